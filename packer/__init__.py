@@ -1,0 +1,47 @@
+"""Plan complex folded-paper figures: from a stick figure to packing, creases and printed page.
+
+>>> from packer import pack, read_figure
+>>> packing = pack(read_figure("samples/shore_crab.toml"))
+>>> packing.scale, packing.costs
+
+Names are loaded when they are first used, so that a saved packing can be read, drawn and printed
+without loading a solver.
+"""
+
+from __future__ import annotations
+
+from importlib import import_module
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from packer.errors import PackerError as PackerError
+    from packer.figure import Figure as Figure
+    from packer.figure import Flap as Flap
+    from packer.figure import River as River
+    from packer.packing import Packing as Packing
+    from packer.problem import Problem as Problem
+    from packer.problem import pose as pose
+    from packer.sheet import Sheet as Sheet
+    from packer.sheet import parse_sheet as parse_sheet
+
+__version__ = "0.1.0"
+
+_HOMES = {
+    "Figure": "packer.figure",
+    "Flap": "packer.figure",
+    "PackerError": "packer.errors",
+    "Packing": "packer.packing",
+    "Problem": "packer.problem",
+    "River": "packer.figure",
+    "Sheet": "packer.sheet",
+    "parse_sheet": "packer.sheet",
+    "pose": "packer.problem",
+}
+
+__all__ = sorted(_HOMES)  # noqa: PLE0605 - a list of names, kept in one place
+
+
+def __getattr__(name: str) -> object:
+    if name not in _HOMES:
+        raise AttributeError(f"module 'packer' has no attribute {name!r}")
+    return getattr(import_module(_HOMES[name]), name)

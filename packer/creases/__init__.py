@@ -1,0 +1,1 @@
+"""Crease patterns: a packing closed with fillers and filled with molecules."""

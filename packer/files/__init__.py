@@ -1,0 +1,1 @@
+"""One file format a module; types only, never a search."""

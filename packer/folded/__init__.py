@@ -1,0 +1,1 @@
+"""The folded form: faces laid by reflections, checks, layer order, difficulty."""

@@ -1,0 +1,1 @@
+"""Questions a designer asks of results: which sheet, which paper, what to shorten."""

@@ -1,0 +1,43 @@
+"""Units of length, named paper sizes and every named tolerance, each with its reason."""
+
+from __future__ import annotations
+
+from typing import Final
+
+MM_PER_UNIT: Final = {
+    "mm": 1.0,
+    "cm": 10.0,
+    "m": 1000.0,
+    "in": 25.4,
+    "pt": 25.4 / 72,
+}
+"""Millimetres in one unit of a sheet; the names are those of the FOLD specification."""
+
+PAPERS_MM: Final = {
+    "A0": (841.0, 1189.0),
+    "A1": (594.0, 841.0),
+    "A2": (420.0, 594.0),
+    "A3": (297.0, 420.0),
+    "A4": (210.0, 297.0),
+    "A5": (148.0, 210.0),
+    "Letter": (215.9, 279.4),
+    "Legal": (215.9, 355.6),
+    "Tabloid": (279.4, 431.8),
+}
+"""Named papers, upright, width x height in mm: ISO 216 and ANSI/ASME Y14.1."""
+
+ACTIVE: Final = 1e-7
+"""Relative slack below which a path counts as active.
+
+The local solver ends at 1e-13 of the scale; paths that are truly slack were never seen below
+1e-6 on the samples, so a place between the two tells them apart.
+"""
+
+HOLDS: Final = 1e-9
+"""Relative amount by which an inequality may be missed when recomputed by someone else.
+
+Leaves room for the last digits of other programs' square roots; far below any paper.
+"""
+
+ON_EDGE: Final = 1e-9
+"""Distance, as a share of the sheet's shorter side, at which a tip lies on an edge or a corner."""
