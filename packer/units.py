@@ -41,3 +41,20 @@ Leaves room for the last digits of other programs' square roots; far below any p
 
 ON_EDGE: Final = 1e-9
 """Distance, as a share of the sheet's shorter side, at which a tip lies on an edge or a corner."""
+
+SAME_POINT: Final = 1e-9
+"""Distance, as a share of the sheet's diagonal, below which two vertices of a pattern are one.
+
+A thousandth of a micrometre on a metre of paper. Positions computed along two ways round the
+same molecule differ by up to 1e-12 of the diagonal.
+"""
+
+NO_LENGTH: Final = 1e-10
+"""Length, as a share of the diagonal, below which a sweep drops a piece of crease.
+
+Must lie below `SAME_POINT`: what is dropped as too short has to be snapped together as well;
+the other way round, slivers are left open.
+"""
+
+SAME_AREA: Final = 1e-8
+"""Share of the sheet's area by which the faces of a pattern may miss the whole sheet."""
