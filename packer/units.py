@@ -58,3 +58,10 @@ the other way round, slivers are left open.
 
 SAME_AREA: Final = 1e-8
 """Share of the sheet's area by which the faces of a pattern may miss the whole sheet."""
+
+SAME_PLACE: Final = 1e-7
+"""Height and tree place, as a share of the diagonal, by which merged vertices may differ.
+
+A vertex at a sharp corner is placed less surely along the tree than on the sheet; a wrong
+molecule misses by the size of its parts, 1e-3 and more.
+"""
