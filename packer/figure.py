@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final, Literal
 
 from packer.errors import FigureError, did_you_mean
+from packer.numbers import as_number
 
 if TYPE_CHECKING:
     from packer.sheet import Point, Sheet
@@ -203,28 +204,35 @@ def _side(figure: Figure, cut: River, start: str) -> set[str]:
 def _check_name(name: object, entry: str) -> None:
     if not isinstance(name, str) or not name.strip():
         raise FigureError("a name is missing; write some text", entry)
+    if any("\ud800" <= character <= "\udfff" for character in name):
+        raise FigureError(
+            "a name holds half a character, which no file can; write it again",
+            entry.encode("utf-8", "replace").decode(),
+        )
 
 
 def _checked_length(length: object, entry: str) -> float:
     entry = f"{entry}.length"
-    if isinstance(length, bool) or not isinstance(length, int | float):
+    number = as_number(length)
+    if number is None:
         raise FigureError(f"{length!r} is not a number; write a length such as 1.5", entry)
-    if not math.isfinite(length):
-        raise FigureError(f"{length} is no length; write a finite number above zero", entry)
-    if not length > 0:
+    if not math.isfinite(number):
+        raise FigureError(f"{number} is no length; write a finite number above zero", entry)
+    if not number > 0:
         raise FigureError(
-            f"a length of {length:g} is no part; write a number above zero", entry
+            f"a length of {number:g} is no part; write a number above zero", entry
         )
-    return float(length)
+    return number
 
 
 def _checked_flex(flex: object, entry: str) -> float:
-    if isinstance(flex, bool) or not isinstance(flex, int | float) or not 0 <= flex < 1:
+    number = as_number(flex)
+    if number is None or not 0 <= number < 1:
         raise FigureError(
             f"{flex!r} is no flex; write a fraction from 0 to below 1, such as 0.1",
             f"{entry}.flex",
         )
-    return float(flex)
+    return number
 
 
 def _checked_place(place: object, entry: str) -> Place:
@@ -234,9 +242,9 @@ def _checked_place(place: object, entry: str) -> Place:
         return place
     point: Point | None = None
     if isinstance(place, list | tuple) and len(place) == 2:
-        x, y = place
-        if all(isinstance(c, int | float) and not isinstance(c, bool) for c in (x, y)):
-            point = float(x), float(y)
+        x, y = map(as_number, place)
+        if x is not None and y is not None:
+            point = x, y
     if point is None or not all(0 <= c <= 1 for c in point):
         raise FigureError(
             f'{place!r} is no place; write a name such as "edge" or a point such as '

@@ -194,7 +194,7 @@ class Packing:
         total = np.zeros(len(self.tree.names))
         for i, j, multiplier in self.stress:
             total[self.tree.path(i, j) if i != j else i] += multiplier
-        return dict(zip(self.tree.names, (-self.scale * total).tolist(), strict=True))
+        return dict(zip(self.tree.names, (0.0 - self.scale * total).tolist(), strict=True))
 
     @property
     def headroom(self) -> float | None:
@@ -208,10 +208,10 @@ class Packing:
             found.append("two tips lie on one point, so the scale is zero")
         found += [
             f'"{name}" lies off its place at ({x:g}, {y:g})'
-            for name, (x, y), ranges in zip(
-                self.tree.flaps, self.tips, self.problem.ranges, strict=True
+            for name, (x, y), length, ranges in zip(
+                self.tree.flaps, self.tips, self.lengths, self.problem.ranges, strict=False
             )
-            if not any(self._inside(box, x, y) for box in ranges)
+            if not any(self._inside(box, x, y, length) for box in ranges)
         ]
         if self.symmetry != "none":
             image = self.problem.reflect(self.points)[self.problem.mirror]
@@ -224,9 +224,9 @@ class Packing:
             found.append(f"scale {self.scale} is above the bound {self.bound.scale}")
         return found
 
-    def _inside(self, box: Range, x: float, y: float) -> bool:
+    def _inside(self, box: Range, x: float, y: float, length: float) -> bool:
         room = ON_EDGE * min(self.sheet.width, self.sheet.height)
-        edge = box.margin * self.scale - room
+        edge = (length * self.scale if box.margin > 0 else 0.0) - room
         return (
             box.x[0] - room <= x <= box.x[1] + room
             and box.y[0] - room <= y <= box.y[1] + room

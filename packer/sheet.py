@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from packer.errors import SheetError, did_you_mean
+from packer.numbers import as_number
 from packer.units import MM_PER_UNIT, PAPERS_MM
 
 Point = tuple[float, float]
@@ -41,14 +42,15 @@ class Sheet:
     def __post_init__(self) -> None:
         for side in ("width", "height"):
             value = getattr(self, side)
-            if isinstance(value, bool) or not isinstance(value, int | float):
+            number = as_number(value)
+            if number is None:
                 raise SheetError(f"{value!r} is not a number; write a length", f"sheet.{side}")
-            if not (value > 0 and math.isfinite(value)):
+            if not (number > 0 and math.isfinite(number)):
                 raise SheetError(
-                    f"a side of {value:g} is no sheet; write a length above zero",
+                    f"a side of {number:g} is no sheet; write a length above zero",
                     f"sheet.{side}",
                 )
-            object.__setattr__(self, side, float(value))
+            object.__setattr__(self, side, number)
         if self.unit and self.unit not in MM_PER_UNIT:
             hint = did_you_mean(self.unit, MM_PER_UNIT)
             raise SheetError(f'unknown unit "{self.unit}"{hint}', "sheet.unit")

@@ -1,0 +1,122 @@
+"""JSON objects with a format and a version, written by the line and read with every value checked.
+
+The checks raise `PackingError` with the entry at fault; whoever reads the file adds its name.
+"""
+
+from __future__ import annotations
+
+import json
+import math
+from typing import TYPE_CHECKING, Any, Final
+
+from packer.errors import PackingError, ReadError, did_you_mean
+from packer.numbers import as_number
+
+if TYPE_CHECKING:
+    from packer.sheet import Point
+
+REPACK: Final = "; pack the figure again"
+"""The remedy for a value that no packer has written."""
+
+
+def json_object(text: str, form: str, version: int) -> dict[str, Any]:
+    """Return the object in a JSON text whose "format" and "version" are those expected.
+
+    Raises
+    ------
+    ReadError
+        Where the text is not JSON, no object, or of another format or version.
+    """
+    try:
+        record = json.loads(text)
+    except RecursionError:
+        raise ReadError("brackets are nested far too deep; name another file") from None
+    except ValueError as error:
+        raise ReadError(f"not JSON: {error}; name a file written by packer") from None
+    if not isinstance(record, dict):
+        raise ReadError(f'not a "{form}" file; name a file written by packer')
+    if record.get("format") != form:
+        raise ReadError(
+            f'{shown(record.get("format"))} is not "{form}"; name a file of that format',
+            "format",
+        )
+    if record.get("version") != version or isinstance(record["version"], bool):
+        raise ReadError(
+            f"version {shown(record.get('version'))} is not {version}; write it again with this "
+            "packer",
+            "version",
+        )
+    return record
+
+
+def json_lines(record: dict[str, Any]) -> str:
+    """Return a record as JSON with one line a key, and one a part where a value is an object."""
+    lines = []
+    for key, value in record.items():
+        if isinstance(value, dict) and any(isinstance(v, dict | list) for v in value.values()):
+            inner = ",\n".join(f"    {_json(k)}: {_json(v)}" for k, v in value.items())
+            lines.append(f"  {_json(key)}: {{\n{inner}\n  }}")
+        else:
+            lines.append(f"  {_json(key)}: {_json(value)}")
+    return "{\n" + ",\n".join(lines) + "\n}\n"
+
+
+def _json(value: object) -> str:
+    return json.dumps(value, ensure_ascii=False, allow_nan=False)
+
+
+def by_name(value: object, names: tuple[str, ...], entry: str) -> dict[str, Any]:
+    """Return the entries of an object in the order of the names, which must be its keys."""
+    table = as_object(value, entry)
+    for name in names:
+        if name not in table:
+            raise PackingError(f'"{name}" is missing{REPACK}', entry)
+    for name in table:
+        if name not in names:
+            raise PackingError(
+                f'"{name}" is no part of the figure{did_you_mean(name, names)}', entry
+            )
+    return {name: table[name] for name in names}
+
+
+def as_object(value: object, entry: str) -> dict[str, Any]:
+    """Return a value that is an object."""
+    if not isinstance(value, dict):
+        raise PackingError(f"{shown(value)} is no object{REPACK}", entry)
+    return value
+
+
+def as_list(value: object, entry: str) -> list[Any]:
+    """Return a value that is a list."""
+    if not isinstance(value, list):
+        raise PackingError(f"{shown(value)} is no list{REPACK}", entry)
+    return value
+
+
+def as_point(value: object, entry: str) -> Point:
+    """Return a value that is two finite numbers."""
+    if not isinstance(value, list) or len(value) != 2:
+        raise PackingError(f"{shown(value)} is no point [x, y]{REPACK}", entry)
+    return as_finite(value[0], entry), as_finite(value[1], entry)
+
+
+def as_finite(value: object, entry: str) -> float:
+    """Return a value that is a finite number."""
+    number = as_number(value)
+    if number is None or not math.isfinite(number):
+        raise PackingError(f"{shown(value)} is no finite number{REPACK}", entry)
+    return number
+
+
+def as_positive(value: object, entry: str) -> float:
+    """Return a value that is a finite number above zero."""
+    number = as_finite(value, entry)
+    if not number > 0:
+        raise PackingError(f"{number:g} is not above zero{REPACK}", entry)
+    return number
+
+
+def shown(value: object) -> str:
+    """Return a value as JSON, cut short, to be quoted in an error."""
+    text = "nothing" if value is None else json.dumps(value, ensure_ascii=False)
+    return text if len(text) <= 40 else text[:37] + "..."

@@ -1,0 +1,216 @@
+"""The packing file: a packing with its figure and all that follows from it, as JSON."""
+
+from __future__ import annotations
+
+import math
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Final, cast
+
+from packer.errors import PackerError, PackingError, did_you_mean
+from packer.files.figure_record import figure_of, record_of, sheet_of, sheet_record
+from packer.files.json_values import (
+    REPACK,
+    as_finite,
+    as_list,
+    as_object,
+    as_point,
+    as_positive,
+    by_name,
+    json_lines,
+    json_object,
+    shown,
+)
+from packer.files.text import read_text
+from packer.packing import Bound, Packing, SearchRecord
+from packer.problem import Problem
+from packer.regions import paper_taken
+from packer.units import HOLDS
+
+if TYPE_CHECKING:
+    from packer.figure import Symmetry
+
+FORMAT: Final = "packer.packing"
+VERSION: Final = 1
+
+_REQUIRED: Final = (
+    "format", "version", "figure", "sheet", "symmetry", "scale", "tips", "lengths", "active",
+    "loose", "kinds", "costs", "efficiency", "search",
+)  # fmt: skip
+
+
+def packing_text(packing: Packing) -> str:
+    """Return a packing as the text of a packing file; reading it gives an equal packing."""
+    return json_lines(packing_record(packing))
+
+
+def packing_record(packing: Packing) -> dict[str, Any]:
+    """Return a packing as plain keys and values.
+
+    Besides what `read_packing` needs, the record holds what follows from it: scale, active
+    paths, loose flaps, kinds, costs, `paper` (share of the sheet that each part takes),
+    `efficiency` (their sum: the share of the sheet inside discs and rivers) and `headroom`.
+    """
+    names = packing.tree.names
+    flaps = packing.tree.flaps
+    paper = paper_taken(packing)
+    search = packing.search
+    record = {
+        "format": FORMAT,
+        "version": VERSION,
+        "figure": record_of(packing.figure),
+        "sheet": sheet_record(packing.sheet),
+        "symmetry": packing.symmetry,
+        "scale": packing.scale,
+        "tips": {name: list(tip) for name, tip in zip(flaps, packing.tips, strict=True)},
+        "lengths": dict(zip(names, packing.lengths, strict=True)),
+        "active": [list(pair) for pair in packing.active],
+        "loose": list(packing.loose),
+        "slack": {flaps[tip]: length for tip, length in packing.slack},
+        "kinds": packing.kinds,
+        "costs": packing.costs,
+        "paper": paper,
+        "efficiency": sum(paper.values()),
+        "stress": [[flaps[i], flaps[j], value] for i, j, value in packing.stress],
+        "split_rivers": list(packing.split_rivers),
+    }
+    if packing.bound is not None:
+        record["upper_bound"] = packing.bound.scale
+        record["bound_rule"] = packing.bound.rule
+        record["headroom"] = packing.headroom
+    record["search"] = {
+        "seed": search.seed,
+        "starts": search.starts,
+        "hits": search.hits,
+        "seconds": search.seconds,
+        "stopped": search.stopped,
+    }
+    return record
+
+
+def read_packing(path: Path | str) -> Packing:
+    """Read a packing file.
+
+    Raises
+    ------
+    ReadError
+        Where the file cannot be read or is no packing file of a known version.
+    PackingError, FigureError, SheetError
+        Where an entry is wrong or the tips do not give the scale it claims.
+    """
+    path = Path(path)
+    text = read_text(path, "a packing file such as crab.packing.json")
+    try:
+        return parse_packing(text)
+    except PackerError as error:
+        raise error.found_in(str(path)) from None
+
+
+def parse_packing(text: str) -> Packing:
+    """Make a packing of the text of a packing file.
+
+    Raises
+    ------
+    ReadError, PackingError, FigureError, SheetError
+        As `read_packing`.
+    """
+    record = json_object(text, FORMAT, VERSION)
+    for key in _REQUIRED:
+        if key not in record:
+            raise PackingError(f'"{key}" is missing{REPACK}')
+    packing = _packing(record)
+    claimed = as_finite(record["scale"], "scale")
+    if not math.isclose(claimed, packing.scale, rel_tol=HOLDS):
+        raise PackingError(
+            f"it says {claimed:.12g}, and the tips give {packing.scale:.12g}{REPACK}", "scale"
+        )
+    wrong = packing.violations()
+    if wrong:
+        raise PackingError(f"{wrong[0]}{REPACK}", "tips")
+    return packing
+
+
+def _packing(record: dict[str, Any]) -> Packing:
+    figure_record = as_object(record["figure"], "figure")
+    try:
+        figure = figure_of(figure_record)
+    except PackerError as error:
+        raise type(error)(error.message, f"figure.{error.entry}".rstrip(".")) from None
+    problem = Problem(figure, sheet_of(record["sheet"]), _symmetry(record["symmetry"]))
+    flaps, names = problem.tree.flaps, problem.tree.names
+    index = {name: k for k, name in enumerate(flaps)}
+    tips = by_name(record["tips"], flaps, "tips")
+    lengths = by_name(record["lengths"], names, "lengths")
+    slack = as_object(record.get("slack", {}), "slack")
+    return Packing(
+        problem,
+        tips=tuple(as_point(tip, f"tips.{name}") for name, tip in tips.items()),
+        lengths=tuple(as_positive(value, f"lengths.{name}") for name, value in lengths.items()),
+        stress=_stress(record.get("stress", []), index),
+        slack=tuple(
+            (_flap(name, index, "slack"), as_finite(value, f"slack.{name}"))
+            for name, value in slack.items()
+        ),
+        split_rivers=_split(record.get("split_rivers", []), problem.tree.rivers),
+        bound=_bound(record),
+        search=_search(as_object(record["search"], "search")),
+    )
+
+
+def _symmetry(value: object) -> Symmetry:
+    if not isinstance(value, str):
+        raise PackingError(f"{shown(value)} is no symmetry{REPACK}", "symmetry")
+    return cast("Symmetry", value)  # the problem refuses an unknown one
+
+
+def _stress(rows: object, index: dict[str, int]) -> tuple[tuple[int, int, float], ...]:
+    found = []
+    for row in as_list(rows, "stress"):
+        if not isinstance(row, list) or len(row) != 3:
+            raise PackingError(f"{shown(row)} is no [flap, flap, number]{REPACK}", "stress")
+        i, j = (_flap(name, index, "stress") for name in row[:2])
+        found.append((i, j, as_finite(row[2], "stress")))
+    return tuple(found)
+
+
+def _flap(name: object, index: dict[str, int], entry: str) -> int:
+    if not isinstance(name, str) or name not in index:
+        hint = did_you_mean(name, index) if isinstance(name, str) else ""
+        raise PackingError(f"{shown(name)} is no flap of the figure{hint}", entry)
+    return index[name]
+
+
+def _split(rows: object, rivers: tuple[str, ...]) -> tuple[str, ...]:
+    names = as_list(rows, "split_rivers")
+    for name in names:
+        if name not in rivers:
+            raise PackingError(f"{shown(name)} is no river of the figure", "split_rivers")
+    return tuple(names)
+
+
+def _bound(record: dict[str, Any]) -> Bound | None:
+    if "upper_bound" not in record:
+        return None
+    rule = record.get("bound_rule")
+    if not isinstance(rule, str):
+        raise PackingError(f'"bound_rule" does not name the rule of the bound{REPACK}')
+    return Bound(as_positive(record["upper_bound"], "upper_bound"), rule)
+
+
+def _search(record: dict[str, Any]) -> SearchRecord:
+    for key in ("seed", "starts", "hits", "seconds", "stopped"):
+        if key not in record:
+            raise PackingError(f'"{key}" is missing{REPACK}', "search")
+    for key in ("seed", "starts", "hits"):
+        if not isinstance(record[key], int) or isinstance(record[key], bool):
+            raise PackingError(
+                f"{shown(record[key])} is no whole number{REPACK}", f"search.{key}"
+            )
+    if not isinstance(record["stopped"], str):
+        raise PackingError(f"{shown(record['stopped'])} is no text{REPACK}", "search.stopped")
+    return SearchRecord(
+        record["seed"],
+        record["starts"],
+        record["hits"],
+        as_finite(record["seconds"], "search.seconds"),
+        record["stopped"],
+    )

@@ -1,0 +1,18 @@
+"""Numbers as people and files write them."""
+
+from __future__ import annotations
+
+import math
+
+
+def as_number(value: object) -> float | None:
+    """Return a value as a float; None where it is no number at all.
+
+    True and False are no numbers here, and a whole number too large for a float is infinite.
+    """
+    if isinstance(value, bool) or not isinstance(value, int | float):
+        return None
+    try:
+        return float(value)
+    except OverflowError:
+        return math.copysign(math.inf, value)
