@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
 
     from packer.figure import Figure, Symmetry
-    from packer.problem import Problem, Range
+    from packer.problem import Problem
     from packer.sheet import Point, Sheet
     from packer.tree import Tree
 
@@ -208,10 +208,10 @@ class Packing:
             found.append("two tips lie on one point, so the scale is zero")
         found += [
             f'"{name}" lies off its place at ({x:g}, {y:g})'
-            for name, (x, y), length, ranges in zip(
-                self.tree.flaps, self.tips, self.lengths, self.problem.ranges, strict=False
+            for name, (x, y), ranges in zip(
+                self.tree.flaps, self.tips, self.problem.ranges, strict=True
             )
-            if not any(self._inside(box, x, y, length) for box in ranges)
+            if not any(box.holds(x, y, self.problem.room) for box in ranges)
         ]
         if self.symmetry != "none":
             image = self.problem.reflect(self.points)[self.problem.mirror]
@@ -223,15 +223,6 @@ class Packing:
         if self.bound is not None and self.scale > self.bound.scale * (1 + HOLDS):
             found.append(f"scale {self.scale} is above the bound {self.bound.scale}")
         return found
-
-    def _inside(self, box: Range, x: float, y: float, length: float) -> bool:
-        room = ON_EDGE * min(self.sheet.width, self.sheet.height)
-        edge = (length * self.scale if box.margin > 0 else 0.0) - room
-        return (
-            box.x[0] - room <= x <= box.x[1] + room
-            and box.y[0] - room <= y <= box.y[1] + room
-            and edge <= min(x, y, self.sheet.width - x, self.sheet.height - y)
-        )
 
     def with_record(self, **changes: int | float | str) -> Packing:
         """Return the packing with some entries of its search record replaced."""
@@ -278,15 +269,13 @@ def kind_of(sheet: Sheet, point: Point) -> Kind:
 
 
 def _margins(packing: Packing) -> list[tuple[float, float]]:
-    """Distance to the edge and length of each tip that may only lie in the middle."""
+    """Distance to the edge and length of each tip that must keep its disc on the sheet."""
     w, h = packing.sheet.width, packing.sheet.height
-    found = []
-    for k, ((x, y), ranges) in enumerate(
-        zip(packing.tips, packing.problem.ranges, strict=True)
-    ):
-        if all(box.margin > 0 for box in ranges):
-            found.append((min(x, y, w - x, h - y), packing.lengths[k]))
-    return found
+    return [
+        (min(x, y, w - x, h - y), length)
+        for tip, ((x, y), length) in enumerate(zip(packing.tips, packing.lengths, strict=False))
+        if packing.problem.keeps_disc(tip, (x, y))
+    ]
 
 
 def _read_only(rows: ArrayLike) -> NDArray[np.float64]:

@@ -16,6 +16,7 @@ from packer.errors import FigureError, SheetError, did_you_mean
 from packer.figure import CORNERS, SIDES, SYMMETRIES, Figure, Symmetry
 from packer.sheet import Sheet
 from packer.tree import Tree, tree_of
+from packer.units import ON_EDGE
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -66,6 +67,13 @@ class Range:
     def middle(self) -> Point:
         """The centre of the box."""
         return (self.x[0] + self.x[1]) / 2, (self.y[0] + self.y[1]) / 2
+
+    def holds(self, x: float, y: float, room: float = 0.0) -> bool:
+        """Return whether a point lies in the box or within `room` of it, whatever the margin."""
+        return (
+            self.x[0] - room <= x <= self.x[1] + room
+            and self.y[0] - room <= y <= self.y[1] + room
+        )
 
 
 @dataclass(frozen=True)
@@ -123,6 +131,16 @@ class Problem:
         if self.symmetry == "none":
             return np.arange(self.tree.n_tips)
         return self.tree.twin[: self.tree.n_tips]
+
+    @property
+    def room(self) -> float:
+        """Distance, in sheet units, within which a tip lies where it was bound to lie."""
+        return ON_EDGE * min(self.sheet.width, self.sheet.height)
+
+    def keeps_disc(self, tip: int, point: Point) -> bool:
+        """Return whether a tip must keep its disc on the sheet: only "middle" lets it lie there."""
+        here = [box.margin > 0 for box in self.ranges[tip] if box.holds(*point, self.room)]
+        return bool(here) and all(here)
 
     def reflect(self, points: NDArray[np.float64]) -> NDArray[np.float64]:
         """Mirror (..., 2) points in the sheet's axis of symmetry.

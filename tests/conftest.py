@@ -1,0 +1,58 @@
+"""One thread a process, reproducible examples, and the command line as a fixture."""
+
+from __future__ import annotations
+
+import os
+
+for _variable in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"):
+    os.environ.setdefault(_variable, "1")
+
+from dataclasses import dataclass
+from pathlib import Path
+
+import pytest
+from hypothesis import HealthCheck, settings
+
+settings.register_profile(
+    "packer",
+    deadline=None,
+    max_examples=40,
+    derandomize=True,  # the same examples every time, so that a red run can be run again
+    suppress_health_check=[HealthCheck.too_slow, HealthCheck.function_scoped_fixture],
+)
+settings.load_profile("packer")
+
+SAMPLES = Path(__file__).parent.parent / "samples"
+
+
+@dataclass(frozen=True)
+class Ran:
+    """What a run of the command line left behind."""
+
+    code: int
+    out: str
+    err: str
+
+
+@pytest.fixture
+def packer_cli(capsys, monkeypatch):
+    """Run a command in this process: ``packer_cli("check", figure)`` returns a `Ran`."""
+    from packer.cli import main
+
+    monkeypatch.setenv("COLUMNS", "100")
+
+    def run(*arguments):
+        capsys.readouterr()
+        with pytest.raises(SystemExit) as ended:
+            main([str(argument) for argument in arguments])
+        code = ended.value.code
+        captured = capsys.readouterr()
+        return Ran(code if isinstance(code, int) else 0, captured.out, captured.err)
+
+    return run
+
+
+@pytest.fixture
+def samples():
+    """The directory of the sample figures."""
+    return SAMPLES
