@@ -21,6 +21,8 @@ if TYPE_CHECKING:
     from packer.packing import Packing as Packing
     from packer.problem import Problem as Problem
     from packer.problem import pose as pose
+    from packer.search.search import Progress as Progress
+    from packer.search.search import pack as pack
     from packer.sheet import Sheet as Sheet
     from packer.sheet import parse_sheet as parse_sheet
 
@@ -32,8 +34,10 @@ _HOMES = {
     "PackerError": "packer.errors",
     "Packing": "packer.packing",
     "Problem": "packer.problem",
+    "Progress": "packer.search.search",
     "River": "packer.figure",
     "Sheet": "packer.sheet",
+    "pack": "packer.search.search",
     "parse_sheet": "packer.sheet",
     "pose": "packer.problem",
 }

@@ -1,0 +1,145 @@
+"""Moves: changes to a packing from which the local solver climbs anew.
+
+Each move takes a `Site` and a random generator and returns new (tips, 2) points; those of
+mirrored twins are taken from their other. `MOVES` holds them with their shares.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+
+from packer.search.placements import leaders, sample
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from packer.problem import Problem
+
+
+@dataclass(frozen=True, eq=False)
+class Site:
+    """What a move starts from: a problem and where its tips lie."""
+
+    problem: Problem
+    points: NDArray[np.float64]
+
+
+Move = Callable[[Site, np.random.Generator], "NDArray[np.float64]"]
+
+HOLE_SAMPLES: Final = 150
+
+
+def into_hole(site: Site, rng: np.random.Generator) -> NDArray[np.float64]:
+    """Move one to three tips, each into the roomiest hole among random places."""
+    points = site.points.copy()
+    heads = leaders(site.problem)
+    for tip in rng.choice(heads, size=min(len(heads), int(rng.integers(1, 4))), replace=False):
+        spots = sample(site.problem, int(tip), HOLE_SAMPLES, rng)
+        points[tip] = spots[np.argmax(room(site.problem, points, int(tip), spots))]
+        points[site.problem.mirror[tip]] = _image(site.problem, points[tip], int(tip))
+    return points
+
+
+def room(
+    problem: Problem,
+    points: NDArray[np.float64],
+    tip: int,
+    spots: NDArray[np.float64],
+) -> NDArray[np.float64]:
+    """Return for each (k, 2) spot the scale that a tip there would leave to itself."""
+    d = problem.tree.distances[tip]
+    twin = int(problem.mirror[tip])
+    others = np.setdiff1d(np.arange(len(points)), [tip, twin])
+    found = np.full(len(spots), np.inf)
+    if len(others):
+        gaps = np.hypot(spots[:, :1] - points[others, 0], spots[:, 1:] - points[others, 1])
+        found = np.min(gaps / d[others], axis=1)
+    if twin != tip:
+        gap = spots - problem.reflect(spots)
+        found = np.minimum(found, np.hypot(gap[:, 0], gap[:, 1]) / d[twin])
+    return found
+
+
+def swap_tips(site: Site, rng: np.random.Generator) -> NDArray[np.float64]:
+    """Exchange two tips."""
+    points = site.points.copy()
+    heads = leaders(site.problem)
+    if len(heads) > 1:
+        a, b = rng.choice(heads, size=2, replace=False)
+        points[[a, b]] = points[[b, a]]
+    return points
+
+
+def jiggle(site: Site, rng: np.random.Generator) -> NDArray[np.float64]:
+    """Shake all tips by 3, 7 or 13 % of the sheet's diagonal."""
+    size = site.problem.sheet.diagonal * rng.choice([0.03, 0.07, 0.13])
+    return site.points + size * rng.standard_normal(site.points.shape)
+
+
+def shift_limb(site: Site, rng: np.random.Generator) -> NDArray[np.float64]:
+    """Turn a limb, mirror it, throw it elsewhere, or exchange it with another limb."""
+    points = site.points.copy()
+    limb = _limb(site.problem, rng)
+    if limb is None:
+        return jiggle(site, rng)
+    kind = rng.integers(3)
+    if kind == 0:
+        points[limb] = _turned(points[limb], rng)
+    elif kind == 1:
+        sheet = site.problem.sheet
+        goal = rng.random(2) * (sheet.width, sheet.height)
+        points[limb] = _turned(points[limb], rng) + goal - points[limb].mean(axis=0)
+    else:
+        other = _limb(site.problem, rng)
+        if other is None or (limb & other).any():
+            points[limb] = _turned(points[limb], rng)
+        else:
+            here, there = points[limb].mean(axis=0), points[other].mean(axis=0)
+            points[limb] += there - here
+            points[other] += here - there
+    return points
+
+
+def _limb(problem: Problem, rng: np.random.Generator) -> NDArray[np.bool_] | None:
+    """Return the tips on the smaller side of a random river; None where there is no river."""
+    tree = problem.tree
+    if not tree.rivers:
+        return None
+    side = tree.beyond[int(rng.integers(tree.n_tips, len(tree.names)))].copy()
+    if 2 * side.sum() > len(side):
+        np.logical_not(side, out=side)
+    return side
+
+
+def _turned(points: NDArray[np.float64], rng: np.random.Generator) -> NDArray[np.float64]:
+    """Turn points about their centre by any angle, and mirror them half of the time."""
+    angle = rng.uniform(0, 2 * np.pi)
+    c, s = np.cos(angle), np.sin(angle)
+    flip = rng.choice([-1.0, 1.0])
+    centre = points.mean(axis=0)
+    out: NDArray[np.float64] = (points - centre) @ np.array([[c, s], [-s * flip, c * flip]])
+    return out + centre
+
+
+def _image(problem: Problem, point: NDArray[np.float64], tip: int) -> NDArray[np.float64]:
+    image: NDArray[np.float64] = point if problem.mirror[tip] == tip else problem.reflect(point)
+    return image
+
+
+MOVES: Final[tuple[tuple[float, Move], ...]] = (
+    (0.35, into_hole),
+    (0.15, swap_tips),
+    (0.20, jiggle),
+    (0.30, shift_limb),
+)
+
+
+def propose(site: Site, rng: np.random.Generator) -> NDArray[np.float64]:
+    """Return the points of a random move."""
+    shares, moves = zip(*MOVES, strict=True)
+    move: Move = moves[int(rng.choice(len(moves), p=shares))]
+    return move(site, rng)

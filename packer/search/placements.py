@@ -1,0 +1,123 @@
+"""Which of its ranges each tip lies in: a choice that follows the points.
+
+A start or a move proposes points anywhere; each tip then takes the range nearest to its point,
+and tips that may only lie on corners or fixed points are matched to points of their own.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+from scipy.optimize import linear_sum_assignment
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from packer.problem import Problem, Range
+    from packer.search.program import Choice
+    from packer.sheet import Point
+
+NOISE: Final = 0.01
+"""Random share of the sheet's diagonal added to distances, so that ties fall either way."""
+
+
+def leaders(problem: Problem) -> NDArray[np.intp]:
+    """Return the tips that are not the mirror image of an earlier one."""
+    return np.flatnonzero(problem.mirror >= np.arange(problem.tree.n_tips))
+
+
+def settle(problem: Problem, points: NDArray[np.float64], rng: np.random.Generator) -> Choice:
+    """Return a range for each tip, near to its point.
+
+    Parameters
+    ----------
+    problem
+        Gives the ranges.
+    points
+        (tips, 2) proposed points; only those of `leaders` are looked at.
+    rng
+        Breaks ties.
+    """
+    choice = np.zeros(problem.tree.n_tips, dtype=int)
+    open_tips = [k for k in leaders(problem) if len(problem.ranges[k]) > 1]
+    if not open_tips:
+        return tuple(choice.tolist())
+    noise = NOISE * problem.sheet.diagonal
+    taken = {
+        box.middle
+        for k in leaders(problem)
+        for box in problem.ranges[k]
+        if len(problem.ranges[k]) == 1 and box.is_point
+    }
+    pinned = [k for k in open_tips if all(box.is_point for box in problem.ranges[k])]
+    if pinned:
+        _match(problem, points, rng, pinned, choice, taken)
+    for k in rng.permutation([k for k in open_tips if k not in pinned]):
+        best, least = 0, np.inf
+        for option, box in enumerate(problem.ranges[k]):
+            if box.is_point and (box.middle in taken or _meets_twin(problem, k, box)):
+                continue
+            away = _away(box, points[k]) + noise * rng.random()
+            if away < least:
+                best, least = option, away
+        choice[k] = best
+        if problem.ranges[k][best].is_point:
+            taken.add(problem.ranges[k][best].middle)
+    choice = choice[np.minimum(problem.mirror, np.arange(len(choice)))]
+    return tuple(choice.tolist())
+
+
+def _match(
+    problem: Problem,
+    points: NDArray[np.float64],
+    rng: np.random.Generator,
+    pinned: list[int],
+    choice: NDArray[np.int_],
+    taken: set[Point],
+) -> None:
+    """Match tips that may only lie on points to points of their own, nearest in sum."""
+    spots = sorted({box.middle for k in pinned for box in problem.ranges[k]} - taken)
+    column = {spot: c for c, spot in enumerate(spots)}
+    far = 1e6 * problem.sheet.diagonal
+    cost = np.full((len(pinned), len(spots)), far)
+    for row, k in enumerate(pinned):
+        for box in problem.ranges[k]:
+            if box.middle in column and not _meets_twin(problem, k, box):
+                away = _away(box, points[k]) + NOISE * problem.sheet.diagonal * rng.random()
+                cost[row, column[box.middle]] = away
+    for row, col in zip(*linear_sum_assignment(cost), strict=True):
+        k = pinned[row]
+        spot = spots[col]
+        taken.add(spot)
+        choice[k] = next(
+            (c for c, box in enumerate(problem.ranges[k]) if box.middle == spot), 0
+        )
+
+
+def _meets_twin(problem: Problem, tip: int, box: Range) -> bool:
+    """Whether a twin placed on this point would lie on its own mirror image."""
+    if problem.mirror[tip] == tip:
+        return False
+    here = np.array(box.middle)
+    return bool(np.allclose(problem.reflect(here), here))
+
+
+def _away(box: Range, point: NDArray[np.float64]) -> float:
+    x = min(max(point[0], box.x[0]), box.x[1])
+    y = min(max(point[1], box.y[0]), box.y[1])
+    return float(np.hypot(point[0] - x, point[1] - y))
+
+
+def sample(
+    problem: Problem, tip: int, count: int, rng: np.random.Generator
+) -> NDArray[np.float64]:
+    """Return (count, 2) random points of a tip's ranges."""
+    boxes = problem.ranges[tip]
+    low = np.array([(box.x[0], box.y[0]) for box in boxes])
+    high = np.array([(box.x[1], box.y[1]) for box in boxes])
+    pick = rng.integers(len(boxes), size=count)
+    out = low[pick] + (high - low)[pick] * rng.random((count, 2))
+    if problem.symmetry == "diagonal" and boxes[0].on_axis:
+        out[:, 1] = out[:, 0]
+    return np.asarray(out)

@@ -1,0 +1,93 @@
+"""Who does the work: this process for a moment, then processes of its own, or any executor."""
+
+from __future__ import annotations
+
+import os
+import signal
+import sys
+import time
+import warnings
+from concurrent.futures import BrokenExecutor, Executor, Future, ProcessPoolExecutor
+from multiprocessing import get_context
+from typing import TYPE_CHECKING, Any, Final, Self
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+ALONE: Final = 0.5
+"""Seconds for which this process works by itself: starting others would take as long."""
+
+
+def processors() -> int:
+    """Return how many processors this process may use."""
+    if hasattr(os, "sched_getaffinity"):
+        return len(os.sched_getaffinity(0))
+    return os.cpu_count() or 1
+
+
+class Workers:
+    """A crew of workers as a context: processes are started late and ended with it.
+
+    Parameters
+    ----------
+    count
+        How many legs run at once; the processors by default.
+    executor
+        Any executor; it is used from the first leg and left running.
+    """
+
+    def __init__(self, count: int | None = None, executor: Executor | None = None) -> None:
+        self.given = executor
+        self.count = count or _size_of(executor) or processors()
+        self.began = time.monotonic()
+        self.own: Executor | None = None
+        self.homes: dict[Future[Any], Executor] = {}
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *exc: object) -> None:
+        if self.own is not None:
+            self.own.shutdown(wait=False, cancel_futures=True)
+
+    def submit(self, task: Callable[..., Any], *args: Any) -> Future[Any]:
+        """Have one task done, here or elsewhere."""
+        if self.given is not None:
+            return self.given.submit(task, *args)
+        if self.own is None:
+            if self.count == 1 or time.monotonic() - self.began < ALONE:
+                future: Future[Any] = Future()
+                future.set_result(task(*args))
+                return future
+            self.own = _processes(self.count)
+        future = self.own.submit(task, *args)
+        self.homes[future] = self.own
+        return future
+
+    def result(self, future: Future[Any]) -> Any:
+        """Return a task's result, None where its worker was lost."""
+        home = self.homes.pop(future, None)
+        try:
+            return future.result()
+        except (BrokenExecutor, OSError):
+            if home is not None and home is self.own:
+                self.own = None
+            return None
+
+
+def _size_of(executor: Executor | None) -> int | None:
+    size = getattr(executor, "_max_workers", None)
+    return size if isinstance(size, int) else None
+
+
+def _processes(count: int) -> Executor:
+    """Return a pool that forks where that is safe, so that scripts need no guarded main."""
+    context = get_context("fork") if sys.platform == "linux" else None
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore", DeprecationWarning)
+        return ProcessPoolExecutor(count, mp_context=context, initializer=_deaf)
+
+
+def _deaf() -> None:
+    """Leave Ctrl-C to the process that leads."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
