@@ -1,0 +1,153 @@
+"""The regions of a packing with true arcs for their sides instead of many short chords.
+
+`packer.regions` gives polygons whose vertices lie on circles round the tips. Runs of chords of
+one circle are taken together here, and the corners between two runs are put where their curves
+truly meet.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+import shapely
+
+from packer.regions import QUARTER_SEGMENTS, regions
+from packer.tree import node_distances
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+    from shapely.geometry import Polygon
+    from shapely.geometry.base import BaseGeometry
+
+    from packer.drawing.strokes import Point
+    from packer.packing import Packing
+
+SAGITTA = 1 - np.cos(np.pi / (4 * QUARTER_SEGMENTS))
+"""How far a chord's middle lies inside its circle, as a share of the radius."""
+
+Ring = tuple[tuple["Point", ...], tuple[float, ...]]
+"""Points and the bulge of the side from each to the next."""
+
+
+@dataclass(frozen=True)
+class _Circles:
+    """The circles that sides may lie on."""
+
+    centres: NDArray[np.float64]
+    radii: NDArray[np.float64]
+
+    def misses(self, points: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Return (points, circles): distance of each point from each circle over its radius."""
+        away = points[:, None, :] - self.centres[None]
+        return np.abs(np.hypot(away[..., 0], away[..., 1]) / self.radii - 1)
+
+
+def contours(packing: Packing) -> dict[str, tuple[Ring, ...]]:
+    """Return the rings of each flap's disc and each river, clipped to the sheet, by name.
+
+    In sheet units. Outer rings and rings of holes stand together (even-odd rule); a part that
+    has no paper on the sheet has no rings.
+    """
+    tree = packing.tree
+    depth = node_distances(tree, np.array(packing.lengths)) * packing.scale
+    found = {}
+    for edge, (name, region) in enumerate(regions(packing).items()):
+        ends = tree.ends[edge]
+        tips = ends[:1] if edge < tree.n_tips else np.arange(tree.n_tips)
+        nodes = ends[1:] if edge < tree.n_tips else ends
+        circles = _Circles(
+            np.repeat(packing.points[tips], len(nodes), axis=0),
+            depth[np.ix_(tips, nodes)].ravel(),
+        )
+        found[name] = tuple(
+            ring for polygon in _polygons(region) for ring in _rings(polygon, circles)
+        )
+    return found
+
+
+def _polygons(region: BaseGeometry) -> list[Polygon]:
+    return [p for p in shapely.get_parts(region) if p.geom_type == "Polygon" and p.area > 0]
+
+
+def _rings(polygon: Polygon, circles: _Circles) -> list[Ring]:
+    outer = shapely.normalize(polygon)
+    return [
+        _ring(np.array(line.coords)[:-1], circles)
+        for line in (outer.exterior, *outer.interiors)
+    ]
+
+
+def _ring(points: NDArray[np.float64], circles: _Circles) -> Ring:
+    owner = _owners(points, circles)
+    straight = owner < 0
+    # A run begins where the curve changes; two straight sides in a row always make a corner.
+    before = np.roll(owner, 1)
+    starts = np.flatnonzero((owner != before) | straight)
+    if len(starts) == 0:  # one whole circle
+        return _halves(points, circles, int(owner[0]))
+    corners = [_corner(points, circles, owner, k) for k in starts.tolist()]
+    out: list[Point] = []
+    bulges: list[float] = []
+    for k, start in enumerate(starts.tolist()):
+        here, there = corners[k], corners[(k + 1) % len(corners)]
+        out.append((float(here[0]), float(here[1])))
+        if straight[start]:
+            bulges.append(0.0)
+            continue
+        stop = starts[(k + 1) % len(starts)]
+        middle = points[
+            (start + ((stop - start) % len(points) or len(points)) // 2) % len(points)
+        ]
+        centre = circles.centres[owner[start]]
+        turn = _angle(here - centre, middle - centre) + _angle(middle - centre, there - centre)
+        bulges.append(float(np.tan(turn / 4)))
+    return tuple(out), tuple(bulges)
+
+
+def _owners(points: NDArray[np.float64], circles: _Circles) -> NDArray[np.intp]:
+    """Return for each side the circle it is a chord of, -1 for a straight side."""
+    ends = circles.misses(points)
+    middles = circles.misses((points + np.roll(points, -1, axis=0)) / 2)
+    worst = np.maximum(np.maximum(ends, np.roll(ends, -1, axis=0)), middles)
+    owner = worst.argmin(axis=1)
+    return np.where(worst.min(axis=1) <= 1.5 * SAGITTA, owner, -1)
+
+
+def _halves(points: NDArray[np.float64], circles: _Circles, owner: int) -> Ring:
+    (x, y), r = circles.centres[owner], float(circles.radii[owner])
+    turn = 1.0 if shapely.LinearRing(points).is_ccw else -1.0
+    return ((float(x - r), float(y)), (float(x + r), float(y))), (turn, turn)
+
+
+def _corner(
+    points: NDArray[np.float64], circles: _Circles, owner: NDArray[np.intp], k: int
+) -> NDArray[np.float64]:
+    """Return vertex k moved onto both curves that meet in it, by Newton's method.
+
+    The polygon's vertex lies where two chords cross, a sagitta away from where the curves do.
+    """
+    point: NDArray[np.float64] = points[k]
+    normals, arcs = [], []
+    for side in (k - 1, k):
+        if owner[side] >= 0:
+            arcs.append(int(owner[side]))
+        else:
+            along = points[(side + 1) % len(points)] - points[side]
+            normals.append(np.array([-along[1], along[0]]) / np.hypot(*along))
+    spot = point.copy()
+    for _ in range(4):
+        away = spot - circles.centres[arcs]
+        far = np.hypot(away[:, 0], away[:, 1])
+        slopes = [*normals, *(away / far[:, None])]
+        gaps = [*(normal @ (spot - point) for normal in normals), *(far - circles.radii[arcs])]
+        spot -= np.linalg.lstsq(np.array(slopes), np.array(gaps), rcond=1e-3)[0]
+    # Where two curves barely touch, their crossing is ill defined: the vertex then stays.
+    near = 100 * SAGITTA * float(circles.radii[arcs].max(initial=0.0))
+    return spot if float(np.hypot(*(spot - point))) <= near else point
+
+
+def _angle(a: NDArray[np.float64], b: NDArray[np.float64]) -> float:
+    """Signed angle from a to b, in (-pi, pi]."""
+    return float(np.arctan2(a[0] * b[1] - a[1] * b[0], a @ b))

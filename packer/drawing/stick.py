@@ -1,0 +1,191 @@
+"""Where the nodes of a stick figure go on paper: true lengths, no crossings, twins mirrored.
+
+Every branch gets a wedge of directions in proportion to its tips and lies along the middle of
+it; what hangs on it shares the same wedge (the equal-angle layout of J. Felsenstein, *Inferring
+Phylogenies*, 2004). Two branches then never cross. A figure with twins gets an upright spine,
+and its left half is the mirror image of its right half.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from packer.tree import node_distances, walk
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from packer.tree import Tree
+
+
+@dataclass(frozen=True)
+class Rooted:
+    """A tree seen from one of its nodes.
+
+    Attributes
+    ----------
+    root
+        The node seen from.
+    children
+        For each node the nodes that hang on it, in the order of their first-written flaps.
+    edge
+        For each node the edge by which it hangs; -1 at the root.
+    tips
+        For each node how many tips lie at or beyond it.
+    """
+
+    root: int
+    children: tuple[tuple[int, ...], ...]
+    edge: tuple[int, ...]
+    tips: tuple[int, ...]
+
+
+def rooted(tree: Tree, root: int) -> Rooted:
+    """Return the tree as seen from a node."""
+    children: list[tuple[int, ...]] = [()] * tree.n_nodes
+    edge = [-1] * tree.n_nodes
+    tips = [0] * tree.n_nodes
+    first = list(range(tree.n_nodes))
+    for node, parent, here in reversed(walk(tree, root)):
+        below = [child for child, _ in tree.neighbours[node] if child != parent]
+        children[node] = tuple(sorted(below, key=lambda child: first[child]))
+        edge[node] = here
+        tips[node] = sum(tips[child] for child in below) + (node < tree.n_tips)
+        first[node] = min([node, *(first[child] for child in below)])
+    return Rooted(root, tuple(children), tuple(edge), tuple(tips))
+
+
+def layout(tree: Tree) -> NDArray[np.float64]:
+    """Return (nodes, 2) positions in the figure's unit, x to the right and y up.
+
+    The end of the spine whose joint is written first is on top.
+    """
+    spine = spine_of(tree)
+    directions = np.zeros(len(tree.ends))
+    if not spine:
+        seen = rooted(tree, _centre(tree))
+        _share(seen, list(seen.children[seen.root]), 0.0, 2 * np.pi, directions)
+        return _upright(tree, place(tree, seen.root, directions))
+    seen = rooted(tree, spine[0])
+    for node in spine[1:]:
+        directions[seen.edge[node]] = np.pi
+    # Half a share on either side for a flap at the end of the spine, which points away from it.
+    ends = [0.5 if node < tree.n_tips else 0.0 for node in (spine[0], spine[-1])]
+    for side, sign in zip(_sides(tree, seen, spine), (1.0, -1.0), strict=True):
+        total = ends[0] + sum(seen.tips[node] for node in side) + ends[1]
+        if side:
+            start, stop = np.pi * ends[0] / total, np.pi * (1 - ends[1] / total)
+            _share(seen, side, sign * start, sign * stop, directions)
+    return place(tree, seen.root, directions)
+
+
+def place(tree: Tree, root: int, directions: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return (nodes, 2) positions from the directions in which the edges leave the root.
+
+    Directions are in radians, clockwise from upright, one for each edge.
+    """
+    at = np.zeros((tree.n_nodes, 2))
+    for node, parent, edge in walk(tree, root):
+        if edge >= 0:
+            turn = directions[edge]
+            at[node] = at[parent] + tree.lengths[edge] * np.array([np.sin(turn), np.cos(turn)])
+    return at
+
+
+def spine_of(tree: Tree) -> list[int]:
+    """Return the nodes of the longest path of unpaired parts, the top one first.
+
+    A figure whose every part has a twin has a spine of one joint, one without twins has none.
+    """
+    twin = tree.twin.tolist()
+    single = {edge for edge, other in enumerate(twin) if edge == other}
+    if len(single) == len(twin):
+        return []
+    if not single:
+        # An edge and its twin meet in the one joint that is its own mirror image.
+        return next(
+            [node]
+            for edge, other in enumerate(twin)
+            for node in tree.ends[edge].tolist()
+            if node in tree.ends[other]
+        )
+    end = _farthest(tree, int(tree.ends[min(single), 0]), single)[-1]
+    spine = _farthest(tree, end, single)
+    return spine if _written(tree, spine) <= _written(tree, spine[::-1]) else spine[::-1]
+
+
+def _written(tree: Tree, spine: list[int]) -> int:
+    """Return the first-written flap on the joint where a spine begins, else a large number."""
+    joint = next(node for node in spine if node >= tree.n_tips)
+    return min([joint, *(node for node, _ in tree.neighbours[joint])])
+
+
+def _farthest(tree: Tree, start: int, edges: set[int]) -> list[int]:
+    """Return the longest path along some edges from a node."""
+    ways = {start: (0.0, [start])}
+    for node, parent, edge in walk(tree, start):
+        if edge in edges and parent in ways:
+            far, way = ways[parent]
+            ways[node] = far + float(tree.lengths[edge]), [*way, node]
+    return max(ways.values(), key=lambda way: way[0])[1]
+
+
+def _sides(tree: Tree, seen: Rooted, spine: list[int]) -> tuple[list[int], list[int]]:
+    """Share the branches on the spine, top to bottom, between right and left.
+
+    Twins go to their own sides, unpaired branches to the side with fewer tips.
+    """
+    right: list[int] = []
+    left: list[int] = []
+    for node in spine:
+        for child in seen.children[node]:
+            if child in spine:
+                continue
+            edge = seen.edge[child]
+            twin = int(tree.twin[edge])
+            if twin == edge:
+                weights = [sum(seen.tips[n] for n in side) for side in (right, left)]
+                (right if weights[0] <= weights[1] else left).append(child)
+            else:
+                (left if edge < twin else right).append(child)
+    return right, left
+
+
+def _share(
+    seen: Rooted, nodes: list[int], start: float, stop: float, directions: NDArray[np.float64]
+) -> None:
+    """Share the wedge from `start` to `stop` among branches by their tips, and on beyond."""
+    todo = [(nodes, start, stop)]
+    while todo:
+        here, first, last = todo.pop()
+        step = (last - first) / sum(seen.tips[node] for node in here)
+        for node in here:
+            end = first + step * seen.tips[node]
+            directions[seen.edge[node]] = (first + end) / 2
+            if seen.children[node]:
+                todo.append((list(seen.children[node]), first, end))
+            first = end
+
+
+def _centre(tree: Tree) -> int:
+    """Return the joint that is nearest to its farthest tip."""
+    far = node_distances(tree, tree.lengths)[tree.n_tips :, : tree.n_tips]
+    return tree.n_tips + int(np.argmin(far.max(axis=1)))
+
+
+def _upright(tree: Tree, at: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Turn a layout so that its long axis is upright, its first flap in the upper half.
+
+    One that is about as wide as long, such as a star, has its first flap upright.
+    """
+    centred = at - at.mean(axis=0)
+    spread, axes = np.linalg.eigh(centred.T @ centred)
+    tip = at[0] - at[tree.ends[0, 1]]
+    up = axes[:, 1] if spread[1] > 1.5 * spread[0] else tip / np.hypot(*tip)
+    if up @ centred[0] < 0:
+        up = -up
+    upright: NDArray[np.float64] = at @ np.array([[up[1], up[0]], [-up[0], up[1]]])
+    return upright
