@@ -1,0 +1,1 @@
+"""Proven upper bounds on the scale of any packing of a problem."""
