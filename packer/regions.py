@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import shapely
 
-from packer.tree import node_distances, walk
+from packer.tree import central_joint, node_distances, walk
 
 if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
@@ -32,9 +32,7 @@ def sheet_region(packing: Packing) -> BaseGeometry:
 
 def centre_joint(packing: Packing) -> int:
     """Return the node that is nearest to its farthest tip: the default root of the rivers."""
-    tree = packing.tree
-    far = node_distances(tree, np.array(packing.lengths))[tree.n_tips :, : tree.n_tips]
-    return tree.n_tips + int(np.argmin(far.max(axis=1)))
+    return central_joint(packing.tree, np.array(packing.lengths))
 
 
 def regions(packing: Packing, root: int | None = None) -> dict[str, BaseGeometry]:

@@ -132,6 +132,12 @@ def node_distances(tree: Tree, lengths: NDArray[np.float64]) -> NDArray[np.float
     return out
 
 
+def central_joint(tree: Tree, lengths: NDArray[np.float64]) -> int:
+    """Return the joint (as a node) that is nearest to its farthest tip."""
+    far = node_distances(tree, lengths)[tree.n_tips :, : tree.n_tips]
+    return tree.n_tips + int(np.argmin(far.max(axis=1)))
+
+
 @lru_cache(maxsize=64)
 def tree_of(figure: Figure) -> Tree:
     """Write out the twins of a figure.

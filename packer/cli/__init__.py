@@ -1,0 +1,43 @@
+"""The command line: parse, call, print. Heavy imports wait inside the commands."""
+
+from __future__ import annotations
+
+import sys
+from typing import TYPE_CHECKING, NoReturn
+
+import typer
+
+from packer.cli import check, pack
+from packer.cli.output import visible
+from packer.errors import PackerError, PatternError, SearchError
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+app = typer.Typer(
+    name="packer",
+    help="Plan complex folded-paper figures: from a stick figure to the printed fold sheet.",
+    no_args_is_help=True,
+    add_completion=False,
+    rich_markup_mode=None,
+    pretty_exceptions_enable=False,
+)
+
+app.command("check")(check.command)
+app.command("pack")(pack.command)
+
+
+def main(arguments: Sequence[str] | None = None) -> NoReturn:
+    """Run a command and exit: 0 when done, 1 for a failed run, 2 for wrong input.
+
+    Parameters
+    ----------
+    arguments
+        Words of the command line; those of this process by default.
+    """
+    try:
+        app(args=arguments, prog_name="packer")
+    except PackerError as error:
+        print(visible(str(error)), file=sys.stderr)
+        sys.exit(1 if isinstance(error, SearchError | PatternError) else 2)
+    sys.exit(0)

@@ -1,0 +1,161 @@
+"""Arguments and options that several commands share, and how their words are read."""
+
+from __future__ import annotations
+
+import math
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, TypeVar, cast
+
+import typer
+
+from packer.errors import FigureError, OptionError, PackerError, SheetError
+from packer.files.figure_toml import read_figure
+from packer.files.newick import is_newick, parse_newick
+from packer.sheet import parse_sheet
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from packer.figure import Figure, Symmetry
+    from packer.problem import Problem
+
+FigureArgument = Annotated[
+    str,
+    typer.Argument(
+        metavar="FIGURE",
+        help='A figure file, or a tree in Newick notation such as "(head:1,tail:2,fin:1);".',
+        show_default=False,
+    ),
+]
+PackingArgument = Annotated[
+    Path,
+    typer.Argument(
+        metavar="NAME.packing.json", help="A packing file, from pack.", show_default=False
+    ),
+]
+
+OutOption = Annotated[
+    Path, typer.Option("--out", metavar="DIR", help="Where to write; made if it is missing.")
+]
+ForceOption = Annotated[bool, typer.Option("--force", help="Write over existing files.")]
+QuietOption = Annotated[
+    bool, typer.Option("--quiet", help="Print neither progress nor tables, only what is wrong.")
+]
+JsonOption = Annotated[
+    bool, typer.Option("--json", help="Print the result as JSON in place of tables.")
+]
+SheetOption = Annotated[
+    str | None,
+    typer.Option(
+        "--sheet",
+        metavar="SIZE",
+        help="The sheet, in place of the figure's: 1x1, 2x1, 300x300mm, A4, letter ...",
+        show_default=False,
+    ),
+]
+SymmetryOption = Annotated[
+    str | None,
+    typer.Option(
+        "--symmetry",
+        metavar="NAME",
+        help="none, book or diagonal, in place of the figure's.",
+        show_default=False,
+    ),
+]
+SeedOption = Annotated[
+    int, typer.Option("--seed", metavar="N", help="The same seed gives the same result.")
+]
+TimeOption = Annotated[
+    float | None,
+    typer.Option(
+        "--time", metavar="SECONDS", help="Search so long, and no longer.", show_default=False
+    ),
+]
+StartsOption = Annotated[
+    int | None,
+    typer.Option("--starts", metavar="N", help="Make so many starts.", show_default=False),
+]
+WorkersOption = Annotated[
+    int | None,
+    typer.Option(
+        "--workers",
+        metavar="N",
+        help="Processes to search with; one for each processor by default.",
+        show_default=False,
+    ),
+]
+
+Value = TypeVar("Value")
+
+HERE = Path()
+"""Where commands write by default: the directory they are run in."""
+
+
+def read_subject(text: str) -> tuple[Figure, str]:
+    """Return the figure an argument means, and the stem of the names of its results.
+
+    Raises
+    ------
+    PackerError
+        Where the file or the tree is wrong.
+    """
+    if is_newick(text):
+        return parse_newick(text), "tree"
+    return read_figure(text), Path(text).stem
+
+
+def pose_subject(
+    text: str, sheet: str | None = None, symmetry: str | None = None
+) -> tuple[Problem, str]:
+    """Return the figure an argument means on the sheet the options give, and its stem.
+
+    Raises
+    ------
+    PackerError
+        Where the file, the sheet or the symmetry is wrong, or they do not go together.
+    """
+    from packer.problem import pose
+
+    figure, stem = read_subject(text)
+    size = None if sheet is None else option("--sheet", parse_sheet, sheet)
+    try:
+        return pose(figure, size, cast("Symmetry | None", symmetry)), stem
+    except (FigureError, SheetError) as error:
+        if error.entry == "symmetry" and symmetry is not None:
+            raise OptionError(error.message, "--symmetry") from None
+        raise error.found_in("the Newick tree" if is_newick(text) else text) from None
+
+
+def option(name: str, read: Callable[[str], Value], text: str) -> Value:
+    """Read an option's word, and name the option where the word is wrong.
+
+    Raises
+    ------
+    OptionError
+        Where `read` refuses the word.
+    """
+    try:
+        return read(text)
+    except PackerError as error:
+        raise OptionError(error.message, name) from None
+
+
+def check_limits(**limits: float | None) -> None:
+    """Refuse limits that are not finite numbers above zero, by the name of their option.
+
+    Raises
+    ------
+    OptionError
+        At the first that is none.
+    """
+    for name, value in limits.items():
+        if value is not None and not 0 < value < math.inf:
+            raise OptionError(
+                f"{value:g} is no limit; write a number above zero",
+                f"--{name.replace('_', '-')}",
+            )
+
+
+def stem_of(path: Path) -> str:
+    """Return NAME of ``NAME.packing.json`` and of any other file."""
+    return path.name.split(".", 1)[0] if path.name.count(".") > 1 else path.stem
