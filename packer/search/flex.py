@@ -43,21 +43,18 @@ class Flexible:
         return share
 
     def lengths(
-        self, asked: NDArray[np.float64], w: NDArray[np.float64], scale: float
+        self, asked: NDArray[np.float64], change: NDArray[np.float64]
     ) -> NDArray[np.float64]:
-        """Return the (edges,) lengths in the figure's unit at a scale above zero."""
-        return asked + self.basis @ w / scale if len(w) else asked
+        """Return the (edges,) lengths after (w,) changes, in the figure's unit."""
+        return asked + self.basis @ change if len(change) else asked
 
     def changes(
-        self, asked: NDArray[np.float64], used: NDArray[np.float64], scale: float
+        self, asked: NDArray[np.float64], used: NDArray[np.float64]
     ) -> NDArray[np.float64]:
-        """Return the (w,) variables whose lengths come nearest to those used."""
+        """Return the (w,) changes whose lengths come nearest to those used."""
         if not self.basis.shape[1]:
             return np.zeros(0)
-        found: NDArray[np.float64] = np.linalg.lstsq(
-            self.basis, (used - asked) * scale, rcond=None
-        )[0]
-        return found
+        return np.asarray(np.linalg.lstsq(self.basis, used - asked, rcond=None)[0])
 
 
 def flexible(tree: Tree) -> Flexible:

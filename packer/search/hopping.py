@@ -31,11 +31,11 @@ BETTER: Final = 1e-9
 
 @dataclass(frozen=True, eq=False)
 class Spot:
-    """A local optimum: its choice of ranges, variables and scale."""
+    """A local optimum: its choice of ranges, coordinates, changes of length and scale."""
 
     choice: Choice
     z: NDArray[np.float64]
-    w: NDArray[np.float64]
+    change: NDArray[np.float64]
     scale: float
 
 
@@ -101,7 +101,7 @@ def _step(programs: Programs, walk: Walk) -> Walk:
         points = propose(Site(problem, here), walk.rng)
         program = programs[settle(problem, points, walk.rng)]
         z = program.variables(points)
-        found = ascend(program, z, best.w, share=0.9, warmth=0.3, beat=beat)
+        found = ascend(program, z, best.change, share=0.9, warmth=0.3, beat=beat)
     rise = found.scale > beat * (1 + BETTER) if best else True
     failures = 0 if rise or walk.ascents < FIRST else walk.failures + 1
     return replace(
@@ -114,4 +114,4 @@ def _step(programs: Programs, walk: Walk) -> Walk:
 
 
 def _spot(program: Program, found: Ascent) -> Spot:
-    return Spot(program.choice, found.z, found.w, found.scale)
+    return Spot(program.choice, found.z, found.change, found.scale)

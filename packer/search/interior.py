@@ -37,8 +37,8 @@ class Ascent:
 
     Attributes
     ----------
-    z, w
-        The variables.
+    z, change
+        The coordinates and the changes of length, in the figure's unit.
     scale
         The largest m they allow.
     gap
@@ -48,7 +48,7 @@ class Ascent:
     """
 
     z: NDArray[np.float64]
-    w: NDArray[np.float64]
+    change: NDArray[np.float64]
     scale: float
     gap: float
     steps: int
@@ -76,7 +76,7 @@ class Layout:
 def ascend(
     program: Program,
     z: NDArray[np.float64],
-    w: NDArray[np.float64] | None = None,
+    change: NDArray[np.float64] | None = None,
     *,
     share: float = 0.7,
     warmth: float = 1.0,
@@ -89,8 +89,8 @@ def ascend(
     ----------
     program
         What to maximise.
-    z, w
-        (z,), (w,) where to start; no two tips on one point.
+    z, change
+        (z,), (w,) where to start: coordinates, and changes of length within their flex.
     share
         Share of the start's own scale at which m begins.
     warmth
@@ -103,15 +103,16 @@ def ascend(
     """
     if not program.n_z + program.n_w:
         return Ascent(z, np.zeros(0), program.scale(z, np.zeros(0)), 0.0, 0)
-    return _Climb(program, z, w, share, warmth).run(beat, tolerance)
+    start = np.zeros(program.n_w) if change is None else change
+    return _Climb(program, z, start, share, warmth).run(beat, tolerance)
 
 
-def polish(program: Program, z: NDArray[np.float64], w: NDArray[np.float64]) -> Ascent:
+def polish(program: Program, z: NDArray[np.float64], change: NDArray[np.float64]) -> Ascent:
     """Climb from next to a local optimum to the last digits."""
-    near = ascend(program, z, w, share=0.99, warmth=0.01, tolerance=1e-13)
-    if near.scale >= program.scale(z, w):
+    near = ascend(program, z, change, share=0.99, warmth=0.01, tolerance=1e-13)
+    if near.scale >= program.scale(z, change):
         return near
-    return Ascent(z, w, program.scale(z, w), near.gap, near.steps)
+    return Ascent(z, change, program.scale(z, change), near.gap, near.steps)
 
 
 class _Climb:
@@ -121,7 +122,7 @@ class _Climb:
         self,
         program: Program,
         z: NDArray[np.float64],
-        w: NDArray[np.float64] | None,
+        change: NDArray[np.float64],
         share: float,
         warmth: float,
     ) -> None:
@@ -131,9 +132,8 @@ class _Climb:
         self.z = _apart(
             program, np.clip(z, program.lower + inset, program.upper - inset), inset
         )
-        self.w = np.zeros(program.n_w) if w is None else w * share * 0.99
-        least = program.scale(self.z, self.w)
-        self.m = min(share * least, least - 1e-9 * float(program.distance.max()) ** -1)
+        self.m = share * program.scale(self.z, change)
+        self.w = 0.99 * self.m * change
         self.lazy = program.problem.tree.n_tips >= LAZY_FROM
         self.measure()
         slack = np.concatenate([self.s, self.s_rows])
@@ -191,7 +191,8 @@ class _Climb:
             if alpha is None:
                 break
             short = alpha < 0.2
-        return Ascent(self.z, self.w, self.program.scale(self.z, self.w), gap, steps)
+        change = self.w / self.m
+        return Ascent(self.z, change, self.program.scale(self.z, change), gap, steps)
 
     def gap(self, chosen: slice | NDArray[np.intp]) -> tuple[float, int]:
         """Return the complementarity gap and how many terms it has."""

@@ -4,7 +4,8 @@ Maximise m subject to |p_i - p_j| >= m d_ij for every pair of tips, tips in thei
 coordinates come from the variables z by ``P[k, i] = sign[k, i] * z[index[k, i]] + offset[k, i]``:
 a free tip owns two variables, a tip on a side or on a mirror axis one, a tip in a corner none,
 and a mirrored twin shares those of its other. Flexible lengths are further variables w, in which
-everything stays linear: the sheet length of edge e is ``m l_e + w_e``.
+everything stays linear: the sheet length of edge e is ``m l_e + w_e``. Outside the local solver
+they are given as changes of length, ``w / m``, in the figure's unit.
 """
 
 from __future__ import annotations
@@ -87,18 +88,25 @@ class Program:
         flat = points.T.reshape(-1)[self.owner]
         return np.clip(flat, self.lower, self.upper)
 
-    def scale(self, z: NDArray[np.float64], w: NDArray[np.float64]) -> float:
-        """Return the largest m at which every constraint but the ends of a flex holds."""
+    def scale(self, z: NDArray[np.float64], change: NDArray[np.float64]) -> float:
+        """Return the largest m that tips and changed lengths allow.
+
+        Parameters
+        ----------
+        z
+            (z,) coordinates.
+        change
+            (w,) changes of length, in the figure's unit; taken to be within their flex.
+        """
         p = self.sign * z[self.index] + self.offset
         gap = p[:, self.first] - p[:, self.second]
-        slack = np.hypot(gap[0], gap[1])
-        if self.n_w:
-            slack += self.bend @ w
-        least = float((slack / self.distance).min())
-        falling = self.row_scale < 0
-        if falling.any():
-            value = self.rows @ np.concatenate([z, w]) + self.row_offset
-            least = min(least, float((value[falling] / -self.row_scale[falling]).min()))
+        asked = self.distance - self.bend @ change if self.n_w else self.distance
+        least = float((np.hypot(gap[0], gap[1]) / asked).min())
+        disc = self.row_scale < 0
+        if disc.any():
+            rows = self.rows[disc]
+            radius = -self.row_scale[disc] - rows[:, self.n_z :] @ change
+            least = min(least, float(((rows[:, : self.n_z] @ z + self.row_offset[disc]) / radius).min()))
         return least
 
 

@@ -232,10 +232,10 @@ class _Hunt:
                 "the search ended before any packing was found; give it more time"
             )
         program = compile_program(self.problem, best.choice)
-        end = polish(program, best.z, best.w)
+        end = polish(program, best.z, best.change)
         tree = self.problem.tree
         points = name_sides(self.problem, program.tips(end.z))
-        lengths = flexible(tree).lengths(tree.lengths, end.w, end.scale)
+        lengths = flexible(tree).lengths(tree.lengths, end.change)
         done = [walk for walk in self.walks.values() if walk.best]
         scales = self.scales(self.counted)
         record = SearchRecord(
