@@ -173,7 +173,7 @@ def pose(
 def _ranges(problem: Problem) -> tuple[tuple[Range, ...], ...]:
     tree = tree_of(problem.figure)
     found: list[tuple[Range, ...]] = []
-    for tip, name in enumerate(tree.flaps):
+    for tip, name in enumerate(tree.written[: tree.n_tips]):
         twin = int(tree.twin[tip])
         length = float(tree.lengths[tip])
         if problem.symmetry == "none":
@@ -245,29 +245,32 @@ def _of_left_twin(
     problem: Problem, name: str, places: tuple[Place, ...], length: float
 ) -> tuple[Range, ...]:
     """Ranges of a left twin: of a named place and its mirror image the one on the left."""
-    written = name.removesuffix(".left")
+    entry = f"flaps.{name}.place"
     if places and all(place == "axis" for place in places):
         raise FigureError(
             f"twins are mirror images under {problem.symmetry} symmetry and cannot both lie on "
             "the axis; remove the place or the pair",
-            f"flaps.{written}.place",
+            entry,
         )
     found: list[Range] = []
     for place in places or ("anywhere",):
         if place == "axis":
             continue
         if place in {"anywhere", "corner", "edge", "middle"}:
-            found += _free(problem, (place,) if places else (), length)
-            continue
-        for box in _ranges_of(problem.sheet, place, length):
-            image = _mirrored(problem, box)
-            if box.is_point and image == box:
-                raise FigureError(
-                    "twins would both lie on this point of the axis; move it off the axis or "
-                    "remove the pair",
-                    f"flaps.{written}.place",
-                )
-            found.append(min(box, image, key=lambda r: _leftness(problem, r)))
+            boxes = _free(problem, (place,) if places else (), length)
+        else:
+            boxes = tuple(
+                min(box, _mirrored(problem, box), key=lambda r: _leftness(problem, r))
+                for box in _ranges_of(problem.sheet, place, length)
+            )
+        # On a point of the axis a twin would lie on its own mirror image
+        found += [box for box in boxes if not (box.is_point and _mirrored(problem, box) == box)]
+    if not found:
+        raise FigureError(
+            "twins would both lie on this point of the axis; move it off the axis or remove "
+            "the pair",
+            entry,
+        )
     return tuple(dict.fromkeys(found))
 
 
@@ -312,16 +315,8 @@ def _check_points(problem: Problem) -> None:
             tried: set[Point] = set()
             if not seat(tip, tried):
                 other = next(tree.flaps[holder[p]] for p in tried)
-                name = _written(tree, tip)
                 raise FigureError(
                     f'too many tips for too few points: it would lie on one point with "{other}"; '
                     "give one of them another place",
-                    f"flaps.{name}.place",
+                    f"flaps.{tree.written[tip]}.place",
                 )
-
-
-def _written(tree: Tree, tip: int) -> str:
-    name = tree.flaps[tip]
-    if tree.twin[tip] == tip:
-        return name
-    return name.removesuffix(".left").removesuffix(".right")

@@ -53,6 +53,15 @@ class Tree:
         """Names of all edges, flaps first."""
         return self.flaps + self.rivers
 
+    @cached_property
+    def written(self) -> tuple[str, ...]:
+        """Name of each edge's line in the figure: that of both twins without their ends."""
+        ends = {True: LEFT, False: RIGHT}
+        return tuple(
+            name if twin == k else name.removesuffix(ends[twin > k])
+            for k, (name, twin) in enumerate(zip(self.names, self.twin.tolist(), strict=True))
+        )
+
     @property
     def n_tips(self) -> int:
         """How many flaps, and so tips, there are."""
