@@ -65,3 +65,22 @@ SAME_PLACE: Final = 1e-7
 A vertex at a sharp corner is placed less surely along the tree than on the sheet; a wrong
 molecule misses by the size of its parts, 1e-3 and more.
 """
+
+LAYER_ROOM: Final = 1e-7
+"""Share of the sheet's diagonal below which layers of a folded form do not overlap.
+
+A hundred times the largest closing error allowed, so that layers that only touch along a line
+are never taken to lie over each other; a thirtieth of a micrometre on a 300 mm sheet.
+"""
+
+ACTIVE_GAP: Final = 1e-11
+"""Slack, as a share of the diagonal, below which a path is active once it has been snapped.
+
+Newton's steps leave 1e-15 and less; must lie below `NO_LENGTH`.
+"""
+
+FOLDS: Final = 1e-9
+"""Error of a distance in a face when it is folded, as a share of the diagonal.
+
+Sound patterns stay below 1e-12; anything above this is no rounding.
+"""

@@ -2,20 +2,25 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from packer.creases.faces import misfit, split_rivers
 from packer.creases.metric import Metric
 from packer.creases.molecule import molecule, polygon, side
 from packer.creases.pattern import CreasePattern
 from packer.creases.planar import merged, trace_faces
 from packer.errors import PatternError
-from packer.units import SAME_PLACE, SAME_POINT
+from packer.units import FOLDS, SAME_PLACE, SAME_POINT
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from numpy.typing import NDArray
 
+    from packer.creases.metric import Place
     from packer.creases.molecule import Stroke, Vertex
     from packer.creases.pattern import Fold, Role
     from packer.creases.plan import Plan
@@ -26,7 +31,7 @@ _FIRST: Final[dict[Role, int]] = {"axial": 0, "gusset": 1, "ridge": 2, "hinge": 
 """Where two creases fall on one line, the one named first gives the role."""
 
 
-def pattern_of(plan: Plan, polygons: list[Loop]) -> CreasePattern:
+def pattern_of(plan: Plan, polygons: Sequence[Loop]) -> CreasePattern:
     """Fill polygons with molecules and join them to a crease pattern.
 
     Parameters
@@ -51,7 +56,11 @@ def pattern_of(plan: Plan, polygons: list[Loop]) -> CreasePattern:
         for k, corner in enumerate(ring):
             strokes += side(corner, ring[(k + 1) % len(ring)], 0.0, "axial", metric)
         strokes += molecule(ring, metric)
-    return _joined(plan, strokes, metric)
+    pattern = _joined(plan, strokes, metric)
+    off = misfit(pattern)
+    if off > FOLDS * plan.sheet.diagonal:
+        raise PatternError(f"a face would stretch by {off:.3g} when it is folded")
+    return replace(pattern, split_rivers=split_rivers(pattern))
 
 
 def _joined(plan: Plan, strokes: list[Stroke], metric: Metric) -> CreasePattern:
@@ -59,6 +68,7 @@ def _joined(plan: Plan, strokes: list[Stroke], metric: Metric) -> CreasePattern:
     spots = np.array([(v.x, v.y) for v in ends])
     head = merged(spots, SAME_POINT * plan.sheet.diagonal)
     _check_agreement(plan, ends, head, metric)
+    over = _places(ends, head, metric)
     roles: dict[tuple[int, int], Role] = {}
     for k, stroke in enumerate(strokes):
         a, b = sorted((int(head[2 * k]), int(head[2 * k + 1])))
@@ -89,7 +99,7 @@ def _joined(plan: Plan, strokes: list[Stroke], metric: Metric) -> CreasePattern:
         folds,
         trace_faces(points, edges),
         np.array([ends[v].height for v in used]),
-        tuple(metric.snapped(ends[v].place) for v in used),
+        tuple(over[v] for v in used),
         plan.tree,
         plan.lengths,
         tips,
@@ -123,6 +133,16 @@ def _check_agreement(
                 f"two molecules disagree by {off:.3g} at ({vertex.x:.6g}, {vertex.y:.6g}); "
                 "complete the pattern again with another choice of places"
             )
+
+
+def _places(ends: list[Vertex], head: NDArray[np.intp], metric: Metric) -> dict[int, Place]:
+    """For each merged vertex its place over the tree: a node, where any of its ends is at one."""
+    found: dict[int, Place] = {}
+    for k, vertex in enumerate(ends):
+        v, place = int(head[k]), metric.snapped(vertex.place)
+        if v not in found or metric.node_at(place) >= 0:
+            found[v] = place
+    return found
 
 
 def _on_sides(plan: Plan, spots: NDArray[np.float64]) -> NDArray[np.float64]:

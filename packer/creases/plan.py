@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from packer.tree import node_distances
 from packer.units import NO_LENGTH
 
 if TYPE_CHECKING:
@@ -57,9 +58,15 @@ class Plan:
         return NO_LENGTH * self.sheet.diagonal
 
     @cached_property
+    def nodes(self) -> NDArray[np.float64]:
+        """(nodes, nodes) tree distances between all nodes, in sheet units."""
+        return node_distances(self.tree, self.lengths)
+
+    @cached_property
     def distances(self) -> NDArray[np.float64]:
         """(tips, tips) tree distances in sheet units."""
-        return self.tree.distances_with(self.lengths)
+        n = self.tree.n_tips
+        return self.nodes[:n, :n]
 
     @cached_property
     def gaps(self) -> NDArray[np.float64]:
@@ -77,6 +84,14 @@ class Plan:
         """(tips,) index of each tip's mirror image, its own without symmetry."""
         n = self.tree.n_tips
         return np.arange(n) if self.symmetry == "none" else self.tree.twin[:n]
+
+    @cached_property
+    def node_mirror(self) -> NDArray[np.intp]:
+        """(nodes,) index of each node's mirror image, its own without symmetry."""
+        found = np.arange(self.tree.n_nodes)
+        if self.symmetry != "none":
+            found[self.tree.ends] = self.tree.ends[self.tree.twin]
+        return found
 
     def reflect(self, points: NDArray[np.float64]) -> NDArray[np.float64]:
         """Mirror (..., 2) points in the axis of symmetry; unchanged without one."""

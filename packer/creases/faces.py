@@ -1,0 +1,118 @@
+"""Each face over its one edge of the tree: whether the pattern folds as it says.
+
+Between hinges a face of a uniaxial base lies over one edge of the tree. In the folded form a
+vertex is (offset along that edge, height above the axis), so the face folds rigidly exactly
+when that map keeps its distances. Faces that agree on the places and heights of their vertices
+then fit together: the pattern folds flat into its tree, up to the order of the layers.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+from scipy.sparse import coo_matrix
+from scipy.sparse.csgraph import connected_components
+
+from packer.errors import PatternError
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from packer.creases.pattern import CreasePattern
+
+
+def edges_of_faces(pattern: CreasePattern) -> NDArray[np.intp]:
+    """Return for each face the edge of the tree over which it lies.
+
+    Raises
+    ------
+    PatternError
+        Where the vertices of a face lie over no common edge.
+    """
+    over = _edges_over(pattern)
+    found = np.empty(len(pattern.faces), dtype=np.intp)
+    for f, loop in enumerate(pattern.faces):
+        common = set.intersection(*(over[v] for v in loop))
+        if len(common) != 1:
+            x, y = pattern.points[list(loop)].mean(axis=0)
+            raise PatternError(
+                f"the face at ({x:.4g}, {y:.4g}) lies over {len(common)} edges of the tree, not 1"
+            )
+        found[f] = common.pop()
+    return found
+
+
+def strands(pattern: CreasePattern) -> dict[str, int]:
+    """Return in how many strands the paper holds each flap and river of the tree, by name.
+
+    A strand is a connected set of faces over one edge of the tree. A river in one strand is
+    whole; in more, the limb beyond it is a bundle.
+    """
+    over = edges_of_faces(pattern)
+    left, right = pattern.edge_faces.T
+    joined = (left >= 0) & (right >= 0)
+    left, right = left[joined], right[joined]
+    same = over[left] == over[right]
+    size = len(pattern.faces)
+    graph = coo_matrix(
+        (np.ones(int(same.sum())), (left[same], right[same])), shape=(size, size)
+    )
+    _, label = connected_components(graph, directed=False)
+    return {
+        name: len(set(label[over == edge].tolist()))
+        for edge, name in enumerate(pattern.tree.names)
+    }
+
+
+def split_rivers(pattern: CreasePattern) -> tuple[str, ...]:
+    """Return the rivers of the figure that the paper holds in more than one strand."""
+    rivers = set(pattern.tree.rivers)
+    split = {
+        pattern.part_of[name]
+        for name, count in strands(pattern).items()
+        if count > 1 and name in rivers and name in pattern.part_of
+    }
+    return tuple(sorted(split))
+
+
+def misfit(pattern: CreasePattern) -> float:
+    """Return the worst error, in sheet units, of a distance in a face when it is folded.
+
+    Raises
+    ------
+    PatternError
+        Where the vertices of a face lie over no common edge.
+    """
+    worst = 0.0
+    for edge, loop in zip(edges_of_faces(pattern).tolist(), pattern.faces, strict=True):
+        here = list(loop)
+        offsets = np.array([offset_on(pattern, v, edge) for v in here])
+        folded = np.stack([offsets, pattern.heights[here]], axis=1)
+        flat = pattern.points[here]
+        for turn in (1, 2):
+            a, b = np.roll(flat, turn, axis=0) - flat, np.roll(folded, turn, axis=0) - folded
+            off = np.hypot(a[:, 0], a[:, 1]) - np.hypot(b[:, 0], b[:, 1])
+            worst = max(worst, float(np.abs(off).max()))
+    return worst
+
+
+def offset_on(pattern: CreasePattern, vertex: int, edge: int) -> float:
+    """Return the offset of a vertex on an edge that it lies over, perhaps at one of its ends."""
+    own, offset = pattern.places[vertex]
+    if own == edge:
+        return offset
+    node = pattern.tree.ends[own, 0 if offset <= 0 else 1]
+    return 0.0 if pattern.tree.ends[edge, 0] == node else float(pattern.lengths[edge])
+
+
+def _edges_over(pattern: CreasePattern) -> list[set[int]]:
+    """For each vertex the edges of the tree it lies over: one, or all that meet at a node."""
+    found = []
+    for edge, offset in pattern.places:
+        if 0 < offset < pattern.lengths[edge]:
+            found.append({edge})
+        else:
+            node = int(pattern.tree.ends[edge, 0 if offset <= 0 else 1])
+            found.append({k for _, k in pattern.tree.neighbours[node]})
+    return found

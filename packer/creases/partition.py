@@ -1,0 +1,203 @@
+"""Cut the sheet into convex polygons along sides, active paths and as few diagonals as will do."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from packer.creases.planar import Loop, trace_faces
+from packer.units import SAME_POINT
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from packer.creases.plan import Plan
+
+Pair = tuple[int, int]
+
+STRAIGHT = 1e-9
+"""Sine of the angle by which a corner of a polygon may be bent the wrong way."""
+
+
+def convex_partition(plan: Plan, active: float) -> tuple[Loop, ...]:
+    """Return counter-clockwise convex loops of tips that cover the sheet.
+
+    Sides of the sheet and active paths are always used; the rest is triangulated greedily by
+    least relative slack, and then every inactive diagonal whose ends stay convex without it is
+    dropped, largest slack first. Mirror images are used and dropped together.
+
+    Parameters
+    ----------
+    plan
+        A plan with a tip in every corner of the sheet.
+    active
+        Slack, in sheet units, below which a path is active.
+    """
+    edges = triangulation(plan, active)
+    near = _neighbours(plan, edges)
+    kept = set(edges)
+    loose = [e for e in edges if plan.slack[e] > active and not _on_border(plan, e)]
+    order = sorted(loose, key=lambda e: (-round(_relative(plan, e), 9), e))
+    for edge in order:
+        group = {edge, _image(plan, edge)}
+        if group <= kept and _convex_without(plan, near, group):
+            kept -= group
+            for a, b in group:
+                near[a].remove(b)
+                near[b].remove(a)
+    return trace_faces(plan.points, np.array(sorted(kept), dtype=np.intp))
+
+
+def sides_of(polygons: tuple[Loop, ...]) -> set[Pair]:
+    """Return the sides of loops as pairs i < j."""
+    return {
+        (min(a, b), max(a, b))
+        for loop in polygons
+        for a, b in zip(loop, (*loop[1:], loop[0]), strict=True)
+    }
+
+
+def triangulation(plan: Plan, active: float) -> list[Pair]:
+    """Return a largest set of pairs of tips that do not cross: borders, active paths, the rest."""
+    i, j = np.triu_indices(plan.tree.n_tips, 1)
+    clear = _unblocked(plan, i, j)
+    i, j = i[clear], j[clear]
+    points = plan.points
+    border = np.array([_on_border(plan, e) for e in zip(i.tolist(), j.tolist(), strict=True)])
+    slack = plan.slack[i, j]
+    relative = np.round(slack / plan.gaps[i, j], 9)
+    rank = np.where(border, -2.0, np.where(slack <= active, -1.0, relative))
+    order = np.lexsort((np.round(plan.gaps[i, j], 9), rank))
+    kept: list[Pair] = []
+    taken: set[Pair] = set()
+    a = np.empty((0, 2))
+    b = np.empty((0, 2))
+    most = 3 * plan.tree.n_tips
+    for k in order.tolist():
+        edge = int(i[k]), int(j[k])
+        if edge in taken:
+            continue
+        group = sorted({edge, _image(plan, edge)})
+        if any(_crosses(points[p], points[q], a, b).any() for p, q in group):
+            continue
+        if crossing(plan, group[:1], group[1:]):
+            continue
+        kept += group
+        taken |= set(group)
+        a, b = points[[p for p, _ in kept]], points[[q for _, q in kept]]
+        if len(kept) >= most:
+            break
+    return kept
+
+
+def _relative(plan: Plan, edge: Pair) -> float:
+    return float(plan.slack[edge] / plan.gaps[edge])
+
+
+def _image(plan: Plan, edge: Pair) -> Pair:
+    a, b = plan.mirror[list(edge)].tolist()
+    return (a, b) if a < b else (b, a)
+
+
+def _on_border(plan: Plan, edge: Pair) -> bool:
+    (x, y), (u, v) = plan.points[list(edge)].tolist()
+    room = SAME_POINT * plan.sheet.diagonal
+    return any(
+        abs(p - side) <= room and abs(q - side) <= room
+        for p, q, sides in ((x, u, (0.0, plan.sheet.width)), (y, v, (0.0, plan.sheet.height)))
+        for side in sides
+    )
+
+
+def _unblocked(plan: Plan, i: NDArray[np.intp], j: NDArray[np.intp]) -> NDArray[np.bool_]:
+    """Whether no third tip lies on the segment between two."""
+    p, ways = plan.points[i], plan.points[j] - plan.points[i]
+    length = plan.gaps[i, j]
+    to = plan.points[None] - p[:, None]
+    along = (to * ways[:, None]).sum(axis=2) / length[:, None] ** 2
+    across = (
+        np.abs(to[..., 0] * ways[:, None, 1] - to[..., 1] * ways[:, None, 0]) / length[:, None]
+    )
+    room = SAME_POINT * plan.sheet.diagonal
+    blocked = (across <= 10 * room) & (along > 1e-9) & (along < 1 - 1e-9)
+    k = np.arange(len(i))
+    blocked[k, i] = blocked[k, j] = False
+    clear: NDArray[np.bool_] = ~blocked.any(axis=1)
+    return clear
+
+
+def _crosses(
+    p: NDArray[np.float64],
+    q: NDArray[np.float64],
+    a: NDArray[np.float64],
+    b: NDArray[np.float64],
+) -> NDArray[np.bool_]:
+    """Whether the open segment p-q crosses the open segments a-b; shared ends do not cross."""
+
+    def turn(
+        u: NDArray[np.float64], v: NDArray[np.float64], w: NDArray[np.float64]
+    ) -> NDArray[np.float64]:
+        one, two = v - u, w - u
+        area = one[..., 0] * two[..., 1] - one[..., 1] * two[..., 0]
+        area[np.abs(area) <= 1e-14] = 0.0
+        return np.sign(area)
+
+    first = turn(a, b, np.broadcast_to(p, a.shape)) * turn(a, b, np.broadcast_to(q, a.shape))
+    second = turn(np.broadcast_to(p, a.shape), np.broadcast_to(q, a.shape), a) * turn(
+        np.broadcast_to(p, a.shape), np.broadcast_to(q, a.shape), b
+    )
+    out: NDArray[np.bool_] = (first < 0) & (second < 0)
+    return out
+
+
+def crossing(plan: Plan, new: list[Pair], old: list[Pair]) -> bool:
+    """Whether any of the new pairs crosses any of the old ones."""
+    if not old:
+        return False
+    a = plan.points[[p for p, _ in old]]
+    b = plan.points[[q for _, q in old]]
+    return any(_crosses(plan.points[p], plan.points[q], a, b).any() for p, q in new)
+
+
+def _neighbours(plan: Plan, edges: list[Pair]) -> list[set[int]]:
+    near: list[set[int]] = [set() for _ in range(plan.tree.n_tips)]
+    for a, b in edges:
+        near[a].add(b)
+        near[b].add(a)
+    return near
+
+
+def _convex_without(plan: Plan, near: list[set[int]], group: set[Pair]) -> bool:
+    """Whether all angles at the ends of some pairs stay at most 180 degrees without them."""
+    gone: dict[int, set[int]] = {}
+    for a, b in group:
+        gone.setdefault(a, set()).add(b)
+        gone.setdefault(b, set()).add(a)
+    return all(_is_convex(plan, v, near[v] - gone[v]) for v in gone)
+
+
+def _is_convex(plan: Plan, v: int, around: set[int]) -> bool:
+    """Whether every angle at a tip that lies inside the sheet is at most 180 degrees."""
+    ways = plan.points[sorted(around)] - plan.points[v]
+    ways = ways / np.hypot(ways[:, 0], ways[:, 1])[:, None]
+    ways = ways[np.argsort(np.arctan2(ways[:, 1], ways[:, 0]))]
+    after = np.roll(ways, -1, axis=0)
+    cross = ways[:, 0] * after[:, 1] - ways[:, 1] * after[:, 0]
+    dot = (ways * after).sum(axis=1)
+    open_ = (cross < -STRAIGHT) | ((np.abs(cross) <= STRAIGHT) & (dot > 0))
+    (x, y) = plan.points[v]
+    room = SAME_POINT * plan.sheet.diagonal
+    inside = room < x < plan.sheet.width - room and room < y < plan.sheet.height - room
+    # a tip on the border has one angle that is outside the sheet
+    return int(open_.sum()) <= (0 if inside else 1) and len(around) > 1
+
+
+def bent(plan: Plan, loop: Loop) -> bool:
+    """Whether a loop has a corner of more than 180 degrees."""
+    p = plan.points[list(loop)]
+    one = p - np.roll(p, 1, axis=0)
+    two = np.roll(one, -1, axis=0)
+    cross = one[:, 0] * two[:, 1] - one[:, 1] * two[:, 0]
+    length = np.hypot(one[:, 0], one[:, 1]) * np.hypot(two[:, 0], two[:, 1])
+    return bool((cross < -STRAIGHT * length).any())
