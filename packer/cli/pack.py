@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from packer.cli.options import (
     HERE,
     FigureArgument,
@@ -18,7 +20,11 @@ from packer.cli.options import (
     check_limits,
     pose_subject,
 )
-from packer.cli.output import ProgressLine, check_free, save
+from packer.cli.output import ProgressLine, check_free, save, warn
+from packer.cli.packing_table import headroom, print_packing
+
+if TYPE_CHECKING:
+    from packer.search.search import Progress
 
 
 def command(
@@ -53,13 +59,25 @@ def command(
             time=time,
             starts=starts,
             workers=workers,
-            progress=lambda now: line.show(
-                f"{now.seconds:.0f} s, {now.starts} starts, scale {now.scale:.6g}"
-            ),
+            progress=lambda now: line.show(progress_text(now)),
         )
     text = packing_text(packing)
     drawing = packing_drawing(packing)
     pictures = (text, svg_text(drawing), png_bytes(drawing))
     save(dict(zip(files, pictures, strict=True)), force=force, quiet=quiet)
+    if packing.search.stopped == "interrupted":
+        warn("interrupted: this is the best packing found until then")
     if json_:
         print(text, end="")
+    elif not quiet:
+        print_packing(packing)
+
+
+def progress_text(now: Progress) -> str:
+    """Return what the progress line says: elapsed, starts, best scale and what is proven."""
+    text = f"{now.seconds:.0f} s, {now.starts} starts"
+    if now.scale > 0:
+        text += f", scale {now.scale:.6g}"
+        if now.bound is not None:
+            text += f"; {headroom(max(0.0, now.bound / now.scale - 1))}"
+    return text
