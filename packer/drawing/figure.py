@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from packer.drawing.labels import Segment, label_box, settle
 from packer.drawing.stick import layout
 from packer.drawing.strokes import Anchor, Disc, Drawing, Label, Mark, Path, plain
 from packer.drawing.styles import part_colours
@@ -23,9 +25,6 @@ LONGER_SIDE = 150.0
 
 CROWDED = 24
 """Flaps above which names stand along their flaps and without lengths."""
-
-LETTER = 0.58
-"""Mean width of a letter, as a share of the size of the text."""
 
 
 def figure_drawing(figure: Figure, longer_side: float = LONGER_SIDE) -> Drawing:
@@ -76,9 +75,10 @@ def figure_drawing(figure: Figure, longer_side: float = LONGER_SIDE) -> Drawing:
     )
 
 
-def written_name(name: str) -> str:
+def written_name(tree: Tree, edge: int) -> str:
     """Return a part's name as written in the figure: twins without their sides."""
-    return name.removesuffix(LEFT).removesuffix(RIGHT)
+    name = tree.names[edge]
+    return name if tree.twin[edge] == edge else name.removesuffix(LEFT).removesuffix(RIGHT)
 
 
 def _edges(tree: Tree, at: list[tuple[float, float]], first: int, last: int) -> list[Mark]:
@@ -93,63 +93,86 @@ def _edges(tree: Tree, at: list[tuple[float, float]], first: int, last: int) -> 
 
 
 def _names(tree: Tree, at: NDArray[np.float64], mm: float, longer_side: float) -> list[Mark]:
-    """Name each flap beyond its tip, and each river beside its middle where there is room."""
+    """Name each flap beyond its tip, and each river beside it where there is room."""
     crowded = tree.n_tips > CROWDED
     size = (2.0 if crowded else 3.2) * math.sqrt(longer_side / LONGER_SIDE)
-    found: list[Mark] = []
+    spots = at * mm
+    flaps: dict[int, list[list[Label]]] = {}
+    rivers: list[list[tuple[Label, ...]]] = []
     for k, name in enumerate(tree.names):
-        near, far = at[tree.ends[k, 1]] * mm, at[tree.ends[k, 0]] * mm
-        text = plain(written_name(name) if tree.twin[k] != k else name, 24)
+        text = plain(written_name(tree, k), 24)
         if not crowded:
             text += f"  {tree.lengths[k]:g}"
-        way = far - near
-        way /= max(float(np.hypot(*way)), 1e-300)
+        far, near = spots[tree.ends[k]]
+        first = min(k, int(tree.twin[k]))
         if k < tree.n_tips:
-            found.append(
-                _beyond(text, far + way * (0.8 + 0.5 * size), way, size, name, crowded)
-            )
-        elif not crowded:
-            aside = np.array([way[1], -way[0]])
-            if aside[0] < -1e-9 or (abs(aside[0]) <= 1e-9 and aside[1] < 0):
-                aside = -aside
-            spot = (near + far) / 2 + aside * 0.8 * size
-            anchor: Anchor = "start" if aside[0] > 0.5 else "middle"
-            found.append(Label("note", tuple(spot.tolist()), text, 0.8 * size, anchor, name))
-    return found
+            label = Label("name", (0.0, 0.0), text, size, part=name)
+            flaps.setdefault(first, []).append(_beyond(label, near, far))
+        elif not crowded and (k != first or tree.twin[k] == k):  # one of two twins is enough
+            label = Label("note", (0.0, 0.0), text, 0.75 * size, part=name)
+            rivers.append([(place,) for place in _beside(label, near, far)])
+    strokes = [_segment(spots[pair]) for pair in tree.ends]
+    shown = settle((list(zip(*places, strict=True)) for places in flaps.values()), strokes)
+    taken = [_segment(label_box(label)[[0, 2]]) for label in shown]
+    return [*shown, *settle(rivers, [*strokes, *taken], most=0.25)]
 
 
-def _beyond(
-    text: str,
-    at: NDArray[np.float64],
-    way: NDArray[np.float64],
-    size: float,
-    part: str,
-    along: bool,
-) -> Label:
-    """Return a label that starts at a point and runs on in a direction, along it or level."""
-    spot = float(at[0]), float(at[1])
-    if along:
-        angle = math.degrees(math.atan2(way[1], way[0]))
-        if way[0] < -1e-9:
-            return Label(
-                "name", spot, text, size, "end", part, angle - 180 * math.copysign(1, angle)
-            )
-        return Label("name", spot, text, size, "start", part, angle)
+def _segment(ends: NDArray[np.float64]) -> Segment:
+    (x0, y0), (x1, y1) = ends.tolist()
+    return (x0, y0), (x1, y1)
+
+
+def _beyond(label: Label, near: NDArray[np.float64], far: NDArray[np.float64]) -> list[Label]:
+    """Return places for a flap's name: level beside its tip, or on from it at some angle."""
+    way = (far - near) / max(float(np.hypot(*(far - near))), 1e-300)
+    x, y = (far + way * (0.8 + 0.4 * label.size)).tolist()
     anchor: Anchor = "middle" if abs(way[0]) < 0.35 else "start" if way[0] > 0 else "end"
-    return Label("name", spot, text, size, anchor, part)
+    level = replace(label, at=(x, y + (0.3 * label.size * way[1])), anchor=anchor)
+    if anchor == "middle":
+        level = replace(level, at=(x, y + 0.3 * label.size * math.copysign(1, way[1])))
+    along = []
+    heading = math.degrees(math.atan2(way[1], way[0]))
+    for aside in (0, 20, -20, 40, -40, 65, -65):
+        angle = heading + (aside if way[0] >= 0 else -aside)
+        c, s = math.cos(math.radians(angle)), math.sin(math.radians(angle))
+        gap = 0.8 + 0.3 * label.size
+        spot = float(far[0]) + gap * c, float(far[1]) + gap * s
+        forwards = c >= -1e-9
+        along.append(
+            replace(
+                label,
+                at=spot,
+                anchor="start" if forwards else "end",
+                angle=round(angle if forwards else angle - 180 * math.copysign(1, angle), 6),
+            )
+        )
+    crowded = label.size < 3
+    return along if crowded else [level, *along]
 
 
-def label_box(label: Label) -> NDArray[np.float64]:
-    """Return (4, 2) corners of about the rectangle that a label covers."""
-    width = LETTER * label.size * len(label.text)
-    start = {"start": 0.0, "middle": -width / 2, "end": -width}[label.anchor]
-    half = 0.6 * label.size
-    corners = np.array(
-        [(start, -half), (start + width, -half), (start + width, half), (start, half)]
-    )
-    c, s = math.cos(math.radians(label.angle)), math.sin(math.radians(label.angle))
-    turned: NDArray[np.float64] = corners @ np.array([[c, s], [-s, c]]) + label.at
-    return turned
+def _beside(label: Label, near: NDArray[np.float64], far: NDArray[np.float64]) -> list[Label]:
+    """Return places for a river's name: level on either side of it, or along it."""
+    way = (far - near) / max(float(np.hypot(*(far - near))), 1e-300)
+    aside = np.array([way[1], -way[0]])
+    if aside[0] < -1e-9:
+        aside = -aside
+    angle = math.degrees(math.atan2(way[1], way[0]))
+    if abs(angle) > 90 + 1e-9:
+        angle -= 180 * math.copysign(1, angle)
+    found = []
+    for share in (0.5, 0.35, 0.65):
+        spot = near + share * (far - near)
+        for hand in (1.0, -1.0):
+            clear = hand * aside * (1.2 + 0.5 * label.size)
+            anchor: Anchor = "middle"
+            if abs(aside[0]) > 0.5:
+                anchor = "start" if clear[0] > 0 else "end"
+                clear = clear * 0.8
+            x, y = (spot + clear).tolist()
+            found.append(replace(label, at=(x, y), anchor=anchor))
+            x, y = (spot + hand * aside * (1.0 + 0.6 * label.size)).tolist()
+            found.append(replace(label, at=(x, y), angle=round(angle, 6)))
+    return found
 
 
 def _extent(

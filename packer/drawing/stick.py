@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from packer.drawing.repulsion import spread
 from packer.tree import node_distances, walk
 
 if TYPE_CHECKING:
@@ -68,6 +69,8 @@ def layout(tree: Tree) -> NDArray[np.float64]:
     if not spine:
         seen = rooted(tree, _centre(tree))
         _share(seen, list(seen.children[seen.root]), 0.0, 2 * np.pi, directions)
+        free = np.zeros(len(directions), dtype=bool)
+        directions = spread(tree, seen.root, directions, free, np.arange(len(directions)))
         return _upright(tree, place(tree, seen.root, directions))
     seen = rooted(tree, spine[0])
     for node in spine[1:]:
@@ -79,7 +82,9 @@ def layout(tree: Tree) -> NDArray[np.float64]:
         if side:
             start, stop = np.pi * ends[0] / total, np.pi * (1 - ends[1] / total)
             _share(seen, side, sign * start, sign * stop, directions)
-    return place(tree, seen.root, directions)
+    on_spine = np.zeros(len(directions), dtype=bool)
+    on_spine[[seen.edge[node] for node in spine[1:]]] = True
+    return place(tree, seen.root, spread(tree, seen.root, directions, on_spine, tree.twin))
 
 
 def place(tree: Tree, root: int, directions: NDArray[np.float64]) -> NDArray[np.float64]:
