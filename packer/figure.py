@@ -246,8 +246,9 @@ def _checked_place(place: object, entry: str) -> Place:
         if x is not None and y is not None:
             point = x, y
     if point is None or not all(0 <= c <= 1 for c in point):
+        shown = list(place) if isinstance(place, tuple) else place
         raise FigureError(
-            f'{place!r} is no place; write a name such as "edge" or a point such as '
+            f'{shown!r} is no place; write a name such as "edge" or a point such as '
             "[0.5, 1], in fractions of the sheet from 0 to 1",
             entry,
         )

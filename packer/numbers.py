@@ -15,4 +15,4 @@ def as_number(value: object) -> float | None:
     try:
         return float(value)
     except OverflowError:
-        return math.copysign(math.inf, value)
+        return math.inf if value > 0 else -math.inf

@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 import os
-
-for _variable in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"):
-    os.environ.setdefault(_variable, "1")
-
 from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
 from hypothesis import HealthCheck, settings
+
+# before numpy is first imported
+for _variable in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"):
+    os.environ.setdefault(_variable, "1")
 
 settings.register_profile(
     "packer",
@@ -37,7 +37,7 @@ class Ran:
 @pytest.fixture
 def packer_cli(capsys, monkeypatch):
     """Run a command in this process: ``packer_cli("check", figure)`` returns a `Ran`."""
-    from packer.cli import main
+    from packer.cli import main  # noqa: PLC0415 - after the threads are set
 
     monkeypatch.setenv("COLUMNS", "100")
 

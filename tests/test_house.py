@@ -1,0 +1,182 @@
+"""The rules of the house: which way imports run, what lies at the top, what is documented."""
+
+from __future__ import annotations
+
+import ast
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+import packer
+
+ROOT = Path(__file__).parent.parent
+PACKAGE = ROOT / "packer"
+MODULES = sorted(PACKAGE.rglob("*.py"))
+
+FLOORS = {
+    "errors": 0, "units": 0, "numbers": 0, "geometry": 0,
+    "sheet": 1, "figure": 1, "tree": 1, "problem": 1,
+    "packing": 2, "regions": 2,
+    "search": 3, "grid": 3, "creases": 3,
+    "folded": 4, "planning": 4,
+    "files": 5, "drawing": 5,
+    "cli": 6, "__main__": 6,
+}  # fmt: skip
+"""The floor of each room. A room imports its own floor and those below, never one above."""
+
+TYPES_ONLY = {"files", "drawing"}
+"""Rooms that read, write and draw results without loading whoever made them."""
+
+SHOWN_IN_NOTEBOOKS = ({"figure", "packing"}, "packer.drawing.show")
+"""The one exception, inside `_repr_svg_`: a value that shows itself asks the drawing room."""
+
+TOP = {"README.md", "DEVELOPERS.md", "pyproject.toml", "LICENSE"}
+TOP_ROOMS = {"packer", "tests", "samples", "notebooks"}
+DRAWERS = {"util", "helper", "manager", "core", "engine", "common", "misc", "data"}
+
+
+def room_of(path):
+    """The room a file belongs to: ``packer/cli/pack.py`` is of "cli"."""
+    first = path.relative_to(PACKAGE).parts[0]
+    return first.removesuffix(".py")
+
+
+def imports(path):
+    """(line, module, whether only for type checking) of every import of a module of packer."""
+    tree = ast.parse(path.read_text(encoding="utf-8"))
+    typing_only = {
+        id(node)
+        for block in ast.walk(tree)
+        if isinstance(block, ast.If) and "TYPE_CHECKING" in ast.unparse(block.test)
+        for statement in block.body
+        for node in ast.walk(statement)
+    }
+    for node in ast.walk(tree):
+        if isinstance(node, ast.ImportFrom):
+            assert node.level == 0, f"{path}:{node.lineno} imports relatively"
+            # "from packer.files import write" imports a module of its own
+            names = [node.module or "", *(f"{node.module}.{a.name}" for a in node.names)]
+        elif isinstance(node, ast.Import):
+            names = [alias.name for alias in node.names]
+        else:
+            continue
+        for name in names:
+            if name.startswith("packer."):
+                yield node.lineno, name, id(node) in typing_only
+
+
+def wrong_imports(path, source_room=None):
+    """What a file imports from a floor above its own, and who imports a search only to draw."""
+    here = source_room or room_of(path)
+    found = []
+    for line, name, only_types in imports(path):
+        there = name.split(".")[1]
+        if here in SHOWN_IN_NOTEBOOKS[0] and name.startswith(SHOWN_IN_NOTEBOOKS[1]):
+            continue
+        if there in FLOORS and FLOORS[there] > FLOORS[here]:
+            found.append(f"{path.name}:{line} imports {name} from a floor above")
+        if here in TYPES_ONLY and there == "search" and not only_types:
+            found.append(f"{path.name}:{line} imports {name} to read or draw a result")
+    return found
+
+
+@pytest.mark.parametrize("path", MODULES, ids=lambda p: str(p.relative_to(ROOT)))
+def test_imports_run_one_way(path):
+    if path != PACKAGE / "__init__.py":  # the front door names rooms, and loads them on demand
+        assert wrong_imports(path) == []
+
+
+def test_an_import_that_runs_the_wrong_way_is_found(tmp_path):
+    wrong = tmp_path / "wrong.py"
+    wrong.write_text("def f():\n    from packer.cli.pack import command\n")
+    assert wrong_imports(wrong, "packing")
+    wrong.write_text("from packer.search.search import pack\n")
+    assert wrong_imports(wrong, "drawing")
+    wrong.write_text("from packer.figure import Figure\n")
+    assert not wrong_imports(wrong, "drawing")
+
+
+def test_every_room_has_a_floor():
+    assert {room_of(path) for path in MODULES} - {"__init__"} <= FLOORS.keys()
+
+
+def test_only_the_command_line_ends_an_error():
+    ends = []
+    for path in MODULES:
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.ExceptHandler):
+                caught = ast.unparse(node.type) if node.type else "BaseException"
+                # elsewhere an error may be caught only to be raised again, saying more
+                again = any(isinstance(n, ast.Raise) for n in ast.walk(node))
+                if caught in {"PackerError", "Exception", "BaseException"} and not again:
+                    ends.append(str(path.relative_to(PACKAGE)))
+    assert ends == ["cli/__init__.py"]
+
+
+def test_the_top_level_is_as_agreed():
+    listed = subprocess.run(
+        ["git", "ls-files"], cwd=ROOT, capture_output=True, text=True, check=False
+    )
+    if listed.returncode:
+        pytest.skip("not a git checkout")
+    top = {Path(name).parts[0] for name in listed.stdout.splitlines()}
+    assert {name for name in top if not name.startswith(".")} <= TOP | TOP_ROOMS
+
+
+@pytest.mark.parametrize("path", MODULES, ids=lambda p: str(p.relative_to(ROOT)))
+def test_no_module_is_too_long_or_a_drawer(path):
+    assert len(path.read_text(encoding="utf-8").splitlines()) <= 400
+    words = {word.removesuffix("s") for word in path.stem.split("_")}
+    assert not words & DRAWERS
+
+
+def public_definitions(path):
+    """Every module, class and function whose name has no underscore, and its docstring."""
+    tree = ast.parse(path.read_text(encoding="utf-8"))
+    yield path.name, ast.get_docstring(tree)
+    todo = [(path.stem, node) for node in tree.body]
+    while todo:
+        prefix, node = todo.pop()
+        if isinstance(node, ast.ClassDef | ast.FunctionDef) and not node.name.startswith("_"):
+            name = f"{prefix}.{node.name}"
+            overload = any("overload" in ast.unparse(d) for d in node.decorator_list)
+            if not overload:
+                yield name, ast.get_docstring(node)
+            if isinstance(node, ast.ClassDef):
+                todo += [(name, child) for child in node.body]
+
+
+@pytest.mark.parametrize("path", MODULES, ids=lambda p: str(p.relative_to(ROOT)))
+def test_every_public_name_is_documented(path):
+    assert [name for name, words in public_definitions(path) if not words] == []
+
+
+@pytest.mark.parametrize("name", packer.__all__)
+def test_every_name_at_the_front_door_is_there_and_documented(name):
+    thing = getattr(packer, name)
+    assert thing.__doc__
+    assert not thing.__doc__.startswith(f"{name}(")  # dataclass writes such a line by itself
+
+
+def test_the_front_door_is_typed():
+    source = (PACKAGE / "__init__.py").read_text(encoding="utf-8")
+    for name in packer.__all__:
+        assert f" import {name} as {name}" in source
+
+
+def test_help_and_wrong_input_come_without_loading_a_solver():
+    code = (
+        "import sys; import packer.cli; "
+        "print(sorted({'numpy', 'scipy', 'matplotlib', 'shapely'} & sys.modules.keys()))"
+    )
+    ran = subprocess.run(
+        [sys.executable, "-c", code], capture_output=True, text=True, check=True, cwd=ROOT
+    )
+    assert ran.stdout.strip() == "[]"
+
+
+def test_pyplot_is_never_used():
+    for path in MODULES:
+        assert "pyplot" not in path.read_text(encoding="utf-8"), path
