@@ -18,6 +18,8 @@ if TYPE_CHECKING:
     from packer.figure import Figure as Figure
     from packer.figure import Flap as Flap
     from packer.figure import River as River
+    from packer.files.sketch_svg import read_sketch as read_sketch
+    from packer.files.sketch_tree import figure_of_sketch as figure_of_sketch
     from packer.packing import Packing as Packing
     from packer.problem import Problem as Problem
     from packer.problem import pose as pose
@@ -37,9 +39,11 @@ _HOMES = {
     "Progress": "packer.search.search",
     "River": "packer.figure",
     "Sheet": "packer.sheet",
+    "figure_of_sketch": "packer.files.sketch_tree",
     "pack": "packer.search.search",
     "parse_sheet": "packer.sheet",
     "pose": "packer.problem",
+    "read_sketch": "packer.files.sketch_svg",
 }
 
 __all__ = sorted(_HOMES)  # noqa: PLE0605 - a list of names, kept in one place

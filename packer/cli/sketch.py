@@ -1,0 +1,165 @@
+"""``packer sketch``: make a figure file of a stick figure drawn in a vector editor."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from packer.cli.options import HERE, ForceOption, JsonOption, OutOption, QuietOption
+from packer.cli.output import check_free, note, print_table, save, visible
+from packer.errors import FigureError, OptionError
+
+if TYPE_CHECKING:
+    from packer.figure import Figure
+    from packer.files.sketch_tree import Scaling
+
+DrawingArgument = Annotated[
+    Path, typer.Argument(metavar="DRAWING.svg", help="The drawing.", show_default=False)
+]
+LongestOption = Annotated[
+    float | None,
+    typer.Option(
+        metavar="LENGTH",
+        help="Length of the longest part in the figure; 10 by default.",
+        show_default=False,
+    ),
+]
+LengthOption = Annotated[
+    str | None,
+    typer.Option(
+        metavar="PART=LENGTH",
+        help="Length of a named part, such as claw=6.",
+        show_default=False,
+    ),
+]
+TrueOption = Annotated[bool, typer.Option("--mm", help="True millimetres, as drawn.")]
+JoinOption = Annotated[
+    float,
+    typer.Option(
+        metavar="SHARE",
+        help="Ends closer than this share of the shortest stroke are one joint.",
+    ),
+]
+TwinsOption = Annotated[
+    float,
+    typer.Option(
+        metavar="SHARE",
+        help="How far twins may stray from mirror images, as a share of the figure's diagonal; "
+        "0 looks for none.",
+    ),
+]
+MarkedOption = Annotated[
+    bool,
+    typer.Option(
+        "--marked",
+        help="Write NAME.marked.svg as well: the drawing with joints and names as they were "
+        "read, or with what is wrong.",
+    ),
+]
+
+
+def command(
+    drawing: DrawingArgument,
+    longest: LongestOption = None,
+    length: LengthOption = None,
+    mm: TrueOption = False,
+    join: JoinOption = 0.05,
+    twins: TwinsOption = 0.06,
+    marked: MarkedOption = False,
+    out: OutOption = HERE,
+    force: ForceOption = False,
+    quiet: QuietOption = False,
+    json_: JsonOption = False,
+) -> None:
+    """Read a drawn stick figure: joints, lengths, twins and names, as a figure file to edit."""
+    target, copy = (out / f"{drawing.stem}{end}" for end in (".toml", ".marked.svg"))
+    scaling = _scaling(longest, length, mm)
+    check_free([target, copy] if marked else [target], force)
+
+    from packer.files.figure_record import record_of
+    from packer.files.figure_toml import figure_text
+    from packer.files.sketch_marked import marked_copy
+    from packer.files.sketch_svg import read_sketch
+    from packer.files.sketch_tree import figure_of_sketch, joined
+
+    sketch = read_sketch(drawing)
+    title = drawing.stem.replace("_", " ")
+    try:
+        read = figure_of_sketch(sketch, title, scaling, join=join, twins=twins)
+    except OptionError as error:
+        raise OptionError(error.message, f"--{error.entry}") from None
+    except FigureError as error:
+        if marked:
+            save({copy: marked_copy(sketch, joined(sketch, join))}, force=force, quiet=quiet)
+        raise error.found_in(drawing.name) from None
+    head = [
+        f"Read from {drawing.name}.",
+        *(f"{text[0].upper()}{text[1:]}." for text in read.notes),
+    ]
+    text = "".join(f"# {visible(line)}\n" for line in head) + "\n" + figure_text(read.figure)
+    files: dict[Path, str | bytes] = {target: text}
+    if marked:
+        files[copy] = marked_copy(sketch, read.net, read.names)
+    for line in read.notes:
+        note(line, quiet)
+    save(files, force=force, quiet=quiet)
+    if json_:
+        record = {"figure": record_of(read.figure), "notes": list(read.notes)}
+        print(json.dumps(record, ensure_ascii=False, indent=1))
+    elif not quiet:
+        _print(read.figure)
+
+
+def _scaling(longest: float | None, length: str | None, mm: bool) -> Scaling:
+    from packer.files.sketch_tree import LONGEST, Scaling
+
+    given = [
+        name
+        for name, on in (
+            ("--longest", longest is not None),
+            ("--length", length is not None),
+            ("--mm", mm),
+        )
+        if on
+    ]
+    if len(given) > 1:
+        raise OptionError(
+            "lengths can be scaled in one way only; leave one out", " and ".join(given)
+        )
+    try:
+        if length is not None:
+            return _named(length)
+        return Scaling(longest=LONGEST if longest is None else longest, mm=mm)
+    except OptionError as error:
+        raise OptionError(error.message, given[0] if given else "--longest") from None
+
+
+def _named(text: str) -> Scaling:
+    from packer.files.sketch_tree import Scaling
+
+    part, _, number = text.rpartition("=")
+    if not part:
+        raise OptionError(f'"{text}" names no part; write it as claw=6', "length")
+    return Scaling(part=part, length=_number(number))
+
+
+def _number(text: str) -> float:
+    try:
+        return float(text)
+    except ValueError:
+        raise OptionError(
+            f'"{text}" is no number; write a length such as 6', "length"
+        ) from None
+
+
+def _print(figure: Figure) -> None:
+    rows = [
+        (part.name, kind, "pair" if part.pair else "", f"{part.length:g}")
+        for kind, parts in (("flap", figure.flaps), ("river", figure.rivers))
+        for part in parts
+    ]
+    print(visible(f"{figure.name}: {figure.symmetry} symmetry"))
+    print_table(rows, ("part", "", "", "length"), left=(0, 1, 2))
