@@ -10,7 +10,7 @@ import numpy as np
 
 from packer.drawing.labels import Segment, label_box, settle
 from packer.drawing.stick import layout
-from packer.drawing.strokes import Anchor, Disc, Drawing, Label, Mark, Path, plain
+from packer.drawing.strokes import Anchor, Disc, Drawing, Label, Mark, Path, moved, plain
 from packer.drawing.styles import part_colours
 from packer.tree import LEFT, RIGHT, tree_of
 
@@ -27,15 +27,16 @@ CROWDED = 24
 """Flaps above which names stand along their flaps and without lengths."""
 
 
-def figure_drawing(figure: Figure, longer_side: float = LONGER_SIDE) -> Drawing:
+def figure_drawing(figure: Figure, mm_per_unit: float | None = None) -> Drawing:
     """Draw a stick figure with true proportions.
 
     Parameters
     ----------
     figure
         Any figure.
-    longer_side
-        In mm, of the box round the nodes; names stand outside it.
+    mm_per_unit
+        Millimetres for one unit of length; by default as many as make the longer side of the
+        box round its nodes 150 mm.
 
     Returns
     -------
@@ -44,9 +45,8 @@ def figure_drawing(figure: Figure, longer_side: float = LONGER_SIDE) -> Drawing:
     """
     tree = tree_of(figure)
     at = layout(tree)
-    box = np.ptp(at, axis=0)
-    mm = longer_side / max(float(box.max()), 1e-300)
-    labels = _names(tree, at, mm, longer_side)
+    mm = mm_per_unit or LONGER_SIDE / float(np.ptp(at, axis=0).max())
+    labels = _names(tree, at * mm)
     low, high = _extent(at * mm, labels)
     at = at * mm - low
     width, height = (float(side) for side in high - low)
@@ -62,7 +62,7 @@ def figure_drawing(figure: Figure, longer_side: float = LONGER_SIDE) -> Drawing:
                 for name, p in zip(tree.flaps, spots[: tree.n_tips], strict=True)
             ],
         ),
-        ("names", _names(tree, at / mm, mm, longer_side)),
+        ("names", [moved(label, *(-low).tolist()) for label in labels]),
     ]
     return Drawing(
         width,
@@ -73,6 +73,19 @@ def figure_drawing(figure: Figure, longer_side: float = LONGER_SIDE) -> Drawing:
         f"is drawn {mm:.4g} mm long.",
         colours=part_colours(tree),
     )
+
+
+def mm_to_fit(figure: Figure, width: float, height: float) -> float:
+    """Return the millimetres a unit at which a figure with its names fits into a box in mm."""
+    box = np.ptp(layout(tree_of(figure)), axis=0)
+    mm = max(width, height) / float(box.max())
+    for _ in range(6):
+        drawing = figure_drawing(figure, mm)
+        share = min(width / drawing.width, height / drawing.height)
+        if 0.97 <= share <= 1:
+            break
+        mm *= 0.985 * share
+    return mm
 
 
 def written_name(tree: Tree, edge: int) -> str:
@@ -92,11 +105,12 @@ def _edges(tree: Tree, at: list[tuple[float, float]], first: int, last: int) -> 
     return found
 
 
-def _names(tree: Tree, at: NDArray[np.float64], mm: float, longer_side: float) -> list[Mark]:
+def _names(tree: Tree, spots: NDArray[np.float64]) -> list[Label]:
     """Name each flap beyond its tip, and each river beside it where there is room."""
     crowded = tree.n_tips > CROWDED
-    size = (2.0 if crowded else 3.2) * math.sqrt(longer_side / LONGER_SIDE)
-    spots = at * mm
+    size = (2.0 if crowded else 3.2) * math.sqrt(
+        float(np.ptp(spots, axis=0).max()) / LONGER_SIDE
+    )
     flaps: dict[int, list[list[Label]]] = {}
     rivers: list[list[tuple[Label, ...]]] = []
     for k, name in enumerate(tree.names):
@@ -107,7 +121,7 @@ def _names(tree: Tree, at: NDArray[np.float64], mm: float, longer_side: float) -
         first = min(k, int(tree.twin[k]))
         if k < tree.n_tips:
             label = Label("name", (0.0, 0.0), text, size, part=name)
-            flaps.setdefault(first, []).append(_beyond(label, near, far))
+            flaps.setdefault(first, []).append(_beyond(label, near, far, crowded))
         elif not crowded and (k != first or tree.twin[k] == k):  # one of two twins is enough
             label = Label("note", (0.0, 0.0), text, 0.75 * size, part=name)
             rivers.append([(place,) for place in _beside(label, near, far)])
@@ -122,7 +136,9 @@ def _segment(ends: NDArray[np.float64]) -> Segment:
     return (x0, y0), (x1, y1)
 
 
-def _beyond(label: Label, near: NDArray[np.float64], far: NDArray[np.float64]) -> list[Label]:
+def _beyond(
+    label: Label, near: NDArray[np.float64], far: NDArray[np.float64], crowded: bool
+) -> list[Label]:
     """Return places for a flap's name: level beside its tip, or on from it at some angle."""
     way = (far - near) / max(float(np.hypot(*(far - near))), 1e-300)
     x, y = (far + way * (0.8 + 0.4 * label.size)).tolist()
@@ -146,7 +162,6 @@ def _beyond(label: Label, near: NDArray[np.float64], far: NDArray[np.float64]) -
                 angle=round(angle if forwards else angle - 180 * math.copysign(1, angle), 6),
             )
         )
-    crowded = label.size < 3
     return along if crowded else [level, *along]
 
 
@@ -176,8 +191,8 @@ def _beside(label: Label, near: NDArray[np.float64], far: NDArray[np.float64]) -
 
 
 def _extent(
-    at: NDArray[np.float64], labels: list[Mark]
+    at: NDArray[np.float64], labels: list[Label]
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    boxes = [label_box(label) for label in labels if isinstance(label, Label)]
+    boxes = map(label_box, labels)
     every = np.concatenate([at, *boxes])
     return every.min(axis=0) - 1.0, every.max(axis=0) + 1.0

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING
 
 from packer.drawing.contour import contours
+from packer.drawing.figure import CROWDED, written_name
+from packer.drawing.labels import LETTER, settle
 from packer.drawing.strokes import Area, Disc, Drawing, Label, Mark, Path, plain
 from packer.drawing.styles import part_colours
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Iterable, Sequence
 
     from packer.drawing.contour import Ring
     from packer.drawing.strokes import Point
@@ -19,7 +22,10 @@ if TYPE_CHECKING:
 WIDTH_WITHOUT_UNIT = 200.0
 """Width in mm at which a sheet that is only a ratio is drawn."""
 
-GROUPS = ("sheet", "rivers", "discs", "active paths", "tips", "names")
+TIP_MM = 0.8
+"""Radius of the spot that marks a tip, in mm."""
+
+GROUPS = ("paper", "rivers", "discs", "sheet", "active paths", "tips", "names")
 """The layers of a packing's drawing, bottom first."""
 
 
@@ -53,19 +59,21 @@ def packing_drawing(packing: Packing, mm_per_unit: float | None = None) -> Drawi
     titles = _titles(packing, mm)
     tree = packing.tree
     frame = ((0.0, 0.0), (width, 0.0), (width, height), (0.0, height))
-    sheet: list[Mark] = [Area("sheet", (frame,), title=f"sheet, {width:.4g} x {height:.4g} mm")]
+    size = f"sheet, {width:.4g} x {height:.4g} mm"
+    sheet: list[Mark] = [Path("sheet", frame, closed=True, title=size)]
     if packing.symmetry != "none":
         ends = ((0.0, 0.0), (width, height))
         if packing.symmetry == "book":
             ends = ((width / 2, 0.0), (width / 2, height))
         sheet.append(Path("axis", ends, title=f"axis of {packing.symmetry} symmetry"))
-    groups = {
+    groups: dict[str, Sequence[Mark]] = {
+        "paper": [Area("paper", (frame,))],
         "sheet": sheet,
         "rivers": _areas("river", tree.rivers, rings, titles),
-        "discs": _areas("disc", tree.flaps, rings, titles),
+        "discs": _areas("disc", tree.flaps, rings, titles, packing.loose),
         "active paths": _paths(packing, mm),
         "tips": _tips(packing, mm, titles),
-        "names": names(packing, mm, rings),
+        "names": _names(packing, mm),
     }
     return Drawing(
         width,
@@ -86,10 +94,11 @@ def _areas(
     parts: tuple[str, ...],
     rings: dict[str, tuple[Ring, ...]],
     titles: dict[str, str],
+    loose: tuple[str, ...] = (),
 ) -> list[Mark]:
     return [
         Area(
-            kind,
+            "loose disc" if part in loose else kind,
             tuple(points for points, _ in rings[part]),
             part,
             titles[part],
@@ -110,13 +119,11 @@ def _paths(packing: Packing, mm: float) -> list[Mark]:
 
 def _tips(packing: Packing, mm: float, titles: dict[str, str]) -> list[Mark]:
     loose = set(packing.loose)
-    radius = 0.0055 * min(packing.sheet.width, packing.sheet.height) * mm
-    radius = min(1.0, max(0.4, radius))
     return [
         Disc(
             "loose tip" if name in loose else "tip",
             (x * mm, y * mm),
-            radius,
+            TIP_MM,
             name,
             titles[name],
         )
@@ -148,26 +155,50 @@ def _description(packing: Packing, mm: float) -> str:
     )
 
 
-def names(
-    packing: Packing, mm: float, rings: dict[str, tuple[Ring, ...]], longest: int = 28
-) -> list[Mark]:
-    """Return the flaps' names, each inside its own disc where it fits."""
+def _names(packing: Packing, mm: float) -> list[Label]:
+    """Name each flap, inside its own disc at the largest size that fits."""
+    tree = packing.tree
+    at = dict(zip(tree.flaps, packing.tips, strict=True))
+    strokes = [(_at(at[a], mm), _at(at[b], mm)) for a, b in packing.active]
+    strokes += [
+        ((x - TIP_MM, y), (x + TIP_MM, y)) for x, y in (_at(p, mm) for p in packing.tips)
+    ]
+    choices: dict[int, list[list[Label]]] = {}
+    for tip, name in enumerate(tree.flaps):
+        paired = packing.symmetry != "none" and tree.twin[tip] != tip
+        text = plain(written_name(tree, tip) if paired else name, 28)
+        first = min(tip, int(tree.twin[tip])) if paired else tip
+        choices.setdefault(first, []).append(_places(packing, mm, tip, text))
+    return settle((list(zip(*places, strict=True)) for places in choices.values()), strokes)
+
+
+def _places(packing: Packing, mm: float, tip: int, text: str) -> list[Label]:
+    """Return places for a name: round its tip, or about the middle of a disc cut by an edge."""
     width, height = packing.sheet.width * mm, packing.sheet.height * mm
-    usual = min(4.0, max(2.2, 0.017 * min(width, height)))
-    found: list[Mark] = []
-    for tip, name in enumerate(packing.tree.flaps):
-        x, y = packing.tips[tip][0] * mm, packing.tips[tip][1] * mm
-        radius = packing.scale * packing.lengths[tip] * mm
-        text = plain(name, longest)
-        # In a half or quarter disc the name goes to the middle of what there is of it.
-        left, right = max(0.0, x - radius), min(width, x + radius)
-        low, high = max(0.0, y - radius), min(height, y + radius)
-        size = min(usual, 0.9 * (right - left) / (0.56 * len(text)), 0.8 * (high - low))
-        size = max(size, 0.45 * usual)
-        at_y = (low + high) / 2
-        if abs(at_y - y) < 1.2 * size:
-            at_y = y - 1.2 * size if y - 1.2 * size > size else y + 1.2 * size
-        half = 0.28 * size * len(text)
-        at_x = min(max((left + right) / 2, half + 0.5), width - half - 0.5)
-        found.append(Label("name", (at_x, at_y), text, size, part=name))
-    return found
+    x, y = _at(packing.tips[tip], mm)
+    radius = packing.scale * packing.lengths[tip] * mm
+    left, right = max(0.0, x - radius), min(width, x + radius)
+    low, high = max(0.0, y - radius), min(height, y + radius)
+    share = 0.017 if packing.tree.n_tips <= CROWDED else 0.013
+    usual = min(4.0, max(1.6, share * math.sqrt(width * height)))
+    size = min(usual, 0.9 * (right - left) / (LETTER * len(text)), 0.4 * (high - low))
+    size = min(max(size, 0.55 * usual), width / (LETTER * len(text)))
+    half = 0.5 * LETTER * size * len(text)
+    off = 0.75 * size + TIP_MM
+    middle_x, middle_y = (left + right) / 2, (low + high) / 2
+    spots = [(middle_x, y - off), (middle_x, y + off)]
+    if abs(middle_y - y) > off:
+        spots = [(middle_x, low + (high - low) * part) for part in (0.5, 0.3, 0.7)]
+    spots += [(x + off + half, y), (x - off - half, y), (x, y - off), (x, y + off)]
+    inside = [
+        (
+            min(max(at_x, half + 0.5), max(width - half - 0.5, half)),
+            min(max(at_y, 0.8 * size), height - 0.8 * size),
+        )
+        for at_x, at_y in spots
+    ]
+    return [Label("name", spot, text, size, part=packing.tree.flaps[tip]) for spot in inside]
+
+
+def _at(point: Point, mm: float) -> Point:
+    return point[0] * mm, point[1] * mm

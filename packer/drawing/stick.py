@@ -9,6 +9,7 @@ and its left half is the mirror image of its right half.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -59,22 +60,33 @@ def rooted(tree: Tree, root: int) -> Rooted:
     return Rooted(root, tuple(children), tuple(edge), tuple(tips))
 
 
+@lru_cache(maxsize=64)
 def layout(tree: Tree) -> NDArray[np.float64]:
-    """Return (nodes, 2) positions in the figure's unit, x to the right and y up.
+    """Return (nodes, 2) positions in the figure's unit, x to the right and y up; read-only.
 
-    The end of the spine whose joint is written first is on top.
+    On top is the end of the spine on whose joint the first-written flap hangs.
     """
     spine = spine_of(tree)
+    at = _with_spine(tree, spine) if spine else _without_spine(tree)
+    at.setflags(write=False)
+    return at
+
+
+def _without_spine(tree: Tree) -> NDArray[np.float64]:
+    seen = rooted(tree, _centre(tree))
     directions = np.zeros(len(tree.ends))
-    if not spine:
-        seen = rooted(tree, _centre(tree))
-        _share(seen, list(seen.children[seen.root]), 0.0, 2 * np.pi, directions)
-        free = np.zeros(len(directions), dtype=bool)
-        directions = spread(tree, seen.root, directions, free, np.arange(len(directions)))
-        return _upright(tree, place(tree, seen.root, directions))
+    _share(seen, list(seen.children[seen.root]), 0.0, 2 * np.pi, directions)
+    free = np.zeros(len(directions), dtype=bool)
+    directions = spread(tree, seen.root, directions, free, np.arange(len(directions)))
+    return _upright(tree, place(tree, seen.root, directions))
+
+
+def _with_spine(tree: Tree, spine: list[int]) -> NDArray[np.float64]:
     seen = rooted(tree, spine[0])
-    for node in spine[1:]:
-        directions[seen.edge[node]] = np.pi
+    directions = np.zeros(len(tree.ends))
+    on_spine = np.zeros(len(directions), dtype=bool)
+    on_spine[[seen.edge[node] for node in spine[1:]]] = True
+    directions[on_spine] = np.pi
     # Half a share on either side for a flap at the end of the spine, which points away from it.
     ends = [0.5 if node < tree.n_tips else 0.0 for node in (spine[0], spine[-1])]
     for side, sign in zip(_sides(tree, seen, spine), (1.0, -1.0), strict=True):
@@ -82,8 +94,6 @@ def layout(tree: Tree) -> NDArray[np.float64]:
         if side:
             start, stop = np.pi * ends[0] / total, np.pi * (1 - ends[1] / total)
             _share(seen, side, sign * start, sign * stop, directions)
-    on_spine = np.zeros(len(directions), dtype=bool)
-    on_spine[[seen.edge[node] for node in spine[1:]]] = True
     return place(tree, seen.root, spread(tree, seen.root, directions, on_spine, tree.twin))
 
 

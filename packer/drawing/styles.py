@@ -59,9 +59,11 @@ class Style:
 
 STYLES: Final[dict[str, Style]] = {
     # the packing
-    "sheet": Style(line=BLACK, width=0.8, fill="#FFFFFF"),
+    "paper": Style(fill="#FFFFFF"),
+    "sheet": Style(line=BLACK, width=0.5),
     "river": Style(line=PART, width=0.2, fill=PART, opacity=0.55),
     "disc": Style(line=PART, width=0.3, fill=PART, opacity=0.22),
+    "loose disc": Style(line=PART, width=0.3, dash=(1.4, 0.9), fill=PART, opacity=0.1),
     "active path": Style(line=INK, width=0.3),
     "axis": Style(line=GREY, width=0.2, dash=(4, 1.5, 0.5, 1.5)),
     "tip": Style(line=INK, width=0.2, fill=INK),
