@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, NoReturn
 
 import typer
 
-from packer.cli import check, pack, sketch
+from packer.cli import check, pack, plan, sketch
 from packer.cli.output import visible
 from packer.errors import PackerError, PatternError, SearchError
 
@@ -25,6 +25,7 @@ app = typer.Typer(
 
 app.command("check")(check.command)
 app.command("pack")(pack.command)
+app.command("plan")(plan.command)
 app.command("sketch")(sketch.command)
 
 

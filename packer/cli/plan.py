@@ -1,0 +1,318 @@
+"""``packer plan``: what a packing means in millimetres and in paper, or which sheet wishes need."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from packer.cli.options import (
+    ForceOption,
+    JsonOption,
+    PackingArgument,
+    QuietOption,
+    option,
+    stem_of,
+)
+from packer.cli.output import check_free, print_table, save, visible
+from packer.errors import OptionError, SheetError
+
+if TYPE_CHECKING:
+    from packer.packing import Packing
+    from packer.planning.paper import Paper
+    from packer.planning.plan import Plan
+
+SheetOption = Annotated[
+    str | None,
+    typer.Option(
+        "--sheet",
+        metavar="SIZE",
+        help="The sheet to cut, in true size: 350mm, 300x200mm, A4 ...",
+        show_default=False,
+    ),
+]
+AtLeastOption = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--at-least",
+        metavar="PART=MM",
+        help='A part\'s least finished length, in place of --sheet: leg=60, "*leg=60".',
+        show_default=False,
+    ),
+]
+FigureOption = Annotated[
+    float | None,
+    typer.Option(
+        "--figure",
+        metavar="MM",
+        help="Least finished length from tip to tip, in place of --sheet.",
+        show_default=False,
+    ),
+]
+AllowanceOption = Annotated[
+    float,
+    typer.Option(
+        metavar="SHARE",
+        help="Share of a length lost in thickness and shaping (common practice).",
+    ),
+]
+PaperOption = Annotated[
+    str | None,
+    typer.Option(
+        metavar="NAME", help="A paper of the table; see --papers.", show_default=False
+    ),
+]
+CaliperOption = Annotated[
+    float | None,
+    typer.Option(metavar="UM", help="Thickness of a layer in micrometres.", show_default=False),
+]
+WeightOption = Annotated[
+    float | None,
+    typer.Option(
+        metavar="G", help="Weight in g/m2; caliper = weight x bulk.", show_default=False
+    ),
+]
+BulkOption = Annotated[
+    float, typer.Option(metavar="CM3", help="Volume of a gram of paper (common practice).")
+]
+WidthOption = Annotated[
+    float | None,
+    typer.Option(metavar="MM", help="Width that flaps are folded to.", show_default=False),
+]
+
+
+def _list_papers(wanted: bool) -> None:
+    if wanted:
+        print_papers()
+        raise typer.Exit
+
+
+PapersOption = Annotated[
+    bool,
+    typer.Option(
+        "--papers",
+        help="List the papers of the table and where their calipers are from.",
+        callback=_list_papers,
+        is_eager=True,
+    ),
+]
+PlanOutOption = Annotated[
+    Path | None,
+    typer.Option(
+        "--out", metavar="DIR", help="Write NAME.plan.json there.", show_default=False
+    ),
+]
+
+
+def command(
+    packing: PackingArgument,
+    sheet: SheetOption = None,
+    at_least: AtLeastOption = None,
+    figure: FigureOption = None,
+    allowance: AllowanceOption = 0.05,
+    paper: PaperOption = None,
+    caliper: CaliperOption = None,
+    weight: WeightOption = None,
+    bulk: BulkOption = 1.2,
+    width: WidthOption = None,
+    papers: PapersOption = False,
+    out: PlanOutOption = None,
+    force: ForceOption = False,
+    quiet: QuietOption = False,
+    json_: JsonOption = False,
+) -> None:
+    """Plan the paper: sizes in mm, layers, what is hard by hand, what to cut the sheet from."""
+    target = None if out is None else out / f"{stem_of(packing)}.plan.json"
+    if target:
+        check_free([target], force)
+
+    from packer.files.packing_json import read_packing
+
+    made_of = chosen_paper(paper, caliper, weight, bulk)
+    found = read_packing(packing)
+    made = planned(found, sheet, at_least, figure, made_of, allowance, width)
+    record = plan_record(made)
+    text = json.dumps(record, ensure_ascii=False, indent=1) + "\n"
+    if target:
+        save({target: text}, force=force, quiet=quiet)
+    if json_:
+        print(text, end="")
+    elif not quiet:
+        _print(found, made)
+
+
+def chosen_paper(
+    name: str | None, caliper: float | None, weight: float | None, bulk: float
+) -> Paper:
+    """Return the paper that the options mean.
+
+    Raises
+    ------
+    OptionError
+        Where they mean two, or one is wrong.
+    """
+    from packer.planning.paper import DEFAULT, Paper, named_paper, paper_of_weight
+
+    given = {"--paper": name, "--caliper": caliper, "--weight": weight}
+    named = [option for option, value in given.items() if value is not None]
+    if len(named) > 1:
+        raise OptionError(
+            "a paper is given in one way only; leave one out", " and ".join(named)
+        )
+    try:
+        if name is not None:
+            return named_paper(name)
+        if caliper is not None:
+            return Paper(f"{caliper:g} um paper", caliper)
+        if weight is not None:
+            return paper_of_weight(weight, bulk)
+    except OptionError as error:
+        raise OptionError(error.message, f"--{error.entry}") from None
+    return DEFAULT
+
+
+def planned(
+    packing: Packing,
+    sheet: str | None,
+    at_least: list[str] | None,
+    figure: float | None,
+    paper: Paper,
+    allowance: float,
+    width: float | None,
+) -> Plan:
+    """Return the plan that the options ask for, from a sheet or backwards from wishes.
+
+    Raises
+    ------
+    PackerError
+        Where an option is wrong, or both ways are given.
+    """
+    from packer.planning.plan import plan, sheet_for
+    from packer.sheet import parse_sheet
+
+    wishes = dict(_wish(text) for text in at_least or [])
+    backwards = bool(wishes) or figure is not None
+    if backwards and sheet is not None:
+        raise OptionError(
+            "either the sheet is given or it is what wishes need; leave one out", "--sheet"
+        )
+    cut = None if sheet is None else option("--sheet", parse_sheet, sheet)
+    try:
+        if backwards:
+            cut = sheet_for(packing, wishes, figure, allowance=allowance)
+        return plan(packing, cut, paper, allowance=allowance, width=width)
+    except SheetError as error:
+        raise OptionError(error.message, "--sheet") from None
+    except OptionError as error:
+        known = {"allowance", "width", "figure"}
+        name = error.entry if error.entry in known else "at-least"
+        raise OptionError(error.message, f"--{name}") from None
+
+
+def _wish(text: str) -> tuple[str, float]:
+    part, _, number = text.rpartition("=")
+    try:
+        if not part:
+            raise ValueError(text)  # noqa: TRY301 - both ways of being no wish end in one sentence
+        return part, float(number)
+    except ValueError:
+        raise OptionError(f'"{text}" is no wish; write it as leg=60', "--at-least") from None
+
+
+def plan_record(made: Plan) -> dict[str, Any]:
+    """Return a plan as plain keys and values; all lengths are in mm."""
+    from packer.planning.plan import MODELS
+
+    return {
+        "sheet_mm": [made.sheet.width, made.sheet.height],
+        "paper": {
+            "name": made.paper.name,
+            "caliper_um": made.paper.caliper,
+            "weight_g_m2": made.paper.weight,
+            "source": made.paper.source,
+        },
+        "allowance": made.allowance,
+        "figure_mm": made.length,
+        "from": made.ends[0],
+        "to": made.ends[1],
+        "parts": [
+            {
+                "name": part.name,
+                "kind": part.kind,
+                "on_sheet_mm": part.on_sheet,
+                "finished_mm": part.finished,
+                "width_mm": part.width,
+            }
+            for part in made.parts
+        ],
+        "thickest_joint": made.joint,
+        "layers": made.layers,
+        "thickness_mm": made.thickness,
+        "narrowest_flap": made.narrowest.name,
+        "narrowest_in_calipers": made.slimness,
+        "stock": [{"name": stock.name, "waste": waste} for stock, waste in made.stock],
+        "warnings": list(made.warnings),
+        "models": list(MODELS),
+    }
+
+
+def plan_lines(made: Plan) -> list[str]:
+    """Return the plan in a few sentences."""
+    slim = made.narrowest
+    stock = ", ".join(f"{s.name} ({100 * waste:.0f} % waste)" for s, waste in made.stock[:4])
+    return [
+        (
+            f"sheet {made.sheet.describe()}, {made.paper.name}, {made.paper.caliper:g} um a layer "
+            f"({made.paper.source})"
+        ),
+        (
+            f'finished {made.length:.0f} mm from "{made.ends[0]}" to "{made.ends[1]}", '
+            f"{100 * made.allowance:g} % allowed for thickness and shaping"
+        ),
+        f'thickest at "{made.joint}": about {made.layers:.0f} layers, {made.thickness:.1f} mm',
+        f'narrowest flap "{slim.name}": {slim.width:.1f} mm, {made.slimness:.0f} times the paper',
+        f"cut from: {stock or 'nothing that is sold'}",
+    ]
+
+
+def _print(packing: Packing, made: Plan) -> None:
+    from packer.planning.plan import MODELS
+
+    print(visible(f"{packing.figure.name}: {plan_lines(made)[0]}"))
+    for line in plan_lines(made)[1:]:
+        print(visible(line))
+    print()
+    tree = packing.tree
+    rows = []
+    for k, part in enumerate(made.parts):
+        paired = packing.symmetry != "none" and tree.twin[k] != k
+        if not paired or tree.twin[k] > k:
+            name = f"{tree.written[k]} x2" if paired else part.name
+            width = "" if part.width is None else f"{part.width:.1f}"
+            rows.append(
+                (name, f"{part.on_sheet:.1f}", f"{part.finished:.1f}", width, part.kind)
+            )
+    print_table(
+        rows, ("part", "on sheet, mm", "finished, mm", "width, mm", "kind"), left=(0, 4)
+    )
+    print()
+    for line in (*(f"warning: {text}" for text in made.warnings), *MODELS):
+        print(visible(line))
+
+
+def print_papers() -> None:
+    """Print the table of papers to stdout."""
+    from packer.planning.paper import PAPERS
+
+    rows = [
+        (
+            paper.name,
+            f"{paper.caliper:g}",
+            f"{paper.weight:g}" if paper.weight else "",
+            paper.source,
+        )
+        for paper in PAPERS.values()
+    ]
+    print_table(rows, ("paper", "caliper, um", "g/m2", "source"), left=(0, 3))

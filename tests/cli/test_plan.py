@@ -1,0 +1,115 @@
+"""``packer plan``: from a sheet or backwards, with a paper; wrong input."""
+
+from __future__ import annotations
+
+import json
+import math
+import re
+
+import pytest
+
+from packer.cli import main
+from packer.figure import Figure, Flap
+from packer.files.packing_json import packing_text
+from packer.packing import Packing
+from packer.problem import pose
+from packer.sheet import Sheet
+
+STAR = Figure(
+    "crab <b>", (Flap("front leg", "j", 1, pair=True), Flap("hind leg", "j", 1, pair=True))
+)
+CORNERS = ((0.0, 0.0), (1.0, 0.0), (0.0, 1.0), (1.0, 1.0))
+
+
+def run(*words):
+    with pytest.raises(SystemExit) as stopped:
+        main([str(word) for word in words])
+    return stopped.value.code
+
+
+@pytest.fixture
+def file(tmp_path):
+    path = tmp_path / "crab.packing.json"
+    path.write_text(packing_text(Packing(pose(STAR, Sheet(), "book"), CORNERS)))
+    return path
+
+
+def test_a_sheet_gives_sizes(file, capsys):
+    assert run("plan", file, "--sheet", "200mm", "--paper", "kami", "--json") == 0
+    record = json.loads(capsys.readouterr().out)
+    assert record["sheet_mm"] == [200, 200]
+    assert record["parts"][0]["on_sheet_mm"] == pytest.approx(100)
+    assert record["figure_mm"] == pytest.approx(190)
+    assert record["paper"]["caliper_um"] == 80
+    assert record["layers"] == pytest.approx(2 * math.pi / math.tan(math.pi / 8), rel=1e-3)
+    assert len(record["models"]) == 3
+
+
+def test_wishes_give_the_sheet_and_what_to_cut_it_from(file, capsys):
+    words = ["--at-least", "*leg=60", "--figure", "150", "--allowance", "0"]
+    assert run("plan", file, *words, "--json") == 0
+    record = json.loads(capsys.readouterr().out)
+    assert record["sheet_mm"] == [150, 150]
+    assert record["stock"][0] == {"name": "square 150", "waste": 0}
+
+
+def test_the_table_holds_twins_once_and_says_its_models(file, capsys):
+    assert run("plan", file, "--sheet", "200mm", "--caliper", "100") == 0
+    out, err = capsys.readouterr()
+    assert err == ""
+    assert re.search(r"^front leg x2 +100\.0 +95\.0 +41\.4  corner$", out, re.MULTILINE)
+    assert "estimated as length of the hinge curve" in out
+    assert "common practice" in out
+    assert run("plan", file, "--sheet", "20mm", "--weight", "200", "--bulk", "1.5") == 0
+    assert "warning: " in capsys.readouterr().out
+
+
+def test_papers_are_listed_with_their_sources(capsys):
+    assert run("plan", "--papers") == 0
+    out = capsys.readouterr().out
+    assert re.search(r"^glassine +31 +40  measured in", out, re.MULTILINE)
+
+
+def test_the_plan_is_saved_on_request(file, capsys):
+    out = file.parent / "out"
+    assert run("plan", file, "--sheet", "200mm", "--out", out, "--quiet") == 0
+    assert capsys.readouterr() == ("", "")
+    assert json.loads((out / "crab.plan.json").read_text())["sheet_mm"] == [200, 200]
+    assert run("plan", file, "--sheet", "300mm", "--out", out) == 2
+    assert json.loads((out / "crab.plan.json").read_text())["sheet_mm"] == [200, 200]
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        ([], "--sheet: .*only a ratio"),
+        (["--sheet", "2x1"], "--sheet: "),
+        (["--sheet", "huge"], "--sheet: .*no sheet"),
+        (["--sheet", "200x300mm"], "another shape"),
+        (["--sheet", "200mm", "--figure", "9"], "leave one out"),
+        (["--at-least", "leg"], "--at-least: .*write it as"),
+        (["--at-least", "leg=long"], "--at-least: .*write it as"),
+        (["--at-least", "fin=60"], '--at-least: no part is called "fin"'),
+        (["--at-least", "*leg=0"], "--at-least: 0 is no length"),
+        (["--figure", "nan"], "--figure: nan is no length"),
+        (["--sheet", "9mm", "--paper", "kame"], '--paper: .*"kami"'),
+        (["--sheet", "9mm", "--paper", "kami", "--caliper", "9"], "leave one out"),
+        (["--sheet", "9mm", "--caliper", "-9"], "--caliper: "),
+        (["--sheet", "9mm", "--weight", "9", "--bulk", "0"], "--bulk: "),
+        (["--sheet", "9mm", "--allowance", "1"], "--allowance: "),
+        (["--sheet", "9mm", "--width", "0"], "--width: "),
+    ],
+)
+def test_wrong_input_is_one_sentence_and_nothing_is_written(file, words, said, capsys):
+    out = file.parent / "out"
+    assert run("plan", file, "--out", out, *words) == 2
+    printed, told = capsys.readouterr()
+    assert printed == ""
+    assert told.count("\n") == 1
+    assert re.search(said, told)
+    assert not out.exists()
+
+
+def test_a_wrong_file_is_told(tmp_path, capsys):
+    assert run("plan", tmp_path / "no.packing.json", "--sheet", "9mm") == 2
+    assert "no.packing.json" in capsys.readouterr().err
