@@ -18,6 +18,7 @@ from packer.cli.options import (
     pose_subject,
 )
 from packer.cli.output import check_free, save, visible
+from packer.files.figure_record import sheet_record
 
 if TYPE_CHECKING:
     from packer.problem import Problem
@@ -76,7 +77,7 @@ def description(problem: Problem) -> dict[str, Any]:
     i, j = np.unravel_index(int(tree.distances.argmax()), tree.distances.shape)
     return {
         "name": problem.figure.name,
-        "sheet": problem.sheet.describe(),
+        "sheet": sheet_record(problem.sheet),
         "symmetry": problem.symmetry,
         "flaps": tree.n_tips,
         "pairs": int((tree.twin[: tree.n_tips] > np.arange(tree.n_tips)).sum()),
@@ -91,17 +92,22 @@ def description(problem: Problem) -> dict[str, Any]:
 
 
 def _print(problem: Problem, record: dict[str, Any]) -> None:
-    pairs = f", {record['pairs']} of them pairs" if record["pairs"] else ""
-    ends = " and ".join(record["longest"]["ends"])
-    print(visible(f"{record['name']}: {record['symmetry']} symmetry, sheet {record['sheet']}"))
-    print(
-        f"{record['flaps']} flaps{pairs}, {record['rivers']} rivers, {record['joints']} joints; "
-        f"{record['length']:g} long in all"
-    )
-    print(visible(f"longest from tip to tip: {record['longest']['length']:g}, between {ends}"))
-    print()
-    for line in _branches(problem):
+    pairs = f", {_count(record['pairs'], 'pair')} among them" if record["pairs"] else ""
+    counted = ", ".join(_count(record[f"{thing}s"], thing) for thing in ("river", "joint"))
+    longest = record["longest"]
+    lines = [
+        f"{record['name']}: {record['symmetry']} symmetry, sheet {problem.sheet.describe()}",
+        f"{record['flaps']} flaps{pairs}, {counted}; {record['length']:g} long in all",
+        f"longest from tip to tip: {longest['length']:g}, between {' and '.join(longest['ends'])}",
+        "",
+        *_branches(problem),
+    ]
+    for line in lines:
         print(visible(line))
+
+
+def _count(number: int, thing: str) -> str:
+    return f"{number} {thing}" if number == 1 else f"{number} {thing}s"
 
 
 def _branches(problem: Problem) -> list[str]:

@@ -63,5 +63,5 @@ def _near(path: Path) -> str:
         names = sorted(p.name for p in path.parent.iterdir() if p.suffix == path.suffix)
     except (OSError, ValueError):
         return ""
-    near = difflib.get_close_matches(path.name, names, n=1, cutoff=0.6)
+    near = difflib.get_close_matches(path.name, names, n=1, cutoff=0.75)
     return f', perhaps "{path.parent / near[0]}"' if near else ""

@@ -1,0 +1,90 @@
+"""``packer check``: says what a figure is, draws it, and writes only where it is told to."""
+
+from __future__ import annotations
+
+import json
+import xml.etree.ElementTree as ET
+
+import pytest
+
+from tests.conftest import SAMPLES
+
+
+def test_a_figure_is_described_and_its_tree_drawn(packer_cli, samples):
+    ran = packer_cli("check", samples / "goby.toml")
+    assert (ran.code, ran.err) == (0, "")
+    assert ran.out == (
+        "Goby: book symmetry, sheet 1 x 1\n"
+        "8 flaps, 2 pairs among them, 3 rivers, 4 joints; 8.8 long in all\n"
+        "longest from tip to tip: 3.7, between breast_fin.left and tail_fin.left\n"
+        "\n"
+        "back\n"
+        "├─ back_fin_1  0.7\n"
+        "├─ shoulder  0.4  to gills\n"
+        "│  ├─ snout  0.9  at axis\n"
+        "│  ├─ breast_fin.left  1.1\n"
+        "│  └─ breast_fin.right  1.1\n"
+        "└─ body  0.7  to stalk\n"
+        "   ├─ back_fin_2  0.9\n"
+        "   ├─ anal_fin  0.6\n"
+        "   └─ peduncle  0.6  to tail\n"
+        "      ├─ tail_fin.left  0.9\n"
+        "      └─ tail_fin.right  0.9\n"
+    )
+
+
+def test_the_sheet_and_symmetry_can_be_tried(packer_cli, samples):
+    ran = packer_cli("check", samples / "goby.toml", "--sheet", "A4", "--symmetry", "none")
+    assert ran.out.startswith("Goby: none symmetry, sheet 210 x 297 mm\n")
+
+
+def test_a_tree_on_the_command_line(packer_cli):
+    ran = packer_cli("check", "((finger:1,thumb:0.5)arm:2,tail:3);")
+    assert ran.code == 0
+    assert "3 flaps, 1 river, 2 joints; 6.5 long in all" in ran.out
+
+
+def test_json_says_the_same(packer_cli, samples):
+    ran = packer_cli("check", samples / "goby.toml", "--json")
+    assert json.loads(ran.out) == {
+        "name": "Goby",
+        "sheet": {"width": 1, "height": 1, "unit": ""},
+        "symmetry": "book",
+        "flaps": 8,
+        "pairs": 2,
+        "rivers": 3,
+        "joints": 4,
+        "length": pytest.approx(8.8),
+        "longest": {"ends": ["breast_fin.left", "tail_fin.left"], "length": pytest.approx(3.7)},
+    }
+
+
+@pytest.mark.parametrize("path", sorted(SAMPLES.glob("*.toml")), ids=lambda p: p.stem)
+def test_every_sample_is_drawn(path, packer_cli, tmp_path):
+    ran = packer_cli("check", path, "--out", tmp_path / "out", "--quiet")
+    assert (ran.code, ran.out, ran.err) == (0, "", "")
+    svg = tmp_path / "out" / f"{path.stem}.figure.svg"
+    assert ET.fromstring(svg.read_text(encoding="utf-8")).tag.endswith("svg")
+    assert svg.with_suffix(".png").read_bytes().startswith(b"\x89PNG")
+
+
+def test_a_drawing_is_not_written_over(packer_cli, samples, tmp_path):
+    words = ("check", samples / "goby.toml", "--out", tmp_path)
+    assert packer_cli(*words).code == 0
+    before = (tmp_path / "goby.figure.svg").read_bytes()
+    ran = packer_cli(*words)
+    assert (ran.code, ran.out) == (2, "")
+    assert "exists already" in ran.err
+    assert (tmp_path / "goby.figure.svg").read_bytes() == before
+    assert packer_cli(*words, "--force").code == 0
+
+
+def test_wild_names_cannot_move_the_cursor(packer_cli, tmp_path):
+    file = tmp_path / "wild.toml"
+    file.write_text(
+        'name = "\\u001b[31m"\n[flaps]\n"\\u001b[2J" = { joint = "\\u0007", length = 1 }\n'
+        '"\\u202e<script>" = { joint = "\\u0007", length = 1 }\n'
+    )
+    ran = packer_cli("check", file, "--out", tmp_path)
+    assert ran.code == 0
+    assert not {"\x1b", "\x07", "\u202e"} & set(ran.out)

@@ -1,0 +1,132 @@
+"""``packer pack``: the files it writes, the table it prints, and that both hold."""
+
+from __future__ import annotations
+
+import json
+import math
+import xml.etree.ElementTree as ET
+
+import pytest
+
+from packer.files.packing_json import read_packing
+from tests.conftest import SAMPLES
+from tests.recomputed import check_record
+
+FEW = ("--starts", "1", "--workers", "1")
+
+
+def pack(packer_cli, figure, out, *words):
+    ran = packer_cli("pack", figure, "--out", out, *FEW, *words)
+    assert ran.code == 0, ran.err
+    return ran
+
+
+def test_three_files_are_written_and_named(packer_cli, samples, tmp_path):
+    ran = pack(packer_cli, samples / "goby.toml", tmp_path / "out")
+    names = ["goby.packing.json", "goby.packing.png", "goby.packing.svg"]
+    assert sorted(path.name for path in (tmp_path / "out").iterdir()) == names
+    assert sorted(line.split("/")[-1] for line in ran.err.splitlines()) == names
+    check_record(json.loads((tmp_path / "out" / names[0]).read_text(encoding="utf-8")))
+    assert (tmp_path / "out" / names[1]).read_bytes().startswith(b"\x89PNG")
+    assert ET.parse(tmp_path / "out" / names[2]).getroot().tag.endswith("svg")
+
+
+def test_a_star_of_four_takes_the_corners(packer_cli, tmp_path):
+    """Four equal flaps of half a side: the bird base (Demaine and O'Rourke, 2007, ch. 16)."""
+    ran = pack(packer_cli, "(a:0.5,b:0.5,c:0.5,d:0.5);", tmp_path)
+    assert ran.out.startswith("tree: scale 1, sheet 1 x 1, none symmetry\n")
+    assert read_packing(tmp_path / "tree.packing.json").scale == pytest.approx(1, rel=1e-12)
+
+
+def test_two_flaps_lie_across_the_sheet_in_millimetres(packer_cli, tmp_path):
+    """Two tips are at most the diagonal apart, so 3 units of length are 500 mm on 300 x 400."""
+    ran = pack(packer_cli, "(long:2,short:1);", tmp_path, "--sheet", "300x400mm")
+    rows = {row.split()[0]: row.split() for row in ran.out.splitlines() if row}
+    assert rows["part"][:6] == ["part", "length", "on", "sheet,", "mm", "kind"]
+    assert rows["long"][1:4] == ["2", "333.3", "corner"]
+    assert rows["short"][1:4] == ["1", "166.7", "corner"]
+    # m = 500 / (a + b), so one more unit of either takes 500 / 9 of scale
+    assert rows["long"][6] == f"{-500 / 9:.3g}"
+    assert rows["long"][7:9] == ["+7.1", "%"]  # 3 / 2.8
+    assert 'Shortening "long" by a tenth would gain about 7.1 % scale.' in ran.out
+
+
+def test_json_is_the_file_and_nothing_else(packer_cli, samples, tmp_path):
+    ran = pack(packer_cli, samples / "sea_star.toml", tmp_path, "--json")
+    assert ran.out == (tmp_path / "sea_star.packing.json").read_text(encoding="utf-8")
+    assert json.loads(ran.out)["search"]["seed"] == 0
+
+
+def test_quiet_prints_nothing(packer_cli, samples, tmp_path):
+    ran = pack(packer_cli, samples / "sea_star.toml", tmp_path, "--quiet")
+    assert (ran.out, ran.err) == ("", "")
+
+
+def test_nothing_is_searched_for_where_a_file_exists(
+    packer_cli, samples, tmp_path, monkeypatch
+):
+    (tmp_path / "sea_star.packing.png").write_text("mine")
+    monkeypatch.setattr("packer.search.search.pack", None)
+    ran = packer_cli("pack", samples / "sea_star.toml", "--out", tmp_path)
+    assert (ran.code, ran.out) == (2, "")
+    name = tmp_path / "sea_star.packing.png"
+    assert ran.err == (
+        f"{name}: it exists already; write elsewhere with --out or over it with --force\n"
+    )
+    assert [path.name for path in tmp_path.iterdir()] == ["sea_star.packing.png"]
+
+
+def test_the_same_seed_gives_the_same_tips(packer_cli, samples, tmp_path):
+    words = ("--starts", "3", "--seed", "7")
+    runs = []
+    for workers, name in ((1, "one"), (2, "two")):
+        ran = packer_cli(
+            "pack", samples / "goby.toml", *words, "--workers", workers,
+            "--out", tmp_path / name, "--json",
+        )  # fmt: skip
+        runs.append(json.loads(ran.out))
+    for run in runs:
+        run["search"]["seconds"] = 0
+    assert runs[0] == runs[1]
+
+
+def test_symmetry_and_sheet_of_the_options_win(packer_cli, samples, tmp_path):
+    pack(packer_cli, samples / "goby.toml", tmp_path, "--sheet", "2x1", "--symmetry", "none")
+    record = json.loads((tmp_path / "goby.packing.json").read_text(encoding="utf-8"))
+    assert record["sheet"] == {"width": 2, "height": 1, "unit": ""}
+    assert record["symmetry"] == "none"
+    assert record["figure"]["symmetry"] == "book"  # the figure stays as read
+
+
+def test_twins_are_one_row_under_a_symmetry(packer_cli, samples, tmp_path):
+    ran = pack(packer_cli, samples / "goby.toml", tmp_path)
+    assert "\nbreast_fin x2 " in ran.out
+    assert "breast_fin.left" not in ran.out
+    ran = pack(packer_cli, samples / "goby.toml", tmp_path, "--symmetry", "none", "--force")
+    assert "\nbreast_fin.left " in ran.out
+
+
+def test_wild_names_are_escaped_in_table_and_files(packer_cli, tmp_path):
+    file = tmp_path / "wild.toml"
+    file.write_text(
+        '[flaps]\n"\\u001b[2J" = { joint = "j", length = 1 }\n'
+        '\'<script>"&\' = { joint = "j", length = 1 }\n'
+    )
+    ran = pack(packer_cli, file, tmp_path)
+    assert "\x1b" not in ran.out
+    assert "\\u001b[2J" in ran.out
+    svg = (tmp_path / "wild.packing.svg").read_text(encoding="utf-8")
+    assert "<script>" not in svg
+    ET.fromstring(svg)
+    assert '<script>"&' in read_packing(tmp_path / "wild.packing.json").tree.flaps
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("path", sorted(SAMPLES.glob("*.toml")), ids=lambda p: p.stem)
+def test_every_sample_packs_and_its_file_holds(path, packer_cli, tmp_path):
+    pack(packer_cli, path, tmp_path, "--quiet", "--time", "1")
+    record = json.loads((tmp_path / f"{path.stem}.packing.json").read_text(encoding="utf-8"))
+    check_record(record)
+    packing = read_packing(tmp_path / f"{path.stem}.packing.json")
+    assert packing.violations() == []
+    assert math.isclose(packing.scale, record["scale"], rel_tol=1e-12)
