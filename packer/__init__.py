@@ -14,6 +14,10 @@ from importlib import import_module
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from packer.creases.complete import crease_pattern as crease_pattern
+    from packer.creases.pattern import CreasePattern as CreasePattern
+    from packer.creases.settle import Settled as Settled
+    from packer.creases.settle import settle as settle
     from packer.errors import PackerError as PackerError
     from packer.figure import Figure as Figure
     from packer.figure import Flap as Flap
@@ -31,6 +35,7 @@ if TYPE_CHECKING:
 __version__ = "0.1.0"
 
 _HOMES = {
+    "CreasePattern": "packer.creases.pattern",
     "Figure": "packer.figure",
     "Flap": "packer.figure",
     "PackerError": "packer.errors",
@@ -38,12 +43,15 @@ _HOMES = {
     "Problem": "packer.problem",
     "Progress": "packer.search.search",
     "River": "packer.figure",
+    "Settled": "packer.creases.settle",
     "Sheet": "packer.sheet",
+    "crease_pattern": "packer.creases.complete",
     "figure_of_sketch": "packer.files.sketch_tree",
     "pack": "packer.search.search",
     "parse_sheet": "packer.sheet",
     "pose": "packer.problem",
     "read_sketch": "packer.files.sketch_svg",
+    "settle": "packer.creases.settle",
 }
 
 __all__ = sorted(_HOMES)  # noqa: PLE0605 - a list of names, kept in one place

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 from scipy.optimize import linprog
@@ -12,17 +12,26 @@ from packer.creases.freedom import freedom, shifted, slack_rows, symmetrised
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from packer.creases.freedom import Freedom
     from packer.creases.plan import Plan
 
+    Pairs = tuple[NDArray[np.intp], NDArray[np.intp]]
 
-def pairs_below(plan: Plan, slack: float) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+
+FAR: Final = 0.1
+"""Share of the diagonal that no step of a snap is worth."""
+
+
+def pairs_below(plan: Plan, slack: float) -> Pairs:
     """Return the pairs i < j of tips whose slack is below a length, in sheet units."""
     i, j = np.triu_indices(plan.tree.n_tips, 1)
     near = plan.slack[i, j] < slack
     return i[near], j[near]
 
 
-def snapped(plan: Plan, below: float, rounds: int = 12) -> Plan:
+def snapped(
+    plan: Plan, below: float = 0.0, rounds: int = 12, pairs: Pairs | None = None
+) -> Plan:
     """Return the plan moved as little as possible so that near paths are exactly active.
 
     Parameters
@@ -33,13 +42,26 @@ def snapped(plan: Plan, below: float, rounds: int = 12) -> Plan:
         Slack, as a share of the diagonal, below which a path is made active.
     rounds
         Most Newton steps (minimum norm over tips and lengths).
+    pairs
+        The pairs to make active, instead of those below a slack.
     """
     plan = symmetrised(plan)
-    i, j = pairs_below(plan, below * plan.sheet.diagonal)
+    i, j = pairs or pairs_below(plan, below * plan.sheet.diagonal)
+    for _ in range(4):
+        plan = _newton(plan, i, j, rounds)
+        low = plan.slack < -1e-13 * plan.sheet.diagonal
+        low[i, j] = low[j, i] = False
+        if not low.any():
+            break
+        more = np.nonzero(np.triu(low))
+        i, j = np.append(i, more[0]), np.append(j, more[1])
+    return plan
+
+
+def _newton(plan: Plan, i: NDArray[np.intp], j: NDArray[np.intp], rounds: int) -> Plan:
     if not len(i):
         return plan
-    basis = freedom(plan)
-    basis = basis / np.linalg.norm(basis, axis=0)
+    free = freedom(plan)
     done = np.inf
     for _ in range(rounds):
         slack = plan.slack[i, j]
@@ -47,8 +69,11 @@ def snapped(plan: Plan, below: float, rounds: int = 12) -> Plan:
         if worst < 1e-15 * plan.sheet.diagonal or (worst < 1e-13 and worst >= done):
             break
         done = worst
-        step = np.linalg.lstsq(slack_rows(plan, i, j) @ basis, -slack, rcond=1e-10)[0]
-        plan = shifted(plan, basis @ step)
+        rows = free.reduce(slack_rows(plan, i, j)) / free.norms
+        step = np.linalg.lstsq(rows, -slack, rcond=1e-10)[0]
+        if np.abs(step).max() > FAR * plan.sheet.diagonal:
+            break  # these paths cannot all be active near here
+        plan = shifted(plan, free.expand(step / free.norms))
     return plan
 
 
@@ -84,36 +109,36 @@ def lengthened(
 
 def _one_programme(plan: Plan, weights: NDArray[np.float64], reach: float) -> Plan | None:
     n = plan.tree.n_tips
-    basis = freedom(plan)
+    free = freedom(plan)
     i, j = pairs_below(plan, 6 * reach)
-    rows = slack_rows(plan, i, j) @ basis
-    lowest, highest = bounds_of(plan, basis, reach)
-    lengths = basis[2 * n :].sum(axis=0)
-    flaps = basis[2 * n : 3 * n].sum(axis=0)
-    highest[(lengths > 0) & (flaps == 0)] = 0.0
-    lowest[lengths > 0] = 0.0
+    rows = free.reduce(slack_rows(plan, i, j))
+    lowest, highest = bounds_of(plan, free, reach)
+    highest[free.lead >= 3 * n] = 0.0
+    lowest[free.lead >= 2 * n] = 0.0
+    gain = np.zeros(free.size)
+    gain[2 * n : 3 * n] = weights
     result = linprog(
-        -(weights @ basis[2 * n : 3 * n]),
+        -free.reduce(gain),
         A_ub=-rows,
         b_ub=np.maximum(plan.slack[i, j], 0.0),
         bounds=np.stack([lowest, highest], axis=1),
         method="highs",
     )
-    return None if result.x is None else symmetrised(shifted(plan, basis @ result.x))
+    return None if result.x is None else symmetrised(shifted(plan, free.expand(result.x)))
 
 
 def bounds_of(
-    plan: Plan, basis: NDArray[np.float64], reach: float
+    plan: Plan, free: Freedom, reach: float
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Return the least and greatest value of each free number: a box, cut by the sheet."""
     n = plan.tree.n_tips
-    lead = (basis == 1).argmax(axis=0)
-    size = np.tile([plan.sheet.width, plan.sheet.height], n)
-    here = plan.points.reshape(-1)
+    lead = free.lead
+    down = (plan.low - plan.points).reshape(-1)
+    up = (plan.high - plan.points).reshape(-1)
     low, high = np.full(len(lead), -reach), np.full(len(lead), reach)
     tips = lead < 2 * n
-    low[tips] = np.maximum(low[tips], -here[lead[tips]])
-    high[tips] = np.minimum(high[tips], (size - here)[lead[tips]])
+    low[tips] = np.minimum(np.maximum(low[tips], down[lead[tips]]), 0.0)
+    high[tips] = np.maximum(np.minimum(high[tips], up[lead[tips]]), 0.0)
     return low, high
 
 

@@ -84,17 +84,18 @@ def misfit(pattern: CreasePattern) -> float:
     PatternError
         Where the vertices of a face lie over no common edge.
     """
-    worst = 0.0
-    for edge, loop in zip(edges_of_faces(pattern).tolist(), pattern.faces, strict=True):
-        here = list(loop)
-        offsets = np.array([offset_on(pattern, v, edge) for v in here])
-        folded = np.stack([offsets, pattern.heights[here]], axis=1)
-        flat = pattern.points[here]
-        for turn in (1, 2):
-            a, b = np.roll(flat, turn, axis=0) - flat, np.roll(folded, turn, axis=0) - folded
-            off = np.hypot(a[:, 0], a[:, 1]) - np.hypot(b[:, 0], b[:, 1])
-            worst = max(worst, float(np.abs(off).max()))
-    return worst
+    over = edges_of_faces(pattern)
+    row = [
+        (v, w, edge)
+        for edge, loop in zip(over.tolist(), pattern.faces, strict=True)
+        for turn in (1, 2)
+        for v, w in zip(loop, (*loop[turn:], *loop[:turn]), strict=True)
+    ]
+    v, w, _ = np.array(row, dtype=np.intp).T
+    along = np.array([offset_on(pattern, a, e) - offset_on(pattern, b, e) for a, b, e in row])
+    flat = pattern.points[v] - pattern.points[w]
+    folded = np.hypot(along, pattern.heights[v] - pattern.heights[w])
+    return float(np.abs(np.hypot(flat[:, 0], flat[:, 1]) - folded).max())
 
 
 def offset_on(pattern: CreasePattern, vertex: int, edge: int) -> float:

@@ -118,6 +118,33 @@ def _longest(plan: Plan, at: Stops, point: NDArray[np.float64], share: float) ->
     return _Trials(at, points, lengths, _margins(plan, at, points, lengths, []))
 
 
+def joint_filler(plan: Plan, points: NDArray[np.float64], least: float) -> Filler | None:
+    """Return the longest filler at any of (m, 2) points that hangs from a joint of the tree.
+
+    Parameters
+    ----------
+    plan
+        The plan.
+    points
+        Where its tip may lie.
+    least
+        Length below which a filler is of no use, in sheet units.
+    """
+    at = stops(plan, 0)
+    ways = points[:, None] - plan.points[None]
+    gaps = np.hypot(ways[..., 0], ways[..., 1])
+    lengths = (gaps[:, None] - at.far[None]).min(axis=2)
+    if plan.symmetry != "none":
+        across = plan.reflect(points) - points
+        apart = np.hypot(across[:, 0], across[:, 1])[:, None]
+        paired = np.minimum(lengths, (apart - at.twin[None]) / 2)
+        alone = np.where(at.spine[None], lengths, -np.inf)
+        lengths = np.where(apart <= 2 * plan.room, alone, paired)
+    p, k = np.unravel_index(int(lengths.argmax()), lengths.shape)
+    length = float(lengths[p, k])
+    return Filler(points[p], at.place(int(k)), length, 0.0) if length >= least else None
+
+
 def side_filler(plan: Plan, i: int, j: int, least: float) -> Filler | None:
     """Return one filler on the segment between two tips that touches both, if one fits.
 

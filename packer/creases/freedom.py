@@ -1,13 +1,13 @@
 """What may change in a plan: tips slide on the sheet, lengths grow, mirror images keep step.
 
-A change is one vector: x and y of every tip, then the length of every edge. The columns of
-`freedom` span the changes allowed, so that the rest of the stage knows nothing of borders and
-mirror lines.
+A change is one vector: x and y of every tip, then the length of every edge. `Freedom` names the
+numbers that may be chosen, so that the rest of the stage knows nothing of borders and mirror
+lines.
 """
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -21,41 +21,80 @@ if TYPE_CHECKING:
 
 
 def held(plan: Plan) -> NDArray[np.bool_]:
-    """Return (tips, 2): the coordinates that a border of the sheet holds."""
+    """Return (tips, 2): the coordinates held by a border of the sheet or by a placement."""
     size = np.array([plan.sheet.width, plan.sheet.height])
     room = ON_EDGE * size.min()
-    held: NDArray[np.bool_] = (plan.points <= room) | (plan.points >= size - room)
-    return held
+    on_border: NDArray[np.bool_] = (plan.points <= room) | (plan.points >= size - room)
+    placed: NDArray[np.bool_] = plan.high - plan.low <= room
+    return on_border | placed
 
 
-def freedom(plan: Plan) -> NDArray[np.float64]:
-    """Return (2 tips + edges, k): one column, of entries 1 and -1, for each free number."""
-    n, e = plan.tree.n_tips, len(plan.lengths)
-    columns = _tip_columns(plan)
-    twins = plan.tree.twin.tolist() if plan.symmetry != "none" else range(e)
-    for edge, twin in enumerate(twins):
-        if twin >= edge:
-            column = np.zeros(2 * n + e)
-            column[[2 * n + edge, 2 * n + twin]] = 1.0
-            columns.append(column)
-    return np.array(columns).T
+@dataclass(frozen=True, eq=False)
+class Freedom:
+    """The numbers that are free, each with the entry of a change that follows it, if any.
+
+    Attributes
+    ----------
+    size
+        Entries of a change: 2 tips + edges.
+    lead
+        (k,) the entry of each free number.
+    mate
+        (k,) the entry that follows it, its own index where none does.
+    sign
+        (k,) 1 or -1 by which it follows, 0 where none does.
+    """
+
+    size: int
+    lead: NDArray[np.intp]
+    mate: NDArray[np.intp]
+    sign: NDArray[np.float64]
+
+    def reduce(self, rows: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Return (..., k) derivatives by the free numbers from (..., size) ones by all."""
+        reduced: NDArray[np.float64] = rows[..., self.lead] + self.sign * rows[..., self.mate]
+        return reduced
+
+    def expand(self, free: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Return the (size,) change that (k,) free numbers make."""
+        change = np.zeros(self.size)
+        change[self.mate] = self.sign * free
+        change[self.lead] = free
+        return change
+
+    @property
+    def norms(self) -> NDArray[np.float64]:
+        """(k,) length of the change that one unit of each free number makes."""
+        return np.sqrt(1 + self.sign**2)
 
 
-def _tip_columns(plan: Plan) -> list[NDArray[np.float64]]:
-    columns = []
+def freedom(plan: Plan) -> Freedom:
+    """Return what is free in a plan."""
+    n = plan.tree.n_tips
+    rows: list[tuple[int, int, float]] = []
     fixed = held(plan) | _held_by_axis(plan)
+    diagonal = plan.symmetry == "diagonal"
     for tip, image in enumerate(plan.mirror.tolist()):
         for axis in range(2):
             if image < tip or fixed[tip, axis]:
                 continue
-            column = np.zeros(2 * plan.tree.n_tips + len(plan.lengths))
-            column[2 * tip + axis] = 1.0
-            if plan.symmetry == "book":
-                column[2 * image + axis] = -1.0 if axis == 0 else 1.0
-            elif plan.symmetry == "diagonal":
-                column[2 * image + 1 - axis] = 1.0
-            columns.append(column)
-    return columns
+            mate = 2 * image + (1 - axis if diagonal else axis)
+            sign = -1.0 if plan.symmetry == "book" and axis == 0 else 1.0
+            here = 2 * tip + axis
+            rows.append((here, mate, 0.0 if mate == here else sign))
+    twins = plan.tree.twin.tolist() if plan.symmetry != "none" else range(len(plan.lengths))
+    rows += [
+        (2 * n + edge, 2 * n + twin, float(edge != twin))
+        for edge, twin in enumerate(twins)
+        if twin >= edge
+    ]
+    lead, mates, signs = zip(*rows, strict=True)
+    return Freedom(
+        2 * n + len(plan.lengths),
+        np.array(lead, dtype=np.intp),
+        np.array(mates, dtype=np.intp),
+        np.array(signs),
+    )
 
 
 def _held_by_axis(plan: Plan) -> NDArray[np.bool_]:

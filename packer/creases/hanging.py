@@ -166,6 +166,8 @@ def _one_more(
         tree=grown,
         lengths=grown.lengths,
         points=np.vstack([plan.points, point]),
+        low=np.vstack([plan.low, [0.0, 0.0]]),
+        high=np.vstack([plan.high, [plan.sheet.width, plan.sheet.height]]),
         fillers=(*plan.fillers, name),
         part_of=part_of,
     )

@@ -97,7 +97,7 @@ def molecule(corners: list[Corner], metric: Metric) -> list[Stroke]:
         pair = _active_diagonal(ring, metric)
         if pair is not None:
             strokes += side(ring[pair[0]], ring[pair[1]], height, "gusset", metric)
-            todo += [(part, height) for part in _split(ring, *pair)]
+            todo += [(part, height) for part in _split(ring, *pair, metric.room)]
             continue
         ring, rise, traced = _rise(ring, height, metric)
         strokes += traced
@@ -161,7 +161,7 @@ def _is_flat(ring: list[Corner], metric: Metric) -> bool:
     dx, dy = far.x - x0, far.y - y0
     length = math.hypot(dx, dy)
     across = max(abs((c.x - x0) * dy - (c.y - y0) * dx) for c in ring) / length
-    return across <= 2 * metric.room
+    return across <= 5 * metric.room
 
 
 def _spine(ring: list[Corner], height: float, metric: Metric) -> list[Stroke]:
@@ -182,10 +182,12 @@ def _spine(ring: list[Corner], height: float, metric: Metric) -> list[Stroke]:
     ]
 
 
-def _split(ring: list[Corner], i: int, j: int) -> list[list[Corner]]:
-    """Cut a polygon along the diagonal i < j."""
+def _split(ring: list[Corner], i: int, j: int, room: float) -> list[list[Corner]]:
+    """Cut a polygon along the diagonal i < j, or at the point where two corners meet."""
     a, b = ring[i], ring[j]
     length = _apart(a, b)
+    if length <= room:
+        return [ring[i:j], [*ring[:i], *ring[j:]]]
     dx, dy = (b.x - a.x) / length, (b.y - a.y) / length
     return [
         [*ring[i:j], b._replace(dx=-dx, dy=-dy)],

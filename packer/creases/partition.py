@@ -59,36 +59,66 @@ def sides_of(polygons: tuple[Loop, ...]) -> set[Pair]:
 
 
 def triangulation(plan: Plan, active: float) -> list[Pair]:
-    """Return a largest set of pairs of tips that do not cross: borders, active paths, the rest."""
+    """Return a largest set of pairs of tips that do not cross: borders, active paths, the rest.
+
+    Greedy by least relative slack; mirror images are taken together.
+
+    Parameters
+    ----------
+    plan
+        A plan with a tip in every corner of the sheet.
+    active
+        Slack, in sheet units, below which a path is active.
+    """
     i, j = np.triu_indices(plan.tree.n_tips, 1)
     clear = _unblocked(plan, i, j)
     i, j = i[clear], j[clear]
-    points = plan.points
-    border = np.array([_on_border(plan, e) for e in zip(i.tolist(), j.tolist(), strict=True)])
+    image = np.sort(plan.mirror[np.stack([i, j])], axis=0)
     slack = plan.slack[i, j]
     relative = np.round(slack / plan.gaps[i, j], 9)
-    rank = np.where(border, -2.0, np.where(slack <= active, -1.0, relative))
-    order = np.lexsort((np.round(plan.gaps[i, j], 9), rank))
+    rank = np.where(_borders(plan, i, j), -2.0, np.where(slack <= active, -1.0, relative))
+    order = np.lexsort((j, i, np.round(plan.gaps[i, j], 9), rank))
+    turns = _turns(plan)
+    number = np.full(plan.slack.shape, -1)
+    number[i, j] = np.arange(len(i))
+    twin = number[image[0], image[1]]
+    open_ = twin >= 0
     kept: list[Pair] = []
-    taken: set[Pair] = set()
-    a = np.empty((0, 2))
-    b = np.empty((0, 2))
-    most = 3 * plan.tree.n_tips
     for k in order.tolist():
-        edge = int(i[k]), int(j[k])
-        if edge in taken:
+        group = sorted({k, int(twin[k])})
+        crossed = (
+            [_crossed(turns, int(i[g]), int(j[g]), i, j) for g in group] if open_[k] else []
+        )
+        if not open_[group].all() or any(row[group].any() for row in crossed):
             continue
-        group = sorted({edge, _image(plan, edge)})
-        if any(_crosses(points[p], points[q], a, b).any() for p, q in group):
-            continue
-        if crossing(plan, group[:1], group[1:]):
-            continue
-        kept += group
-        taken |= set(group)
-        a, b = points[[p for p, _ in kept]], points[[q for _, q in kept]]
-        if len(kept) >= most:
-            break
+        for g, row in zip(group, crossed, strict=True):
+            open_ &= ~row
+            open_[g] = False
+            kept.append((int(i[g]), int(j[g])))
     return kept
+
+
+def _turns(plan: Plan) -> NDArray[np.int8]:
+    """(tips, tips, tips) on which side of the line through two tips a third one lies."""
+    x, y = plan.points.T
+    dx, dy = x[None] - x[:, None], y[None] - y[:, None]
+    area = dx[:, :, None] * dy[:, None, :] - dy[:, :, None] * dx[:, None, :]
+    area[np.abs(area) <= 1e-14 * plan.sheet.diagonal**2] = 0.0
+    turns: NDArray[np.int8] = np.sign(area).astype(np.int8)
+    return turns
+
+
+def _crossed(
+    turns: NDArray[np.int8],
+    p: int,
+    q: int,
+    i: NDArray[np.intp],
+    j: NDArray[np.intp],
+) -> NDArray[np.bool_]:
+    """Whether the open segment p-q crosses the open segments i-j; shared ends do not cross."""
+    here, there = turns[p, q], turns[i, j]
+    found: NDArray[np.bool_] = (here[i] * here[j] < 0) & (there[:, p] * there[:, q] < 0)
+    return found
 
 
 def _relative(plan: Plan, edge: Pair) -> float:
@@ -101,13 +131,16 @@ def _image(plan: Plan, edge: Pair) -> Pair:
 
 
 def _on_border(plan: Plan, edge: Pair) -> bool:
-    (x, y), (u, v) = plan.points[list(edge)].tolist()
+    i, j = np.array([edge]).T
+    return bool(_borders(plan, i, j)[0])
+
+
+def _borders(plan: Plan, i: NDArray[np.intp], j: NDArray[np.intp]) -> NDArray[np.bool_]:
+    """Whether both tips of a pair lie on one side of the sheet."""
+    size = np.array([plan.sheet.width, plan.sheet.height])
     room = SAME_POINT * plan.sheet.diagonal
-    return any(
-        abs(p - side) <= room and abs(q - side) <= room
-        for p, q, sides in ((x, u, (0.0, plan.sheet.width)), (y, v, (0.0, plan.sheet.height)))
-        for side in sides
-    )
+    low, high = plan.points <= room, plan.points >= size - room
+    return np.asarray(((low[i] & low[j]) | (high[i] & high[j])).any(axis=1))
 
 
 def _unblocked(plan: Plan, i: NDArray[np.intp], j: NDArray[np.intp]) -> NDArray[np.bool_]:
@@ -125,39 +158,6 @@ def _unblocked(plan: Plan, i: NDArray[np.intp], j: NDArray[np.intp]) -> NDArray[
     blocked[k, i] = blocked[k, j] = False
     clear: NDArray[np.bool_] = ~blocked.any(axis=1)
     return clear
-
-
-def _crosses(
-    p: NDArray[np.float64],
-    q: NDArray[np.float64],
-    a: NDArray[np.float64],
-    b: NDArray[np.float64],
-) -> NDArray[np.bool_]:
-    """Whether the open segment p-q crosses the open segments a-b; shared ends do not cross."""
-
-    def turn(
-        u: NDArray[np.float64], v: NDArray[np.float64], w: NDArray[np.float64]
-    ) -> NDArray[np.float64]:
-        one, two = v - u, w - u
-        area = one[..., 0] * two[..., 1] - one[..., 1] * two[..., 0]
-        area[np.abs(area) <= 1e-14] = 0.0
-        return np.sign(area)
-
-    first = turn(a, b, np.broadcast_to(p, a.shape)) * turn(a, b, np.broadcast_to(q, a.shape))
-    second = turn(np.broadcast_to(p, a.shape), np.broadcast_to(q, a.shape), a) * turn(
-        np.broadcast_to(p, a.shape), np.broadcast_to(q, a.shape), b
-    )
-    out: NDArray[np.bool_] = (first < 0) & (second < 0)
-    return out
-
-
-def crossing(plan: Plan, new: list[Pair], old: list[Pair]) -> bool:
-    """Whether any of the new pairs crosses any of the old ones."""
-    if not old:
-        return False
-    a = plan.points[[p for p, _ in old]]
-    b = plan.points[[q for _, q in old]]
-    return any(_crosses(plan.points[p], plan.points[q], a, b).any() for p, q in new)
 
 
 def _neighbours(plan: Plan, edges: list[Pair]) -> list[set[int]]:

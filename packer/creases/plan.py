@@ -18,7 +18,8 @@ if TYPE_CHECKING:
 
     from packer.figure import Symmetry
     from packer.packing import Packing
-    from packer.sheet import Sheet
+    from packer.problem import Range
+    from packer.sheet import Point, Sheet
     from packer.tree import Tree
 
 
@@ -38,6 +39,8 @@ class Plan:
         (tips, 2) in sheet units.
     symmetry
         Under "book" and "diagonal" the tips are mirror images by ``tree.twin``.
+    low, high
+        (tips, 2) least and greatest coordinates that the placements allow.
     fillers
         Names of the flaps that are no part of the figure.
     part_of
@@ -48,6 +51,8 @@ class Plan:
     tree: Tree
     lengths: NDArray[np.float64]
     points: NDArray[np.float64]
+    low: NDArray[np.float64]
+    high: NDArray[np.float64]
     symmetry: Symmetry = "none"
     fillers: tuple[str, ...] = ()
     part_of: Mapping[str, str] = field(default_factory=dict)
@@ -105,12 +110,31 @@ class Plan:
 def plan_of(packing: Packing, at: float = 1.0) -> Plan:
     """Return the plan of a packing at its scale, or at a share of it."""
     tree = packing.tree
+    scale = packing.scale * at
+    boxes = [_box(packing, tip, scale) for tip in range(tree.n_tips)]
     return Plan(
         packing.sheet,
         tree,
-        np.array(packing.lengths) * packing.scale * at,
+        np.array(packing.lengths) * scale,
         packing.points,
+        np.array([low for low, _ in boxes]),
+        np.array([high for _, high in boxes]),
         packing.symmetry,
         (),
         {name: name for name in tree.names},
     )
+
+
+def _box(packing: Packing, tip: int, scale: float) -> tuple[Point, Point]:
+    """Lowest and highest coordinates of the range that a tip has chosen."""
+    x, y = packing.tips[tip]
+
+    def miss(box: Range) -> float:
+        return max(box.x[0] - x, x - box.x[1], box.y[0] - y, y - box.y[1], 0.0)
+
+    box = min(packing.problem.ranges[tip], key=miss)
+    edge = box.margin * scale
+    w, h = packing.sheet.width, packing.sheet.height
+    low = max(box.x[0], edge), max(box.y[0], edge)
+    high = min(box.x[1], w - edge), min(box.y[1], h - edge)
+    return low, high

@@ -19,11 +19,16 @@ Loop = tuple[int, ...]
 
 def loop_areas(points: NDArray[np.float64], loops: Sequence[Loop]) -> NDArray[np.float64]:
     """Return the signed area of each vertex loop (shoelace formula), ccw positive."""
-    found = np.empty(len(loops))
-    for k, loop in enumerate(loops):
-        x, y = (points[list(loop)] - points[loop[0]]).T
-        found[k] = 0.5 * (x @ np.roll(y, -1) - y @ np.roll(x, -1))
-    return found
+    sizes = np.array([len(loop) for loop in loops])
+    starts = np.concatenate([[0], np.cumsum(sizes)[:-1]])
+    row = np.array([v for loop in loops for v in loop], dtype=np.intp)
+    after = np.arange(1, len(row) + 1)
+    after[starts + sizes - 1] = starts
+    here = points[row] - np.repeat(points[row[starts]], sizes, axis=0)
+    there = here[after]
+    cross = here[:, 0] * there[:, 1] - here[:, 1] * there[:, 0]
+    areas: NDArray[np.float64] = 0.5 * np.add.reduceat(cross, starts)
+    return areas
 
 
 def sides_of_edges(edges: NDArray[np.intp], loops: Sequence[Loop]) -> NDArray[np.intp]:
