@@ -47,6 +47,7 @@ def command(
     check_free(files, force)
 
     from packer.drawing.packing import packing_drawing
+    from packer.drawing.plate import packing_plate
     from packer.drawing.plots import png_bytes
     from packer.drawing.svg import svg_text
     from packer.files.packing_json import packing_text
@@ -62,9 +63,8 @@ def command(
             progress=lambda now: line.show(progress_text(now)),
         )
     text = packing_text(packing)
-    drawing = packing_drawing(packing)
-    pictures = (text, svg_text(drawing), png_bytes(drawing))
-    save(dict(zip(files, pictures, strict=True)), force=force, quiet=quiet)
+    contents = (text, svg_text(packing_drawing(packing)), png_bytes(packing_plate(packing)))
+    save(dict(zip(files, contents, strict=True)), force=force, quiet=quiet)
     if packing.search.stopped == "interrupted":
         warn("interrupted: this is the best packing found until then")
     if json_:
