@@ -234,8 +234,9 @@ def _free_coordinates(
 ) -> NDArray[np.bool_]:
     """Rows of stressed tips whose motion no pressed edge of the sheet takes."""
     rooms = _rooms(problem, p)
-    taken = np.abs(walls[:, pressed]).sum(axis=1) > 0
-    return np.array([tip in tips for *_, tip in rooms], bool) & ~taken
+    blocked = np.abs(walls[:, pressed]).sum(axis=1) > 0
+    rows = [tip in tips and not taken for (*_, tip), taken in zip(rooms, blocked, strict=True)]
+    return np.array(rows, dtype=bool)
 
 
 # --- multipliers

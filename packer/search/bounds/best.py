@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from time import process_time
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING
 
 from packer.search.bounds.area import area_bound
+from packer.search.bounds.proof import subset_bounds
 from packer.search.bounds.rules import classical_bounds
 
 if TYPE_CHECKING:
@@ -13,9 +14,6 @@ if TYPE_CHECKING:
 
     from packer.packing import Bound, Packing
     from packer.problem import Problem
-
-CLOSED: Final = 1e-9
-"""Relative gap between bound and scale at which nothing is left to prove."""
 
 
 def quick_bound(problem: Problem) -> Bound:
@@ -52,7 +50,8 @@ def upper_bound(
     bound = quick_bound(problem)
     if report is not None:
         report(bound)
-    if best is not None and bound.scale <= best.scale * (1 + CLOSED):
-        return bound
-    del until, stop
+    for better in subset_bounds(problem, bound.scale, until, best, stop):
+        bound = better
+        if report is not None:
+            report(bound)
     return bound
