@@ -18,6 +18,15 @@ if TYPE_CHECKING:
     from packer.creases.pattern import CreasePattern as CreasePattern
     from packer.creases.settle import Settled as Settled
     from packer.creases.settle import settle as settle
+    from packer.drawing.figure import figure_drawing as figure_drawing
+    from packer.drawing.packing import packing_drawing as packing_drawing
+    from packer.drawing.pages import tiled_pdf as tiled_pdf
+    from packer.drawing.pages import whole_pdf as whole_pdf
+    from packer.drawing.plate import gallery_plate as gallery_plate
+    from packer.drawing.plate import packing_plate as packing_plate
+    from packer.drawing.plots import png_bytes as png_bytes
+    from packer.drawing.plotter import plotter_drawing as plotter_drawing
+    from packer.drawing.svg import svg_text as svg_text
     from packer.errors import PackerError as PackerError
     from packer.figure import Figure as Figure
     from packer.figure import Flap as Flap
@@ -46,12 +55,21 @@ _HOMES = {
     "Settled": "packer.creases.settle",
     "Sheet": "packer.sheet",
     "crease_pattern": "packer.creases.complete",
+    "figure_drawing": "packer.drawing.figure",
     "figure_of_sketch": "packer.files.sketch_tree",
+    "gallery_plate": "packer.drawing.plate",
     "pack": "packer.search.search",
+    "packing_drawing": "packer.drawing.packing",
+    "packing_plate": "packer.drawing.plate",
     "parse_sheet": "packer.sheet",
+    "plotter_drawing": "packer.drawing.plotter",
+    "png_bytes": "packer.drawing.plots",
     "pose": "packer.problem",
     "read_sketch": "packer.files.sketch_svg",
     "settle": "packer.creases.settle",
+    "svg_text": "packer.drawing.svg",
+    "tiled_pdf": "packer.drawing.pages",
+    "whole_pdf": "packer.drawing.pages",
 }
 
 __all__ = sorted(_HOMES)  # noqa: PLE0605 - a list of names, kept in one place

@@ -84,3 +84,10 @@ FOLDS: Final = 1e-9
 
 Sound patterns stay below 1e-12; anything above this is no rounding.
 """
+
+SAME_SHAPE: Final = 1e-3
+"""Relative difference between the side ratios of two sheets of one shape.
+
+A third of a millimetre on a sheet of 350 mm: finer than paper is cut, coarser than the rounding
+of a paper size such as 210 x 297 mm.
+"""

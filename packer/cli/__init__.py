@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, NoReturn
 
 import typer
 
-from packer.cli import check, pack, plan, sketch
+from packer.cli import check, compare, pack, plan, printing, sketch
 from packer.cli.output import visible
 from packer.errors import PackerError, PatternError, SearchError
 
@@ -25,7 +25,9 @@ app = typer.Typer(
 
 app.command("check")(check.command)
 app.command("pack")(pack.command)
+app.command("compare")(compare.command)
 app.command("plan")(plan.command)
+app.command("print")(printing.command)
 app.command("sketch")(sketch.command)
 
 

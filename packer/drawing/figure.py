@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from packer.drawing.labels import Segment, label_box, settle
+from packer.drawing.labels import Segment, choose_places, label_box
 from packer.drawing.stick import layout
 from packer.drawing.strokes import Anchor, Disc, Drawing, Label, Mark, Path, moved, plain
 from packer.drawing.styles import part_colours
@@ -126,9 +126,11 @@ def _names(tree: Tree, spots: NDArray[np.float64]) -> list[Label]:
             label = Label("note", (0.0, 0.0), text, 0.75 * size, part=name)
             rivers.append([(place,) for place in _beside(label, near, far)])
     strokes = [_segment(spots[pair]) for pair in tree.ends]
-    shown = settle((list(zip(*places, strict=True)) for places in flaps.values()), strokes)
+    shown = choose_places(
+        (list(zip(*places, strict=True)) for places in flaps.values()), strokes
+    )
     taken = [_segment(label_box(label)[[0, 2]]) for label in shown]
-    return [*shown, *settle(rivers, [*strokes, *taken], most=0.25)]
+    return [*shown, *choose_places(rivers, [*strokes, *taken], most=0.25)]
 
 
 def _segment(ends: NDArray[np.float64]) -> Segment:

@@ -37,7 +37,7 @@ def label_box(label: Label) -> NDArray[np.float64]:
     return turned
 
 
-def settle(
+def choose_places(
     choices: Iterable[Sequence[tuple[Label, ...]]],
     strokes: Sequence[Segment],
     most: float = math.inf,

@@ -7,9 +7,11 @@ from typing import TYPE_CHECKING
 
 from packer.drawing.contour import contours
 from packer.drawing.figure import CROWDED, written_name
-from packer.drawing.labels import LETTER, settle
+from packer.drawing.labels import LETTER, choose_places
 from packer.drawing.strokes import Area, Disc, Drawing, Label, Mark, Path, plain
 from packer.drawing.styles import part_colours
+from packer.errors import SheetError
+from packer.units import SAME_SHAPE
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -32,6 +34,38 @@ GROUPS = ("paper", "rivers", "discs", "sheet", "active paths", "tips", "names")
 def mm_of(sheet: Sheet) -> float:
     """Return the millimetres drawn for one unit of a sheet."""
     return sheet.mm_per_unit or WIDTH_WITHOUT_UNIT / sheet.width
+
+
+def true_mm(sheet: Sheet, wished: Sheet | None) -> float:
+    """Return the millimetres for one unit of a sheet that make it as large as wished.
+
+    Parameters
+    ----------
+    sheet
+        The sheet packed on.
+    wished
+        The sheet to fold from; None for the sheet packed on itself.
+
+    Raises
+    ------
+    SheetError
+        Where neither says its unit, or the two differ in shape.
+    """
+    if wished is None:
+        if sheet.mm_per_unit is None:
+            raise SheetError(
+                "the packing's sheet has no unit, so its true size is not known; say it with "
+                "--sheet, such as --sheet 350mm"
+            )
+        return sheet.mm_per_unit
+    size = wished.in_mm()
+    mm = size.width / sheet.width
+    if abs(mm * sheet.height / size.height - 1) > SAME_SHAPE:
+        raise SheetError(
+            f"{wished.describe()} is not of the shape of the sheet packed on, "
+            f"{sheet.describe()}; write {size.width:g}x{mm * sheet.height:.6g}mm"
+        )
+    return mm
 
 
 def packing_drawing(packing: Packing, mm_per_unit: float | None = None) -> Drawing:
@@ -169,7 +203,9 @@ def _names(packing: Packing, mm: float) -> list[Label]:
         text = plain(written_name(tree, tip) if paired else name, 28)
         first = min(tip, int(tree.twin[tip])) if paired else tip
         choices.setdefault(first, []).append(_places(packing, mm, tip, text))
-    return settle((list(zip(*places, strict=True)) for places in choices.values()), strokes)
+    return choose_places(
+        (list(zip(*places, strict=False)) for places in choices.values()), strokes
+    )
 
 
 def _places(packing: Packing, mm: float, tip: int, text: str) -> list[Label]:

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from packer.drawing.repulsion import spread
-from packer.tree import node_distances, walk
+from packer.tree import central_joint, walk
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -73,7 +73,7 @@ def layout(tree: Tree) -> NDArray[np.float64]:
 
 
 def _without_spine(tree: Tree) -> NDArray[np.float64]:
-    seen = rooted(tree, _centre(tree))
+    seen = rooted(tree, central_joint(tree, tree.lengths))
     directions = np.zeros(len(tree.ends))
     _share(seen, list(seen.children[seen.root]), 0.0, 2 * np.pi, directions)
     free = np.zeros(len(directions), dtype=bool)
@@ -183,12 +183,6 @@ def _share(
             if seen.children[node]:
                 todo.append((list(seen.children[node]), first, end))
             first = end
-
-
-def _centre(tree: Tree) -> int:
-    """Return the joint that is nearest to its farthest tip."""
-    far = node_distances(tree, tree.lengths)[tree.n_tips :, : tree.n_tips]
-    return tree.n_tips + int(np.argmin(far.max(axis=1)))
 
 
 def _upright(tree: Tree, at: NDArray[np.float64]) -> NDArray[np.float64]:

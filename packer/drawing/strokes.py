@@ -113,19 +113,19 @@ def only(drawing: Drawing, names: Iterable[str]) -> Drawing:
     return replace(drawing, groups=tuple(g for g in drawing.groups if g[0] in wanted))
 
 
-def moved(mark: Mark, dx: float, dy: float) -> Mark:
-    """Return a mark shifted by (dx, dy) mm."""
+def moved(mark: Mark, dx: float, dy: float, factor: float = 1.0) -> Mark:
+    """Return a mark enlarged by a factor about the origin, then shifted by (dx, dy) mm."""
 
     def shift(points: tuple[Point, ...]) -> tuple[Point, ...]:
-        return tuple((x + dx, y + dy) for x, y in points)
+        return tuple((factor * x + dx, factor * y + dy) for x, y in points)
 
     if isinstance(mark, Path):
         return replace(mark, points=shift(mark.points))
     if isinstance(mark, Area):
         return replace(mark, rings=tuple(map(shift, mark.rings)))
     if isinstance(mark, Disc):
-        return replace(mark, centre=shift((mark.centre,))[0])
-    return replace(mark, at=shift((mark.at,))[0])
+        return replace(mark, centre=shift((mark.centre,))[0], radius=factor * mark.radius)
+    return replace(mark, at=shift((mark.at,))[0], size=factor * mark.size)
 
 
 def mirrored(drawing: Drawing) -> Drawing:
@@ -151,7 +151,7 @@ def mirrored(drawing: Drawing) -> Drawing:
         )
 
     groups = tuple((name, tuple(map(back, marks))) for name, marks in drawing.groups)
-    return replace(drawing, groups=groups)
+    return replace(drawing, groups=groups, title=f"{drawing.title}, mirrored")
 
 
 def arc_of(start: Point, end: Point, bulge: float) -> tuple[Point, float, float, float]:

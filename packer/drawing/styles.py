@@ -91,6 +91,7 @@ STYLES: Final[dict[str, Style]] = {
     "cut mark": Style(line=BLACK, width=0.15),
     "join mark": Style(line=GREY, width=0.2),
     "join line": Style(line=GREY, width=0.12, dash=(0.5, 1.0)),
+    "page name": Style(fill="#C8C8C8", bold=True),
     "page": Style(line=GREY, width=0.2, fill="#F4F4F4"),
     "blank page": Style(line=PALE, width=0.2, dash=(1.0, 1.0)),
     # the same marks as lines alone, for fold sheets and plotters

@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from packer.drawing.strokes import Point
+    from packer.drawing.styles import Style
 
 Attributes = dict[str, str]
 
@@ -20,7 +21,7 @@ DIGITS = 4
 """Decimals of a millimetre written: a tenth of a micrometre, finer than any printer."""
 
 
-def svg_text(drawing: Drawing, prefix: str = "") -> str:
+def svg_text(drawing: Drawing, prefix: str = "", styles: Mapping[str, Style] = STYLES) -> str:
     """Return a drawing as an SVG document.
 
     One user unit is one millimetre, and (0, 0) is the upper left corner of the drawing's
@@ -32,6 +33,8 @@ def svg_text(drawing: Drawing, prefix: str = "") -> str:
         What to draw.
     prefix
         Put before every id, for several drawings in one page.
+    styles
+        How each kind of mark looks.
     """
     m = drawing.margin
     width, height = drawing.width + 2 * m, drawing.height + 2 * m
@@ -50,12 +53,18 @@ def svg_text(drawing: Drawing, prefix: str = "") -> str:
         f'<desc id="{prefix}description">{_text(drawing.description)}</desc>',
     ]
     for name, marks in drawing.groups:
-        lines += _group(drawing, prefix, name, marks)
+        lines += _group(drawing, prefix, name, marks, styles)
     return "\n".join([*lines, "</svg>"]) + "\n"
 
 
-def _group(drawing: Drawing, prefix: str, name: str, marks: tuple[Mark, ...]) -> list[str]:
-    rows = [(_style(mark, drawing.colours), mark) for mark in marks]
+def _group(
+    drawing: Drawing,
+    prefix: str,
+    name: str,
+    marks: tuple[Mark, ...],
+    styles: Mapping[str, Style],
+) -> list[str]:
+    rows = [(_style(mark, styles[mark.kind], drawing.colours), mark) for mark in marks]
     shared = dict(rows[0][0]) if rows else {}
     for style, _ in rows:
         shared = {key: value for key, value in shared.items() if style.get(key) == value}
@@ -67,8 +76,7 @@ def _group(drawing: Drawing, prefix: str, name: str, marks: tuple[Mark, ...]) ->
     return [*lines, "</g>"]
 
 
-def _style(mark: Mark, colours: Mapping[str, str]) -> Attributes:
-    style = STYLES[mark.kind]
+def _style(mark: Mark, style: Style, colours: Mapping[str, str]) -> Attributes:
     part = colours.get(mark.part, GREY)
     fill = part if style.fill == PART else style.fill
     line = part if style.line == PART else style.line

@@ -1,0 +1,238 @@
+"""``packer print``: fold sheets at true size, on pages, on one large page or for a plotter."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path  # noqa: TC003 - typer reads the hints
+from typing import TYPE_CHECKING, Annotated, Any, Final
+
+import typer
+
+from packer.cli.options import (
+    HERE,
+    ForceOption,
+    JsonOption,
+    OutOption,
+    PackingArgument,
+    QuietOption,
+    option,
+    stem_of,
+)
+from packer.cli.output import check_free, note, save, visible
+from packer.errors import OptionError, SheetError, did_you_mean
+from packer.sheet import parse_sheet
+
+if TYPE_CHECKING:
+    from packer.drawing.strokes import Drawing
+    from packer.drawing.tiling import Tiling
+
+FORMATS: Final = {
+    "pages": "print.pdf",
+    "one-page": "page.pdf",
+    "svg": "print.svg",
+    "plotter": "plotter.svg",
+    "dxf": "plotter.dxf",
+}
+"""What --as takes, and how the name of its file ends."""
+
+CAUTION: Final = (
+    "before plotting or cutting (common practice): test on a scrap, let the blade out only a "
+    "little more than the paper is thick, keep fingers off the carriage; a laser needs its "
+    "extraction on and is never left alone; the maker's manual and local rules come first"
+)
+
+SizeOption = Annotated[
+    str | None,
+    typer.Option(
+        "--sheet",
+        metavar="SIZE",
+        help="The sheet to fold from, in true size: 350mm, 300x200mm, A4 ...",
+        show_default=False,
+    ),
+]
+PaperOption = Annotated[
+    str, typer.Option("--on", metavar="PAPER", help="The pages to print on: A4, letter ...")
+]
+AsOption = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--as",
+        metavar="FORMAT",
+        help="pages (default), one-page, svg, plotter or dxf; may be given more than once.",
+        show_default=False,
+    ),
+]
+ShowOption = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--show",
+        metavar="PART",
+        help="What to draw: sheet, rivers, discs, active-paths, tips, names; may be given more "
+        "than once. Everything by default.",
+        show_default=False,
+    ),
+]
+MirrorOption = Annotated[
+    bool, typer.Option("--mirror", help="Mirror it, for drawing on the back of the paper.")
+]
+MarginOption = Annotated[
+    float, typer.Option("--margin", metavar="MM", help="Edge of a page left white.")
+]
+OverlapOption = Annotated[
+    float, typer.Option("--overlap", metavar="MM", help="What neighbouring pages share.")
+]
+
+
+def command(
+    packing: PackingArgument,
+    sheet: SizeOption = None,
+    on: PaperOption = "A4",
+    as_: AsOption = None,
+    show: ShowOption = None,
+    mirror: MirrorOption = False,
+    margin: MarginOption = 6.4,
+    overlap: OverlapOption = 10.0,
+    out: OutOption = HERE,
+    force: ForceOption = False,
+    quiet: QuietOption = False,
+    json_: JsonOption = False,
+) -> None:
+    """Print fold sheets at true size, to pre-crease from."""
+    formats = chosen("--as", as_ or ["pages"], list(FORMATS))
+    names = {form: f"{stem_of(packing)}.{FORMATS[form]}" for form in formats}
+    check_free([out / name for name in names.values()], force)
+    drawing = fold_sheet(packing, sheet, show, mirror)
+
+    from packer.drawing.pages import plan_pages, tiled_pdf, whole_pdf
+    from packer.drawing.plotter import PEN_STYLES, plotter_drawing, travel
+    from packer.drawing.svg import svg_text
+    from packer.files.dxf import dxf_text
+
+    record: dict[str, Any] = {
+        "sheet": [drawing.width, drawing.height],
+        "files": [str(out / name) for name in names.values()],
+    }
+    files: dict[Path, str | bytes] = {}
+    if "pages" in formats:
+        paper = page_size(on)
+        files[out / names["pages"]] = tiled_pdf(
+            drawing, paper, names["pages"], margin=margin, overlap=overlap
+        )
+        record["pages"] = page_record(
+            *plan_pages(drawing, paper, margin=margin, overlap=overlap)
+        )
+    if "one-page" in formats:
+        files[out / names["one-page"]] = whole_pdf(drawing, names["one-page"])
+    if "svg" in formats:
+        from packer.drawing.lines import line_drawing
+
+        files[out / names["svg"]] = svg_text(line_drawing(drawing))
+    if {"plotter", "dxf"} & set(formats):
+        pens = plotter_drawing(drawing)
+        record["plotter"] = {
+            "layers": {name: len(paths) for name, paths in pens.groups},
+            "travel": round(travel(pens), 1),
+        }
+        if "plotter" in formats:
+            files[out / names["plotter"]] = svg_text(pens, styles=PEN_STYLES)
+        if "dxf" in formats:
+            files[out / names["dxf"]] = dxf_text(pens)
+    save(files, force=force, quiet=quiet)
+    if "plotter" in record:
+        note(CAUTION, quiet)
+    if json_:
+        print(json.dumps(record, ensure_ascii=False, indent=1))
+    elif not quiet:
+        _print(drawing, record)
+
+
+def fold_sheet(path: Path, sheet: str | None, show: list[str] | None, mirror: bool) -> Drawing:
+    """Return the drawing of a saved packing at true size, with what was chosen of it.
+
+    Raises
+    ------
+    PackerError
+        Where the file is wrong, or the sheet or a choice does not fit it.
+    """
+    from packer.drawing.packing import packing_drawing, true_mm
+    from packer.drawing.strokes import mirrored, only
+    from packer.files.packing_json import read_packing
+
+    wished = None if sheet is None else option("--sheet", parse_sheet, sheet)
+    packing = read_packing(path)
+    try:
+        mm = true_mm(packing.sheet, wished)
+    except SheetError as error:
+        raise OptionError(error.message, "--sheet") from None
+    drawing = packing_drawing(packing, mm)
+    groups = [name for name, _ in drawing.groups if name != "paper"]
+    words = [name.replace(" ", "-") for name in groups]
+    shown = chosen("--show", show or words, words)
+    drawing = only(drawing, [groups[words.index(word)] for word in shown])
+    return mirrored(drawing) if mirror else drawing
+
+
+def chosen(name: str, words: list[str], known: list[str]) -> list[str]:
+    """Return the words of an option that takes several, each once; commas separate them too.
+
+    Raises
+    ------
+    OptionError
+        Where a word is not known.
+    """
+    found = []
+    for word in (part.strip() for text in words for part in text.split(",")):
+        plain = word.replace(" ", "-").lower()
+        if plain not in known:
+            raise OptionError(f'unknown choice "{word}"{did_you_mean(plain, known)}', name)
+        found.append(plain)
+    return list(dict.fromkeys(found))
+
+
+def page_size(text: str) -> tuple[float, float]:
+    """Return the width and height of a page in mm.
+
+    Raises
+    ------
+    OptionError
+        Where the text is no paper, or a size without a unit.
+    """
+    page = option("--on", parse_sheet, text)
+    try:
+        size = page.in_mm()
+    except SheetError:
+        raise OptionError(
+            f'"{text}" has no unit; write a paper such as A4 or a size such as 210x297mm',
+            "--on",
+        ) from None
+    return size.width, size.height
+
+
+def page_record(tiling: Tiling, blank: frozenset[str]) -> dict[str, Any]:
+    """Return how a drawing is tiled, as plain keys and values; lengths in mm."""
+    return {
+        "size": [tiling.page_width, tiling.page_height],
+        "columns": tiling.columns,
+        "rows": tiling.rows,
+        "names": [n for n in (tiling.name(*p) for p in tiling.pages) if n not in blank],
+        "blank": sorted(blank),
+        "margin": tiling.margin,
+        "overlap": tiling.overlap,
+    }
+
+
+def _print(drawing: Drawing, record: dict[str, Any]) -> None:
+    print(visible(f"{drawing.title}: {drawing.width:.6g} x {drawing.height:.6g} mm, true size"))
+    if pages := record.get("pages"):
+        width, height = pages["size"]
+        blank = f", blank and left out: {' '.join(pages['blank'])}" if pages["blank"] else ""
+        print(
+            f"{len(pages['names'])} pages of {width:g} x {height:g} mm and a map: "
+            f"{' '.join(pages['names'])}{blank}"
+        )
+        print(
+            "print at 100 %, not fitted to the page, and measure the square on the first page"
+        )
+    if plotter := record.get("plotter"):
+        layers = ", ".join(f"{name} ({count})" for name, count in plotter["layers"].items())
+        print(f"plotter layers: {layers}; {plotter['travel']:g} mm of travel between lines")
