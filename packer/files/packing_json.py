@@ -113,7 +113,17 @@ def parse_packing(text: str) -> Packing:
     ReadError, PackingError, FigureError, SheetError
         As `read_packing`.
     """
-    record = json_object(text, FORMAT, VERSION)
+    return packing_of(json_object(text, FORMAT, VERSION))
+
+
+def packing_of(record: dict[str, Any]) -> Packing:
+    """Make a packing of the record of a packing file.
+
+    Raises
+    ------
+    PackingError, FigureError, SheetError
+        As `read_packing`.
+    """
     for key in _REQUIRED:
         if key not in record:
             raise PackingError(f'"{key}" is missing{REPACK}')
