@@ -1,0 +1,250 @@
+"""Does a figure fit on a board? Decided by constraint programming (OR-tools' CP-SAT).
+
+Of the four ways in which a pair of tips can be apart one must hold. The squares of the flaps
+never overlap, which follows from the pairs and is stated again because the solver reasons well
+about it. Flaps that could change places are ordered, and one tip is kept to one part of a board
+whose sides nothing tells apart.
+"""
+
+from __future__ import annotations
+
+import threading
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from packer.errors import SearchError
+from packer.grid.relations import (
+    ACROSS,
+    WAYS,
+    Affine,
+    branch_heads,
+    coordinates,
+    flap_radii,
+    gaps,
+    leaders,
+    open_ways,
+)
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+    from packer.grid.board import Board
+
+Place = tuple[int, int]
+Joint = tuple[tuple[int, ...], ...]
+
+
+@dataclass(frozen=True)
+class Answer:
+    """What became of the question whether a board can be filled.
+
+    Attributes
+    ----------
+    places
+        A place for every tip, if one was found.
+    refuted
+        Whether it is proven that there is none.
+    effort
+        How much work it took, in the solver's deterministic seconds.
+    """
+
+    places: tuple[Place, ...] | None = None
+    refuted: bool = False
+    effort: float = 0.0
+
+
+def available() -> bool:
+    """Return whether OR-tools is installed (the extra ``grid``)."""
+    try:
+        import ortools.sat.python.cp_model  # noqa: F401, PLC0415 - an extra
+    except ImportError:
+        return False
+    return True
+
+
+def decide(
+    board: Board,
+    effort: float,
+    seed: int = 0,
+    *,
+    seconds: float | None = None,
+    fixed: Mapping[Place, int] | None = None,
+    touching: Sequence[Joint] = (),
+) -> Answer:
+    """Look for a place for every tip, or for a proof that there is none.
+
+    Parameters
+    ----------
+    board
+        The rules.
+    effort
+        Deterministic seconds: the same on every machine, about a CPU second each.
+    seed
+        For the solver.
+    seconds
+        A limit in real seconds as well; where it strikes, the answer depends on the machine.
+    fixed
+        For some of `board.pairs` the way in which the second lies from the first.
+    touching
+        Joints as groups of tips, one group a branch: pairs at exactly their tree distance are
+        to join all branches of each joint.
+
+    Raises
+    ------
+    SearchError
+        Where OR-tools is not installed.
+    """
+    try:
+        from ortools.sat.python import cp_model  # noqa: PLC0415 - an extra
+    except ImportError:
+        raise SearchError(
+            'the exact grid search needs OR-tools; install it with pip install "packer[grid]"'
+        ) from None
+    if not all(board.boxes):
+        return Answer(refuted=True)
+    at = coordinates(board)
+    model = _Model(cp_model.CpModel(), board)
+    model.order(at)
+    for pair in board.pairs:
+        need = int(board.distances[pair])
+        ways = open_ways(gaps(board, at, pair), need)
+        way = (fixed or {}).get(pair)
+        model.apart([ways[way]] if way in ways else list(ways.values()), need)
+    model.no_overlap(at)
+    for joint in touching:
+        model.join(at, joint)
+    solver = cp_model.CpSolver()
+    settings = solver.parameters
+    settings.num_workers = 1
+    settings.random_seed = seed
+    settings.max_deterministic_time = effort
+    settings.catch_sigint_signal = False
+    if seconds is not None:
+        settings.max_time_in_seconds = max(seconds, 0.01)
+    status = _solve(solver, model.model)
+    spent = float(solver.response_proto.deterministic_time)
+    if status not in {cp_model.OPTIMAL, cp_model.FEASIBLE}:
+        return Answer(refuted=status == cp_model.INFEASIBLE, effort=spent)
+    values = {v: int(solver.value(var)) for v, var in model.variables.items()}
+    numbers = [values.get(v, 0) for v in range(2 * board.n)]
+    return Answer(tuple((x.value(numbers), y.value(numbers)) for x, y in at), effort=spent)
+
+
+def _solve(solver: Any, model: Any) -> Any:
+    """Solve in a thread, so that Ctrl-C reaches this one and the solver is stopped cleanly."""
+    found: list[Any] = []
+    work = threading.Thread(target=lambda: found.append(solver.solve(model)))
+    work.start()
+    try:
+        while work.is_alive():
+            work.join(0.1)
+    except KeyboardInterrupt:
+        solver.stop_search()
+        work.join()
+        raise
+    return found[0]
+
+
+class _Model:
+    """A CP-SAT model of a board while it is written."""
+
+    def __init__(self, model: Any, board: Board) -> None:
+        self.model = model
+        self.board = board
+        self.variables: dict[int, Any] = {}
+        for k in leaders(board):
+            self._place(k)
+
+    def _place(self, k: int) -> None:
+        boxes = self.board.boxes[k]
+        x = self.model.new_int_var(min(b[0] for b in boxes), max(b[1] for b in boxes), "")
+        y = self.model.new_int_var(min(b[2] for b in boxes), max(b[3] for b in boxes), "")
+        self.variables[2 * k], self.variables[2 * k + 1] = x, y
+        if self.board.symmetry == "diagonal" and self.board.mirror[k] == k:
+            self.model.add(x == y)
+        if len(boxes) > 1:
+            chosen = [self.model.new_bool_var("") for _ in boxes]
+            self.model.add_exactly_one(chosen)
+            for use, box in zip(chosen, boxes, strict=True):
+                self.model.add_linear_constraint(x, box[0], box[1]).only_enforce_if(use)
+                self.model.add_linear_constraint(y, box[2], box[3]).only_enforce_if(use)
+
+    def sum(self, expression: Affine) -> Any:
+        """Return an expression in the solver's variables."""
+        terms = (factor * self.variables[v] for v, factor in expression.terms)
+        return sum(terms, start=expression.constant)
+
+    def order(self, at: Sequence[tuple[Affine, Affine]]) -> None:
+        """Leave out arrangements that differ only by names or by turning the board over."""
+        board = self.board
+        w, h = board.size
+        x, y = [self.sum(a) for a, _ in at], [self.sum(b) for _, b in at]
+        key = {"none": x, "book": y, "diagonal": [a + b for a, b in zip(x, y, strict=True)]}
+        for i, j in board.alike:
+            self.model.add(key[board.symmetry][i] <= key[board.symmetry][j])
+        for k in branch_heads(board):
+            self.model.add(2 * x[k] <= w if board.symmetry == "book" else x[k] <= y[k])
+        tied = {k for pair in board.alike for k in pair}
+        loose = [k for k in leaders(board) if k not in tied]
+        if not board.free.all() or not loose:
+            return
+        first = max(loose, key=lambda k: (int(board.distances[k].sum()), -k))
+        if board.symmetry == "diagonal":
+            self.model.add(x[first] + y[first] <= w)
+            return
+        self.model.add(2 * y[first] <= h)
+        if board.symmetry == "none":
+            self.model.add(2 * x[first] <= w)
+            if w == h:
+                self.model.add(x[first] <= y[first])
+
+    def apart(self, ways: Sequence[Affine], need: int) -> None:
+        """State that one of several gaps is at least as wide as it need be."""
+        if len(ways) == 1:
+            self.model.add(self.sum(ways[0]) >= need)
+            return
+        chosen = [self.model.new_bool_var("") for _ in ways]
+        for use, gap in zip(chosen, ways, strict=True):
+            self.model.add(self.sum(gap) >= need).only_enforce_if(use)
+        self.model.add_bool_or(chosen)
+
+    def no_overlap(self, at: Sequence[tuple[Affine, Affine]]) -> None:
+        """State once more, in half cells, that the flaps' squares do not overlap."""
+        across, up = [], []
+        for k, r in enumerate(flap_radii(self.board)):
+            x, y = (2 * self.sum(c) - r for c in at[k])
+            wide = 2 * r + 2 * int(self.board.blunt[k])
+            across.append(self.model.new_fixed_size_interval_var(x, wide, ""))
+            up.append(self.model.new_fixed_size_interval_var(y, 2 * r, ""))
+        self.model.add_no_overlap_2d(across, up)
+
+    def join(self, at: Sequence[tuple[Affine, Affine]], joint: Joint) -> None:
+        """State that touching pairs join all branches of a joint.
+
+        Every branch but the first hangs on one of lower rank, so that all hang on the first.
+        """
+        rank = [self.model.new_int_var(0, len(joint) - 1, "") for _ in joint]
+        for b in range(1, len(joint)):
+            hangs = []
+            for a in range(len(joint)):
+                if a == b:
+                    continue
+                joined = [self._touch(at, i, j) for i in joint[a] for j in joint[b]]
+                use = self.model.new_bool_var("")
+                self.model.add_bool_or([t for ts in joined for t in ts]).only_enforce_if(use)
+                self.model.add(rank[a] < rank[b]).only_enforce_if(use)
+                hangs.append(use)
+            self.model.add_bool_or(hangs)
+
+    def _touch(self, at: Sequence[tuple[Affine, Affine]], i: int, j: int) -> list[Any]:
+        """Return booleans of which each makes two squares share part of a side."""
+        need = int(self.board.distances[i, j])
+        room = gaps(self.board, at, (i, j))
+        found = []
+        for way in WAYS:
+            use = self.model.new_bool_var("")
+            self.model.add(self.sum(room[way]) == need).only_enforce_if(use)
+            for side in ACROSS[way]:
+                self.model.add(self.sum(room[side]) <= need - 1).only_enforce_if(use)
+            found.append(use)
+        return found

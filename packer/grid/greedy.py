@@ -1,0 +1,103 @@
+"""A quick filling of a board: one tip after the other where it takes least from the others."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from packer.grid.relations import leaders
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from packer.grid.board import Board
+
+Place = tuple[int, int]
+
+
+def greedy(board: Board, rng: np.random.Generator, tries: int) -> tuple[Place, ...] | None:
+    """Return places for all tips, or None where no try of several random orders succeeds.
+
+    Tips with long ways to the others go first, more or less; each goes to the grid point whose
+    surroundings hold fewest points still open to the tips that follow.
+    """
+    if not all(board.boxes):
+        return None
+    weight = board.distances.sum(axis=1).astype(float)
+    start = {k: _open_points(board, k) for k in leaders(board)}
+    for _ in range(tries):
+        shaken = (weight * rng.uniform(0.6, 1.4, board.n)).tolist()
+        order = sorted(start, key=shaken.__getitem__, reverse=True)
+        places = _fill(board, {k: start[k].copy() for k in order}, rng)
+        if places is not None:
+            return tuple(places[k] for k in range(board.n))
+    return None
+
+
+def _open_points(board: Board, tip: int) -> NDArray[np.bool_]:
+    """Return (W + 1, H + 1) where a tip may lie as far as its place and its own image say."""
+    w, h = board.size
+    x, y = np.indices((w + 1, h + 1))
+    found = np.zeros((w + 1, h + 1), dtype=bool)
+    for a, b, c, d in board.boxes[tip]:
+        found[a : b + 1, c : d + 1] = True
+    twin = int(board.mirror[tip])
+    if board.symmetry == "diagonal":
+        found &= (x == y) if twin == tip else np.abs(x - y) >= board.distances[tip, twin]
+    elif twin != tip:
+        found &= np.abs(w - 2 * x) >= board.distances[tip, twin]
+    return found
+
+
+def _fill(
+    board: Board, open_to: dict[int, NDArray[np.bool_]], rng: np.random.Generator
+) -> dict[int, Place] | None:
+    places: dict[int, Place] = {}
+    todo = list(open_to)
+    while todo:
+        tip = todo.pop(0)
+        here = open_to.pop(tip)
+        if not here.any():
+            return None
+        taken = rng.uniform(0, 0.5, here.shape)
+        twin = int(board.mirror[tip])
+        for other in todo:
+            taken += _taken(board, tip, other, open_to[other])
+            if twin != tip:
+                image = _taken(board, twin, other, open_to[other])
+                taken += image.T if board.symmetry == "diagonal" else image[::-1]
+        taken[~here] = np.inf
+        x, y = np.unravel_index(int(np.argmin(taken)), taken.shape)
+        places[tip] = int(x), int(y)
+        places[twin] = board.image(tip, places[tip])
+        for other in todo:
+            for one in {tip, twin}:
+                a, b, c, d = _near(board, one, other, places[one])
+                open_to[other][max(a, 0) : max(b, 0), max(c, 0) : max(d, 0)] = False
+    return places
+
+
+def _near(board: Board, tip: int, other: int, place: Place) -> tuple[int, int, int, int]:
+    """Return the half-open box of points of `other` that are too near to a tip at a place."""
+    d = int(board.distances[tip, other])
+    x, y = place
+    return (
+        x - d - int(board.blunt[other]) + 1,
+        x + int(board.blunt[tip]) + d,
+        y - d + 1,
+        y + d,
+    )
+
+
+def _taken(board: Board, tip: int, other: int, here: NDArray[np.bool_]) -> NDArray[np.float64]:
+    """Return for every place of a tip how many open points it takes from another one."""
+    a, b, c, d = _near(board, tip, other, (0, 0))
+    total = np.zeros((here.shape[0] + 1, here.shape[1] + 1))
+    total[1:, 1:] = here.cumsum(axis=0).cumsum(axis=1)
+    x, y = np.arange(here.shape[0]), np.arange(here.shape[1])
+    left, right = np.clip(x + a, 0, len(x)), np.clip(x + b, 0, len(x))
+    low, high = np.clip(y + c, 0, len(y)), np.clip(y + d, 0, len(y))
+    rows = total[right] - total[left]
+    found: NDArray[np.float64] = rows[:, high] - rows[:, low]
+    return found

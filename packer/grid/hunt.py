@@ -1,0 +1,214 @@
+"""The hunt for the least grid: a proven bound from below, packings from above.
+
+A packing stays one when its grid grows, cut open along a line: so a grid that is refuted refutes
+all smaller ones. Only tips bound to fixed points of the sheet break that, and then every grid
+from the bound up is refuted one by one.
+"""
+
+from __future__ import annotations
+
+import time as clock
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+
+from packer.grid import exact, milp
+from packer.grid.bounds import counted, spread, too_small
+from packer.grid.greedy import greedy
+from packer.grid.relations import leaders, ways_taken
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from packer.grid.board import Board, Size
+    from packer.grid.exact import Answer, Place
+    from packer.grid.posing import GridProblem
+
+TRIES: Final = 8
+"""Random orders of the quick filling on each grid."""
+
+NEIGHBOURS: Final = 8
+"""Tips that are placed anew at a time, with all others keeping their order."""
+
+
+@dataclass(frozen=True)
+class GridProgress:
+    """How far a hunt is.
+
+    Attributes
+    ----------
+    seconds
+        Elapsed time.
+    best
+        The smallest grid filled so far, if any.
+    bound
+        The smallest grid not proven too small.
+    doing
+        What is going on, in a few words.
+    """
+
+    seconds: float
+    best: Size | None
+    bound: Size
+    doing: str
+
+
+class Hunt:
+    """The state of a hunt: grids below `lower` are refuted, grid `upper` is filled by `places`."""
+
+    def __init__(
+        self,
+        grid: GridProblem,
+        seed: int,
+        effort: float,
+        time: float | None,
+        progress: Callable[[GridProgress], None] | None,
+    ) -> None:
+        self.grid = grid
+        self.seed = seed
+        self.left = effort
+        self.began = clock.monotonic()
+        self.until = None if time is None else self.began + time
+        self.progress = progress
+        self.decide = exact.decide if exact.available() else milp.decide
+        self.rng = np.random.default_rng(seed)
+        self.lower = 0
+        self.upper: int | None = None
+        self.places: tuple[Place, ...] | None = None
+        self.rule = "no grid is smaller"
+        self.asked = 0
+
+    @property
+    def seconds(self) -> float:
+        """Elapsed time."""
+        return clock.monotonic() - self.began
+
+    @property
+    def over(self) -> bool:
+        """Whether effort or time are used up."""
+        return self.left <= 0 or (self.until is not None and clock.monotonic() >= self.until)
+
+    @property
+    def done(self) -> bool:
+        """Whether the least grid is proven."""
+        return self.upper is not None and self.lower >= self.upper
+
+    def note(self, doing: str) -> None:
+        """Tell whoever listens how far the hunt is."""
+        if self.progress is not None:
+            best = None if self.upper is None else self.grid.sizes[self.upper]
+            bound = self.grid.sizes[min(self.lower, len(self.grid.sizes) - 1)]
+            self.progress(GridProgress(self.seconds, best, bound, doing))
+
+    def ask(self, board: Board, effort: float, fixed: dict[Place, int] | None = None) -> Answer:
+        """Decide a board within what is left of effort and time."""
+        effort = min(effort, self.left)
+        seconds = None if self.until is None else self.until - clock.monotonic()
+        self.asked += 1
+        answer = self.decide(
+            board, max(effort, 0.01), self.seed + self.asked, seconds=seconds, fixed=fixed
+        )
+        # Writing a model takes time as well, so that a question is never quite free.
+        self.left -= answer.effort + 3e-4 * len(board.pairs)
+        return answer
+
+    def count(self) -> None:
+        """Refute grids by counting tips that are pairwise far apart."""
+        counts = counted(self.grid.board(0).distances)
+        last = len(self.grid.sizes)
+        while self.lower < last and (why := too_small(self.grid.board(self.lower), counts)):
+            self.rule = why
+            self.lower += 1
+
+    def fill(self) -> None:
+        """Fill a first grid quickly, the smallest on which it succeeds or a few more."""
+        k = self.lower
+        while k < len(self.grid.sizes) and self.upper is None and not self.over:
+            self.note("filling")
+            board = self.grid.board(k)
+            places = greedy(board, self.rng, TRIES)
+            if places is not None:
+                self.take(k, places)
+            k += 1 + board.n * k // 1500
+
+    def take(self, k: int, places: tuple[Place, ...]) -> None:
+        """Keep a filling of the k-th grid."""
+        self.upper, self.places = k, places
+
+    def learn(self, k: int, answer: Answer, rule: str) -> None:
+        """Keep what the answer about the k-th grid says."""
+        if answer.places is not None:
+            self.take(k, answer.places)
+        if answer.refuted and (k == self.lower or self.grid.monotone):
+            self.lower = max(self.lower, k + 1)
+            self.rule = rule
+
+    def descend(self, effort: float) -> None:
+        """Ask for ever smaller grids until one is refuted or not decided."""
+        while self.upper is not None and not self.done and not self.over:
+            self.note("searching")
+            k = self.upper - 1
+            answer = self.ask(self.grid.board(k), effort)
+            self.learn(k, answer, "exact search")
+            if answer.places is None:
+                return
+
+    def climb(self, effort: float) -> None:
+        """Refute the smallest grid left, and the next, until one is filled or not decided."""
+        last = len(self.grid.sizes)
+        while self.lower < last and not self.done and not self.over:
+            self.note("proving")
+            answer = self.ask(self.grid.board(self.lower), effort)
+            self.learn(self.lower, answer, "exact search")
+            if not answer.refuted:
+                return
+
+    def climb_by_parts(self, effort: float) -> None:
+        """Refute small grids by a few tips that need much room, then by more of them."""
+        size = 6
+        while not self.done and not self.over:
+            board = self.grid.board(self.lower)
+            tips = spread(board, size)
+            if len(tips) == board.n:
+                return
+            self.note(f"proving with {len(tips)} flaps")
+            answer = self.ask(board.only(tips), effort)
+            if answer.refuted:
+                names = ", ".join(board.names[t] for t in tips)
+                self.learn(self.lower, answer, f"exact search with {len(tips)} flaps: {names}")
+            elif answer.places is None:
+                return
+            else:
+                size += 2
+
+    def improve(self, effort: float) -> None:
+        """Place a few tips anew on the next smaller grid, the others keeping their order."""
+        stop = self.left - effort
+        misses = 0
+        while not self.done and not self.over and self.left > stop:
+            assert self.upper is not None
+            assert self.places is not None
+            self.note("improving")
+            k = self.upper - 1
+            board = self.grid.board(k)
+            free = self._neighbourhood(board, NEIGHBOURS + misses // 20)
+            fixed = {
+                pair: way
+                for pair, way in ways_taken(self.grid.board(self.upper), self.places).items()
+                if not free & {*pair, *(int(board.mirror[t]) for t in pair)}
+            }
+            answer = self.ask(board, 0.5, fixed)
+            if answer.places is not None:
+                self.take(k, answer.places)
+                misses = 0
+            else:
+                misses += 1
+
+    def _neighbourhood(self, board: Board, size: int) -> set[int]:
+        """Return a random tip, those nearest to it on the paper and a few others."""
+        lead = leaders(board)
+        at = np.array(self.places)[lead]
+        middle = self.rng.integers(len(lead))
+        away = np.abs(at - at[middle]).max(axis=1) * self.rng.uniform(0.5, 1.5, len(lead))
+        return {lead[k] for k in np.argsort(away, kind="stable")[:size].tolist()}

@@ -1,0 +1,207 @@
+"""Pack a figure on the least grid of whole cells: the recipe, step by step."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING, Final
+
+from packer.errors import OptionError, SearchError
+from packer.grid import exact
+from packer.grid.board import board_of
+from packer.grid.contours import best_root
+from packer.grid.hunt import GridProgress, Hunt
+from packer.grid.packing import GridBound, GridPacking
+from packer.grid.posing import pose_on_grid
+from packer.grid.rounding import choose, rounded, roundings
+from packer.grid.slack import joints_to_join, lengthened
+from packer.packing import SearchRecord
+from packer.problem import Problem, pose
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from packer.figure import Figure, Symmetry
+    from packer.grid.board import Size
+    from packer.sheet import Sheet
+
+__all__ = ["EFFORT", "GridProgress", "pack_grid"]
+
+EFFORT: Final = 30.0
+"""Deterministic seconds of a search by default: unsymmetric figures of 22 flaps are then mostly
+proven, mirrored ones of 34."""
+
+MORE_FOR_WHOLE_RIVERS: Final = 1.15
+"""How much larger a grid may become so that rivers are whole; beyond, the split is told."""
+
+
+def pack_grid(
+    figure: Figure | Problem,
+    sheet: Sheet | None = None,
+    symmetry: Symmetry | None = None,
+    *,
+    unit: float | None = None,
+    error: float | None = None,
+    side: int | None = None,
+    cells: Size | None = None,
+    whole_rivers: bool | None = None,
+    lengthen: float | None = None,
+    seed: int = 0,
+    effort: float = EFFORT,
+    time: float | None = None,
+    progress: Callable[[GridProgress], None] | None = None,
+) -> GridPacking:
+    """Pack a figure on the least grid.
+
+    The result depends on figure, options and seed only, unless `time` strikes first. A
+    KeyboardInterrupt keeps the best packing so far.
+
+    Parameters
+    ----------
+    figure, sheet, symmetry
+        As for a circle packing; the sheet's ratio is that of the grid.
+    unit
+        Length of the figure that is one cell; by default the coarsest that keeps within `error`.
+    error
+        Worst error of a rounded length, as a fraction.
+    side
+        Cells across, where only the other side is to be least.
+    cells
+        The one grid to use (across, up), instead of looking for the least.
+    whole_rivers
+        Whether rivers are to be joined into single bands, on a somewhat larger grid if need be;
+        by default as the figure says.
+    lengthen
+        How far loose flaps may grow into unused paper, as a fraction; by default not at all.
+    seed
+        For everything random.
+    effort
+        Deterministic seconds of search: the same everywhere, about a CPU second each.
+    time
+        Limit in seconds.
+    progress
+        Called now and then.
+
+    Raises
+    ------
+    OptionError
+        Where no unit keeps within the error, or the grid asked for is proven too small.
+    SearchError
+        Where no packing was found, or whole rivers are asked for without OR-tools.
+    """
+    problem = figure if isinstance(figure, Problem) else pose(figure, sheet, symmetry)
+    tree = problem.tree
+    rounding = choose(roundings(tree), error) if unit is None else rounded(tree, unit)
+    if unit is not None and error is not None and rounding.error > error:
+        raise OptionError(
+            f"a unit of {unit:g} makes a length {rounding.error:.1%} wrong, and {error:.1%} is "
+            "allowed; allow more or leave the unit open",
+            "unit",
+        )
+    join = problem.figure.whole_rivers if whole_rivers is None else whole_rivers
+    if join and whole_rivers and not exact.available():
+        raise SearchError(
+            'joining rivers needs OR-tools; install it with pip install "packer[grid]"'
+        )
+    grid = pose_on_grid(problem, rounding, side=side, cells=cells)
+    hunt = Hunt(grid, seed, effort, time, progress)
+    stopped = "effort"
+    try:
+        _hunt_down(hunt, effort)
+        stopped = "proven" if hunt.done else "time" if hunt.left > 0 else "effort"
+    except KeyboardInterrupt:
+        if hunt.places is None:
+            raise
+        stopped = "interrupted"
+    found = _packing(hunt, cells is not None, seed, stopped)
+    if join and exact.available() and stopped != "interrupted":
+        found = _with_whole_rivers(hunt, found, effort)
+    if lengthen is not None:
+        found = lengthened(found, lengthen)
+    return _from_best_root(found)
+
+
+def _hunt_down(hunt: Hunt, effort: float) -> None:
+    """Look for the least grid: cheap bounds, a quick filling, then search and proof in turn."""
+    hunt.count()
+    _check_not_all_refuted(hunt)
+    if not hunt.grid.monotone or len(hunt.grid.sizes) == 1:
+        hunt.fill()
+        hunt.climb(effort)
+        _check_not_all_refuted(hunt)
+    else:
+        hunt.fill()
+    if hunt.places is None:
+        raise SearchError(
+            "no packing found, and none proven impossible; allow more cells, effort or time"
+        )
+    hunt.climb_by_parts(1.0)
+    hunt.descend(2.0)
+    hunt.improve(0.35 * effort)
+    hunt.descend(0.25 * effort)
+    hunt.climb_by_parts(0.05 * effort)
+    hunt.climb(effort)
+    hunt.note("done")
+
+
+def _check_not_all_refuted(hunt: Hunt) -> None:
+    sizes = hunt.grid.sizes
+    if hunt.lower < len(sizes):
+        return
+    across, up = sizes[-1]
+    if len(sizes) > 1:
+        raise OptionError(
+            f"no grid of {sizes[0][0]} cells across holds the figure ({hunt.rule}); write more "
+            "cells or a larger unit",
+            "side",
+        )
+    raise OptionError(
+        f"{across} x {up} cells are proven too small ({hunt.rule}); write more cells or a larger "
+        "unit",
+        "cells",
+    )
+
+
+def _packing(hunt: Hunt, asked: bool, seed: int, stopped: str) -> GridPacking:
+    grid, k, places = hunt.grid, hunt.upper, hunt.places
+    assert k is not None
+    assert places is not None
+    blunt = grid.board(k).blunt.tolist()
+    bound = None if asked else GridBound(grid.sizes[hunt.lower], hunt.rule)
+    return GridPacking(
+        grid.problem,
+        grid.rounding.unit,
+        grid.rounding.lengths,
+        grid.sizes[k],
+        tuple((x + wide / 2, float(y)) for (x, y), wide in zip(places, blunt, strict=True)),
+        bound=bound,
+        search=SearchRecord(seed, hunt.asked, 1, hunt.seconds, stopped),
+    )
+
+
+def _from_best_root(packing: GridPacking) -> GridPacking:
+    root, split = best_root(packing)
+    return replace(packing, root=root, split_rivers=split)
+
+
+def _with_whole_rivers(hunt: Hunt, packing: GridPacking, effort: float) -> GridPacking:
+    """Return a packing with whole rivers, on a larger grid if need be; else the one given."""
+    tree = packing.tree
+    if not best_root(packing)[1]:
+        return packing
+    root = tree.n_tips + tree.joints.index(packing.root)
+    joints = joints_to_join(tree, root)
+    first = hunt.grid.sizes.index(packing.cells)
+    for k in range(first, len(hunt.grid.sizes)):
+        size = hunt.grid.sizes[k]
+        if max(size) > MORE_FOR_WHOLE_RIVERS * max(packing.cells):
+            break
+        hunt.note(f"joining rivers on {size[0]} x {size[1]}")
+        board = board_of(packing.problem, packing.rounded, size)
+        answer = exact.decide(board, effort / 6, packing.search.seed, touching=joints)
+        if answer.places is not None:
+            tips = tuple(
+                (x + wide / 2, float(y))
+                for (x, y), wide in zip(answer.places, board.blunt.tolist(), strict=True)
+            )
+            return replace(packing, cells=size, tips=tips)
+    return packing

@@ -1,0 +1,142 @@
+"""The rules of a board as linear inequalities in whole numbers, whatever solver reads them.
+
+Every tip has two variables, its column and its row; a twin's are written in those of its left
+twin, and a tip on the mirror line has its column given. A pair is apart in one of four ways.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from packer.grid.board import Board
+
+Place = tuple[int, int]
+LEFT, RIGHT, BELOW, ABOVE = WAYS = range(4)
+ACROSS: Final = {
+    LEFT: (BELOW, ABOVE),
+    RIGHT: (BELOW, ABOVE),
+    BELOW: (LEFT, RIGHT),
+    ABOVE: (LEFT, RIGHT),
+}
+"""For each way the two at right angles to it."""
+
+
+@dataclass(frozen=True)
+class Affine:
+    """A whole-number expression: sum of coefficient times variable, plus a constant."""
+
+    terms: tuple[tuple[int, int], ...]
+    constant: int = 0
+
+    def minus(self, other: Affine) -> Affine:
+        """Return this expression less another one, with like terms joined."""
+        total: dict[int, int] = dict(self.terms)
+        for variable, factor in other.terms:
+            total[variable] = total.get(variable, 0) - factor
+        terms = tuple((v, c) for v, c in total.items() if c)
+        return Affine(terms, self.constant - other.constant)
+
+    def plus(self, number: int) -> Affine:
+        """Return the expression with a number added."""
+        return Affine(self.terms, self.constant + number)
+
+    def value(self, variables: Sequence[int]) -> int:
+        """Return what the expression is for given variables."""
+        return sum(factor * variables[v] for v, factor in self.terms) + self.constant
+
+
+def leaders(board: Board) -> list[int]:
+    """Return the tips that carry variables: all but right twins."""
+    return [k for k in range(board.n) if board.mirror[k] >= k]
+
+
+def coordinates(board: Board) -> list[tuple[Affine, Affine]]:
+    """Return column and row of every tip; variable 2 k is the column of tip k, 2 k + 1 its row."""
+    found = []
+    for k in range(board.n):
+        lead = min(k, int(board.mirror[k]))
+        x, y = Affine(((2 * lead, 1),)), Affine(((2 * lead + 1, 1),))
+        if board.symmetry == "diagonal":
+            if board.mirror[k] == k:
+                y = x
+            elif lead < k:
+                x, y = y, x
+        elif board.symmetry == "book":
+            if board.mirror[k] == k:
+                x = Affine((), (board.size[0] - int(board.blunt[k])) // 2)
+            elif lead < k:
+                x = Affine(((2 * lead, -1),), board.size[0])
+        found.append((x, y))
+    return found
+
+
+def gaps(board: Board, at: Sequence[tuple[Affine, Affine]], pair: Place) -> tuple[Affine, ...]:
+    """Return how far the second tip of a pair lies left, right, below and above the first."""
+    (x, y), (u, v) = at[pair[0]], at[pair[1]]
+    return (
+        x.minus(u).plus(-int(board.blunt[pair[1]])),
+        u.minus(x).plus(-int(board.blunt[pair[0]])),
+        y.minus(v),
+        v.minus(y),
+    )
+
+
+def open_ways(found: Sequence[Affine], need: int) -> dict[int, Affine]:
+    """Return the ways in which a pair can be apart: not those that are a constant too small.
+
+    Of ways that say the same only one is kept, as for twins in a diagonal mirror line.
+    """
+    kept: dict[int, Affine] = {}
+    for way, gap in enumerate(found):
+        if (gap.terms or gap.constant >= need) and gap not in kept.values():
+            kept[way] = gap
+    return kept
+
+
+def ways_taken(board: Board, places: Sequence[Place]) -> dict[Place, int]:
+    """Return for every pair the way in which the two are farthest apart."""
+    found = {}
+    for i, j in board.pairs:
+        (x, y), (u, v) = places[i], places[j]
+        room = (x - u - int(board.blunt[j]), u - x - int(board.blunt[i]), y - v, v - y)
+        found[i, j] = max(WAYS, key=lambda way: room[way])
+    return found
+
+
+def branch_heads(board: Board) -> list[int]:
+    """Return one left twin of every twinned branch whose two sides may change places.
+
+    Two twins belong to one branch exactly when one is not as near to the other as to its image.
+    """
+    found: list[int] = []
+    seen: set[int] = set()
+    for i in leaders(board):
+        if board.mirror[i] == i or i in seen:
+            continue
+        near = board.distances[i] != board.distances[i, board.mirror]
+        branch = [j for j in range(board.n) if near[j]]
+        seen.update(branch)
+        if board.free[branch].all():
+            found.append(i)
+    return found
+
+
+def flap_radii(board: Board) -> list[int]:
+    """Return for every tip the largest r with r_i + r_j <= 2 d_ij that a tree gives: twice its flap.
+
+    Twice the length of the flap is the least of d_ki + d_kj - d_ij over all other pairs.
+    """
+    d, n = board.distances, board.n
+    if n == 2:
+        return [int(d[0, 1])] * 2
+    found = []
+    for k in range(n):
+        others = [i for i in range(n) if i != k]
+        block = d[k, others][:, None] + d[k, others][None, :] - d[others][:, others]
+        block[range(n - 1), range(n - 1)] = block.max()
+        found.append(int(block.min()))
+    return found

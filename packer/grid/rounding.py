@@ -1,0 +1,204 @@
+"""From proportions to whole lengths: which length of the figure should be one cell.
+
+A fine grid keeps the proportions and needs many cells; a coarse one the other way round. Between
+two breakpoints every length keeps its whole number, and the best unit for these numbers is the
+one that makes the worst two errors, one too long and one too short, equal as ratios.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+
+from packer.errors import OptionError
+from packer.units import HOLDS
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from packer.tree import Tree
+
+MOST_CELLS: Final = 160
+"""Cells across the figure's longest path at most: twice the finest grid that is folded."""
+
+ASKED_ERROR: Final = 0.15
+"""Worst error that is taken without a word: an eye sees a sixth, hardly less."""
+
+WORST_SHOWN: Final = 0.5
+LEAST_SHOWN: Final = 0.02
+"""Errors between which a choice of grids is offered: beyond, a limb is another limb, or nobody
+sees the difference."""
+
+
+@dataclass(frozen=True)
+class Rounding:
+    """Whole lengths for every flap and river of a tree.
+
+    Attributes
+    ----------
+    unit
+        Length of the figure that is one cell.
+    lengths
+        (edges,) whole cells, at least one each.
+    error
+        The worst ratio between a rounded length and the one asked, less one: 0.1 where a length
+        comes out 10 % too long or 1 / 1.1 of what was asked.
+    """
+
+    unit: float
+    lengths: tuple[int, ...]
+    error: float
+
+
+def rounded(tree: Tree, unit: float) -> Rounding:
+    """Round the lengths of a tree in a given unit: as ratios, so that nothing falls to zero.
+
+    Raises
+    ------
+    OptionError
+        Where the unit is no length, or so small that the grid would be beyond folding.
+    """
+    if not unit > 0 or not np.isfinite(unit):
+        raise OptionError(f"{unit:g} is no length; write a number above zero", "unit")
+    longest = float(tree.distances.max())
+    if longest > MOST_CELLS * unit * (1 + HOLDS):
+        raise OptionError(
+            f"a unit of {unit:g} makes the longest path {longest / unit:.0f} cells, and "
+            f"{MOST_CELLS} is the most; write {longest / MOST_CELLS:.3g} or more",
+            "unit",
+        )
+    lengths = whole(tree.lengths / unit)
+    return Rounding(float(unit), tuple(lengths.tolist()), _error(tree.lengths / unit, lengths))
+
+
+def whole(lengths: NDArray[np.float64]) -> NDArray[np.intp]:
+    """Round each length to the whole number nearest as a ratio, at least 1.
+
+    Between k and k + 1 the balance is their geometric mean, sqrt(k (k + 1)).
+    """
+    low = np.maximum(np.floor(lengths * (1 + HOLDS)), 1)
+    up = lengths > np.sqrt(low * (low + 1))
+    found: NDArray[np.intp] = (low + up).astype(np.intp)
+    return found
+
+
+def _error(asked: NDArray[np.float64], lengths: NDArray[np.intp]) -> float:
+    return float(np.exp(np.abs(np.log(lengths / asked)).max()) - 1)
+
+
+def roundings(tree: Tree) -> tuple[Rounding, ...]:
+    """Return the front of grid size against worst error: no coarser grid has a smaller error.
+
+    Returns
+    -------
+    tuple of Rounding
+        From the coarsest to the finest, each with a smaller error than all before.
+    """
+    lengths = tree.lengths
+    finest = MOST_CELLS / float(tree.distances.max())
+    k = np.arange(1, int(np.ceil(lengths.max() * finest)) + 2)
+    breaks = np.unique((np.sqrt(k * (k + 1.0))[:, None] / lengths[None, :]).ravel())
+    breaks = breaks[breaks < finest]
+    middles = np.sqrt(np.append(breaks[0] / 2, breaks) * np.append(breaks, finest))
+    front: list[Rounding] = []
+    for found in sorted({_settled(lengths, scale) for scale in middles.tolist()}):
+        scale, error, cells = found
+        if scale > finest * (1 + HOLDS):
+            continue
+        if not front or error < front[-1].error - HOLDS:
+            front.append(Rounding(1 / scale, cells, error))
+        if error < HOLDS:
+            break
+    return tuple(front)
+
+
+def _settled(
+    lengths: NDArray[np.float64], scale: float
+) -> tuple[float, float, tuple[int, ...]]:
+    """Return (cells per unit of length, worst error, whole lengths) near a scale.
+
+    Best scale for the whole lengths, best whole lengths for the scale, and so on: the error
+    falls each time, until both fit each other.
+    """
+    cells = whole(lengths * scale)
+    while True:
+        ratio = cells / lengths
+        scale = float(f"{np.sqrt(ratio.min() * ratio.max()):.12g}")
+        again = whole(lengths * scale)
+        if (again == cells).all():
+            return scale, _error(lengths * scale, cells), tuple(cells.tolist())
+        cells = again
+
+
+def knees(front: tuple[Rounding, ...], most: int = 6) -> tuple[Rounding, ...]:
+    """Return the few roundings of a front that gain most for their size.
+
+    A knee is a corner of the front's lower convex hull, drawn over log grid size and error:
+    between two of them a finer grid gains less than the hull promises. Errors above `WORST_SHOWN`
+    and finer grids than the first within `LEAST_SHOWN` are left out. Of more than `most` those
+    stay that lie farthest from the line between their neighbours.
+    """
+    front = _worth_showing(front)
+    points = [(-float(np.log(r.unit)), r.error) for r in front]
+    hull: list[int] = []
+    for k, (x, y) in enumerate(points):
+        while len(hull) > 1:
+            (a, b), (c, d) = points[hull[-2]], points[hull[-1]]
+            if (c - a) * (y - b) - (d - b) * (x - a) > 0:
+                break
+            hull.pop()
+        hull.append(k)
+    while len(hull) > most:
+        turns = [
+            _turn(*(points[h] for h in hull[k - 1 : k + 2])) for k in range(1, len(hull) - 1)
+        ]
+        del hull[1 + int(np.argmin(turns))]
+    return tuple(front[k] for k in hull)
+
+
+def _worth_showing(front: tuple[Rounding, ...]) -> tuple[Rounding, ...]:
+    good = [r for r in front if r.error <= WORST_SHOWN] or [front[-1]]
+    close = [k for k, r in enumerate(good) if r.error <= LEAST_SHOWN]
+    return tuple(good[: close[0] + 1] if close else good)
+
+
+def _turn(a: tuple[float, float], b: tuple[float, float], c: tuple[float, float]) -> float:
+    return abs((b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0]))
+
+
+def choose(front: tuple[Rounding, ...], error: float | None = None) -> Rounding:
+    """Return the coarsest rounding whose worst error is within the one asked.
+
+    Parameters
+    ----------
+    front
+        As of `roundings`.
+    error
+        Worst error allowed, as a fraction. By default `ASKED_ERROR`, or, where no grid of
+        `MOST_CELLS` keeps that, the finest of the front.
+
+    Raises
+    ------
+    OptionError
+        Where no grid keeps within the error asked for.
+    """
+    if error is not None and not error >= 0:
+        raise OptionError(f"{error:g} is no error; write a fraction such as 0.1", "error")
+    wanted = ASKED_ERROR if error is None else error
+    for rounding in front:
+        if rounding.error <= wanted + HOLDS:
+            return rounding
+    if error is None:
+        return front[-1]
+    raise OptionError(
+        f"no grid keeps every length within {error:.1%}; with {MOST_CELLS} cells along the longest "
+        f"path the worst is {front[-1].error:.1%}: write {_above(front[-1].error)} or more, or "
+        "make the smallest lengths rounder",
+        "error",
+    )
+
+
+def _above(error: float) -> str:
+    return f"{np.ceil(error * 1000) / 1000:.3f}"
