@@ -53,7 +53,6 @@ def packing_record(packing: Packing) -> dict[str, Any]:
     names = packing.tree.names
     flaps = packing.tree.flaps
     paper = paper_taken(packing)
-    search = packing.search
     record = {
         "format": FORMAT,
         "version": VERSION,
@@ -77,13 +76,7 @@ def packing_record(packing: Packing) -> dict[str, Any]:
         record["upper_bound"] = packing.bound.scale
         record["bound_rule"] = packing.bound.rule
         record["headroom"] = packing.headroom
-    record["search"] = {
-        "seed": search.seed,
-        "starts": search.starts,
-        "hits": search.hits,
-        "seconds": search.seconds,
-        "stopped": search.stopped,
-    }
+    record["search"] = search_record(packing.search)
     return record
 
 
@@ -145,7 +138,7 @@ def _packing(record: dict[str, Any]) -> Packing:
         figure = figure_of(figure_record)
     except PackerError as error:
         raise type(error)(error.message, f"figure.{error.entry}".rstrip(".")) from None
-    problem = Problem(figure, sheet_of(record["sheet"]), _symmetry(record["symmetry"]))
+    problem = Problem(figure, sheet_of(record["sheet"]), symmetry_of(record["symmetry"]))
     flaps, names = problem.tree.flaps, problem.tree.names
     index = {name: k for k, name in enumerate(flaps)}
     tips = by_name(record["tips"], flaps, "tips")
@@ -162,11 +155,12 @@ def _packing(record: dict[str, Any]) -> Packing:
         ),
         split_rivers=_split(record.get("split_rivers", []), problem.tree.rivers),
         bound=_bound(record),
-        search=_search(as_object(record["search"], "search")),
+        search=search_of(as_object(record["search"], "search")),
     )
 
 
-def _symmetry(value: object) -> Symmetry:
+def symmetry_of(value: object) -> Symmetry:
+    """Return the name of a symmetry in a record."""
     if not isinstance(value, str):
         raise PackingError(f"{shown(value)} is no symmetry{REPACK}", "symmetry")
     return cast("Symmetry", value)  # the problem refuses an unknown one
@@ -206,7 +200,19 @@ def _bound(record: dict[str, Any]) -> Bound | None:
     return Bound(as_positive(record["upper_bound"], "upper_bound"), rule)
 
 
-def _search(record: dict[str, Any]) -> SearchRecord:
+def search_record(search: SearchRecord) -> dict[str, Any]:
+    """Return how a packing was found as plain keys and values."""
+    return {
+        "seed": search.seed,
+        "starts": search.starts,
+        "hits": search.hits,
+        "seconds": search.seconds,
+        "stopped": search.stopped,
+    }
+
+
+def search_of(record: dict[str, Any]) -> SearchRecord:
+    """Make a search record of plain keys and values."""
     for key in ("seed", "starts", "hits", "seconds", "stopped"):
         if key not in record:
             raise PackingError(f'"{key}" is missing{REPACK}', "search")
