@@ -58,8 +58,8 @@ def spread(
     fixed
         (edges,) whether a part keeps its direction.
     pairs
-        (edges,) each part's mirror image, which turns the other way; its own for a part that
-        turns alone.
+        (edges,) each part's mirror image, which points and turns the other way; its own for a
+        part that turns alone.
     """
     reach, charge = _reach(tree, root)
     owner = pairs < np.arange(len(pairs))  # a twin follows the first of its pair

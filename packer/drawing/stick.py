@@ -87,14 +87,49 @@ def _with_spine(tree: Tree, spine: list[int]) -> NDArray[np.float64]:
     on_spine = np.zeros(len(directions), dtype=bool)
     on_spine[[seen.edge[node] for node in spine[1:]]] = True
     directions[on_spine] = np.pi
+    limbs = _limbs(tree, seen, spine)
+    shares = [seen.tips[limb[0]] for limb in limbs]
     # Half a share on either side for a flap at the end of the spine, which points away from it.
     ends = [0.5 if node < tree.n_tips else 0.0 for node in (spine[0], spine[-1])]
-    for side, sign in zip(_sides(tree, seen, spine), (1.0, -1.0), strict=True):
-        total = ends[0] + sum(seen.tips[node] for node in side) + ends[1]
-        if side:
-            start, stop = np.pi * ends[0] / total, np.pi * (1 - ends[1] / total)
-            _share(seen, side, sign * start, sign * stop, directions)
-    return place(tree, seen.root, spread(tree, seen.root, directions, on_spine, tree.twin))
+    bounds = np.cumsum([ends[0], *shares]) * np.pi / (sum(shares) + sum(ends))
+    mirror = np.arange(len(directions))
+    used = [0, 0]
+    for limb, first, last in zip(limbs, bounds, bounds[1:], strict=False):
+        if len(limb) == 2:
+            right, left = limb
+            for node in _beyond(seen, left):
+                mirror[seen.edge[node]] = tree.twin[seen.edge[node]]
+                mirror[tree.twin[seen.edge[node]]] = seen.edge[node]
+            _share(seen, [right], first, last, directions)
+            _share(seen, [left], -first, -last, directions)
+            continue
+        side = int(used[1] < used[0])
+        used[side] += seen.tips[limb[0]]
+        sign = 1 - 2 * side
+        _share(seen, [limb[0]], sign * first, sign * last, directions)
+    return place(tree, seen.root, spread(tree, seen.root, directions, on_spine, mirror))
+
+
+def _limbs(tree: Tree, seen: Rooted, spine: list[int]) -> list[tuple[int, ...]]:
+    """Return the branches on the spine, top to bottom: twins (right, left) or one alone."""
+    found: list[tuple[int, ...]] = []
+    for node in spine:
+        below = {seen.edge[child]: child for child in seen.children[node] if child not in spine}
+        for edge, child in below.items():
+            twin = int(tree.twin[edge])
+            if twin == edge:
+                found.append((child,))
+            elif edge < twin:
+                found.append((below[twin], child))
+    return found
+
+
+def _beyond(seen: Rooted, node: int) -> list[int]:
+    """Return a node and all that hang on it."""
+    found = [node]
+    for here in found:
+        found.extend(seen.children[here])
+    return found
 
 
 def place(tree: Tree, root: int, directions: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -146,27 +181,6 @@ def _farthest(tree: Tree, start: int, edges: set[int]) -> list[int]:
             far, way = ways[parent]
             ways[node] = far + float(tree.lengths[edge]), [*way, node]
     return max(ways.values(), key=lambda way: way[0])[1]
-
-
-def _sides(tree: Tree, seen: Rooted, spine: list[int]) -> tuple[list[int], list[int]]:
-    """Share the branches on the spine, top to bottom, between right and left.
-
-    Twins go to their own sides, unpaired branches to the side with fewer tips.
-    """
-    right: list[int] = []
-    left: list[int] = []
-    for node in spine:
-        for child in seen.children[node]:
-            if child in spine:
-                continue
-            edge = seen.edge[child]
-            twin = int(tree.twin[edge])
-            if twin == edge:
-                weights = [sum(seen.tips[n] for n in side) for side in (right, left)]
-                (right if weights[0] <= weights[1] else left).append(child)
-            else:
-                (left if edge < twin else right).append(child)
-    return right, left
 
 
 def _share(
