@@ -22,10 +22,11 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, eq=False)
 class Site:
-    """What a move starts from: a problem and where its tips lie."""
+    """What a move starts from: a problem, where its tips lie and their scale."""
 
     problem: Problem
     points: NDArray[np.float64]
+    scale: float
 
 
 Move = Callable[[Site, np.random.Generator], "NDArray[np.float64]"]
@@ -49,13 +50,18 @@ def room(
     points: NDArray[np.float64],
     tip: int,
     spots: NDArray[np.float64],
+    known: NDArray[np.bool_] | None = None,
 ) -> NDArray[np.float64]:
-    """Return for each (k, 2) spot the scale that a tip there would leave to itself."""
+    """Return for each (k, 2) spot the scale that a tip there would leave to itself.
+
+    `known` tells which tips are looked at; all by default.
+    """
     d = problem.tree.distances[tip]
     twin = int(problem.mirror[tip])
-    others = np.setdiff1d(np.arange(len(points)), [tip, twin])
+    others = np.ones(len(points), dtype=bool) if known is None else known.copy()
+    others[[tip, twin]] = False
     found = np.full(len(spots), np.inf)
-    if len(others):
+    if others.any():
         gaps = np.hypot(spots[:, :1] - points[others, 0], spots[:, 1:] - points[others, 1])
         found = np.min(gaps / d[others], axis=1)
     if twin != tip:

@@ -27,7 +27,12 @@ def leaders(problem: Problem) -> NDArray[np.intp]:
     return np.flatnonzero(problem.mirror >= np.arange(problem.tree.n_tips))
 
 
-def settle(problem: Problem, points: NDArray[np.float64], rng: np.random.Generator) -> Choice:
+def settle(
+    problem: Problem,
+    points: NDArray[np.float64],
+    rng: np.random.Generator,
+    noise: float = NOISE,
+) -> Choice:
     """Return a range for each tip, near to its point.
 
     Parameters
@@ -38,12 +43,14 @@ def settle(problem: Problem, points: NDArray[np.float64], rng: np.random.Generat
         (tips, 2) proposed points; only those of `leaders` are looked at.
     rng
         Breaks ties.
+    noise
+        Random share of the sheet's diagonal added to distances.
     """
     choice = np.zeros(problem.tree.n_tips, dtype=int)
     open_tips = [k for k in leaders(problem) if len(problem.ranges[k]) > 1]
     if not open_tips:
         return tuple(choice.tolist())
-    noise = NOISE * problem.sheet.diagonal
+    noise *= problem.sheet.diagonal
     taken = {
         box.middle
         for k in leaders(problem)
@@ -52,7 +59,8 @@ def settle(problem: Problem, points: NDArray[np.float64], rng: np.random.Generat
     }
     pinned = [k for k in open_tips if all(box.is_point for box in problem.ranges[k])]
     if pinned:
-        _match(problem, points, rng, pinned, choice, taken)
+        blur = noise * rng.random((len(pinned), max(len(problem.ranges[k]) for k in pinned)))
+        _match(problem, points, blur, pinned, choice, taken)
     for k in rng.permutation([k for k in open_tips if k not in pinned]):
         best, least = 0, np.inf
         for option, box in enumerate(problem.ranges[k]):
@@ -71,7 +79,7 @@ def settle(problem: Problem, points: NDArray[np.float64], rng: np.random.Generat
 def _match(
     problem: Problem,
     points: NDArray[np.float64],
-    rng: np.random.Generator,
+    blur: NDArray[np.float64],
     pinned: list[int],
     choice: NDArray[np.int_],
     taken: set[Point],
@@ -82,10 +90,9 @@ def _match(
     far = 1e6 * problem.sheet.diagonal
     cost = np.full((len(pinned), len(spots)), far)
     for row, k in enumerate(pinned):
-        for box in problem.ranges[k]:
+        for option, box in enumerate(problem.ranges[k]):
             if box.middle in column and not _meets_twin(problem, k, box):
-                away = _away(box, points[k]) + NOISE * problem.sheet.diagonal * rng.random()
-                cost[row, column[box.middle]] = away
+                cost[row, column[box.middle]] = _away(box, points[k]) + blur[row, option]
     for row, col in zip(*linear_sum_assignment(cost), strict=True):
         k = pinned[row]
         spot = spots[col]

@@ -106,7 +106,9 @@ class Program:
         if disc.any():
             rows = self.rows[disc]
             radius = -self.row_scale[disc] - rows[:, self.n_z :] @ change
-            least = min(least, float(((rows[:, : self.n_z] @ z + self.row_offset[disc]) / radius).min()))
+            least = min(
+                least, float(((rows[:, : self.n_z] @ z + self.row_offset[disc]) / radius).min())
+            )
         return least
 
 
@@ -218,4 +220,4 @@ def _margin_rows(
                 rows.append(row)
                 offsets.append(wall + direction * offset[axis, tip])
                 scales.append(-box.margin)
-    return np.array(rows).reshape(-1, n_z), np.array(offsets), np.array(scales)
+    return np.array(rows).reshape(len(rows), n_z), np.array(offsets), np.array(scales)

@@ -1,0 +1,125 @@
+"""From proposed points to local optima: ranges chosen, ascents in batches, rivers looked at."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from packer.search.interior import ascend_all
+from packer.search.placements import settle
+from packer.search.program import Choice, Program, compile_program
+from packer.search.stopping import SAME
+from packer.search.wholeness import river_sides, splits
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import NDArray
+
+    from packer.problem import Problem
+
+MOST_PROGRAMS = 200
+"""Compiled programs kept in memory."""
+
+
+@dataclass(frozen=True, eq=False)
+class Spot:
+    """A local optimum: its choice of ranges, coordinates, changes of length and scale.
+
+    `splits` counts the strands too many of its rivers where only whole ones are wanted, else 0.
+    """
+
+    choice: Choice
+    z: NDArray[np.float64]
+    change: NDArray[np.float64]
+    scale: float
+    splits: int = 0
+
+
+def better(one: Spot, other: Spot) -> bool:
+    """Whether a spot has fewer splits, or as many and a greater scale."""
+    if one.splits != other.splits:
+        return one.splits < other.splits
+    return one.scale > other.scale * (1 + SAME)
+
+
+class Workshop:
+    """Climbs in one problem; keeps its compiled programs by choice of ranges."""
+
+    def __init__(self, problem: Problem, whole_rivers: bool = False) -> None:
+        self.problem = problem
+        self.whole_rivers = whole_rivers
+        self.sides = river_sides(problem)
+        self.programs: dict[Choice, Program] = {}
+
+    def program(self, choice: Choice) -> Program:
+        """Return the program of a choice."""
+        if choice not in self.programs:
+            if len(self.programs) >= MOST_PROGRAMS:
+                self.programs.clear()
+            self.programs[choice] = compile_program(self.problem, choice)
+        return self.programs[choice]
+
+    def points(self, spot: Spot) -> NDArray[np.float64]:
+        """Return the (tips, 2) points of a spot."""
+        return self.program(spot.choice).tips(spot.z)
+
+    def climb(
+        self,
+        proposed: Sequence[NDArray[np.float64]],
+        rng: np.random.Generator,
+        change: NDArray[np.float64] | None = None,
+        beat: float = -np.inf,
+    ) -> list[Spot]:
+        """Climb from each of the proposed points.
+
+        Parameters
+        ----------
+        proposed
+            (tips, 2) points each.
+        rng
+            Breaks ties between ranges.
+        change
+            (w,) changes of length to begin with; given after a move, when the climb begins warm.
+        beat
+            Scale below which a climb may be given up.
+        """
+        groups: dict[Choice, list[NDArray[np.float64]]] = {}
+        for points in proposed:
+            groups.setdefault(settle(self.problem, points, rng), []).append(points)
+        found: list[Spot] = []
+        for choice, group in groups.items():
+            program = self.program(choice)
+            z = np.stack([program.variables(points) for points in group])
+            start = np.zeros(program.n_w) if change is None else change
+            warm = {} if change is None else {"share": 0.9, "warmth": 0.3}
+            ends = ascend_all(
+                program, z, np.repeat(start[None], len(z), axis=0), beat=beat, **warm
+            )
+            found += [
+                Spot(
+                    choice,
+                    end.z,
+                    end.change,
+                    end.scale,
+                    self.splits(program, end.z) if end.scale > beat else 0,
+                )
+                for end in ends
+            ]
+        return found
+
+    def splits(self, program: Program, z: NDArray[np.float64]) -> int:
+        """Return how many strands too many the rivers have, 0 where nobody asks."""
+        if not self.whole_rivers:
+            return 0
+        return int(splits(self.sides, program.tips(z)).sum())
+
+    def best_of(self, spots: Sequence[Spot]) -> Spot:
+        """Return the best of some spots, the first of equals."""
+        best = spots[0]
+        for spot in spots[1:]:
+            if better(spot, best):
+                best = spot
+        return best

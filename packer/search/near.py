@@ -1,0 +1,77 @@
+"""A warm start: the packing of a figure like this one as a place to begin from."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+
+from packer.search.climbing import Spot
+from packer.search.flex import flexible
+from packer.search.moves import room
+from packer.search.placements import sample, settle
+from packer.search.program import compile_program
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from packer.packing import Packing
+    from packer.problem import Problem
+
+SPOTS: Final = 500
+"""Random places among which a new flap takes the roomiest."""
+
+
+def spot_near(problem: Problem, near: Packing, rng: np.random.Generator) -> Spot | None:
+    """Return the spot of a given packing in a problem, new flaps put where there is room.
+
+    Flaps are matched by name; a packing on another sheet is stretched over this one. Where
+    nothing but lengths changed, the spot is the packing itself, so that a search from it is
+    never worse. None where a tip would lie on another.
+    """
+    points, placed = matched_points(problem, near)
+    for tip in np.flatnonzero(~placed):
+        if placed[tip]:
+            continue
+        spots = sample(problem, int(tip), SPOTS, rng)
+        known = placed.copy()
+        known[tip] = True
+        points[tip] = spots[np.argmax(room(problem, points, int(tip), spots, known))]
+        twin = problem.mirror[tip]
+        if twin != tip:
+            points[twin] = problem.reflect(points[tip])
+        placed[[tip, twin]] = True
+    program = compile_program(problem, settle(problem, points, rng, noise=1e-9))
+    z = program.variables(points)
+    change = _changes(problem, near)
+    scale = program.scale(z, change)
+    return Spot(program.choice, z, change, scale) if scale > 0 else None
+
+
+def matched_points(
+    problem: Problem, near: Packing
+) -> tuple[NDArray[np.float64], NDArray[np.bool_]]:
+    """Return (tips, 2) points of flaps that both have, and which those are."""
+    old = dict(zip(near.tree.flaps, near.points, strict=True))
+    stretch = np.array(
+        [problem.sheet.width / near.sheet.width, problem.sheet.height / near.sheet.height]
+    )
+    points = np.zeros((problem.tree.n_tips, 2))
+    placed = np.zeros(problem.tree.n_tips, dtype=bool)
+    for tip, name in enumerate(problem.tree.flaps):
+        if name in old:
+            points[tip], placed[tip] = old[name] * stretch, True
+    return points, placed
+
+
+def _changes(problem: Problem, near: Packing) -> NDArray[np.float64]:
+    """Return the flexible lengths of the packing where they fit, else none changed."""
+    tree = problem.tree
+    lengths = flexible(tree)
+    used = dict(zip(near.tree.names, near.lengths, strict=True))
+    wished = np.array(
+        [used.get(name, length) for name, length in zip(tree.names, tree.lengths, strict=True)]
+    )
+    change = lengths.changes(tree.lengths, wished)
+    fits = (lengths.ends @ change + lengths.end_scale >= 0).all()
+    return change if fits else np.zeros_like(change)
