@@ -130,6 +130,8 @@ def _contacts(problem: Problem, p: Floats, lengths: Floats) -> list[_Contact]:
     d = problem.tree.distances_with(lengths)
     discs = _discs_on_edges(problem, p, lengths)
     scale = scale_of(p, d, [(gap, lengths[tip]) for tip, gap, _ in discs])
+    if not scale > 0:
+        return []
     tight = scale * (1 + ACTIVE)
     found: list[_Contact] = []
     mirror = problem.mirror

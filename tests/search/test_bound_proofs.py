@@ -142,7 +142,7 @@ def test_good_packings_stay_below_and_near_their_bound(symmetry, seed):
     reached = good_scale(small, program, 60)
     bound = upper_bound(problem, 0.4)
     assert reached <= bound.scale
-    assert bound.scale <= reached * 1.25
+    assert bound.scale <= reached * 1.5
 
 
 def test_bounds_only_fall_and_end_where_the_gap_is_closed():

@@ -133,3 +133,7 @@ def test_mirror_images_carry_the_same(symmetry):
     assert values[1, 3] == pytest.approx(values[2, 3], abs=1e-12)
     assert sum(2 * value for value in values.values()) == pytest.approx(1)
     assert found.residual < 1e-12
+
+
+def test_tips_on_one_point_have_no_stress():
+    assert certify(star(0.5, 0.5, 0.5), [(0, 0), (0, 0), (1, 1)]) == ()
