@@ -91,3 +91,10 @@ SAME_SHAPE: Final = 1e-3
 A third of a millimetre on a sheet of 350 mm: finer than paper is cut, coarser than the rounding
 of a paper size such as 210 x 297 mm.
 """
+
+SHUTS: Final = 1e-9
+"""Share of the sheet's diagonal by which a folded form may miss where it should be.
+
+Rounding alone gives up to 1e-12 on patterns of a thousand creases; a wrong crease misses by its
+own size.
+"""

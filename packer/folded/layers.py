@@ -1,0 +1,185 @@
+"""A layer order of the whole flat base: for any two layers that overlap, which one is above.
+
+An order is valid where no layer passes through another. Finding one is hard in general (Bern &
+Hayes, "The complexity of flat origami", SODA 1996). Here the unknowns are first joined by
+parity; a constraint solver finds the rest, with transitivity added only where an answer breaks
+it. Each root of the base has other flat hinges and so asks another question: one root may have
+no order where the next has.
+"""
+
+from __future__ import annotations
+
+import time as clock
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final, Literal
+
+from packer.creases.assign import assigned
+from packer.folded.form import centre_of, fold
+from packer.folded.order_search import NoAnswer, best_solver
+from packer.folded.overlaps import layers_of
+from packer.folded.parity import Contradiction
+from packer.folded.question import Question
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator
+
+    import numpy as np
+    from numpy.typing import NDArray
+
+    from packer.creases.pattern import CreasePattern
+    from packer.folded.form import FoldedForm
+    from packer.folded.order_search import Cycle, Solver
+    from packer.folded.overlaps import Layers
+
+Status = Literal["valid layer order", "foldable at every vertex, layer order not found"]
+
+WISHING: Final = 0.3
+"""Share of the time that may go into better-liked folds once a valid order is known."""
+
+
+@dataclass(frozen=True, eq=False)
+class LayerOrder:
+    """A valid order of the layers of a folded form.
+
+    Attributes
+    ----------
+    layers
+        The layers ordered.
+    above
+        (n, n) int8: +1 where the row's layer lies above the column's, -1 below, 0 where they
+        never meet.
+    """
+
+    layers: Layers
+    above: NDArray[np.int8]
+
+    def of_faces(self) -> NDArray[np.int8]:
+        """Return (f, f) the same for the pattern's own faces, by the layers they belong to."""
+        of = self.layers.layer_of
+        return self.above[of[:, None], of]
+
+
+@dataclass(frozen=True, eq=False)
+class FlatBase:
+    """A pattern with its folds, the form it folds into, and its layer order if one was found.
+
+    Attributes
+    ----------
+    pattern
+        With "M", "V" and "F" where an order was found, else with every crease "U".
+    form
+        The folded form at the root that was used.
+    order
+        None where no order was found in the time given.
+    seconds
+        CPU time taken.
+    roots
+        How many roots were tried.
+    solver
+        Which solver was used.
+    """
+
+    pattern: CreasePattern
+    form: FoldedForm
+    order: LayerOrder | None
+    seconds: float = 0.0
+    roots: int = 0
+    solver: str = ""
+
+    @property
+    def status(self) -> Status:
+        """What was found, in words that claim no more than was checked."""
+        if self.order is None:
+            return "foldable at every vertex, layer order not found"
+        return "valid layer order"
+
+
+def flat_base(
+    pattern: CreasePattern,
+    *,
+    time: float = 60.0,
+    seed: int = 0,
+    solver: Solver | None = None,
+    progress: Callable[[str], None] | None = None,
+) -> FlatBase:
+    """Find mountain, valley and a valid layer order for a pattern.
+
+    Parameters
+    ----------
+    pattern
+        The creases; folds that it may have are decided anew.
+    time
+        CPU seconds after which the search gives up.
+    seed
+        Of the solver; the same seed gives the same order unless time runs out.
+    solver
+        `packer.folded.order_search.best_solver` by default.
+    progress
+        Called with a few words whenever something new is tried.
+    """
+    begun = clock.process_time()
+    solver = solver or best_solver()
+    roots = 0
+    for root in joints_outwards(pattern):
+        left = begun + time - clock.process_time()
+        if left <= 0:
+            break
+        roots += 1
+        if progress is not None:
+            progress(f"layer order, root {roots}")
+        form = fold(pattern, root)
+        order = _order(pattern, form, solver, left, seed)
+        if order is not None:
+            return FlatBase(
+                pattern.with_folds(folds_of(pattern, form, order)),
+                form,
+                order,
+                clock.process_time() - begun,
+                roots,
+                solver.name,
+            )
+    plain = pattern.with_folds(["B" if role == "border" else "U" for role in pattern.roles])
+    seconds = clock.process_time() - begun
+    return FlatBase(plain, fold(plain), None, seconds, roots, solver.name)
+
+
+def joints_outwards(pattern: CreasePattern) -> Iterator[int]:
+    """Yield the joints of the pattern's tree, its centre first, neighbours before others."""
+    order = [centre_of(pattern)]
+    for node in order:
+        yield node
+        for other, _ in pattern.tree.neighbours[node]:
+            if other >= pattern.tree.n_tips and other not in order:
+                order.append(other)
+
+
+def folds_of(
+    pattern: CreasePattern, form: FoldedForm, order: LayerOrder
+) -> tuple[Literal["B", "M", "V", "F", "U"], ...]:
+    """Return the fold of every edge under a layer order."""
+    left, right = order.layers.layer_of[pattern.edge_faces].T
+    return assigned(
+        pattern, form.folded, order.layers.flipped[left], order.above[right, left] > 0
+    )
+
+
+def _order(
+    pattern: CreasePattern, form: FoldedForm, solver: Solver, seconds: float, seed: int
+) -> LayerOrder | None:
+    """Find any order first, then one whose folds are liked better."""
+    end = clock.process_time() + seconds
+    layers = layers_of(pattern, form)
+    known: dict[Cycle, None] = {}
+    try:
+        question = Question(pattern, form, layers)
+    except Contradiction:
+        return None
+    left = end - clock.process_time()
+    found = question.solved(solver, seconds=left, seed=seed, wish=False, known=known, near={})
+    if isinstance(found, NoAnswer):
+        return None
+    left = WISHING * (end - clock.process_time())
+    liked = question.solved(solver, seconds=left, seed=seed, wish=True, known=known, near=found)
+    if not isinstance(liked, NoAnswer) and question.pleased(liked) > question.pleased(found):
+        found = liked
+    return LayerOrder(layers, question.above(found))

@@ -1,0 +1,184 @@
+"""Which layers lie over each other in a folded form, and what keeps them from crossing.
+
+Faces that meet at a flat hinge are one sheet of paper and are taken together. Of two layers that
+overlap one is above; the conditions under which no layer passes through another are those of
+Justin (Origami Science and Technology 2, 1994), in the words of Akitaya, Demaine and Ku
+(J. Inf. Process. 25, 2017): taco-taco, taco-tortilla and transitivity.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+from typing import TYPE_CHECKING
+
+import numpy as np
+import shapely
+
+from packer.units import LAYER_ROOM
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from packer.creases.pattern import CreasePattern
+    from packer.folded.form import FoldedForm
+
+
+@dataclass(frozen=True, eq=False)
+class Layers:
+    """The layers of a folded form and where they lie.
+
+    Attributes
+    ----------
+    layer_of
+        (f,) the layer of each face.
+    regions
+        (n,) each layer's outline in the folded plane, a shapely polygon.
+    flipped
+        (n,) whether a layer shows its back.
+    creases
+        (c, 3) folded edges as (edge, layer on its left, layer on its right).
+    cover
+        (cells, n) which layers cover each cell of the plane that their outlines cut out.
+    cells
+        (cells,) the cells, shapely polygons.
+    """
+
+    layer_of: NDArray[np.intp]
+    regions: NDArray[np.object_]
+    flipped: NDArray[np.bool_]
+    creases: NDArray[np.intp]
+    cover: NDArray[np.bool_]
+    cells: NDArray[np.object_]
+
+    @property
+    def most(self) -> int:
+        """The largest number of layers anywhere."""
+        return int(self.cover.sum(axis=1).max())
+
+    @cached_property
+    def overlap(self) -> NDArray[np.bool_]:
+        """(n, n) whether two layers lie over each other somewhere; false on the diagonal."""
+        rows = self.cover.astype(np.float32)
+        found: NDArray[np.bool_] = rows.T @ rows > 0
+        np.fill_diagonal(found, val=False)
+        return found
+
+    @cached_property
+    def held(self) -> tuple[int, ...]:
+        """For each layer the cells it covers, as the bits of a whole number."""
+        packed = np.packbits(self.cover.T, axis=1)
+        return tuple(int.from_bytes(row.tobytes(), "big") for row in packed)
+
+    def meet(self, a: int, b: int, c: int) -> bool:
+        """Return whether three layers have paper over one common point."""
+        return self.held[a] & self.held[b] & self.held[c] != 0
+
+
+def layers_of(pattern: CreasePattern, form: FoldedForm) -> Layers:
+    """Return the layers of a folded form."""
+    layer_of = _merged_faces(pattern, form)
+    n = int(layer_of.max()) + 1
+    outlines = shapely.polygons(
+        [shapely.LinearRing(form.positions[list(f)]) for f in pattern.faces]
+    )
+    regions = np.array(
+        [shapely.coverage_union_all(outlines[layer_of == k]) for k in range(n)], dtype=object
+    )
+    flipped = np.zeros(n, dtype=bool)
+    flipped[layer_of] = form.flipped
+    edges = np.flatnonzero(form.folded)
+    cells, cover = _cells(regions, LAYER_ROOM * pattern.sheet.diagonal)
+    return Layers(
+        layer_of,
+        regions,
+        flipped,
+        np.column_stack([edges, layer_of[pattern.edge_faces[edges]]]),
+        cover,
+        cells,
+    )
+
+
+def _merged_faces(pattern: CreasePattern, form: FoldedForm) -> NDArray[np.intp]:
+    head = list(range(len(pattern.faces)))
+
+    def top(k: int) -> int:
+        while head[k] != k:
+            head[k] = head[head[k]]
+            k = head[k]
+        return k
+
+    for edge, (f, g) in enumerate(pattern.edge_faces.tolist()):
+        if f >= 0 and g >= 0 and not form.folded[edge]:
+            head[top(g)] = top(f)
+    heads = [top(k) for k in range(len(head))]
+    return np.unique(heads, return_inverse=True)[1].astype(np.intp)
+
+
+def _cells(
+    regions: NDArray[np.object_], room: float
+) -> tuple[NDArray[np.object_], NDArray[np.bool_]]:
+    """Cut the plane along all outlines; return the covered cells and who covers them.
+
+    Cells that come no further than `room` from every outline are rounding, not paper.
+    """
+    lines = shapely.union_all(shapely.boundary(regions), grid_size=room / 100)
+    cells = np.array(
+        shapely.get_parts(shapely.polygonize(shapely.get_parts(lines))), dtype=object
+    )
+    inner = shapely.buffer(regions, -room, join_style="mitre")
+    points = shapely.point_on_surface(cells)
+    cover = np.zeros((len(cells), len(regions)), dtype=bool)
+    where, who = shapely.STRtree(inner).query(points, predicate="within")
+    cover[where, who] = True
+    some = cover.any(axis=1)
+    return cells[some], cover[some]
+
+
+def passing(pattern: CreasePattern, form: FoldedForm, layers: Layers) -> NDArray[np.intp]:
+    """Return (k, 2) taco-tortillas: rows of ``layers.creases`` and a third layer each.
+
+    The crease lies across the inside of that layer, which so cannot lie between the two
+    layers that meet at the crease.
+    """
+    room = LAYER_ROOM * pattern.sheet.diagonal
+    inner = shapely.buffer(layers.regions, -room, join_style="mitre")
+    segments = shapely.linestrings(form.positions[pattern.edges[layers.creases[:, 0]]])
+    row, layer = shapely.STRtree(inner).query(segments, predicate="intersects")
+    apart = (layers.creases[row, 1] != layer) & (layers.creases[row, 2] != layer)
+    row, layer = row[apart], layer[apart]
+    within = shapely.length(shapely.intersection(segments[row], inner[layer]))
+    found: NDArray[np.intp] = np.column_stack([row, layer])[within > room]
+    return found
+
+
+def nested(pattern: CreasePattern, form: FoldedForm, layers: Layers) -> NDArray[np.intp]:
+    """Return (k, 2) taco-tacos: pairs of rows of ``layers.creases``.
+
+    Two creases lie on one line along some length with their layers on the same side; the pairs
+    of layers may lie beside or inside each other, but not alternate.
+    """
+    room = LAYER_ROOM * pattern.sheet.diagonal
+    edges = layers.creases[:, 0]
+    start, end = form.positions[pattern.edges[edges]].transpose(1, 0, 2)
+    length = np.hypot(*(end - start).T)
+    way = (end - start) / length[:, None]
+    # A layer keeps its side of a crease unless it is turned over.
+    side = np.where(layers.flipped[layers.creases[:, 1]], -1.0, 1.0)
+    found = []
+    for k in range(len(edges) - 1):
+        rest = slice(k + 1, None)
+        along = np.stack([(p[rest] - start[k]) @ way[k] for p in (start, end)])
+        normal = np.array([-way[k, 1], way[k, 0]])
+        off = np.stack([(p[rest] - start[k]) @ normal for p in (start, end)])
+        low = np.maximum(along.min(axis=0), 0)
+        high = np.minimum(along.max(axis=0), length[k])
+        long = np.flatnonzero(high - low > room)
+        slope = (off[1, long] - off[0, long]) / (along[1, long] - along[0, long])
+        at_low = off[0, long] + slope * (low[long] - along[0, long])
+        at_high = off[0, long] + slope * (high[long] - along[0, long])
+        on = np.maximum(abs(at_low), abs(at_high)) < room
+        other = long[on] + k + 1
+        same = side[other] * np.sign(way[other] @ way[k]) == side[k]
+        found += [(k, int(m)) for m in other[same]]
+    return np.array(found, dtype=np.intp).reshape(-1, 2)

@@ -1,0 +1,172 @@
+"""The layer order of one folded form as unknowns, equations and wishes."""
+
+from __future__ import annotations
+
+import time as clock
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from packer.creases.assign import wishes_of
+from packer.folded.order_search import Conditions, NoAnswer
+from packer.folded.overlaps import nested, passing
+from packer.folded.parity import ParityClasses, reduced
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from numpy.typing import NDArray
+
+    from packer.creases.pattern import CreasePattern
+    from packer.folded.form import FoldedForm
+    from packer.folded.order_search import Cycle, Solver
+    from packer.folded.overlaps import Layers
+    from packer.folded.parity import Literal
+
+Above = "NDArray[np.int8]"
+"""(n, n): +1 where the row's layer lies above the column's, -1 below, 0 where they never meet."""
+
+
+class Question:
+    """One unknown for each pair of layers that meet: whether the first is above the second.
+
+    Attributes
+    ----------
+    number
+        (n, n) the unknown of each pair of layers, -1 for pairs that never meet.
+    classes
+        Unknowns joined by taco-tortillas and by what follows from taco-tacos.
+    evens
+        What is left of the taco-tacos.
+    wishes
+        What each unknown (head of a class) is worth when true, by the folds wished for.
+
+    Raises
+    ------
+    Contradiction
+        Where the equations alone rule out every order.
+    """
+
+    def __init__(self, pattern: CreasePattern, form: FoldedForm, layers: Layers) -> None:
+        self.layers = layers
+        tortillas = passing(pattern, form, layers)
+        tacos = nested(pattern, form, layers)
+        self.number = _numbered(layers, tortillas, tacos)
+        sides = layers.creases[:, 1:].tolist()
+        self.classes = ParityClasses(int(self.number.max()) + 1)
+        for row, layer in tortillas.tolist():
+            a, b = sides[row]
+            self.classes.equate(self.literal(a, layer), self.literal(b, layer))
+        # c lies between a and b where exactly one of "a above c", "b above c" holds; d must
+        # then do the same.
+        rows = (
+            tuple(self.literal(x, y) for x in sides[i] for y in sides[j])
+            for i, j in tacos.tolist()
+        )
+        self.evens = reduced(self.classes, rows)
+        self.wishes = self._wishes(pattern)
+
+    def literal(self, a: int, b: int) -> Literal:
+        """Return the literal of "layer a is above layer b"."""
+        return 2 * int(self.number[a, b]) + (a > b)
+
+    def solved(
+        self,
+        solver: Solver,
+        *,
+        seconds: float,
+        seed: int,
+        wish: bool,
+        known: dict[Cycle, None],
+        near: Mapping[int, bool],
+    ) -> dict[int, bool] | NoAnswer:
+        """Solve, add the cycles that the answer has, and solve again until it has none.
+
+        Parameters
+        ----------
+        solver
+            Answers each time.
+        seconds
+            CPU time for all of it.
+        seed
+            Of the solver.
+        wish
+            Whether the wishes count, or any order will do.
+        known
+            Cycles seen so far; new ones are added to it.
+        near
+            Values to start from.
+        """
+        end = clock.process_time() + seconds
+        while (left := end - clock.process_time()) > 0:
+            conditions = Conditions(self.evens, tuple(known), self.wishes if wish else {})
+            found = solver(conditions, seconds=left, seed=seed, near=near)
+            if isinstance(found, NoAnswer):
+                return found
+            new = self._cycles(self.above(found))
+            if not new:
+                return found
+            known.update(dict.fromkeys(new))
+            near = found
+        return NoAnswer(proven=False)
+
+    def above(self, values: Mapping[int, bool]) -> NDArray[np.int8]:
+        """Return the order of each two layers, (n, n), from values for the heads of classes."""
+        heads = np.array([self.classes.head(2 * k) for k in range(self.number.max() + 1)])
+        true = np.zeros(len(heads), dtype=bool)
+        true[[k for k, value in values.items() if value]] = True
+        signs = np.where(true[heads >> 1] != (heads & 1).astype(bool), 1, -1)
+        found = np.where(self.number >= 0, signs[self.number], 0)
+        found[np.tril_indices(len(found))] *= -1
+        return found.astype(np.int8)
+
+    def pleased(self, values: Mapping[int, bool]) -> float:
+        """Return how well values meet the wishes."""
+        return sum(w if values.get(k, False) else -w for k, w in self.wishes.items())
+
+    def _wishes(self, pattern: CreasePattern) -> dict[int, float]:
+        wished = wishes_of(pattern)
+        found: dict[int, float] = {}
+        for edge, left, right in self.layers.creases.tolist():
+            fold, weight = wished[edge]
+            right_above = (fold == "V") != bool(self.layers.flipped[left])
+            literal = self.classes.head(self.literal(right, left))
+            sign = 1 if right_above != bool(literal & 1) else -1
+            found[literal >> 1] = found.get(literal >> 1, 0.0) + sign * weight
+        return found
+
+    def _cycles(self, above: NDArray[np.int8]) -> list[Cycle]:
+        """Return triples over one point that go round in a circle, as literals not all equal."""
+        up = above > 0
+        found: dict[Cycle, None] = {}
+        for a in range(len(up)):
+            # Each circle is met once, at its lowest number.
+            below, over = np.flatnonzero(up[a]), np.flatnonzero(up[:, a])
+            below, over = below[below > a], over[over > a]
+            rows, columns = np.nonzero(up[np.ix_(below, over)])
+            for b, c in zip(below[rows].tolist(), over[columns].tolist(), strict=True):
+                if self.layers.meet(a, b, c):
+                    x, y, z = sorted(
+                        self.classes.head(self.literal(i, j))
+                        for i, j in ((a, b), (b, c), (c, a))
+                    )
+                    found[x, y, z] = None
+        return list(found)
+
+
+def _numbered(
+    layers: Layers, tortillas: NDArray[np.intp], tacos: NDArray[np.intp]
+) -> NDArray[np.intp]:
+    """Give a number to each pair of layers that meet or that a condition names."""
+    meet = layers.overlap.copy()
+    sides = layers.creases[:, 1:]
+    meet[sides[:, 0], sides[:, 1]] = True
+    for end in (0, 1):
+        meet[sides[tortillas[:, 0], end], tortillas[:, 1]] = True
+        for other in (0, 1):
+            meet[sides[tacos[:, 0], end], sides[tacos[:, 1], other]] = True
+    meet |= meet.T
+    number = np.full(meet.shape, -1, dtype=np.intp)
+    rows, columns = np.nonzero(np.triu(meet, 1))
+    number[rows, columns] = number[columns, rows] = np.arange(len(rows))
+    return number
