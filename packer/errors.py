@@ -69,10 +69,17 @@ class PatternError(PackerError, ValueError):
     """A crease pattern that could not be completed, or is none."""
 
 
+SHOWN = 16
+"""Most words that an error lists."""
+
+
 def did_you_mean(word: str, choices: Iterable[str]) -> str:
     """Return ``'; did you mean "length"?'`` for a near miss, else what may be written."""
     known = list(choices)
     near = difflib.get_close_matches(word, known, n=1, cutoff=0.5)
     if near:
         return f'; did you mean "{near[0]}"?'
-    return f"; known are {', '.join(known)}" if known else ""
+    if not known:
+        return ""
+    more = " and others" if len(known) > SHOWN else ""
+    return f"; known are {', '.join(known[:SHOWN])}{more}"

@@ -164,40 +164,43 @@ def beyond_pairs(figure: Figure) -> frozenset[str]:
     FigureError
         Where two paired rivers each lie beyond the other, so that nothing is left on the axis.
     """
-    twins: set[str] = set()
+    beyond = _beyond(figure)
+    twins = frozenset().union(*beyond.values())
+    # Sides of a tree that leave no joint over do so in pairs (Helly's theorem for subtrees)
+    if twins and len(twins) == len(
+        {joint for river in figure.rivers for joint in river.joints}
+    ):
+        name = next(
+            one
+            for one, here in beyond.items()
+            for two, there in beyond.items()
+            if one != two and len(here | there) == len(twins)
+        )
+        raise FigureError(
+            "its pair and another paired river's contain each other; write the far joint, the "
+            "one away from the axis, second",
+            f"rivers.{name}.joints",
+        )
+    return twins
+
+
+def _beyond(figure: Figure) -> dict[str, frozenset[str]]:
+    """For each paired river, by name, the joints reached from its second without passing it."""
+    neighbours: dict[str, list[tuple[str, str]]] = {}
+    for river in figure.rivers:
+        a, b = river.joints
+        neighbours.setdefault(a, []).append((b, river.name))
+        neighbours.setdefault(b, []).append((a, river.name))
+    found: dict[str, frozenset[str]] = {}
     for river in figure.rivers:
         if river.pair:
-            twins |= _side(figure, river, river.joints[1])
-    for river in figure.rivers:
-        if river.pair and river.joints[0] in twins and river.joints[1] in twins:
-            inner, outer = river.joints
-            beyond = _side(figure, river, outer)
-            if any(
-                other.pair
-                and other is not river
-                and other.joints[0] in beyond
-                and inner in _side(figure, other, other.joints[1])
-                for other in figure.rivers
-            ):
-                raise FigureError(
-                    "its pair and another paired river's contain each other; write the far "
-                    "joint, the one away from the axis, second",
-                    f"rivers.{river.name}.joints",
-                )
-    return frozenset(twins)
-
-
-def _side(figure: Figure, cut: River, start: str) -> set[str]:
-    """Joints reached from `start` without passing the river `cut`."""
-    found, todo = {start}, [start]
-    while todo:
-        here = todo.pop()
-        for river in figure.rivers:
-            if river is not cut and here in river.joints:
-                there = river.joints[1] if river.joints[0] == here else river.joints[0]
-                if there not in found:
-                    found.add(there)
-                    todo.append(there)
+            side, todo = {river.joints[1]}, [river.joints[1]]
+            while todo:
+                for there, name in neighbours[todo.pop()]:
+                    if name != river.name and there not in side:
+                        side.add(there)
+                        todo.append(there)
+            found[river.name] = frozenset(side)
     return found
 
 
