@@ -2,7 +2,12 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+import contextlib
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
 
 from packer.cli.options import (
     HERE,
@@ -20,21 +25,68 @@ from packer.cli.options import (
     check_limits,
     pose_subject,
 )
-from packer.cli.output import ProgressLine, check_free, save, warn
+from packer.cli.output import ProgressLine, check_free, note, save, warn
 from packer.cli.packing_table import headroom, print_packing
+from packer.errors import OptionError
 
 if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator
+    from concurrent.futures import Executor
+
+    from packer.packing import Packing
+    from packer.problem import Problem
     from packer.search.search import Progress
+
+    Search = Callable[..., Packing]
+
+FlexOption = Annotated[
+    float | None,
+    typer.Option(
+        "--flex",
+        metavar="FRACTION",
+        help="Let every length stray by so much, such as 0.1, their total held.",
+        show_default=False,
+    ),
+]
+WholeOption = Annotated[
+    bool,
+    typer.Option("--whole-rivers", help="Look for a packing whose rivers are whole."),
+]
+FromOption = Annotated[
+    Path | None,
+    typer.Option(
+        "--from",
+        metavar="NAME.packing.json",
+        help="Begin from this packing of the same or a similar figure.",
+        show_default=False,
+    ),
+]
+ClusterOption = Annotated[
+    str | None,
+    typer.Option(
+        "--cluster",
+        metavar="ADDRESS",
+        help="Search on the dask cluster whose scheduler is there, such as tcp://host:8786.",
+        show_default=False,
+    ),
+]
+
+REPACK_SECONDS = 2.0
+"""Longest time for which advice packs a changed figure again."""
 
 
 def command(
     figure: FigureArgument,
     sheet: SheetOption = None,
     symmetry: SymmetryOption = None,
+    flex: FlexOption = None,
+    whole_rivers: WholeOption = False,
     seed: SeedOption = 0,
     time: TimeOption = None,
     starts: StartsOption = None,
     workers: WorkersOption = None,
+    from_: FromOption = None,
+    cluster: ClusterOption = None,
     out: OutOption = HERE,
     force: ForceOption = False,
     quiet: QuietOption = False,
@@ -43,6 +95,7 @@ def command(
     """Pack a figure: find where every tip goes so that it comes out as large as possible."""
     check_limits(time=time, starts=starts, workers=workers)
     problem, stem = pose_subject(figure, sheet, symmetry)
+    problem = with_wishes(problem, flex, whole_rivers)
     files = [out / f"{stem}.packing.{kind}" for kind in ("json", "svg", "png")]
     check_free(files, force)
 
@@ -50,27 +103,99 @@ def command(
     from packer.drawing.plate import packing_plate
     from packer.drawing.plots import png_bytes
     from packer.drawing.svg import svg_text
-    from packer.files.packing_json import packing_text
+    from packer.files.packing_json import packing_text, read_packing
     from packer.search.search import pack
 
-    with ProgressLine(quiet) as line:
-        packing = pack(
-            problem,
-            seed=seed,
-            time=time,
-            starts=starts,
-            workers=workers,
-            progress=lambda now: line.show(progress_text(now)),
-        )
+    near = None if from_ is None else read_packing(from_)
+    with executor_at(cluster) as executor:
+        limits = {
+            "seed": seed, "time": time, "starts": starts, "workers": workers, "executor": executor,
+        }  # fmt: skip
+        with ProgressLine(quiet) as line:
+            packing = pack(
+                problem,
+                near=near,
+                progress=lambda now: line.show(progress_text(now)),
+                **limits,  # type: ignore[arg-type]
+            )
     text = packing_text(packing)
     contents = (text, svg_text(packing_drawing(packing)), png_bytes(packing_plate(packing)))
     save(dict(zip(files, contents, strict=True)), force=force, quiet=quiet)
-    if packing.search.stopped == "interrupted":
+    interrupted = packing.search.stopped == "interrupted"
+    if interrupted:
         warn("interrupted: this is the best packing found until then")
     if json_:
         print(text, end="")
     elif not quiet:
-        print_packing(packing)
+        again = None if interrupted else _repack(pack, packing)
+        print_packing(packing, again)
+        if problem.figure.whole_rivers and not interrupted:
+            note(whole_rivers_cost(packing, pack))
+
+
+def with_wishes(problem: Problem, flex: float | None, whole_rivers: bool) -> Problem:
+    """Return a problem whose figure has the flex and the wish for whole rivers of the options.
+
+    Raises
+    ------
+    OptionError
+        Where the flex is no fraction.
+    """
+    figure = problem.figure
+    if flex is not None:
+        if not 0 <= flex < 1:
+            raise OptionError(
+                f"{flex:g} is no flex; write a fraction from 0 to below 1, such as 0.1",
+                "--flex",
+            )
+        figure = figure.with_flex(flex)
+    if whole_rivers:
+        figure = replace(figure, whole_rivers=True)
+    return replace(problem, figure=figure)
+
+
+def whole_rivers_cost(packing: Packing, search: Search) -> str:
+    """Return what the wish for whole rivers cost, against a short search without it."""
+    free = search(
+        packing.problem, near=packing, whole_rivers=False, time=REPACK_SECONDS, workers=1
+    )
+    cost = max(0.0, free.scale / packing.scale - 1)
+    left = len(packing.split_rivers)
+    found = f"{left} rivers still in strands" if left else "all rivers are whole"
+    if cost < 5e-4:
+        return f"{found}; a short search without that wish found nothing larger"
+    return f"{found}; a short search without that wish gained {100 * cost:.1f} % scale"
+
+
+@contextlib.contextmanager
+def executor_at(address: str | None) -> Iterator[Executor | None]:
+    """Give the executor of a dask cluster, or None where no address is given.
+
+    Raises
+    ------
+    OptionError
+        Where dask.distributed is not installed or nobody answers at the address.
+    """
+    if address is None:
+        yield None
+        return
+    try:
+        from distributed import Client
+    except ImportError:
+        raise OptionError(
+            "dask.distributed is missing; install the extra: pip install 'packer[cluster]'",
+            "--cluster",
+        ) from None
+    try:
+        client = Client(address, timeout="10s", set_as_default=False)
+    except (OSError, ValueError, TypeError):
+        raise OptionError(
+            f'no scheduler answers at "{address}"; start one or write an address such as '
+            "tcp://host:8786",
+            "--cluster",
+        ) from None
+    with client:
+        yield client.get_executor()
 
 
 def progress_text(now: Progress) -> str:
@@ -81,3 +206,12 @@ def progress_text(now: Progress) -> str:
         if now.bound is not None:
             text += f"; {headroom(max(0.0, now.bound / now.scale - 1))}"
     return text
+
+
+def _repack(search: Search, packing: Packing) -> Callable[[Problem], Packing]:
+    """Return a short search from a packing on, by which advice is checked."""
+
+    def repack(problem: Problem) -> Packing:
+        return search(problem, near=packing, starts=1, time=REPACK_SECONDS, workers=1)
+
+    return repack

@@ -7,18 +7,21 @@ from typing import TYPE_CHECKING
 from packer.cli.output import print_table, visible
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from packer.packing import Packing
+    from packer.problem import Problem
 
 
-def print_packing(packing: Packing) -> None:
-    """Print summary, table and advice to stdout."""
+def print_packing(packing: Packing, repack: Callable[[Problem], Packing] | None = None) -> None:
+    """Print summary, table and advice, checked by `repack` where given, to stdout."""
     from packer.planning.advice import advice
 
     for line in summary(packing):
         print(visible(line))
     print()
     print_table(rows(packing), heads(packing), left=(0, len(heads(packing)) - 1))
-    sentences = advice(packing)
+    sentences = advice(packing, repack)
     if sentences:
         print()
     for sentence in sentences:
