@@ -42,6 +42,7 @@ def test_everything_claimed_holds_from_the_file_alone(packing):
     record = json.loads(packing_text(packing))
     assert record.keys() >= KEYS
     check_record(record)
+    assume(record["active"])  # else a flap in the middle decides by its distance to an edge
     with pytest.raises(AssertionError):
         check_record({**record, "scale": record["scale"] * (1 + 1e-6)})
 
