@@ -16,7 +16,7 @@ from packer.packing import Packing
 from packer.problem import pose
 from packer.search.bounds.best import upper_bound
 from packer.search.bounds.boxes import exclude
-from packer.search.bounds.names import limbs_of, one_of_equals
+from packer.search.bounds.names import one_of_equals
 from packer.search.bounds.spread import proven_spreads
 from packer.search.bounds.subsets import closed_under_mirror, subproblem, subset_program
 from packer.search.interior import ascend
@@ -79,23 +79,6 @@ def test_inequalities_among_equals_leave_the_optimum_as_it_is(symmetry, seed):
         assert outcomes[1].proven
         assert outcomes[0].boxes <= outcomes[1].boxes
     assert not exclude(program, best * (1 - 1e-6), rows, process_time() + 0.5).proven
-
-
-def test_equal_limbs_are_told_by_their_lengths_alone():
-    # two limbs of two flaps, one with its river cut in two by a joint that nothing hangs on
-    flaps = tuple(Flap(f"{joint}{k}", joint, 1.0) for joint in "xy" for k in range(2))
-    flaps += (Flap("head", "hub", 1.0), Flap("spur", "m", 1.0))
-    rivers = (
-        River("r", ("hub", "x"), 1.0),
-        River("s", ("hub", "m"), 0.4),
-        River("t", ("m", "y"), 0.6),
-    )
-    problem = pose(Figure("limbs", flaps, rivers))
-    without_spur = tuple(k for k, name in enumerate(problem.tree.flaps) if name != "spur")
-    limbs = limbs_of(subproblem(problem, without_spur))
-    shapes = [limb.shape for limb in limbs if limb.limbs]
-    assert len(shapes) == 2
-    assert shapes[0] == shapes[1]
 
 
 @pytest.mark.parametrize("n", [4, 5, 6, 7])

@@ -10,41 +10,22 @@ limbs in the order of a sum over their tips, from the root outwards; then left a
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
 from packer.search.bounds.boxes import Row
+from packer.search.limbs import centres, limbs_at
 from packer.search.twins import twin_limbs
-from packer.tree import node_distances
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from packer.problem import Problem, Range
+    from packer.search.limbs import Limb
     from packer.search.program import Program
 
 Term = tuple[tuple[int, ...], float]
 Direction = tuple[float, float]
-
-
-@dataclass(frozen=True)
-class Limb:
-    """What hangs on a joint by one edge; of mirrored limbs the left one.
-
-    Attributes
-    ----------
-    shape
-        Lengths, pairs and places as text: the same for limbs that can be exchanged.
-    tips
-        Its tips.
-    limbs
-        The limbs at its end, in the order of their shapes.
-    """
-
-    shape: str
-    tips: tuple[int, ...]
-    limbs: tuple[Limb, ...] = ()
 
 
 def one_of_equals(problem: Problem, program: Program) -> list[Row]:
@@ -57,7 +38,7 @@ def one_of_equals(problem: Problem, program: Program) -> list[Row]:
     program
         Its compiled program.
     """
-    limbs = limbs_of(problem)
+    limbs = limbs_at(problem, centres(problem)[0])
     along = {"none": (1.0, 0.0), "book": (0.0, 1.0), "diagonal": (1.0, 1.0)}[problem.symmetry]
     found = [
         _row(program, [(a.tips, 1.0), (b.tips, -1.0)], along, 0.0) for a, b in _equals(limbs)
@@ -67,52 +48,6 @@ def one_of_equals(problem: Problem, program: Program) -> list[Row]:
     if problem.symmetry != "none":
         found += _sides(problem, program)
     return [row for row in found if row.variables]
-
-
-def limbs_of(problem: Problem) -> tuple[Limb, ...]:
-    """Return the limbs at the joint that is nearest to its farthest tip."""
-    tree = problem.tree
-    far = node_distances(tree, tree.lengths)[:, : tree.n_tips].max(axis=1)
-    joints = [k for k in range(tree.n_tips, tree.n_nodes) if _on_axis(problem, k)]
-    return _limbs(problem, min(joints, key=lambda k: float(far[k])), -1)
-
-
-def _limbs(problem: Problem, node: int, parent: int) -> tuple[Limb, ...]:
-    tree = problem.tree
-    found = [
-        _limb(problem, child, node, edge)
-        for child, edge in tree.neighbours[node]
-        if child != parent and (problem.symmetry == "none" or tree.twin[edge] >= edge)
-    ]
-    return tuple(sorted(found, key=lambda limb: (limb.shape, limb.tips)))
-
-
-def _limb(problem: Problem, node: int, parent: int, edge: int) -> Limb:
-    """Return the limb beyond an edge; joints that only lengthen it are passed over."""
-    tree = problem.tree
-    length = float(tree.lengths[edge])
-    while node >= tree.n_tips and len(tree.neighbours[node]) == 2:
-        child, edge = next(pair for pair in tree.neighbours[node] if pair[0] != parent)
-        length += float(tree.lengths[edge])
-        node, parent = child, node
-    paired = problem.symmetry != "none" and int(tree.twin[edge]) != edge
-    shape = f"{length:.13e} {'pair' if paired else 'one'}"
-    if node < tree.n_tips:
-        (box,) = problem.ranges[node]
-        # a pinned tip is like no other
-        room = f"margin {box.margin:.13e}" if _is_whole(problem, box) else f"tip {node}"
-        return Limb(f"{shape} {room}", (node,))
-    limbs = _limbs(problem, node, parent)
-    tips = tuple(tip for limb in limbs for tip in limb.tips)
-    return Limb(f"{shape} ({', '.join(limb.shape for limb in limbs)})", tips, limbs)
-
-
-def _on_axis(problem: Problem, joint: int) -> bool:
-    """Whether a joint is its own mirror image; every joint is where nothing is mirrored."""
-    if problem.symmetry == "none":
-        return True
-    edges = {edge for _, edge in problem.tree.neighbours[joint]}
-    return all(int(problem.tree.twin[edge]) in edges for edge in edges)
 
 
 def _is_whole(problem: Problem, box: Range) -> bool:
