@@ -18,7 +18,6 @@ from packer.tree import node_distances
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
-    from shapely.geometry import Polygon
     from shapely.geometry.base import BaseGeometry
 
     from packer.drawing.strokes import Point
@@ -61,21 +60,21 @@ def contours(packing: Packing) -> dict[str, tuple[Ring, ...]]:
             np.repeat(packing.points[tips], len(nodes), axis=0),
             depth[np.ix_(tips, nodes)].ravel(),
         )
-        found[name] = tuple(
-            ring for polygon in _polygons(region) for ring in _rings(polygon, circles)
-        )
+        found[name] = tuple(_rings(region, circles))
     return found
 
 
-def _polygons(region: BaseGeometry) -> list[Polygon]:
-    return [p for p in shapely.get_parts(region) if p.geom_type == "Polygon" and p.area > 0]
-
-
-def _rings(polygon: Polygon, circles: _Circles) -> list[Ring]:
-    outer = shapely.normalize(polygon)
+def _rings(region: BaseGeometry, circles: _Circles) -> list[Ring]:
+    """Return the rings of a region, without slivers between the chords of touching circles."""
+    thin = 4 * SAGITTA * float(circles.radii.max())
+    pieces = [
+        shapely.normalize(p) for p in shapely.get_parts(region) if p.geom_type == "Polygon"
+    ]
     return [
         _ring(np.array(line.coords)[:-1], circles)
-        for line in (outer.exterior, *outer.interiors)
+        for piece in pieces
+        for line in (piece.exterior, *piece.interiors)
+        if shapely.Polygon(line).area > thin * line.length
     ]
 
 

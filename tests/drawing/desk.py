@@ -6,8 +6,9 @@ import xml.etree.ElementTree as ET
 import numpy as np
 import shapely
 
+from packer.drawing.labels import label_box
 from packer.drawing.lines import Line, strokes_of, waypoints
-from packer.drawing.strokes import Path
+from packer.drawing.strokes import Label, Path
 from packer.figure import Figure, Flap, River
 from packer.packing import Packing
 from packer.problem import pose
@@ -95,3 +96,8 @@ def doubled(found, step=0.5, room=1e-4):
             on = distances(points, other) <= room
             total += step * int((on[1:] & on[:-1]).sum())
     return total
+
+
+def label_boxes(drawing):
+    """The corners of about what each label covers."""
+    return [label_box(mark) for mark in drawing.marks if isinstance(mark, Label)]
