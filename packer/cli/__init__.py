@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, NoReturn
 
 import typer
 
-from packer.cli import check, compare, pack, plan, printing, sketch
+from packer.cli import check, compare, pack, plan, printing, report, sketch
 from packer.cli.output import visible
 from packer.errors import PackerError, PatternError, SearchError
 
@@ -28,6 +28,7 @@ app.command("pack")(pack.command)
 app.command("compare")(compare.command)
 app.command("plan")(plan.command)
 app.command("print")(printing.command)
+app.command("report")(report.command)
 app.command("sketch")(sketch.command)
 
 

@@ -181,7 +181,7 @@ def _compared(
     title = f"{found.name}: equal {found.equal}"
     if found.stock:
         title = f"{found.name}: each cut from {found.stock.name}"
-    return _Outcome(contents, title, _heads(found), table(found), found.complete)
+    return _Outcome(contents, title, table_heads(found), table(found), found.complete)
 
 
 def _swept(
@@ -231,7 +231,8 @@ def _swept(
     )
 
 
-def _heads(found: Comparison) -> tuple[str, ...]:
+def table_heads(found: Comparison) -> tuple[str, ...]:
+    """Return the heads of a comparison's table."""
     unit = f", {found.unit}" if found.unit else ""
     waste = ("waste",) if found.stock else ()
     flaps = ("corner", "edge", "middle")

@@ -284,8 +284,19 @@ def _print(packing: Packing, made: Plan) -> None:
     for line in plan_lines(made)[1:]:
         print(visible(line))
     print()
+    rows = size_rows(packing, made)
+    print_table(
+        rows, ("part", "on sheet, mm", "finished, mm", "width, mm", "kind"), left=(0, 4)
+    )
+    print()
+    for line in (*(f"warning: {text}" for text in made.warnings), *MODELS):
+        print(visible(line))
+
+
+def size_rows(packing: Packing, made: Plan) -> list[tuple[str, ...]]:
+    """Return name, mm on the sheet, finished mm, width and kind; twins under a symmetry once."""
     tree = packing.tree
-    rows = []
+    rows: list[tuple[str, ...]] = []
     for k, part in enumerate(made.parts):
         paired = packing.symmetry != "none" and tree.twin[k] != k
         if not paired or tree.twin[k] > k:
@@ -294,12 +305,7 @@ def _print(packing: Packing, made: Plan) -> None:
             rows.append(
                 (name, f"{part.on_sheet:.1f}", f"{part.finished:.1f}", width, part.kind)
             )
-    print_table(
-        rows, ("part", "on sheet, mm", "finished, mm", "width, mm", "kind"), left=(0, 4)
-    )
-    print()
-    for line in (*(f"warning: {text}" for text in made.warnings), *MODELS):
-        print(visible(line))
+    return rows
 
 
 def print_papers() -> None:

@@ -1,7 +1,7 @@
 """Follow the scale over the side ratio: each packing is carried on to the next sheet.
 
-A packing of one sheet, stretched to a sheet of nearly the same shape, is a good start there. At a
-few ratios, both ends among them, a search from nothing is made; from there the curve is followed
+A packing of one sheet, stretched over a sheet of nearly the same shape, is a good start there. At
+a few ratios, both ends among them, a search from nothing is made; from there the curve is followed
 both ways, and a better packing met on the way spreads to its neighbours. Every point is the best
 found at its ratio, never less than what its own search gave.
 """
@@ -9,13 +9,12 @@ found at its ratio, never less than what its own search gave.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
 from packer.errors import OptionError
-from packer.packing import Packing, SearchRecord
 from packer.planning.compare import STARTS, with_bound
 from packer.planning.comparison import Curve, Sweep
 from packer.problem import pose
@@ -27,6 +26,7 @@ if TYPE_CHECKING:
     from concurrent.futures import Executor
 
     from packer.figure import Figure, Symmetry
+    from packer.packing import Packing
     from packer.problem import Problem
     from packer.search.search import Progress
 
@@ -104,10 +104,13 @@ def sweep(
     course.total = len(tasks) * (len(anchors) + 2 * (steps - 1))
     for standing, problems in tasks:
         found, direct = course.follow(problems, anchors)
-        if course.interrupted and not all(found):
-            break
-        packings = tuple(with_bound(packing) for packing in found if packing)
-        curves.append(Curve(standing, tuple(ratios), packings, tuple(direct)))
+        points = [
+            (ratio, with_bound(packing), scale)
+            for ratio, packing, scale in zip(ratios, found, direct, strict=True)
+            if packing
+        ]
+        if points:
+            curves.append(Curve(standing, *zip(*points, strict=True)))
     if not curves:
         raise KeyboardInterrupt
     return Sweep(figure.name, tuple(curves), seed, complete=not course.interrupted)
@@ -133,23 +136,19 @@ class _Course:
         best: list[Packing | None] = [None] * len(problems)
         direct: list[float | None] = [None] * len(problems)
         for k in anchors:
-            if not self.interrupted:
-                best[k] = self._search(problems[k])
-                direct[k] = best[k].scale if best[k] else None
+            found = best[k] = self._search(problems[k])
+            direct[k] = found.scale if found else None
         up = range(1, len(problems))
         for here, before in [(k, k - 1) for k in up] + [(k - 1, k) for k in reversed(up)]:
-            near = best[before]
-            if near is None or (self.interrupted and best[here]):
-                continue
-            carried = stretched(near, problems[here])
-            if not self.interrupted:
-                carried = self._search(problems[here], carried) or carried
-            now = best[here]
-            if now is None or carried.scale > now.scale * (1 + _BETTER):
+            near, now = best[before], best[here]
+            carried = self._search(problems[here], near) if near else None
+            if carried and (now is None or carried.scale > now.scale * (1 + _BETTER)):
                 best[here] = carried
         return best, direct
 
     def _search(self, problem: Problem, near: Packing | None = None) -> Packing | None:
+        if self.interrupted:
+            return None
         try:
             packing = pack(
                 problem,
@@ -172,22 +171,3 @@ class _Course:
     def _progress(self, now: Progress) -> None:
         if self.report is not None:
             self.report(self.done, self.total, now)
-
-
-def stretched(packing: Packing, problem: Problem) -> Packing:
-    """Return a packing with its tips stretched onto another sheet: feasible, not yet good."""
-    x, y = (
-        getattr(problem.sheet, side) / getattr(packing.sheet, side)
-        for side in ("width", "height")
-    )
-    tips = tuple((px * x, py * y) for px, py in packing.tips)
-    return replace(
-        packing,
-        problem=problem,
-        tips=tips,
-        stress=(),
-        slack=(),
-        split_rivers=(),
-        bound=None,
-        search=SearchRecord(seed=packing.search.seed),
-    )

@@ -1,0 +1,156 @@
+"""The report: one page with the stick figure, the packing and all that is known about it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from packer.drawing.compare_plate import compare_plate
+from packer.drawing.figure import figure_drawing
+from packer.drawing.html import (
+    Table,
+    bullets,
+    code,
+    details,
+    lighting,
+    page,
+    paragraphs,
+    picture,
+    section,
+    table,
+    text,
+)
+from packer.drawing.packing import packing_drawing
+from packer.drawing.svg import svg_text
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from packer.packing import Packing
+    from packer.planning.comparison import Comparison
+
+PICTURE_MM = 170.0
+"""Longer side of the sheet as drawn, in mm: what fits on A4."""
+
+
+@dataclass(frozen=True)
+class PaperPlan:
+    """The paper plan as text: sentences, sizes, warnings and the models behind them."""
+
+    lines: Sequence[str]
+    sizes: Table
+    warnings: Sequence[str]
+    models: Sequence[str]
+
+
+@dataclass(frozen=True)
+class Report:
+    """What a report says; the drawings it makes itself.
+
+    Parameters
+    ----------
+    packing
+        The packing.
+    summary
+        Sentences for the head of the page.
+    parts
+        The table of flaps and rivers, with the parts that each row lights up.
+    advice
+        Sentences.
+    search
+        Sentences on how it was searched.
+    commands
+        Lines that reproduce it, for a shell.
+    figure_file
+        The figure as the text of a figure file.
+    plan
+        The paper plan, where the sheet has a true size.
+    comparison, sheets
+        A comparison of sheets and its table, where there is one.
+    version
+        Of packer.
+    """
+
+    packing: Packing
+    summary: Sequence[str]
+    parts: Table
+    advice: Sequence[str]
+    search: Sequence[str]
+    commands: Sequence[str]
+    figure_file: str
+    plan: PaperPlan | None = None
+    comparison: Comparison | None = None
+    sheets: Table | None = None
+    version: str = ""
+
+
+def report_html(report: Report) -> str:
+    """Return the report as one HTML page.
+
+    It loads nothing and needs no scripts. Pointing at a part in a drawing, or at its row in the
+    table (also by keyboard), lights it in both drawings.
+    """
+    packing = report.packing
+    title = packing.figure.name
+    head = f"<header>\n<h1>{text(title)}</h1>\n{paragraphs(report.summary, 'lead')}</header>\n"
+    parts = [
+        f'<div class="pair">\n{_stick_figure(packing)}{_packing(packing)}</div>\n',
+        section("Parts", table(report.parts)),
+        section(
+            "Advice", bullets(report.advice or ["Nothing stands out: no part costs much."])
+        ),
+    ]
+    if report.plan is not None:
+        parts.append(_plan(report.plan))
+    if report.comparison is not None and report.sheets is not None:
+        plate = compare_plate(report.comparison)
+        parts.append(
+            section(
+                "Sheets compared",
+                table(report.sheets),
+                picture(
+                    svg_text(plate, "compare-"),
+                    "Every sheet drawn at one scale; the table above holds the numbers.",
+                ),
+            )
+        )
+    parts += [
+        section("How it was searched", paragraphs(report.search)),
+        section(
+            "Make it again",
+            code("\n".join(report.commands)),
+            details("The figure file", code(report.figure_file)),
+        ),
+    ]
+    body = f"{head}<main>\n{''.join(parts)}</main>\n<footer>Made with packer {text(report.version)}.</footer>\n"
+    return page(
+        f"{title}: report", " ".join(report.summary), body, lighting(report.parts.parts)
+    )
+
+
+def _stick_figure(packing: Packing) -> str:
+    drawing = figure_drawing(packing.figure)
+    return picture(
+        svg_text(drawing, "figure-"),
+        "The stick figure. Point at a part to see it in the packing.",
+    )
+
+
+def _packing(packing: Packing) -> str:
+    sheet = packing.sheet
+    drawing = packing_drawing(packing, PICTURE_MM / max(sheet.width, sheet.height))
+    return picture(
+        svg_text(drawing, "packing-"),
+        f"The packing on a sheet of {sheet.describe()}: discs are flaps, bands are rivers, black "
+        "lines are active paths; a dashed disc with an open tip is loose.",
+    )
+
+
+def _plan(plan: PaperPlan) -> str:
+    return section(
+        "Paper",
+        paragraphs(plan.lines),
+        paragraphs(plan.warnings, "warning"),
+        table(plan.sizes),
+        details("The models behind these numbers, and their limits", bullets(plan.models)),
+    )
