@@ -55,6 +55,10 @@ class Quest:
     whole_rivers: bool = False
     enough: float = np.inf
 
+    def meets(self, spot: Spot) -> bool:
+        """Whether nothing better can be found."""
+        return spot.splits == 0 and spot.scale >= self.enough * (1 - SAME)
+
 
 @dataclass(frozen=True, eq=False)
 class Walk:
@@ -172,7 +176,7 @@ def _judge(
         here=here,
         failures=failures,
         passed_over=max([walk.passed_over, *split]),
-        done=best.splits == 0 and best.scale >= quest.enough * (1 - SAME),
+        done=quest.meets(best),
     )
     if failures < patience_of(quest.problem.tree.n_tips, walk.run >= SHORT_RUNS):
         return walk

@@ -7,15 +7,19 @@ from concurrent.futures import FIRST_COMPLETED, Future, wait
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Final
 
+from packer.packing import Packing
 from packer.search.climbing import better
+from packer.search.flex import flexible
 from packer.search.hopping import Quest, Walk, advance, begin
-from packer.search.stopping import Rule, first_reason, hits_of
+from packer.search.program import compile_program
+from packer.search.stopping import SAME, Rule, first_reason, hits_of
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from packer.packing import Bound
+    from packer.problem import Problem
     from packer.search.climbing import Spot
+    from packer.search.proving import Proof
     from packer.search.workers import Workers
 
 LEG_SECONDS: Final = 0.5
@@ -59,47 +63,78 @@ class Hunt:
     """Which walks are under way, which are done, and why the search stopped."""
 
     quest: Quest
+    proof: Proof
     seed: int
     seconds: float
     rules: tuple[Rule, ...]
     progress: Callable[[Progress], None] | None = None
     first: Spot | None = None
     walks: dict[int, Walk] = field(default_factory=dict)
-    bound: Bound | None = None
+    running: dict[Future[Walk], int] = field(default_factory=dict)
     began: float = field(default_factory=time.monotonic)
     stopped: str = ""
     counted: int = 0
 
     def run(self, crew: Workers) -> None:
         """Keep every worker busy until a rule, the time or the keyboard says stop."""
-        running: dict[Future[Walk], int] = {}
         following = 0
         try:
             while not self.stopped:
-                while len(running) < crew.count:
-                    walk = begin(self.seed, following, None if following else self.first)
-                    running[self.submit(crew, walk)] = following
+                while len(self.running) < crew.count:
+                    self.send(crew, self.start(following), following)
                     following += 1
-                done, _ = wait(running, timeout=1.0, return_when=FIRST_COMPLETED)
-                for future in sorted(done, key=running.__getitem__):
-                    index = running.pop(future)
-                    walk = (
-                        crew.result(future) or self.walks.get(index) or begin(self.seed, index)
-                    )
-                    self.walks[index] = walk
-                    self.judge()
-                    if not walk.done and not self.stopped:
-                        running[self.submit(crew, walk)] = index
+                wait(self.running, timeout=1.0, return_when=FIRST_COMPLETED)
+                self.collect(crew)
+                self.prove(crew)
                 self.report()
+            best = self.best()
+            if best is not None:
+                self.proof.finish(crew, plain_packing(self.quest.problem, best), self.elapsed)
         except KeyboardInterrupt:
-            self.stopped = "interrupted"
-        for future in running:
+            self.stopped = self.stopped or "interrupted"
+        self.proof.leave()
+        for future in self.running:
             future.cancel()
 
-    def submit(self, crew: Workers, walk: Walk) -> Future[Walk]:
+    def start(self, index: int) -> Walk:
+        """Return a walk before its first leg; the first one begins near a given packing."""
+        return begin(self.seed, index, None if index else self.first)
+
+    def send(self, crew: Workers, walk: Walk, index: int) -> None:
         """Send one leg of a walk."""
         left = max(0.0, self.seconds - self.elapsed)
-        return crew.submit(advance, self.quest, walk, min(left, LEG_SECONDS))
+        leg = crew.submit(advance, self.quest, walk, min(left, LEG_SECONDS))
+        self.running[leg] = index
+
+    def collect(self, crew: Workers) -> None:
+        """Take in the legs that are done, and send the walks on; a lost leg is walked again."""
+        done = [future for future in self.running if future.done()]
+        for future in sorted(done, key=self.running.__getitem__):
+            index = self.running.pop(future)
+            found: Walk | None = crew.result(future)
+            walk = found or self.walks.get(index) or self.start(index)
+            self.walks[index] = walk
+            self.judge()
+            if not walk.done and not self.stopped:
+                self.send(crew, walk, index)
+        if not self.stopped and self.elapsed > self.seconds:
+            self.stopped = "time"
+
+    def prove(self, crew: Workers) -> None:
+        """Have the bound proven by another worker, and stop where it meets the best."""
+        best = self.best()
+        if best is None or self.stopped:
+            return
+        if crew.elsewhere:
+            self.proof.ask(crew, plain_packing(self.quest.problem, best))
+            self.proof.hear(crew)
+        proven = self.proof.bound.scale
+        if (
+            best.splits == 0
+            and proven < self.quest.enough
+            and best.scale >= proven * (1 - SAME)
+        ):
+            self.stopped = "proven"
 
     @property
     def elapsed(self) -> float:
@@ -113,9 +148,10 @@ class Hunt:
             if walk is None or not walk.done:
                 break
             self.counted += 1
-            self.stopped = first_reason(self.rules, self.scales(self.counted))
-        if not self.stopped and self.elapsed > self.seconds:
-            self.stopped = "time"
+            if walk.best and self.quest.meets(walk.best):
+                self.stopped = "proven"
+            else:
+                self.stopped = first_reason(self.rules, self.scales(self.counted))
 
     def scales(self, count: int) -> list[float]:
         """Return the scales of the first so many starts."""
@@ -123,7 +159,7 @@ class Hunt:
 
     def best(self) -> Spot | None:
         """Return the best spot: of the counted starts where a rule ended the search."""
-        fair = self.stopped in {"starts", "no improvement"}
+        fair = self.counted > 0 and self.stopped not in {"", "time", "interrupted"}
         best: Spot | None = None
         for index in sorted(self.walks):
             spot = self.walks[index].best
@@ -139,6 +175,12 @@ class Hunt:
             return
         best = self.best()
         scale = best.scale if best else 0.0
-        bound = self.bound.scale if self.bound else None
         hits = hits_of(self.scales(self.counted))
-        self.progress(Progress(self.elapsed, self.counted, scale, hits, bound))
+        self.progress(Progress(self.elapsed, self.counted, scale, hits, self.proof.bound.scale))
+
+
+def plain_packing(problem: Problem, spot: Spot) -> Packing:
+    """Return the packing of a spot, with nothing but its tips and lengths."""
+    points = compile_program(problem, spot.choice).tips(spot.z)
+    lengths = flexible(problem.tree).lengths(problem.tree.lengths, spot.change)
+    return Packing(problem, tuple((x, y) for x, y in points.tolist()), tuple(lengths.tolist()))

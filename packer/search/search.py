@@ -14,8 +14,10 @@ from packer.search.flex import flexible
 from packer.search.hopping import Quest
 from packer.search.hunt import Hunt, Progress
 from packer.search.interior import polish
+from packer.search.loose import place_loose
 from packer.search.near import spot_near
 from packer.search.program import compile_program
+from packer.search.proving import Proof
 from packer.search.stopping import MostStarts, NoImprovement, Rule, hits_of
 from packer.search.threads import one_thread
 from packer.search.twins import name_sides
@@ -100,10 +102,11 @@ def pack(
     seconds, rules = _limits(time, starts, patience)
     if workers is not None and not workers > 0:
         raise OptionError(f"{workers} workers do no work; write a number above zero", "workers")
-    quest = Quest(problem, whole)
+    proof = Proof(problem, seconds)
+    quest = Quest(problem, whole, proof.bound.scale)
     first = spot_near(problem, near, np.random.default_rng(seed)) if near else None
     with one_thread(), Workers(workers, executor) as crew:
-        hunt = Hunt(quest, seed, seconds, rules, progress, first)
+        hunt = Hunt(quest, proof, seed, seconds, rules, progress, first)
         hunt.run(crew)
         return _packing(hunt)
 
@@ -142,14 +145,16 @@ def _packing(hunt: Hunt) -> Packing:
         hunt.elapsed,
         hunt.stopped,
     )
-    return Packing(
+    packing = Packing(
         problem,
         tuple((x, y) for x, y in points.tolist()),
         tuple(lengths.tolist()),
         stress=certify(problem, points, lengths),
         split_rivers=split_rivers(problem, points),
+        bound=hunt.proof.bound,
         search=record,
     )
+    return place_loose(packing)
 
 
 def _polished(

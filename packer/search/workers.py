@@ -7,15 +7,26 @@ import signal
 import sys
 import time
 import warnings
-from concurrent.futures import BrokenExecutor, Executor, Future, ProcessPoolExecutor
+from concurrent.futures import (
+    BrokenExecutor,
+    CancelledError,
+    Executor,
+    Future,
+    ProcessPoolExecutor,
+)
 from multiprocessing import get_context
 from typing import TYPE_CHECKING, Any, Final, Self
+
+from packer.errors import SearchError
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
 ALONE: Final = 0.5
 """Seconds for which this process works by itself: starting others would take as long."""
+
+MOST_LOSSES: Final = 3
+"""Lost legs for each worker, with no result between them, after which a search gives up."""
 
 
 def processors() -> int:
@@ -41,6 +52,7 @@ class Workers:
         self.count = count or _size_of(executor) or processors()
         self.began = time.monotonic()
         self.own: Executor | None = None
+        self.losses = 0
         self.homes: dict[Future[Any], Executor] = {}
 
     def __enter__(self) -> Self:
@@ -49,6 +61,11 @@ class Workers:
     def __exit__(self, *exc: object) -> None:
         if self.own is not None:
             self.own.shutdown(wait=False, cancel_futures=True)
+
+    @property
+    def elsewhere(self) -> bool:
+        """Whether tasks run beside this process by now."""
+        return self.given is not None or self.own is not None
 
     def submit(self, task: Callable[..., Any], *args: Any) -> Future[Any]:
         """Have one task done, here or elsewhere."""
@@ -65,14 +82,34 @@ class Workers:
         return future
 
     def result(self, future: Future[Any]) -> Any:
-        """Return a task's result, None where its worker was lost."""
+        """Return a task's result, None where its worker was lost.
+
+        A pool of processes that broke is replaced. Other executors have errors of their own for
+        a lost worker, so that any error of theirs counts as one, some times in a row.
+        """
         home = self.homes.pop(future, None)
         try:
-            return future.result()
+            result = future.result()
         except (BrokenExecutor, OSError):
             if home is not None and home is self.own:
                 self.own = None
+            self._count_loss()
             return None
+        except (Exception, CancelledError):
+            if self.given is None:
+                raise
+            self._count_loss()
+            return None
+        self.losses = 0
+        return result
+
+    def _count_loss(self) -> None:
+        self.losses += 1
+        if self.losses > MOST_LOSSES * self.count:
+            raise SearchError(
+                f"{self.losses} workers were lost one after the other; look at their own messages, "
+                "or search with fewer workers"
+            )
 
 
 def _size_of(executor: Executor | None) -> int | None:
