@@ -67,6 +67,7 @@ STYLES: Final[dict[str, Style]] = {
     "active path": Style(line=INK, width=0.3),
     "axis": Style(line=GREY, width=0.2, dash=(4, 1.5, 0.5, 1.5)),
     "tip": Style(line=INK, width=0.2, fill=INK),
+    "blunt tip": Style(line=INK, width=0.6),
     "loose tip": Style(line=INK, width=0.35, fill="#FFFFFF"),
     "name": Style(fill=BLACK),
     # the stick figure
@@ -81,6 +82,14 @@ STYLES: Final[dict[str, Style]] = {
     "undecided": Style(line=BLACK, width=0.2),
     # the grid
     "grid line": Style(line=PALE, width=0.1),
+    "grid step": Style(line="#ABABAB", width=0.2),
+    "gap paper": Style(fill="#EFEFEF"),
+    "axial": Style(line=INK, width=0.25),
+    "between": Style(line="#9A9A9A", width=0.12),
+    "ridge": Style(line=GREEN, width=0.3),
+    "hinge": Style(line=PURPLE, width=0.4),
+    "flat hinge": Style(line=PURPLE, width=0.2, dash=(1.0, 0.7)),
+    "fold-back": Style(line=ORANGE, width=0.4),
     # words, frames and rulers on plates and pages
     "heading": Style(fill=BLACK, bold=True),
     "note": Style(fill="#444444"),

@@ -58,10 +58,10 @@ def room(size: Size, apart: int) -> int:
     return (size[0] // apart + 1) * (size[1] // apart + 1)
 
 
-def too_small(board: Board, counts: tuple[tuple[int, int], ...]) -> str:
-    """Return why a board cannot hold its tips by counting, or an empty text."""
+def too_small(size: Size, counts: tuple[tuple[int, int], ...]) -> str:
+    """Return why a grid cannot hold tips by counting, or an empty text."""
     for apart, m in counts:
-        most = room(board.size, apart)
+        most = room(size, apart)
         if most < m:
             return f"counting: {m} tips are pairwise {apart} cells apart, and it has room for {most}"
     return ""

@@ -50,7 +50,7 @@ def contours(packing: GridPacking) -> Contours:
     """Return the height of every half-cell lattice point of a packing, seen from its root."""
     tree = packing.tree
     root = tree.n_tips + tree.joints.index(packing.root)
-    depth = _depths(packing)[root, : tree.n_tips]
+    depth = whole_distances(packing)[root, : tree.n_tips]
     height = 2 * depth[:, None, None] - tip_distances(packing)
     over = height.argmax(axis=0)
     best = height.max(axis=0)
@@ -86,7 +86,7 @@ def split_rivers(packing: GridPacking, root: int) -> tuple[str, ...]:
     share only a corner are not joined.
     """
     tree = packing.tree
-    depth = _depths(packing)
+    depth = whole_distances(packing)
     at = np.array(packing.places)
     blunt = packing.board.blunt
     left, right = at[:, 0], at[:, 0] + blunt
@@ -110,7 +110,7 @@ def split_rivers(packing: GridPacking, root: int) -> tuple[str, ...]:
 def best_root(packing: GridPacking) -> tuple[str, tuple[str, ...]]:
     """Return the joint from which fewest rivers are split, and those; the centre goes first."""
     tree = packing.tree
-    far = _depths(packing)[tree.n_tips :, : tree.n_tips].max(axis=1)
+    far = whole_distances(packing)[tree.n_tips :, : tree.n_tips].max(axis=1)
     ranked: list[tuple[int, int, str, tuple[str, ...]]] = []
     for k in np.argsort(far, kind="stable").tolist():
         split = split_rivers(packing, tree.n_tips + k)
@@ -140,6 +140,8 @@ def tips_below(tree: Tree, root: int) -> dict[int, list[int]]:
     return below
 
 
-def _depths(packing: GridPacking) -> NDArray[np.intp]:
+def whole_distances(packing: GridPacking) -> NDArray[np.intp]:
+    """Return (nodes, nodes) tree distances in cells, with the lengths used."""
     lengths = np.array(packing.lengths, dtype=float)
-    return np.rint(node_distances(packing.tree, lengths)).astype(np.intp)
+    found: NDArray[np.intp] = np.rint(node_distances(packing.tree, lengths)).astype(np.intp)
+    return found

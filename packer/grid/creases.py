@@ -58,7 +58,7 @@ def grid_creases(packing: GridPacking) -> CreasePattern:
     points, edges, kinds = _merged(codes)
     at = tuple(points.T)
     half = packing.cell / 2
-    coordinates: NDArray[np.float64] = points * half
+    coordinates = points.astype(np.float64) * half
     tree = packing.tree
     index = {tuple(point): k for k, point in enumerate(points.tolist())}
     tips = {

@@ -117,7 +117,7 @@ class Hunt:
         """Refute grids by counting tips that are pairwise far apart."""
         counts = counted(self.grid.board(0).distances)
         last = len(self.grid.sizes)
-        while self.lower < last and (why := too_small(self.grid.board(self.lower), counts)):
+        while self.lower < last and (why := too_small(self.grid.sizes[self.lower], counts)):
             self.rule = why
             self.lower += 1
 

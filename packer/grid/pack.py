@@ -12,7 +12,7 @@ from packer.grid.contours import best_root
 from packer.grid.hunt import GridProgress, Hunt
 from packer.grid.packing import GridBound, GridPacking
 from packer.grid.posing import pose_on_grid
-from packer.grid.rounding import choose, rounded, roundings
+from packer.grid.proposals import chosen
 from packer.grid.slack import joints_to_join, lengthened
 from packer.packing import SearchRecord
 from packer.problem import Problem, pose
@@ -60,7 +60,7 @@ def pack_grid(
     figure, sheet, symmetry
         As for a circle packing; the sheet's ratio is that of the grid.
     unit
-        Length of the figure that is one cell; by default the coarsest that keeps within `error`.
+        Length of the figure that is one cell; by default as `packer.grid.proposals.chosen`.
     error
         Worst error of a rounded length, as a fraction.
     side
@@ -68,8 +68,8 @@ def pack_grid(
     cells
         The one grid to use (across, up), instead of looking for the least.
     whole_rivers
-        Whether rivers are to be joined into single bands, on a somewhat larger grid if need be;
-        by default as the figure says.
+        Whether rivers may ask for a somewhat larger grid to be single bands; by default as the
+        figure says. On the least grid they are joined wherever a way is found.
     lengthen
         How far loose flaps may grow into unused paper, as a fraction; by default not at all.
     seed
@@ -89,16 +89,9 @@ def pack_grid(
         Where no packing was found, or whole rivers are asked for without OR-tools.
     """
     problem = figure if isinstance(figure, Problem) else pose(figure, sheet, symmetry)
-    tree = problem.tree
-    rounding = choose(roundings(tree), error) if unit is None else rounded(tree, unit)
-    if unit is not None and error is not None and rounding.error > error:
-        raise OptionError(
-            f"a unit of {unit:g} makes a length {rounding.error:.1%} wrong, and {error:.1%} is "
-            "allowed; allow more or leave the unit open",
-            "unit",
-        )
-    join = problem.figure.whole_rivers if whole_rivers is None else whole_rivers
-    if join and whole_rivers and not exact.available():
+    rounding = chosen(problem, unit, error)
+    larger = problem.figure.whole_rivers if whole_rivers is None else whole_rivers
+    if whole_rivers and not exact.available():
         raise SearchError(
             'joining rivers needs OR-tools; install it with pip install "packer[grid]"'
         )
@@ -113,11 +106,12 @@ def pack_grid(
             raise
         stopped = "interrupted"
     found = _packing(hunt, cells is not None, seed, stopped)
-    if join and exact.available() and stopped != "interrupted":
-        found = _with_whole_rivers(hunt, found, effort)
-    if lengthen is not None:
-        found = lengthened(found, lengthen)
-    return _from_best_root(found)
+    if exact.available() and stopped in {"proven", "effort"}:
+        found = _with_whole_rivers(
+            hunt, found, effort, MORE_FOR_WHOLE_RIVERS if larger else 1.0
+        )
+    found = _from_best_root(found)
+    return found if lengthen is None else lengthened(found, lengthen)
 
 
 def _hunt_down(hunt: Hunt, effort: float) -> None:
@@ -183,21 +177,25 @@ def _from_best_root(packing: GridPacking) -> GridPacking:
     return replace(packing, root=root, split_rivers=split)
 
 
-def _with_whole_rivers(hunt: Hunt, packing: GridPacking, effort: float) -> GridPacking:
-    """Return a packing with whole rivers, on a larger grid if need be; else the one given."""
+def _with_whole_rivers(
+    hunt: Hunt, packing: GridPacking, effort: float, most: float
+) -> GridPacking:
+    """Return a packing with whole rivers on a grid at most so much larger; else the one given."""
     tree = packing.tree
     if not best_root(packing)[1]:
         return packing
-    root = tree.n_tips + tree.joints.index(packing.root)
-    joints = joints_to_join(tree, root)
+    joints = joints_to_join(tree, tree.n_tips + tree.joints.index(packing.root))
     first = hunt.grid.sizes.index(packing.cells)
     for k in range(first, len(hunt.grid.sizes)):
         size = hunt.grid.sizes[k]
-        if max(size) > MORE_FOR_WHOLE_RIVERS * max(packing.cells):
+        if max(size) > most * max(packing.cells):
             break
         hunt.note(f"joining rivers on {size[0]} x {size[1]}")
         board = board_of(packing.problem, packing.rounded, size)
-        answer = exact.decide(board, effort / 6, packing.search.seed, touching=joints)
+        try:
+            answer = exact.decide(board, effort / 6, packing.search.seed, touching=joints)
+        except KeyboardInterrupt:
+            return packing.with_record(stopped="interrupted")
         if answer.places is not None:
             tips = tuple(
                 (x + wide / 2, float(y))

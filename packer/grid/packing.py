@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import TYPE_CHECKING, Literal
 
@@ -202,6 +202,10 @@ class GridPacking:
     def rivers_whole(self) -> bool:
         """Whether the paper holds every river in one piece."""
         return not self.split_rivers
+
+    def with_record(self, **changes: int | float | str) -> GridPacking:
+        """Return the packing with some entries of its search record replaced."""
+        return replace(self, search=replace(self.search, **changes))  # type: ignore[arg-type]
 
     def violations(self) -> list[str]:
         """Recompute everything and return a sentence for each thing that does not hold."""

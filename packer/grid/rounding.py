@@ -23,9 +23,6 @@ if TYPE_CHECKING:
 MOST_CELLS: Final = 160
 """Cells across the figure's longest path at most: twice the finest grid that is folded."""
 
-ASKED_ERROR: Final = 0.15
-"""Worst error that is taken without a word: an eye sees a sixth, hardly less."""
-
 WORST_SHOWN: Final = 0.5
 LEAST_SHOWN: Final = 0.02
 """Errors between which a choice of grids is offered: beyond, a limb is another limb, or nobody
@@ -166,39 +163,3 @@ def _worth_showing(front: tuple[Rounding, ...]) -> tuple[Rounding, ...]:
 
 def _turn(a: tuple[float, float], b: tuple[float, float], c: tuple[float, float]) -> float:
     return abs((b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0]))
-
-
-def choose(front: tuple[Rounding, ...], error: float | None = None) -> Rounding:
-    """Return the coarsest rounding whose worst error is within the one asked.
-
-    Parameters
-    ----------
-    front
-        As of `roundings`.
-    error
-        Worst error allowed, as a fraction. By default `ASKED_ERROR`, or, where no grid of
-        `MOST_CELLS` keeps that, the finest of the front.
-
-    Raises
-    ------
-    OptionError
-        Where no grid keeps within the error asked for.
-    """
-    if error is not None and not error >= 0:
-        raise OptionError(f"{error:g} is no error; write a fraction such as 0.1", "error")
-    wanted = ASKED_ERROR if error is None else error
-    for rounding in front:
-        if rounding.error <= wanted + HOLDS:
-            return rounding
-    if error is None:
-        return front[-1]
-    raise OptionError(
-        f"no grid keeps every length within {error:.1%}; with {MOST_CELLS} cells along the longest "
-        f"path the worst is {front[-1].error:.1%}: write {_above(front[-1].error)} or more, or "
-        "make the smallest lengths rounder",
-        "error",
-    )
-
-
-def _above(error: float) -> str:
-    return f"{np.ceil(error * 1000) / 1000:.3f}"

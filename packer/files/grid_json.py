@@ -1,0 +1,199 @@
+"""The grid file: a grid packing with its figure and all that follows from it, as JSON."""
+
+from __future__ import annotations
+
+import math
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Final
+
+from packer.errors import PackerError, PackingError
+from packer.files.figure_record import figure_of, record_of, sheet_of, sheet_record
+from packer.files.json_values import (
+    REPACK,
+    as_list,
+    as_object,
+    as_point,
+    as_positive,
+    by_name,
+    json_lines,
+    json_object,
+    shown,
+)
+from packer.files.packing_json import search_of, search_record, symmetry_of
+from packer.files.text import read_text
+from packer.grid.bands import bands
+from packer.grid.contours import split_rivers
+from packer.grid.packing import GridBound, GridPacking
+from packer.problem import Problem
+from packer.units import HOLDS
+
+if TYPE_CHECKING:
+    from packer.grid.board import Size
+
+FORMAT: Final = "packer.grid"
+VERSION: Final = 1
+
+MOST_READ: Final = 2000
+"""Cells along a side of a grid file at most: far above what is written, and still drawn."""
+
+_REQUIRED: Final = (
+    "format", "version", "figure", "sheet", "symmetry", "unit", "cells", "cell", "scale", "tips",
+    "rounded", "lengths", "root", "split_rivers", "search",
+)  # fmt: skip
+
+
+def grid_text(packing: GridPacking) -> str:
+    """Return a grid packing as the text of a grid file; reading it gives an equal packing."""
+    return json_lines(grid_record(packing))
+
+
+def grid_record(packing: GridPacking) -> dict[str, Any]:
+    """Return a grid packing as plain keys and values.
+
+    As a packing file, but for: `unit` (length of the figure that is one cell), `cells` (across
+    and up), `cell` (side in sheet units), `rounded` lengths and `lengths` used in cells, `tips` in
+    cells, `errors` of the rounding, `status`, `bound` (the smallest grid not proven too small) and
+    its rule, `root`, `rivers_whole`; `paper` is the share of the grid that each part takes.
+    """
+    tree = packing.tree
+    across, up = packing.cells
+    paper = {name: region.area / (across * up) for name, region in bands(packing).items()}
+    record: dict[str, Any] = {
+        "format": FORMAT,
+        "version": VERSION,
+        "figure": record_of(packing.figure),
+        "sheet": sheet_record(packing.problem.sheet),
+        "symmetry": packing.symmetry,
+        "unit": packing.unit,
+        "cells": list(packing.cells),
+        "cell": packing.cell,
+        "cell_mm": packing.cell_mm,
+        "scale": packing.scale,
+        "least_scale": packing.least_scale,
+        "tips": {name: list(tip) for name, tip in zip(tree.flaps, packing.tips, strict=True)},
+        "rounded": dict(zip(tree.names, packing.rounded, strict=True)),
+        "lengths": dict(zip(tree.names, packing.lengths, strict=True)),
+        "errors": packing.errors,
+        "kinds": packing.kinds,
+        "paper": paper,
+        "efficiency": sum(paper.values()),
+        "root": packing.root,
+        "rivers_whole": packing.rivers_whole,
+        "split_rivers": list(packing.split_rivers),
+        "status": packing.status,
+    }
+    if packing.bound is not None:
+        record["bound"] = list(packing.bound.cells)
+        record["bound_rule"] = packing.bound.rule
+    record["search"] = search_record(packing.search)
+    return record
+
+
+def read_grid(path: Path | str) -> GridPacking:
+    """Read a grid file.
+
+    Raises
+    ------
+    ReadError
+        Where the file cannot be read or is no grid file of a known version.
+    PackingError, FigureError, SheetError
+        Where an entry is wrong, or the tips break the rules of the packing.
+    """
+    path = Path(path)
+    text = read_text(path, "a grid file such as crab.grid.json")
+    try:
+        return parse_grid(text)
+    except PackerError as error:
+        raise error.found_in(str(path)) from None
+
+
+def parse_grid(text: str) -> GridPacking:
+    """Make a grid packing of the text of a grid file.
+
+    Raises
+    ------
+    ReadError, PackingError, FigureError, SheetError
+        As `read_grid`.
+    """
+    record = json_object(text, FORMAT, VERSION)
+    for key in _REQUIRED:
+        if key not in record:
+            raise PackingError(f'"{key}" is missing{REPACK}')
+    packing = _packing(record)
+    wrong = packing.violations()
+    if wrong:
+        raise PackingError(f"{wrong[0]}{REPACK}", "tips")
+    claimed = as_positive(record["scale"], "scale")
+    if not math.isclose(claimed, packing.scale, rel_tol=HOLDS):
+        raise PackingError(
+            f"it says {claimed:.12g}, and cells and unit give {packing.scale:.12g}{REPACK}",
+            "scale",
+        )
+    root = packing.tree.n_tips + packing.tree.joints.index(packing.root)
+    split = split_rivers(packing, root)
+    if set(split) != set(packing.split_rivers):
+        raise PackingError(
+            f"seen from the root these are split: {', '.join(split) or 'none'}{REPACK}",
+            "split_rivers",
+        )
+    return packing
+
+
+def _packing(record: dict[str, Any]) -> GridPacking:
+    figure = figure_of(record["figure"])
+    problem = Problem(figure, sheet_of(record["sheet"]), symmetry_of(record["symmetry"]))
+    tree = problem.tree
+    tips = by_name(record["tips"], tree.flaps, "tips")
+    root = record["root"]
+    if not isinstance(root, str):
+        raise PackingError(f"{shown(root)} is no joint{REPACK}", "root")
+    return GridPacking(
+        problem,
+        as_positive(record["unit"], "unit"),
+        _whole(record, "rounded", tree.names),
+        _size(record["cells"], "cells"),
+        tuple(as_point(tip, f"tips.{name}") for name, tip in tips.items()),
+        _whole(record, "lengths", tree.names),
+        root,
+        _rivers(record["split_rivers"], tree.rivers),
+        _bound(record),
+        search_of(as_object(record["search"], "search")),
+    )
+
+
+def _whole(record: dict[str, Any], key: str, names: tuple[str, ...]) -> tuple[int, ...]:
+    rows = by_name(record[key], names, key)
+    return tuple(_count(value, f"{key}.{name}") for name, value in rows.items())
+
+
+def _count(value: object, entry: str) -> int:
+    if isinstance(value, bool) or not isinstance(value, int) or not 0 < value < 10**6:
+        raise PackingError(f"{shown(value)} is no whole number of cells{REPACK}", entry)
+    return value
+
+
+def _size(value: object, entry: str) -> Size:
+    rows = as_list(value, entry)
+    if len(rows) != 2:
+        raise PackingError(f"{shown(value)} is no grid [across, up]{REPACK}", entry)
+    across, up = (_count(row, entry) for row in rows)
+    if max(across, up) > MOST_READ:
+        raise PackingError(f"{across} x {up} cells are beyond any folding{REPACK}", entry)
+    return across, up
+
+
+def _rivers(rows: object, rivers: tuple[str, ...]) -> tuple[str, ...]:
+    names = as_list(rows, "split_rivers")
+    for name in names:
+        if name not in rivers:
+            raise PackingError(f"{shown(name)} is no river of the figure", "split_rivers")
+    return tuple(names)
+
+
+def _bound(record: dict[str, Any]) -> GridBound | None:
+    if "bound" not in record:
+        return None
+    rule = record.get("bound_rule")
+    if not isinstance(rule, str):
+        raise PackingError(f'"bound_rule" does not name the rule of the bound{REPACK}')
+    return GridBound(_size(record["bound"], "bound"), rule)
