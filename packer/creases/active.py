@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
-from scipy.optimize import linprog
 
 from packer.creases.freedom import freedom, shifted, slack_rows, symmetrised
+from packer.creases.programme import minimised
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -64,6 +65,8 @@ def _newton(plan: Plan, i: NDArray[np.intp], j: NDArray[np.intp], rounds: int) -
     free = freedom(plan)
     done = np.inf
     for _ in range(rounds):
+        if not plan.gaps[i, j].min() > 0:
+            break  # two tips were driven onto one point
         slack = plan.slack[i, j]
         worst = float(np.abs(slack).max())
         if worst < 1e-15 * plan.sheet.diagonal or (worst < 1e-13 and worst >= done):
@@ -75,6 +78,23 @@ def _newton(plan: Plan, i: NDArray[np.intp], j: NDArray[np.intp], rounds: int) -
             break  # these paths cannot all be active near here
         plan = shifted(plan, free.expand(step / free.norms))
     return plan
+
+
+def onto_borders(plan: Plan, within: float) -> Plan:
+    """Return the plan with tips that nearly lie on a border of the sheet put onto it.
+
+    Parameters
+    ----------
+    plan
+        Any plan.
+    within
+        Distance from a border, as a share of the diagonal.
+    """
+    size = np.array([plan.sheet.width, plan.sheet.height])
+    near = within * plan.sheet.diagonal
+    points = np.where((plan.points < near) & (plan.low <= 0), 0.0, plan.points)
+    points = np.where((points > size - near) & (plan.high >= size), size, points)
+    return replace(plan, points=points)
 
 
 def lengthened(
@@ -117,14 +137,13 @@ def _one_programme(plan: Plan, weights: NDArray[np.float64], reach: float) -> Pl
     lowest[free.lead >= 2 * n] = 0.0
     gain = np.zeros(free.size)
     gain[2 * n : 3 * n] = weights
-    result = linprog(
+    best = minimised(
         -free.reduce(gain),
         A_ub=-rows,
         b_ub=np.maximum(plan.slack[i, j], 0.0),
         bounds=np.stack([lowest, highest], axis=1),
-        method="highs",
     )
-    return None if result.x is None else symmetrised(shifted(plan, free.expand(result.x)))
+    return None if best is None else symmetrised(shifted(plan, free.expand(best)))
 
 
 def bounds_of(

@@ -5,12 +5,12 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
-from scipy.optimize import linprog
 from scipy.sparse import csr_matrix
 
 from packer.creases.active import bounds_of, pairs_below, snapped
 from packer.creases.attempt import finished, inner_pairs
 from packer.creases.freedom import freedom, shifted, slack_rows, symmetrised
+from packer.creases.programme import minimised
 from packer.units import ACTIVE_GAP, NO_LENGTH
 
 if TYPE_CHECKING:
@@ -89,7 +89,7 @@ def _opened_once(found: Attempt, shortest: dict[str, float], reach: float) -> Pl
     parts = free.lead[grows] - 2 * n
     least = np.array([shortest.get(name, NO_LENGTH) for name in plan.tree.names])
     low[grows] = np.maximum(low[grows], np.minimum(least - plan.lengths, 0)[parts])
-    result = linprog(
+    best = minimised(
         np.concatenate([np.zeros(k), -weights]),
         A_ub=csr_matrix(
             np.block(
@@ -111,6 +111,5 @@ def _opened_once(found: Attempt, shortest: dict[str, float], reach: float) -> Pl
             ],
             axis=1,
         ),
-        method="highs",
     )
-    return None if result.x is None else shifted(plan, free.expand(result.x[:k]))
+    return None if best is None else shifted(plan, free.expand(best[:k]))

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from packer.creases.active import lengthened, snapped
+from packer.creases.active import lengthened, onto_borders, snapped
 from packer.creases.assemble import pattern_of
 from packer.creases.fillers import corner_filler, march, side_filler
 from packer.creases.hanging import with_filler
@@ -114,7 +114,7 @@ def _prepared(plan: Plan, snap: float, shrunk: float, rng: np.random.Generator) 
     """Lengthen loose flaps, then make what nearly is active exactly so."""
     if shrunk < 1:
         plan = replace(plan, lengths=plan.lengths * shrunk)
-    plan = snapped(lengthened(snapped(plan, snap), rng), snap)
+    plan = snapped(lengthened(snapped(onto_borders(plan, snap), snap), rng), snap)
     worst = float(plan.slack[np.triu_indices(plan.tree.n_tips, 1)].min())
     if worst < -ACTIVE_GAP * plan.sheet.diagonal:
         raise PatternError(f"the tips miss their distances by {-worst:.3g}; pack again")

@@ -96,12 +96,40 @@ def corner_filler(plan: Plan, corner: NDArray[np.float64], share: float) -> Fill
     share
         Most of the distance to the nearest tip that it may be long.
     """
-    at = stops(plan, PER_EDGE)
+    at = _and(plan, stops(plan, PER_EDGE), _tight_place(plan, corner))
     best = _longest(plan, at, corner, share)
     joints = np.where(at.joint, best.lengths, -np.inf)
     top = int(np.argmax(best.lengths))
     joint = int(np.argmax(joints))
     return best.filler(joint if joints[joint] >= JOINT_SHARE * best.lengths[top] else top)
+
+
+def _tight_place(plan: Plan, point: NDArray[np.float64]) -> Place:
+    """Return where the longest filler at a point hangs, if nothing but the tips limits it.
+
+    Its length is the least (|q p_i| + |q p_j| - d_ij) / 2, and it hangs on the way from i to j.
+    """
+    gap = np.hypot(*(plan.points - point).T)
+    rooms = (gap[:, None] + gap[None] - plan.distances) / 2
+    np.fill_diagonal(rooms, np.inf)
+    i, j = np.unravel_index(int(rooms.argmin()), rooms.shape)
+    along = float(np.clip(gap[i] - rooms[i, j], 0.0, plan.distances[i, j]))
+    for edge in plan.tree.path(int(i), int(j)).tolist():
+        near, far = plan.tree.ends[edge]
+        if plan.nodes[i, near] > plan.nodes[i, far]:
+            near, far = far, near
+        if plan.nodes[i, near] <= along <= plan.nodes[i, far] + plan.room:
+            done = along - plan.nodes[i, near]
+            return edge, float(
+                done if near == plan.tree.ends[edge, 0] else plan.lengths[edge] - done
+            )
+    return int(plan.tree.path(int(i), int(j))[0]), 0.0
+
+
+def _and(plan: Plan, at: Stops, place: Place) -> Stops:
+    """Return stops with one more at the end."""
+    edges, offsets = np.append(at.edges, place[0]), np.append(at.offsets, place[1])
+    return stops_at(plan, edges, offsets, int(at.joint.sum()))
 
 
 def _longest(plan: Plan, at: Stops, point: NDArray[np.float64], share: float) -> _Trials:

@@ -12,12 +12,12 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
-from scipy.optimize import linprog
 from scipy.sparse import csr_matrix
 
 from packer.creases.active import bounds_of, pairs_below
 from packer.creases.freedom import freedom, shifted, slack_rows, symmetrised
 from packer.creases.partition import triangulation
+from packer.creases.programme import minimised
 from packer.units import ACTIVE_GAP
 
 if TYPE_CHECKING:
@@ -145,16 +145,15 @@ def _programme(
     parts = free.lead[grows] - 2 * n
     low[grows] = np.maximum(low[grows], np.minimum((asked - plan.lengths)[parts], 0.0))
     high[grows] = np.minimum(high[grows], np.maximum((caps - plan.lengths)[parts], 0.0))
-    result = linprog(
+    best = minimised(
         objective,
         A_ub=csr_matrix(-rows),
         b_ub=np.maximum(plan.slack[i, j], 0.0),
         bounds=np.stack([low, high], axis=1),
-        method="highs",
     )
-    if result.x is None:
+    if best is None:
         return None
-    after = symmetrised(shifted(plan, free.expand(result.x)))
+    after = symmetrised(shifted(plan, free.expand(best)))
     closed = np.maximum(after.slack[sides], 0.0) / unit
     value = float(np.log1p(closed / growth.sharpness).sum() * growth.sharpness)
     value += growth.cost * float(_costs(plan) @ after.lengths) / unit

@@ -97,7 +97,8 @@ def _rabbit_ear(built, ids, corners):
     for k in range(3):
         assert math.isclose(sides[k], built.between[ids[k - 2], ids[k - 1]]), "side not active"
     centre = sum(s * c for s, c in zip(sides, corners, strict=True)) / sum(sides)
-    radius = abs(np.cross(corners[1] - corners[0], corners[2] - corners[0])) / sum(sides)
+    (ux, uy), (vx, vy) = corners[1] - corners[0], corners[2] - corners[0]
+    radius = abs(ux * vy - uy * vx) / sum(sides)
     median = next(
         n
         for n in range(built.tree.n_nodes)
