@@ -1,0 +1,230 @@
+"""``packer grid``: pack a figure on whole cells, with its creases."""
+
+from __future__ import annotations
+
+import re
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from packer.cli.options import (
+    HERE,
+    FigureArgument,
+    ForceOption,
+    JsonOption,
+    OutOption,
+    QuietOption,
+    SeedOption,
+    SheetOption,
+    SymmetryOption,
+    TimeOption,
+    check_limits,
+    option,
+    pose_subject,
+)
+from packer.cli.output import ProgressLine, check_free, print_table, save, visible, warn
+from packer.errors import OptionError
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from packer.grid.hunt import GridProgress
+    from packer.grid.packing import GridPacking
+    from packer.grid.proposals import Proposal
+
+UnitOption = Annotated[
+    float | None,
+    typer.Option(
+        "--unit", metavar="LENGTH", help="Length of the figure that is one cell.",
+        show_default=False,
+    ),
+]  # fmt: skip
+ErrorOption = Annotated[
+    float | None,
+    typer.Option(
+        "--error",
+        metavar="FRACTION",
+        help="How wrong a rounded length may be, such as 0.1, in place of --unit.",
+        show_default=False,
+    ),
+]
+SideOption = Annotated[
+    int | None,
+    typer.Option(
+        "--side", metavar="N", help="Cells across; the least number up is looked for.",
+        show_default=False,
+    ),
+]  # fmt: skip
+CellsOption = Annotated[
+    str | None,
+    typer.Option(
+        "--cells", metavar="NxM", help="Use this grid, in place of the least one.",
+        show_default=False,
+    ),
+]  # fmt: skip
+WholeRiversOption = Annotated[
+    bool,
+    typer.Option("--whole-rivers", help="Allow a larger grid so that each river is one band."),
+]
+LengthenOption = Annotated[
+    float | None,
+    typer.Option(
+        "--lengthen",
+        metavar="FRACTION",
+        help="Let loose flaps grow into unused paper by so much, such as 0.25.",
+        show_default=False,
+    ),
+]
+EffortOption = Annotated[
+    float | None,
+    typer.Option(
+        "--effort",
+        metavar="N",
+        help="How long to search, in steps of about a second that are the same everywhere.",
+        show_default=False,
+    ),
+]
+
+
+def command(
+    figure: FigureArgument,
+    sheet: SheetOption = None,
+    symmetry: SymmetryOption = None,
+    unit: UnitOption = None,
+    error: ErrorOption = None,
+    side: SideOption = None,
+    cells: CellsOption = None,
+    whole_rivers: WholeRiversOption = False,
+    lengthen: LengthenOption = None,
+    seed: SeedOption = 0,
+    time: TimeOption = None,
+    effort: EffortOption = None,
+    out: OutOption = HERE,
+    force: ForceOption = False,
+    quiet: QuietOption = False,
+    json_: JsonOption = False,
+) -> None:
+    """Pack a figure on the least grid of whole cells, and crease it: box pleating."""
+    check_limits(time=time, effort=effort)
+    size = None if cells is None else option("--cells", _read_cells, cells)
+    problem, stem = pose_subject(figure, sheet, symmetry)
+    files = [out / f"{stem}.grid.{kind}" for kind in ("json", "svg", "png")]
+    files.append(out / f"{stem}.grid.creases.svg")
+    check_free(files, force)
+
+    from packer.drawing.grid import crease_role_drawing, grid_drawing
+    from packer.drawing.grid_plate import grid_plate
+    from packer.drawing.plots import png_bytes
+    from packer.drawing.svg import svg_text
+    from packer.files.grid_json import grid_text
+    from packer.grid import exact
+    from packer.grid.creases import grid_creases
+    from packer.grid.pack import EFFORT, pack_grid
+    from packer.grid.proposals import proposals
+
+    if not exact.available():
+        warn(
+            "OR-tools is missing, so only figures of about 12 flaps (22 mirrored) can be proven "
+            'and rivers are not joined; install it with pip install "packer[grid]"'
+        )
+    offered = proposals(problem)
+    try:
+        with ProgressLine(quiet) as line:
+            packing = pack_grid(
+                problem,
+                unit=unit,
+                error=error,
+                side=side,
+                cells=size,
+                whole_rivers=whole_rivers or None,
+                lengthen=lengthen,
+                seed=seed,
+                effort=EFFORT if effort is None else effort,
+                time=time,
+                progress=lambda now: line.show(progress_text(now)),
+            )
+    except OptionError as wrong:
+        raise OptionError(wrong.message, f"--{wrong.entry}") from None
+    pattern = grid_creases(packing)
+    text = grid_text(packing)
+    contents = (
+        text,
+        svg_text(grid_drawing(packing)),
+        png_bytes(grid_plate(packing, pattern, offered)),
+        svg_text(crease_role_drawing(pattern, packing)),
+    )
+    save(dict(zip(files, contents, strict=True)), force=force, quiet=quiet)
+    if packing.search.stopped == "interrupted":
+        warn("interrupted: this is the best grid found until then")
+    if (whole_rivers or problem.figure.whole_rivers) and not packing.rivers_whole:
+        warn(f"no grid with whole rivers found; in strands: {', '.join(packing.split_rivers)}")
+    if json_:
+        print(text, end="")
+    elif not quiet:
+        print_grid(packing, offered)
+
+
+def progress_text(now: GridProgress) -> str:
+    """Return what the progress line says: elapsed, best grid and what is proven."""
+    best = "none yet" if now.best is None else f"{now.best[0]} x {now.best[1]}"
+    least = f"{now.bound[0]} x {now.bound[1]}"
+    return f"{now.seconds:.0f} s, best grid {best}, proven at least {least}; {now.doing}"
+
+
+def print_grid(packing: GridPacking, offered: Sequence[Proposal]) -> None:
+    """Print the units to choose from, the grid taken, and asked against rounded lengths."""
+    print_table(
+        [
+            (
+                f"{p.rounding.unit:.4g}",
+                f"{p.least[0]} x {p.least[1]}",
+                f"{p.rounding.error:.1%}",
+                "#" * round(40 * p.rounding.error / max(q.rounding.error for q in offered))
+                if p.rounding.error
+                else "",
+            )
+            for p in offered
+        ],
+        ("unit", "at least", "worst error", ""),
+        (3,),
+    )
+    across, up = packing.cells
+    cell = (
+        f"{packing.cell_mm:.4g} mm" if packing.cell_mm else f"{packing.cell:.4g} of the sheet"
+    )
+    print(f"\n{across} x {up} cells of {cell}, {packing.status}")
+    if packing.bound is not None:
+        least = packing.bound.cells
+        print(visible(f"at least {least[0]} x {least[1]}: {packing.bound.rule}"))
+    print(f"one cell is {packing.unit:.4g} of the figure's length, scale {packing.scale:.5g}")
+    split = ", ".join(packing.split_rivers)
+    print(visible(f"rivers in strands: {split}" if split else "all rivers whole"))
+    print()
+    tree = packing.tree
+    print_table(
+        [
+            (
+                name,
+                f"{length:g}",
+                f"{length / packing.unit:.2f}",
+                str(rounded),
+                f"{packing.errors[name]:+.1%}",
+                str(used) if used != rounded else "",
+            )
+            for name, length, rounded, used in zip(
+                tree.names,
+                tree.lengths.tolist(),
+                packing.rounded,
+                packing.lengths,
+                strict=True,
+            )
+        ],
+        ("part", "asked", "in cells", "rounded", "error", "lengthened"),
+    )
+
+
+def _read_cells(text: str) -> tuple[int, int]:
+    match = re.fullmatch(r"\s*(\d{1,6})\s*(?:[x×*]\s*(\d{1,6}))?\s*", text)
+    if match is None:
+        raise OptionError(f'"{text}" is no grid; write cells such as 24 or 24x32')
+    return int(match[1]), int(match[2] or match[1])
