@@ -230,6 +230,8 @@ def _motions(ring: list[Corner], metric: Metric) -> list[_Motion]:
         a, c = ring[k - 1], ring[(k + 1) % len(ring)]
         # inner normals of a counter-clockwise polygon lie to the left of its sides
         share = 1 + a.dx * b.dx + a.dy * b.dy
+        if share <= 1e-14:
+            raise PatternError(f"a polygon folds shut at ({b.x:.4g}, {b.y:.4g})")
         vx, vy = -(a.dy + b.dy) / share, (a.dx + b.dx) / share
         rate = vx * b.dx + vy * b.dy
         way = metric.leave(b.place, c.place) if rate > 1e-9 else (-1, 0)

@@ -10,10 +10,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 LONGEST: Final = 2.0
-"""Seconds after which a programme is given up; those solved take some hundredths of one.
-
-HiGHS was seen to cycle without an end on programmes of this kind whose sides are all but active.
-"""
+"""Seconds after which a programme is given up; those solved take some hundredths of one."""
 
 
 def minimised(objective: NDArray[Any], **conditions: Any) -> NDArray[Any] | None:

@@ -165,9 +165,10 @@ class _Hunt:
     progress: Callable[[Progress], None] | None
     found: list[Attempt] = field(default_factory=list)
     tries: int = 0
-    began: float = field(default_factory=time.monotonic)
+    began: float = 0.0
 
     def __post_init__(self) -> None:
+        self.began = time.monotonic()
         self.pool = [self.packing]
         least = self.packing.scale * (1 - self.give) * (1 - 1e-12)
         lengths = (np.array(self.packing.lengths) * least).tolist()
