@@ -1,0 +1,109 @@
+"""``packer report``: what it picks up beside the packing, and wrong input."""
+
+from __future__ import annotations
+
+import json
+import re
+
+import pytest
+
+from packer.cli import main
+from packer.figure import Figure, Flap
+from packer.files.packing_json import packing_text
+from packer.packing import Packing, SearchRecord
+from packer.problem import pose
+from packer.sheet import Sheet
+
+STAR = Figure(
+    "crab", (Flap("front leg", "j", 1, pair=True), Flap("hind leg", "j", 1, pair=True))
+)
+CORNERS = ((0.0, 0.0), (1.0, 0.0), (0.0, 1.0), (1.0, 1.0))
+
+
+def run(*words):
+    with pytest.raises(SystemExit) as stopped:
+        main([str(word) for word in words])
+    return stopped.value.code
+
+
+@pytest.fixture
+def file(tmp_path):
+    path = tmp_path / "crab.packing.json"
+    record = SearchRecord(seed=4, starts=6, hits=3, seconds=2.5, stopped="starts")
+    packing = Packing(pose(STAR, Sheet(), "book"), CORNERS, search=record)
+    path.write_text(packing_text(packing))
+    return path
+
+
+def test_the_page_says_how_to_make_it_again(file):
+    assert run("report", file, "--out", file.parent, "--quiet") == 0
+    page = (file.parent / "crab.report.html").read_text()
+    assert "packer pack crab.toml --seed 4 --symmetry book --starts 6\n" in page
+    assert "packer report crab.packing.json" in page
+    assert "6 starts with seed 4 took 2.5 s" in page
+    assert 'id="paper"' not in page  # a sheet that is only a ratio has no sizes
+    assert 'id="sheets-compared"' not in page
+
+
+def test_paper_is_planned_for_a_sheet_of_true_size(file):
+    assert run("report", file, "--sheet", "200mm", "--paper", "kami", "--out", file.parent) == 0
+    page = (file.parent / "crab.report.html").read_text()
+    assert 'id="paper"' in page
+    assert re.search(r"front leg x2</bdi></th><td class=\"number\">100\.0</td>", page)
+
+
+def test_a_comparison_beside_the_packing_is_shown(file, tmp_path):
+    figure = tmp_path / "crab.toml"
+    from packer.files.figure_toml import figure_text  # noqa: PLC0415
+
+    figure.write_text(figure_text(STAR))
+    words = ["--sheet", "1x1", "--starts", "1", "--workers", "1", "--quiet", "--out", tmp_path]
+    assert run("compare", figure, *words) == 0
+    assert run("report", file, "--out", tmp_path, "--quiet") == 0
+    assert 'id="sheets-compared"' in (tmp_path / "crab.report.html").read_text()
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (["--sheet", "2x1"], "--sheet: "),
+        (["--sheet", "200x300mm"], "another shape"),
+        (["--sheet", "200mm", "--paper", "kame"], '--paper: .*"kami"'),
+        (["--compare", "no.compare.json"], r"no\.compare\.json"),
+    ],
+)
+def test_wrong_input_is_one_sentence_and_nothing_is_written(file, words, said, capsys):
+    out = file.parent / "out"
+    assert run("report", file, "--out", out, *words) == 2
+    printed, told = capsys.readouterr()
+    assert printed == ""
+    assert told.count("\n") == 1
+    assert re.search(said, told)
+    assert not out.exists()
+
+
+@pytest.mark.parametrize(
+    "content",
+    [
+        "hello",
+        "{}",
+        json.dumps({"format": "packer.comparison", "version": 1}),
+        json.dumps(
+            {"format": "packer.comparison", "version": 1, "rows": [{}], "packings": [3]}
+        ),
+    ],
+)
+def test_a_wrong_comparison_is_told(file, content, capsys):
+    wrong = file.parent / "x.compare.json"
+    wrong.write_text(content)
+    out = file.parent / "out"
+    assert run("report", file, "--compare", wrong, "--out", out) == 2
+    assert "x.compare.json" in capsys.readouterr().err
+    assert not out.exists()
+
+
+def test_an_existing_page_is_not_written_over(file, capsys):
+    target = file.parent / "crab.report.html"
+    target.write_text("mine")
+    assert run("report", file, "--out", file.parent) == 2
+    assert target.read_text() == "mine"
