@@ -136,7 +136,8 @@ def finished(exact: Plan, shortest: dict[str, float]) -> Attempt | None:
     if not np.isfinite(exact.points).all() or (exact.lengths <= exact.room).any():
         return None
     size = (exact.sheet.width, exact.sheet.height)
-    if (exact.points < 0).any() or (exact.points > size).any():
+    off = np.maximum(-exact.points, exact.points - size)
+    if off.max() > exact.room:
         return None
     if any(
         length < shortest.get(name, 0.0)
