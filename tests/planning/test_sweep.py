@@ -1,0 +1,125 @@
+"""Sweeps over the side ratio against the zigzag theorem and against direct searches."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+
+from packer.errors import OptionError
+from packer.figure import Figure, Flap, River
+from packer.planning.sweep import sweep
+from packer.search.search import pack
+from packer.sheet import Sheet
+
+
+def star(n, **more):
+    return Figure("star", tuple(Flap(f"f{k}", "hub", 1) for k in range(n)), **more)
+
+
+FISH = Figure(
+    "fish",
+    (
+        Flap("fin", "chest", 1, pair=True),
+        Flap("head", "chest", 0.8),
+        Flap("tail", "hip", 1.2),
+        Flap("vent", "hip", 0.5, pair=True),
+    ),
+    (River("back", ("chest", "hip"), 0.7),),
+)
+
+
+@pytest.fixture(scope="module")
+def fish():
+    return sweep(FISH, up_to=4, steps=5, starts=2, workers=1)
+
+
+def test_the_curve_of_equal_flaps_is_the_exact_one():
+    # zigzag theorem: n equal flaps on W x H with H <= sqrt(3) W / (n - 1) have the exact scale
+    # sqrt(H^2 + (W / (n - 1))^2) / 2 (alternate tips on the long edges; Groemer 1960, Oler 1961)
+    n = 4
+    curve = sweep(star(n), up_to=5, steps=7, starts=2, workers=1).curves[0]
+    exact = 0
+    for ratio, scale in zip(curve.ratios, curve.scales, strict=True):
+        width, height = math.sqrt(ratio), 1 / math.sqrt(ratio)
+        value = math.hypot(height, width / (n - 1)) / 2
+        if height <= math.sqrt(3) * width / (n - 1):
+            exact += 1
+            assert scale == pytest.approx(value, rel=1e-9)
+        else:
+            assert scale <= max(value, 0.5) * (1 + 1e-9)
+    assert exact >= 3
+    assert curve.scales[0] == pytest.approx(0.5, rel=1e-9)  # four corners of the square
+    assert curve.best == 0
+
+
+def test_two_flaps_reach_half_the_diagonal_at_every_ratio():
+    curve = sweep(star(2), up_to=3, steps=4, starts=1, workers=1).curves[0]
+    diagonal = np.hypot(np.sqrt(curve.ratios), 1 / np.sqrt(curve.ratios))
+    assert curve.scales == pytest.approx(diagonal / 2)
+    assert curve.best == 3
+
+
+def test_the_curve_contains_the_direct_results_of_both_ends(fish):
+    (curve,) = fish.curves
+    for end, sheet in ((0, Sheet(1, 1)), (-1, Sheet(2, 0.5))):
+        direct = pack(FISH, sheet, starts=2, workers=1).scale
+        assert curve.direct[end] == pytest.approx(direct, rel=1e-12)
+        assert curve.scales[end] >= direct * (1 - 1e-12)
+
+
+def test_every_point_is_a_packing_at_equal_area_and_none_is_below_its_own_search(fish):
+    (curve,) = fish.curves
+    assert curve.ratios == pytest.approx(np.geomspace(1, 4, 5))
+    for ratio, packing, direct in zip(curve.ratios, curve.packings, curve.direct, strict=True):
+        assert packing.violations() == []
+        assert packing.sheet.area == pytest.approx(1)
+        assert packing.sheet.width / packing.sheet.height == pytest.approx(ratio)
+        assert direct is None or packing.scale >= direct * (1 - 1e-12)
+    assert curve.scales[curve.best] == max(curve.scales)
+
+
+def test_a_neighbour_is_never_much_better_once_it_is_stretched(fish):
+    # what a neighbour's tips give on this sheet is a lower bound that following must keep
+    (curve,) = fish.curves
+    for here, there in [*zip(curve.packings, curve.packings[1:], strict=False)]:
+        for a, b in ((here, there), (there, here)):
+            stretch = np.array([b.sheet.width / a.sheet.width, b.sheet.height / a.sheet.height])
+            tips = a.points * stretch
+            i, j = np.triu_indices(len(tips), 1)
+            carried = (np.hypot(*(tips[i] - tips[j]).T) / a.distances[i, j]).min()
+            assert b.scale >= carried * (1 - 1e-9)
+
+
+def test_the_same_seed_gives_the_same_curve(fish):
+    again = sweep(FISH, up_to=4, steps=5, starts=2, workers=1)
+    assert again.curves[0].scales == fish.curves[0].scales
+
+
+def test_book_symmetry_sweeps_lying_and_standing_sheets():
+    found = sweep(FISH, "book", up_to=2, steps=2, starts=1, workers=1)
+    assert [curve.standing for curve in found.curves] == [False, True]
+    lying, standing = found.curves
+    assert lying.packings[1].sheet.width > 1 > standing.packings[1].sheet.width
+    assert lying.scales[0] == pytest.approx(standing.scales[0], rel=1e-9)  # both the square
+
+
+def test_a_sheet_in_mm_sets_the_area():
+    curve = sweep(star(2, sheet=Sheet(20, 20, "cm")), steps=2, starts=1, workers=1).curves[0]
+    assert {p.sheet.unit for p in curve.packings} == {"cm"}
+    assert curve.packings[1].sheet.area == pytest.approx(400)
+
+
+@pytest.mark.parametrize(
+    ("more", "said"),
+    [
+        ({"symmetry": "diagonal"}, "needs a square"),
+        ({"up_to": 1}, "no last ratio"),
+        ({"up_to": math.inf}, "no last ratio"),
+        ({"steps": 1}, "too few"),
+    ],
+)
+def test_wrong_questions_are_told(more, said):
+    with pytest.raises(OptionError, match=said):
+        sweep(star(3), **more)
