@@ -139,10 +139,11 @@ def finished(exact: Plan, shortest: dict[str, float]) -> Attempt | None:
     off = np.maximum(-exact.points, exact.points - size)
     if off.max() > exact.room:
         return None
-    if any(
-        length < shortest.get(name, 0.0)
-        for name, length in zip(exact.tree.names, exact.lengths.tolist(), strict=True)
-    ):
+    built: dict[str, float] = {}
+    for name, length in zip(exact.tree.names, exact.lengths.tolist(), strict=True):
+        part = exact.part_of.get(name, name)
+        built[part] = built.get(part, 0.0) + length
+    if any(built[part] < length for part, length in shortest.items()):
         return None
     worst = float(exact.slack[np.triu_indices(len(exact.points), 1)].min())
     if worst < -ACTIVE_GAP * exact.sheet.diagonal:
@@ -175,8 +176,15 @@ def _asked(start: Plan, plan: Plan) -> NDArray[np.float64]:
     """(edges,) lengths below which parts may not fall: as asked, and a least one for fillers."""
     known = dict(zip(start.tree.names, start.lengths.tolist(), strict=True))
     least = LEAST_FILLER * min(plan.sheet.width, plan.sheet.height)
-    rows = zip(plan.tree.names, plan.lengths.tolist(), strict=True)
-    return np.array([known.get(name, min(length, least)) for name, length in rows])
+    parts = list(plan.part_of.values())
+    cut = {part for part in parts if parts.count(part) > 1}
+    found = []
+    for name, length in zip(plan.tree.names, plan.lengths.tolist(), strict=True):
+        if name not in plan.part_of:
+            found.append(min(length, least))
+        else:
+            found.append(length if plan.part_of[name] in cut else known[name])
+    return np.array(found)
 
 
 def _with_joint_fillers(plan: Plan) -> Plan:
