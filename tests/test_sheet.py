@@ -25,7 +25,9 @@ def test_a_sheet_is_read_as_typed(text, sheet):
     assert parse_sheet(text) == sheet
 
 
-@pytest.mark.parametrize("text", ["", "x", "A11", "0x1", "-1x2", "nanx1", "1xinf", "1x1ly", "1x2x3"])
+@pytest.mark.parametrize(
+    "text", ["", "x", "A11", "0x1", "-1x2", "nanx1", "1xinf", "1x1ly", "1x2x3"]
+)
 def test_what_is_no_sheet_is_refused_with_a_remedy(text):
     with pytest.raises(SheetError, match=r"write|unknown unit"):
         parse_sheet(text)

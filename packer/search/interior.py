@@ -255,7 +255,7 @@ class _Climbs:
         with np.errstate(divide="ignore"):
             up = np.where(primal > 0, np.minimum(1.0, TO_BOUNDARY / primal), 1.0)
             along = np.where(dual > 0, np.minimum(1.0, TO_BOUNDARY / dual), 1.0)
-        good = np.isfinite(delta).all(axis=1)
+        good = np.asarray(np.isfinite(delta).all(axis=1))
         up, along = np.where(good, up, 0.0), np.where(good, along, 0.0)
         moved = up[:, None] * np.where(good[:, None], delta, 0.0)
         self.z = self.z + moved[:, :n_z]
@@ -274,4 +274,5 @@ def _apart(program: Program, z: Floats, inset: Floats) -> Floats:
         return z
     golden = np.modf(np.arange(1, len(z) + 1) * 0.618034)[0]
     middle = (program.lower + program.upper) / 2
-    return z + np.where(z > middle, -1.0, 1.0) * golden * inset
+    moved: Floats = z + np.where(z > middle, -1.0, 1.0) * golden * inset
+    return moved

@@ -82,7 +82,7 @@ def swap_tips(site: Site, rng: np.random.Generator) -> NDArray[np.float64]:
 
 def jiggle(site: Site, rng: np.random.Generator) -> NDArray[np.float64]:
     """Shake all tips by 3, 7 or 13 % of the sheet's diagonal."""
-    size = site.problem.sheet.diagonal * rng.choice([0.03, 0.07, 0.13])
+    size = site.problem.sheet.diagonal * float(rng.choice([0.03, 0.07, 0.13]))
     return site.points + size * rng.standard_normal(site.points.shape)
 
 
@@ -115,7 +115,9 @@ def _limb(problem: Problem, rng: np.random.Generator) -> NDArray[np.bool_] | Non
     tree = problem.tree
     if not tree.rivers:
         return None
-    side = tree.beyond[int(rng.integers(tree.n_tips, len(tree.names)))].copy()
+    side: NDArray[np.bool_] = tree.beyond[
+        int(rng.integers(tree.n_tips, len(tree.names)))
+    ].copy()
     if 2 * side.sum() > len(side):
         np.logical_not(side, out=side)
     return side
@@ -125,10 +127,11 @@ def _turned(points: NDArray[np.float64], rng: np.random.Generator) -> NDArray[np
     """Turn points about their centre by any angle, and mirror them half of the time."""
     angle = rng.uniform(0, 2 * np.pi)
     c, s = np.cos(angle), np.sin(angle)
-    flip = rng.choice([-1.0, 1.0])
-    centre = points.mean(axis=0)
+    flip = float(rng.choice([-1.0, 1.0]))
+    centre: NDArray[np.float64] = points.mean(axis=0)
     out: NDArray[np.float64] = (points - centre) @ np.array([[c, s], [-s * flip, c * flip]])
-    return out + centre
+    out += centre
+    return out
 
 
 def _image(problem: Problem, point: NDArray[np.float64], tip: int) -> NDArray[np.float64]:
