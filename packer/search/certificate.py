@@ -163,14 +163,13 @@ def _discs_on_edges(
     """For each tip that keeps its disc on the sheet: (tip, distance to an edge, inward normal)."""
     w, h = problem.sheet.width, problem.sheet.height
     found = []
-    for tip, ranges in enumerate(problem.ranges):
-        if all(box.margin > 0 for box in ranges):
-            x, y = p[tip]
+    for tip, (x, y) in enumerate(p.tolist()):
+        if problem.keeps_disc(tip, (x, y)):
             found += [
-                (tip, float(x), (1.0, 0.0)),
-                (tip, float(w - x), (-1.0, 0.0)),
-                (tip, float(y), (0.0, 1.0)),
-                (tip, float(h - y), (0.0, -1.0)),
+                (tip, x, (1.0, 0.0)),
+                (tip, w - x, (-1.0, 0.0)),
+                (tip, y, (0.0, 1.0)),
+                (tip, h - y, (0.0, -1.0)),
             ]
     return found
 
