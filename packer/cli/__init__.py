@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, NoReturn
 
 import typer
 
-from packer.cli import check, compare, grid, pack, plan, printing, report, sketch
+from packer.cli import check, compare, crease, grid, pack, plan, printing, report, sketch
 from packer.cli.output import visible
 from packer.errors import PackerError, PatternError, SearchError
 
@@ -26,6 +26,7 @@ app = typer.Typer(
 app.command("check")(check.command)
 app.command("pack")(pack.command)
 app.command("compare")(compare.command)
+app.command("crease")(crease.command)
 app.command("grid")(grid.command)
 app.command("plan")(plan.command)
 app.command("print")(printing.command)

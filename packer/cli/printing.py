@@ -23,6 +23,7 @@ from packer.errors import OptionError, SheetError, did_you_mean
 from packer.sheet import parse_sheet
 
 if TYPE_CHECKING:
+    from packer.creases.pattern import CreasePattern
     from packer.drawing.strokes import Drawing
     from packer.drawing.tiling import Tiling
 
@@ -147,24 +148,35 @@ def command(
 
 
 def fold_sheet(path: Path, sheet: str | None, show: list[str] | None, mirror: bool) -> Drawing:
-    """Return the drawing of a saved packing at true size, with what was chosen of it.
+    """Return the drawing of a saved packing or crease pattern at true size, with what was chosen.
 
     Raises
     ------
     PackerError
         Where the file is wrong, or the sheet or a choice does not fit it.
     """
+    from packer.drawing.creases import crease_drawing
     from packer.drawing.packing import packing_drawing, true_mm
     from packer.drawing.strokes import mirrored, only
     from packer.files.packing_json import read_packing
+    from packer.packing import Packing
 
     wished = None if sheet is None else option("--sheet", parse_sheet, sheet)
-    packing = read_packing(path)
+    subject: Packing | CreasePattern
+    if path.suffix == ".fold":
+        from packer.files.fold_json import read_fold
+
+        subject = read_fold(path)
+    else:
+        subject = read_packing(path)
     try:
-        mm = true_mm(packing.sheet, wished)
+        mm = true_mm(subject.sheet, wished)
     except SheetError as error:
         raise OptionError(error.message, "--sheet") from None
-    drawing = packing_drawing(packing, mm)
+    if isinstance(subject, Packing):
+        drawing = packing_drawing(subject, mm)
+    else:
+        drawing = crease_drawing(subject, mm, "fold", stem_of(path))
     groups = [name for name, _ in drawing.groups if name != "paper"]
     words = [name.replace(" ", "-") for name in groups]
     shown = chosen("--show", show or words, words)

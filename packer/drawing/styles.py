@@ -7,7 +7,7 @@ dashes; mountain: dashes and dots), so that a black-and-white print loses nothin
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final
 
 from packer.tree import walk
@@ -57,6 +57,30 @@ class Style:
     bold: bool = False
 
 
+MOUNTAIN: Final = (3, 0.8, 0.4, 0.8)
+VALLEY: Final = (1.6, 0.9)
+
+_ROLES: Final = {
+    "axial": Style(line=INK, width=0.35),
+    "ridge": Style(line=GREEN, width=0.3),
+    "hinge": Style(line=PURPLE, width=0.3),
+    "gusset": Style(line=SKY, width=0.35),
+    "between": Style(line=GREY, width=0.2),
+    "fold-back": Style(line=ORANGE, width=0.35),
+}
+
+
+def _by_role() -> dict[str, Style]:
+    """Return a style for each role and fold: the role's colour, the fold's dash."""
+    found = {}
+    for role, style in _ROLES.items():
+        found[f"{role} mountain"] = replace(style, dash=MOUNTAIN)
+        found[f"{role} valley"] = replace(style, dash=VALLEY)
+        found[f"{role} unfolded"] = replace(style, width=0.12)
+        found[f"{role} undecided"] = style
+    return found
+
+
 STYLES: Final[dict[str, Style]] = {
     # the packing
     "paper": Style(fill="#FFFFFF"),
@@ -76,10 +100,18 @@ STYLES: Final[dict[str, Style]] = {
     "joint": Style(line=INK, width=0.3, fill="#FFFFFF"),
     # the crease pattern
     "border": Style(line=BLACK, width=0.5),
-    "mountain": Style(line=VERMILION, width=0.35, dash=(3, 0.8, 0.4, 0.8)),
-    "valley": Style(line=BLUE, width=0.35, dash=(1.6, 0.9)),
+    "mountain": Style(line=VERMILION, width=0.35, dash=MOUNTAIN),
+    "valley": Style(line=BLUE, width=0.35, dash=VALLEY),
     "unfolded": Style(line=GREY, width=0.15),
     "undecided": Style(line=BLACK, width=0.2),
+    "filler tip": Style(line=GREY, width=0.25, fill="#FFFFFF"),
+    **_by_role(),
+    # the folded form
+    "layer": Style(line=PART, width=0.05, fill=PART, opacity=0.06),
+    "axis level": Style(line=BLACK, width=0.4),
+    "joint level": Style(line=GREY, width=0.12, dash=(0.6, 1.0)),
+    "flap bar": Style(fill=PART, opacity=0.6),
+    "filler bar": Style(line=GREY, width=0.2, dash=(0.8, 0.8)),
     # the grid
     "grid line": Style(line=PALE, width=0.1),
     "grid step": Style(line="#ABABAB", width=0.2),

@@ -147,7 +147,7 @@ def root_of(pattern: CreasePattern) -> int:
     joints = range(pattern.tree.n_tips, pattern.tree.n_nodes)
     for node in (centre, *joints):
         if (folded_edges(pattern, node) == asked).all():
-            return node
+            return int(node)
     return centre
 
 

@@ -1,0 +1,201 @@
+"""``packer crease``: turn a packing into a crease pattern that folds, and prove that it does."""
+
+from __future__ import annotations
+
+import json
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from packer.cli.options import (
+    HERE,
+    ForceOption,
+    JsonOption,
+    OutOption,
+    PackingArgument,
+    QuietOption,
+    SeedOption,
+    check_limits,
+    stem_of,
+)
+from packer.cli.output import ProgressLine, check_free, print_table, save, warn
+from packer.errors import OptionError, PatternError, did_you_mean
+
+if TYPE_CHECKING:
+    from packer.creases.settle import Settled
+    from packer.folded.checks import Finding
+    from packer.folded.difficulty import Difficulty
+    from packer.folded.layers import FlatBase
+
+GiveOption = Annotated[
+    float,
+    typer.Option(
+        "--give", metavar="PERCENT", help="Most scale to give up for creases one can fold."
+    ),
+]
+CreaseTimeOption = Annotated[
+    float,
+    typer.Option("--time", metavar="SECONDS", help="Time to settle the packing in."),
+]
+OrderTimeOption = Annotated[
+    float,
+    typer.Option("--order-time", metavar="SECONDS", help="Time to look for a layer order in."),
+]
+LookOption = Annotated[
+    str,
+    typer.Option(
+        "--look",
+        metavar="NAME",
+        help="role: creases in the colours of their roles; fold: mountains and valleys alone.",
+    ),
+]
+
+
+def command(
+    packing: PackingArgument,
+    give: GiveOption = 2.0,
+    time: CreaseTimeOption = 20.0,
+    order_time: OrderTimeOption = 60.0,
+    seed: SeedOption = 0,
+    look: LookOption = "role",
+    out: OutOption = HERE,
+    force: ForceOption = False,
+    quiet: QuietOption = False,
+    json_: JsonOption = False,
+) -> None:
+    """Make the crease pattern of a packing, check that it folds, and find its layer order."""
+    check_limits(give=give, time=time, order_time=order_time)
+    if give > 50:
+        raise OptionError(f"{give:g} % is more than half the scale; write less", "--give")
+    if look not in {"role", "fold"}:
+        raise OptionError(
+            f'unknown look "{look}"{did_you_mean(look, ["role", "fold"])}', "--look"
+        )
+    stem = stem_of(packing)
+    ends = ("creases.svg", "creases.png", "creases.fold", "settled.packing.json")
+    files = [out / f"{stem}.{end}" for end in ends]
+    check_free(files, force)
+
+    from packer.creases.settle import settle
+    from packer.drawing.crease_plate import crease_plate
+    from packer.drawing.creases import crease_drawing
+    from packer.drawing.plots import png_bytes
+    from packer.drawing.styles import part_colours
+    from packer.drawing.svg import svg_text
+    from packer.files.fold_json import fold_text
+    from packer.files.packing_json import packing_text, read_packing
+    from packer.folded.checks import findings
+    from packer.folded.difficulty import difficulty
+    from packer.folded.layers import flat_base
+
+    read = read_packing(packing)
+    with ProgressLine(quiet) as line:
+        settled = settle(
+            read,
+            give / 100,
+            seconds=time,
+            seed=seed,
+            progress=lambda now: line.show(
+                f"{now.seconds:.0f} s, {now.tries} tries, smallest feature {now.feature:.3g}"
+            ),
+        )
+        base = flat_base(settled.pattern, time=order_time, seed=seed, progress=line.show)
+    wrong = findings(base.pattern, base.form)
+    if wrong:
+        raise PatternError(
+            f"the pattern does not fold: {wrong[0]}; try another --seed or more --time",
+            source=str(packing),
+        )
+    hard = difficulty(base.pattern, base.form)
+    rows = summary(settled, base, hard)
+    colours = part_colours(read.tree)
+    name = read.figure.name
+    chosen: Any = look
+    plate = crease_plate(
+        base, chosen, name, [f"{what}: {value}" for what, value in rows], colours
+    )
+    contents = (
+        svg_text(crease_drawing(base.pattern, None, chosen, name, colours)),
+        png_bytes(plate),
+        fold_text(base, name),
+        packing_text(settled.packing),
+    )
+    save(dict(zip(files, contents, strict=True)), force=force, quiet=quiet)
+    if base.order is None:
+        warn(f"{base.status} in {order_time:g} s; give it more --order-time")
+    if json_:
+        print(json.dumps(record(settled, base, hard, wrong), ensure_ascii=False, indent=1))
+    elif not quiet:
+        print_table([list(row) for row in rows], ["", name], left=(0, 1))
+        print_changes(settled)
+
+
+def summary(settled: Settled, base: FlatBase, hard: Difficulty) -> list[tuple[str, str]]:
+    """Return the result as pairs of what and how much."""
+    pattern, feature = base.pattern, settled.feature
+    x, y = feature.at
+    mm = pattern.sheet.mm_per_unit
+    size = f"{feature.size * mm:.3g} mm" if mm else f"{feature.size:.3g}"
+    share = 100 * feature.size / min(pattern.sheet.width, pattern.sheet.height)
+    rows = [
+        ("scale given up", f"{settled.given:.2%}"),
+        ("fillers", f"{len(pattern.fillers)}"),
+        ("layer order", base.status),
+        ("creases", f"{hard.creases}, of which {hard.together} come together at once"),
+        ("inner vertices", f"{hard.vertices}"),
+        ("most layers", f"{hard.layers}"),
+        ("distinct directions", f"{hard.angles}"),
+        ("middle flaps", f"{hard.middle_flaps}"),
+        ("smallest feature", f"{size}, {share:.2f} % of the side, at ({x:.4g}, {y:.4g})"),
+        ("finest paper belongs to", ", ".join(feature.parts)),
+        ("split rivers", ", ".join(pattern.split_rivers) or "none"),
+    ]
+    if share < 0.5:
+        rows.append(("advice", _advice(settled)))
+    return rows
+
+
+def _advice(settled: Settled) -> str:
+    own = [name for name in settled.feature.parts if name in settled.changes]
+    if own:
+        return f'fine creases: change the length of "{own[0]}" a little, or --give more'
+    return "fine creases: --give more, or --time"
+
+
+def print_changes(settled: Settled) -> None:
+    """Print by how much each flap and river was made longer or shorter."""
+    rows = [
+        [name, f"{change:+.2%}"]
+        for name, change in settled.changes.items()
+        if abs(change) >= 5e-5
+    ]
+    if rows:
+        print()
+        print_table(rows, ["part", "length"])
+
+
+def record(
+    settled: Settled, base: FlatBase, hard: Difficulty, wrong: list[Finding]
+) -> dict[str, Any]:
+    """Return the result as plain keys and values."""
+    return {
+        "given": settled.given,
+        "changes": settled.changes,
+        "fillers": list(base.pattern.fillers),
+        "splitRivers": list(base.pattern.split_rivers),
+        "layerOrder": base.status,
+        "findings": [str(finding) for finding in wrong],
+        "feature": {
+            "size": settled.feature.size,
+            "at": list(settled.feature.at),
+            "parts": list(settled.feature.parts),
+        },
+        "difficulty": {
+            "creases": hard.creases,
+            "vertices": hard.vertices,
+            "together": hard.together,
+            "middleFlaps": hard.middle_flaps,
+            "layers": hard.layers,
+            "angles": hard.angles,
+        },
+    }

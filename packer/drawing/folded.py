@@ -1,0 +1,175 @@
+"""The folded form as an x-ray: every layer translucent, the axis, and each flap by name.
+
+Layers lie over each other, so that more paper is darker. Under the axis each flap and river
+stands as a bar over the stretch of the axis that it takes, in its own colour.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from packer.drawing.creases import colours_of
+from packer.drawing.labels import LETTER
+from packer.drawing.packing import mm_of
+from packer.drawing.strokes import Area, Drawing, Label, Mark, Path, plain
+from packer.folded.readback import edge_under
+from packer.tree import node_distances, walk
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Mapping
+
+    from numpy.typing import NDArray
+
+    from packer.creases.pattern import CreasePattern
+    from packer.folded.form import FoldedForm
+    from packer.folded.layers import FlatBase
+
+LANE = 3.6
+"""Height of a bar's lane, in mm."""
+
+
+def folded_drawing(
+    base: FlatBase,
+    mm_per_unit: float | None = None,
+    title: str = "",
+    colours: Mapping[str, str] | None = None,
+) -> Drawing:
+    """Draw a folded base as an x-ray, at the sheet's own millimetres.
+
+    Parameters
+    ----------
+    base
+        A folded pattern, with or without a layer order.
+    mm_per_unit, title, colours
+        As for `packer.drawing.creases.crease_drawing`.
+
+    Returns
+    -------
+    Drawing
+        With the groups "layers", "axis", "bars" and "names".
+    """
+    pattern, form = base.pattern, base.form
+    mm = mm_per_unit or mm_of(pattern.sheet)
+    low, high = form.positions.min(axis=0), form.positions.max(axis=0)
+    lanes = _lanes(pattern, form)
+    gap = 4.0
+    foot = len(set(lanes.values())) * LANE + gap
+    text = LETTER * 2.6 * max(len(_called(pattern, name)) for name in pattern.tree.flaps) + 4
+    shift = np.array([-low[0] * mm, foot])
+    width = float(high[0] - low[0]) * mm + text
+    height = foot + float(high[1]) * mm
+    points = form.positions * mm + shift
+    axis = Path("axis level", ((0.0, foot), (width - text, foot)), title="the axis")
+    return Drawing(
+        width,
+        height,
+        (
+            ("layers", tuple(_layers(pattern, points))),
+            ("axis", (*_joint_levels(pattern, form, mm, float(shift[0]), height), axis)),
+            ("bars", tuple(_bars(pattern, form, lanes, mm, float(shift[0]), foot - gap))),
+            ("names", tuple(_names(pattern, form, lanes, mm, float(shift[0]), foot - gap))),
+        ),
+        title=f"{plain(title)}: folded form" if title else "folded form",
+        description=(
+            f"Folded form {width - text:.4g} mm long and {float(high[1]) * mm:.4g} mm high, "
+            f"{base.status}"
+        ),
+        colours=colours_of(pattern, colours),
+    )
+
+
+def _layers(pattern: CreasePattern, points: NDArray[np.float64]) -> Iterable[Mark]:
+    for loop in pattern.faces:
+        ring = tuple((float(x), float(y)) for x, y in points[list(loop)])
+        yield Area("layer", (ring,), pattern.tree.names[edge_under(pattern, loop)])
+
+
+def _levels(pattern: CreasePattern, form: FoldedForm) -> NDArray[np.float64]:
+    return node_distances(pattern.tree, pattern.lengths)[form.root]
+
+
+def _lanes(pattern: CreasePattern, form: FoldedForm) -> dict[int, int]:
+    """Give each edge of the tree a lane; edges that do not overlap along the axis may share."""
+    depth = _levels(pattern, form)
+    ends: list[float] = []
+    found: dict[int, int] = {}
+    for _, _, edge in walk(pattern.tree, form.root):
+        if edge < 0:
+            continue
+        start, end = sorted(depth[pattern.tree.ends[edge]].tolist())
+        # A river may share a lane with what begins where it ends; names of flaps need room.
+        reach = end if edge >= pattern.tree.n_tips else np.inf
+        lane = next((k for k, last in enumerate(ends) if last <= start + 1e-9), len(ends))
+        ends[lane : lane + 1] = [reach]
+        found[edge] = lane
+    return found
+
+
+def _bar(
+    pattern: CreasePattern, depth: NDArray[np.float64], edge: int, mm: float, left: float
+) -> tuple[float, float]:
+    start, end = sorted(depth[pattern.tree.ends[edge]].tolist())
+    return start * mm + left, end * mm + left
+
+
+def _bars(
+    pattern: CreasePattern,
+    form: FoldedForm,
+    lanes: dict[int, int],
+    mm: float,
+    left: float,
+    top: float,
+) -> Iterable[Mark]:
+    depth = _levels(pattern, form)
+    for edge, lane in lanes.items():
+        name = pattern.tree.names[edge]
+        start, end = _bar(pattern, depth, edge, mm, left)
+        y, half = top - (lane + 0.5) * LANE, 0.3 * LANE
+        ring = ((start, y - half), (end, y - half), (end, y + half), (start, y + half))
+        title = f"{name}: {end - start:.4g} mm"
+        if name in pattern.fillers:
+            yield Path("filler bar", ring, True, name, f"{title}, filler")
+        else:
+            yield Area("flap bar", (ring,), name, title)
+
+
+def _names(
+    pattern: CreasePattern,
+    form: FoldedForm,
+    lanes: dict[int, int],
+    mm: float,
+    left: float,
+    top: float,
+) -> Iterable[Mark]:
+    depth = _levels(pattern, form)
+    for edge, lane in lanes.items():
+        name = pattern.tree.names[edge]
+        start, end = _bar(pattern, depth, edge, mm, left)
+        y = top - (lane + 0.5) * LANE
+        if edge < pattern.tree.n_tips:
+            yield Label("name", (end + 1.2, y), _called(pattern, name), 2.6, "start", name)
+        elif LETTER * 2.2 * len(_called(pattern, name)) < end - start:
+            yield Label(
+                "name", ((start + end) / 2, y), _called(pattern, name), 2.2, "middle", name
+            )
+
+
+def _called(pattern: CreasePattern, name: str) -> str:
+    """Return what a part of the tree built is called in the figure."""
+    return plain(pattern.part_of.get(name, name), 24)
+
+
+def _joint_levels(
+    pattern: CreasePattern, form: FoldedForm, mm: float, left: float, height: float
+) -> Iterable[Mark]:
+    depth = _levels(pattern, form)
+    n = pattern.tree.n_tips
+    for node in range(n, pattern.tree.n_nodes):
+        x = float(depth[node]) * mm + left
+        yield Path(
+            "joint level",
+            ((x, 0.0), (x, height)),
+            title=f"joint {pattern.tree.joints[node - n]}",
+        )
