@@ -87,7 +87,8 @@ def _layers(pattern: CreasePattern, points: NDArray[np.float64]) -> Iterable[Mar
 
 
 def _levels(pattern: CreasePattern, form: FoldedForm) -> NDArray[np.float64]:
-    return node_distances(pattern.tree, pattern.lengths)[form.root]
+    found: NDArray[np.float64] = node_distances(pattern.tree, pattern.lengths)[form.root]
+    return found
 
 
 def _lanes(pattern: CreasePattern, form: FoldedForm) -> dict[int, int]:

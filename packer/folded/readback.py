@@ -2,8 +2,9 @@
 
 Hinges cut the paper into pieces; each piece lies over one part of the tree and is as long as it
 is wide along the axis. Hinges that run into each other, or bound one piece on the same side,
-lie over one joint. Where that gives no tree, the places that the pattern claims say which
-joints are one; what is measured is measured all the same.
+lie over one joint. Where a river is split into strands, or that gives no tree, the paper alone
+does not say which joints are one: then the places that the pattern claims do; what is measured is
+measured all the same.
 """
 
 from __future__ import annotations
@@ -73,12 +74,12 @@ def read_tree(pattern: CreasePattern, form: FoldedForm) -> ReadTree:
             if v in tip_at:
                 sides[int(x[v] > middle)].add(tip_at[v])
         spans.append((high - low, sides))
-    by_places = False
     names = _nodes(spans, {})
-    if not _is_tree(spans, names):
-        by_places = True
+    strands = _strands(pattern, piece)
+    by_places = max(strands.values()) > 1 or not _is_tree(spans, names)
+    if by_places:
         names = _nodes(spans, _claimed(pattern, line, on_hinge))
-    return ReadTree(_distances(pattern, spans, names), _strands(pattern, piece), by_places)
+    return ReadTree(_distances(pattern, spans, names), strands, by_places)
 
 
 Span = tuple[float, tuple[set[object], set[object]]]
