@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from packer.creases.pattern import CreasePattern as CreasePattern
     from packer.creases.settle import Settled as Settled
     from packer.creases.settle import settle as settle
+    from packer.drawing.compare_plate import compare_plate as compare_plate
     from packer.drawing.figure import figure_drawing as figure_drawing
     from packer.drawing.packing import packing_drawing as packing_drawing
     from packer.drawing.pages import tiled_pdf as tiled_pdf
@@ -31,11 +32,20 @@ if TYPE_CHECKING:
     from packer.figure import Figure as Figure
     from packer.figure import Flap as Flap
     from packer.figure import River as River
+    from packer.files.figure_toml import read_figure as read_figure
+    from packer.files.packing_json import read_packing as read_packing
     from packer.files.sketch_svg import read_sketch as read_sketch
     from packer.files.sketch_tree import figure_of_sketch as figure_of_sketch
     from packer.packing import Packing as Packing
+    from packer.planning.compare import compare as compare
+    from packer.planning.plan import plan as plan
+    from packer.planning.plan import sheet_for as sheet_for
+    from packer.planning.sweep import sweep as sweep
     from packer.problem import Problem as Problem
     from packer.problem import pose as pose
+    from packer.search.bounds.best import upper_bound as upper_bound
+    from packer.search.gallery import gallery as gallery
+    from packer.search.likeness import difference as difference
     from packer.search.search import Progress as Progress
     from packer.search.search import pack as pack
     from packer.sheet import Sheet as Sheet
@@ -54,21 +64,31 @@ _HOMES = {
     "River": "packer.figure",
     "Settled": "packer.creases.settle",
     "Sheet": "packer.sheet",
+    "compare": "packer.planning.compare",
+    "compare_plate": "packer.drawing.compare_plate",
     "crease_pattern": "packer.creases.complete",
+    "difference": "packer.search.likeness",
     "figure_drawing": "packer.drawing.figure",
     "figure_of_sketch": "packer.files.sketch_tree",
+    "gallery": "packer.search.gallery",
     "gallery_plate": "packer.drawing.plate",
     "pack": "packer.search.search",
     "packing_drawing": "packer.drawing.packing",
     "packing_plate": "packer.drawing.plate",
     "parse_sheet": "packer.sheet",
+    "plan": "packer.planning.plan",
     "plotter_drawing": "packer.drawing.plotter",
     "png_bytes": "packer.drawing.plots",
     "pose": "packer.problem",
+    "read_figure": "packer.files.figure_toml",
+    "read_packing": "packer.files.packing_json",
     "read_sketch": "packer.files.sketch_svg",
     "settle": "packer.creases.settle",
+    "sheet_for": "packer.planning.plan",
     "svg_text": "packer.drawing.svg",
+    "sweep": "packer.planning.sweep",
     "tiled_pdf": "packer.drawing.pages",
+    "upper_bound": "packer.search.bounds.best",
     "whole_pdf": "packer.drawing.pages",
 }
 

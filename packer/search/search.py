@@ -7,21 +7,15 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from packer.errors import OptionError, SearchError
-from packer.packing import Packing, SearchRecord
+from packer.packing import SearchRecord
 from packer.problem import Problem, pose
-from packer.search.certificate import certify
-from packer.search.flex import flexible
+from packer.search.finish import finished
 from packer.search.hopping import Quest
 from packer.search.hunt import Hunt, Progress
-from packer.search.interior import polish
-from packer.search.loose import place_loose
 from packer.search.near import spot_near
-from packer.search.program import compile_program
 from packer.search.proving import Proof
 from packer.search.stopping import MostStarts, NoImprovement, Rule, hits_of
 from packer.search.threads import one_thread
-from packer.search.twins import name_sides
-from packer.search.wholeness import split_rivers
 from packer.search.workers import Workers
 
 if TYPE_CHECKING:
@@ -29,7 +23,7 @@ if TYPE_CHECKING:
     from concurrent.futures import Executor
 
     from packer.figure import Figure, Symmetry
-    from packer.search.climbing import Spot
+    from packer.packing import Packing
     from packer.sheet import Sheet
 
 __all__ = ["Progress", "pack"]
@@ -136,7 +130,6 @@ def _packing(hunt: Hunt) -> Packing:
     if best is None:
         raise SearchError("the search ended before any packing was found; give it more time")
     problem = hunt.quest.problem
-    points, lengths = _polished(problem, best)
     scales = hunt.scales(hunt.counted)
     record = SearchRecord(
         hunt.seed,
@@ -145,26 +138,4 @@ def _packing(hunt: Hunt) -> Packing:
         hunt.elapsed,
         hunt.stopped,
     )
-    packing = Packing(
-        problem,
-        tuple((x, y) for x, y in points.tolist()),
-        tuple(lengths.tolist()),
-        stress=certify(problem, points, lengths),
-        split_rivers=split_rivers(problem, points),
-        bound=hunt.proof.bound,
-        search=record,
-    )
-    return place_loose(packing)
-
-
-def _polished(
-    problem: Problem, best: Spot
-) -> tuple[
-    np.ndarray[tuple[int, int], np.dtype[np.float64]],
-    np.ndarray[tuple[int], np.dtype[np.float64]],
-]:
-    """Return the points and lengths of a spot to the last digits, twins named by their side."""
-    program = compile_program(problem, best.choice)
-    end = polish(program, best.z, best.change)
-    points = name_sides(problem, program.tips(end.z))
-    return points, flexible(problem.tree).lengths(problem.tree.lengths, end.change)
+    return finished(problem, best, record, hunt.proof.bound)

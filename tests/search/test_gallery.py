@@ -1,0 +1,68 @@
+"""Galleries: really different packings, each a full result, the same for the same seed."""
+
+from __future__ import annotations
+
+from itertools import combinations
+
+import pytest
+
+from packer.errors import OptionError
+from packer.figure import Figure, Flap, River
+from packer.problem import pose
+from packer.search.gallery import DIFFERENT, WORST, gallery
+from packer.search.likeness import difference
+from packer.search.search import pack
+from tests.strategies import random_figure
+
+
+@pytest.fixture(scope="module")
+def shown():
+    figure = random_figure(5, 6)
+    return gallery(figure, 3, seed=2, starts=1, workers=1), pack(
+        figure, seed=2, starts=1, workers=1
+    )
+
+
+def test_a_gallery_holds_the_best_first(shown):
+    packings, best = shown
+    assert len(packings) == 3
+    assert packings[0].scale >= best.scale * (1 - 1e-9)
+    scales = [packing.scale for packing in packings]
+    assert scales == sorted(scales, reverse=True)
+    assert scales[-1] >= scales[0] * (1 - WORST)
+
+
+def test_packings_of_a_gallery_are_really_different(shown):
+    for one, other in combinations(shown[0], 2):
+        assert difference(one, other) >= DIFFERENT
+
+
+def test_each_packing_of_a_gallery_is_a_full_result(shown):
+    for packing in shown[0]:
+        assert packing.violations() == []
+        assert packing.stress
+        assert packing.bound is not None
+        assert {name for name, _ in _slack(packing)} == set(packing.loose)
+
+
+def _slack(packing):
+    return [(packing.tree.flaps[tip], more) for tip, more in packing.slack]
+
+
+def test_the_same_seed_shows_the_same_gallery():
+    figure = random_figure(3, 4)
+    one = gallery(figure, 2, starts=1, workers=1)
+    other = gallery(figure, 2, starts=1, workers=2)
+    assert [packing.tips for packing in one] == [packing.tips for packing in other]
+
+
+def test_a_figure_with_one_packing_shows_one():
+    # two flaps lie on the diagonal, and the other diagonal is the same packing turned
+    flaps = (Flap("a", "x", 1), Flap("b", "y", 2))
+    problem = pose(Figure("two", flaps, (River("r", ("x", "y"), 1),)))
+    assert len(gallery(problem, 4, starts=1, workers=1)) == 1
+
+
+def test_no_gallery_of_none():
+    with pytest.raises(OptionError, match="0 packings are no gallery; write 1 or more"):
+        gallery(random_figure(1, 3), 0)
