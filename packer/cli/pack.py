@@ -61,6 +61,15 @@ FromOption = Annotated[
         show_default=False,
     ),
 ]
+GalleryOption = Annotated[
+    int | None,
+    typer.Option(
+        "--gallery",
+        metavar="N",
+        help="Find up to N packings that are really different, and draw them on one plate.",
+        show_default=False,
+    ),
+]
 ClusterOption = Annotated[
     str | None,
     typer.Option(
@@ -81,6 +90,7 @@ def command(
     symmetry: SymmetryOption = None,
     flex: FlexOption = None,
     whole_rivers: WholeOption = False,
+    gallery: GalleryOption = None,
     seed: SeedOption = 0,
     time: TimeOption = None,
     starts: StartsOption = None,
@@ -93,17 +103,20 @@ def command(
     json_: JsonOption = False,
 ) -> None:
     """Pack a figure: find where every tip goes so that it comes out as large as possible."""
-    check_limits(time=time, starts=starts, workers=workers)
+    check_limits(time=time, starts=starts, workers=workers, gallery=gallery)
     problem, stem = pose_subject(figure, sheet, symmetry)
     problem = with_wishes(problem, flex, whole_rivers)
     files = [out / f"{stem}.packing.{kind}" for kind in ("json", "svg", "png")]
-    check_free(files, force)
+    others = [out / f"{stem}.{k}.packing.json" for k in range(2, (gallery or 1) + 1)]
+    plate = out / f"{stem}.gallery.png"
+    check_free([*files, *others, *([plate] if gallery else [])], force)
 
     from packer.drawing.packing import packing_drawing
-    from packer.drawing.plate import packing_plate
+    from packer.drawing.plate import gallery_plate, packing_plate
     from packer.drawing.plots import png_bytes
     from packer.drawing.svg import svg_text
     from packer.files.packing_json import packing_text, read_packing
+    from packer.search.gallery import gallery as several
     from packer.search.search import pack
 
     near = None if from_ is None else read_packing(from_)
@@ -112,20 +125,30 @@ def command(
             "seed": seed, "time": time, "starts": starts, "workers": workers, "executor": executor,
         }  # fmt: skip
         with ProgressLine(quiet) as line:
-            packing = pack(
+            found = several(
                 problem,
+                gallery or 1,
                 near=near,
                 progress=lambda now: line.show(progress_text(now)),
                 **limits,  # type: ignore[arg-type]
             )
+    packing = found[0]
     text = packing_text(packing)
-    contents = (text, svg_text(packing_drawing(packing)), png_bytes(packing_plate(packing)))
-    save(dict(zip(files, contents, strict=True)), force=force, quiet=quiet)
+    pictures = (svg_text(packing_drawing(packing)), png_bytes(packing_plate(packing)))
+    contents: dict[Path, str | bytes] = dict(zip(files, (text, *pictures), strict=True))
+    contents |= {
+        path: packing_text(other) for path, other in zip(others, found[1:], strict=False)
+    }
+    if gallery:
+        contents[plate] = png_bytes(gallery_plate(found))
+    save(contents, force=force, quiet=quiet)
+    if gallery and len(found) < gallery:
+        note(f"only {len(found)} packings were found that are really different", quiet)
     interrupted = packing.search.stopped == "interrupted"
     if interrupted:
         warn("interrupted: this is the best packing found until then")
     if json_:
-        print(text, end="")
+        print(text if not gallery else _listed(contents, [files[0], *others]), end="")
     elif not quiet:
         again = None if interrupted else _repack(pack, packing)
         print_packing(packing, again)
@@ -206,6 +229,11 @@ def progress_text(now: Progress) -> str:
         if now.bound is not None:
             text += f"; {headroom(max(0.0, now.bound / now.scale - 1))}"
     return text
+
+
+def _listed(contents: dict[Path, str | bytes], paths: list[Path]) -> str:
+    """Return the packings of a gallery as one JSON array, the best first."""
+    return "[" + ",\n".join(str(contents[p]).rstrip() for p in paths if p in contents) + "]\n"
 
 
 def _repack(search: Search, packing: Packing) -> Callable[[Problem], Packing]:

@@ -130,3 +130,28 @@ def test_every_sample_packs_and_its_file_holds(path, packer_cli, tmp_path):
     packing = read_packing(tmp_path / f"{path.stem}.packing.json")
     assert packing.violations() == []
     assert math.isclose(packing.scale, record["scale"], rel_tol=1e-12)
+
+
+def test_a_gallery_is_several_packings_and_one_plate(packer_cli, tmp_path):
+    tree = "(a:1,b:1,c:1,(d:1,e:1)x:1);"
+    ran = packer_cli(
+        "pack", tree, "--gallery", "3", "--starts", "2", "--workers", "1", "--json",
+        "--out", tmp_path,
+    )  # fmt: skip
+    assert ran.code == 0, ran.err
+    found = json.loads(ran.out)
+    written = sorted(path.name for path in tmp_path.iterdir())
+    assert "tree.gallery.png" in written
+    assert len([name for name in written if name.endswith(".packing.json")]) == len(found)
+    assert 1 < len(found) <= 3
+    for record in found:
+        check_record(record)
+    scales = [record["scale"] for record in found]
+    assert scales == sorted(scales, reverse=True)
+
+
+def test_a_gallery_of_none_is_refused(packer_cli, tmp_path):
+    ran = packer_cli("pack", "(a:1,b:1);", "--gallery", "0", "--out", tmp_path)
+    assert ran.code == 2
+    assert "--gallery" in ran.err
+    assert not list(tmp_path.iterdir())
