@@ -161,5 +161,6 @@ def _print(figure: Figure) -> None:
         for kind, parts in (("flap", figure.flaps), ("river", figure.rivers))
         for part in parts
     ]
-    print(visible(f"{figure.name}: {figure.symmetry} symmetry"))
+    symmetry = "no" if figure.symmetry == "none" else figure.symmetry
+    print(visible(f"{figure.name}: {symmetry} symmetry"))
     print_table(rows, ("part", "", "", "length"), left=(0, 1, 2))

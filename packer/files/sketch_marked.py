@@ -66,8 +66,8 @@ def marked_copy(sketch: Sketch, net: Net, names: Sequence[str] = ()) -> bytes:
     else:
         ends = Counter(end for part in net.parts for end in part.ends)
         tips = {end for end, parts in ends.items() if parts == 1}
-        for place in own(net.places):
-            pen.dot(place)
+        for node in sorted(ends):
+            pen.dot(own(net.places)[node])
         for part, name in zip(net.parts, names, strict=False):
             pen.name(own(part.line), [end in tips for end in part.ends], name)
     marks = (
