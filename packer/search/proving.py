@@ -38,6 +38,7 @@ class Proof:
     seconds: float
     bound: Bound = field(init=False)
     work: Future[Bound] | None = None
+    asked: bool = False
     began: float = 0.0
 
     def __post_init__(self) -> None:
@@ -50,14 +51,15 @@ class Proof:
 
     def ask(self, crew: Workers, best: Packing) -> None:
         """Give the long proof to another worker, once."""
-        if self.work is None:
-            self.began = time.monotonic()
+        if not self.asked:
+            self.asked, self.began = True, time.monotonic()
             self.work = crew.submit(upper_bound, self.problem, self.budget, best)
 
     def hear(self, crew: Workers) -> None:
         """Take over what the other worker has proven, if it is done."""
         if self.work is not None and self.work.done():
             found = crew.result(self.work)
+            self.work = None
             if found is not None and found.scale < self.bound.scale:
                 self.bound = found
 
@@ -66,6 +68,8 @@ class Proof:
         if self.bound.scale <= best.scale * (1 + 1e-9):
             return
         if self.work is None:
+            if self.asked:
+                return
             budget = min(self.budget, SHARE * elapsed)
             self.bound = min(
                 self.bound, upper_bound(self.problem, budget, best), key=lambda b: b.scale
