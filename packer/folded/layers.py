@@ -18,7 +18,7 @@ from packer.folded.form import centre_of, fold
 from packer.folded.order_search import NoAnswer, best_solver
 from packer.folded.overlaps import layers_of
 from packer.folded.parity import Contradiction
-from packer.folded.question import Question
+from packer.folded.question import Ask, Question
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
@@ -32,6 +32,12 @@ if TYPE_CHECKING:
     from packer.folded.overlaps import Layers
 
 Status = Literal["valid layer order", "foldable at every vertex, layer order not found"]
+
+FIRST_WISHES: Final = 2
+"""Answers to the wishes asked for before any order will do.
+
+On a pattern of 500 creases, two of them and repairs took 5 s; repairs from nothing 19 s.
+"""
 
 WISHING: Final = 0.3
 """Share of the time that may go into better-liked folds once a valid order is known."""
@@ -166,7 +172,11 @@ def folds_of(
 def _order(
     pattern: CreasePattern, form: FoldedForm, solver: Solver, seconds: float, seed: int
 ) -> LayerOrder | None:
-    """Find any order first, then one whose folds are liked better."""
+    """Find an order near the folds wished for, then one whose folds are liked better.
+
+    The wishes alone give an answer with few cycles; from there the nearest valid order is found
+    quickly, and a better-liked one in the time left.
+    """
     end = clock.process_time() + seconds
     layers = layers_of(pattern, form)
     known: dict[Cycle, None] = {}
@@ -174,12 +184,22 @@ def _order(
         question = Question(pattern, form, layers)
     except Contradiction:
         return None
-    left = end - clock.process_time()
-    found = question.solved(solver, seconds=left, seed=seed, wish=False, known=known, near={})
+    ask = Ask(seed, wish=True)
+    for _ in range(FIRST_WISHES):
+        found, free = question.step(solver, known, ask, end - clock.process_time())
+        if isinstance(found, NoAnswer):
+            if found.proven:
+                return None
+            break
+        if free:
+            return LayerOrder(layers, question.above(found))
+        ask = Ask(seed, wish=True, near=found)
+    any_order = Ask(seed, wish=False, near=ask.near)
+    found = question.solved(solver, known, any_order, end - clock.process_time())
     if isinstance(found, NoAnswer):
         return None
-    left = WISHING * (end - clock.process_time())
-    liked = question.solved(solver, seconds=left, seed=seed, wish=True, known=known, near=found)
+    left = min(WISHING * seconds, end - clock.process_time())
+    liked = question.solved(solver, known, Ask(seed, wish=True, near=found), left)
     if not isinstance(liked, NoAnswer) and question.pleased(liked) > question.pleased(found):
         found = liked
     return LayerOrder(layers, question.above(found))

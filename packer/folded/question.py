@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import time as clock
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -23,8 +24,14 @@ if TYPE_CHECKING:
     from packer.folded.overlaps import Layers
     from packer.folded.parity import Literal
 
-Above = "NDArray[np.int8]"
-"""(n, n): +1 where the row's layer lies above the column's, -1 below, 0 where they never meet."""
+
+@dataclass(frozen=True)
+class Ask:
+    """How to answer: with which seed, from what start, and whether the wishes count."""
+
+    seed: int = 0
+    wish: bool = False
+    near: Mapping[int, bool] = field(default_factory=dict)
 
 
 class Question:
@@ -70,44 +77,45 @@ class Question:
         """Return the literal of "layer a is above layer b"."""
         return 2 * int(self.number[a, b]) + (a > b)
 
-    def solved(
-        self,
-        solver: Solver,
-        *,
-        seconds: float,
-        seed: int,
-        wish: bool,
-        known: dict[Cycle, None],
-        near: Mapping[int, bool],
-    ) -> dict[int, bool] | NoAnswer:
-        """Solve, add the cycles that the answer has, and solve again until it has none.
+    def step(
+        self, solver: Solver, known: dict[Cycle, None], ask: Ask, seconds: float
+    ) -> tuple[dict[int, bool] | NoAnswer, bool]:
+        """Solve once; return the answer and whether it is free of cycles.
 
         Parameters
         ----------
         solver
-            Answers each time.
-        seconds
-            CPU time for all of it.
-        seed
-            Of the solver.
-        wish
-            Whether the wishes count, or any order will do.
+            Answers.
         known
-            Cycles seen so far; new ones are added to it.
-        near
-            Values to start from.
+            Cycles seen so far; those that the answer has are added to it.
+        ask
+            Seed, start and whether the wishes count.
+        seconds
+            Time for it.
         """
+        wishes = self.wishes if ask.wish else {}
+        found = solver(
+            Conditions(self.evens, tuple(known), wishes),
+            seconds=seconds,
+            seed=ask.seed,
+            near=ask.near,
+        )
+        if isinstance(found, NoAnswer):
+            return found, False
+        new = self._cycles(self.above(found))
+        known.update(dict.fromkeys(new))
+        return found, not new
+
+    def solved(
+        self, solver: Solver, known: dict[Cycle, None], ask: Ask, seconds: float
+    ) -> dict[int, bool] | NoAnswer:
+        """Solve again and again, each time from the last answer, until one is free of cycles."""
         end = clock.process_time() + seconds
         while (left := end - clock.process_time()) > 0:
-            conditions = Conditions(self.evens, tuple(known), self.wishes if wish else {})
-            found = solver(conditions, seconds=left, seed=seed, near=near)
-            if isinstance(found, NoAnswer):
+            found, free = self.step(solver, known, ask, left)
+            if free or isinstance(found, NoAnswer):
                 return found
-            new = self._cycles(self.above(found))
-            if not new:
-                return found
-            known.update(dict.fromkeys(new))
-            near = found
+            ask = replace(ask, near=found)
         return NoAnswer(proven=False)
 
     def above(self, values: Mapping[int, bool]) -> NDArray[np.int8]:
