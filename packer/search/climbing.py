@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
@@ -20,7 +20,11 @@ if TYPE_CHECKING:
 
     from packer.problem import Problem
 
-MOST_PROGRAMS = 200
+SHARE: Final = 0.9
+"""Share of its own scale at which a climb begins after a move."""
+WARMTH: Final = 0.3
+"""Barrier parameter of a climb after a move, as a share of that of a fresh one."""
+MOST_PROGRAMS: Final = 200
 """Compiled programs kept in memory."""
 
 
@@ -69,8 +73,8 @@ class Workshop:
     def climb(
         self,
         proposed: Sequence[NDArray[np.float64]],
+        parents: Sequence[Spot] | None,
         rng: np.random.Generator,
-        change: NDArray[np.float64] | None = None,
         beat: float = -np.inf,
     ) -> list[Spot]:
         """Climb from each of the proposed points.
@@ -79,47 +83,33 @@ class Workshop:
         ----------
         proposed
             (tips, 2) points each.
+        parents
+            The spots from which moves led there: the climbs then begin warm and with their
+            lengths; None for fresh points.
         rng
             Breaks ties between ranges.
-        change
-            (w,) changes of length to begin with; given after a move, when the climb begins warm.
         beat
             Scale below which a climb may be given up.
         """
-        groups: dict[Choice, list[NDArray[np.float64]]] = {}
-        for points in proposed:
-            groups.setdefault(settle(self.problem, points, rng), []).append(points)
-        found: list[Spot] = []
+        groups: dict[Choice, list[int]] = {}
+        for k, points in enumerate(proposed):
+            groups.setdefault(settle(self.problem, points, rng), []).append(k)
+        found: dict[int, Spot] = {}
         for choice, group in groups.items():
             program = self.program(choice)
-            z = np.stack([program.variables(points) for points in group])
-            start = np.zeros(program.n_w) if change is None else change
-            warm = {} if change is None else {"share": 0.9, "warmth": 0.3}
-            ends = ascend_all(
-                program, z, np.repeat(start[None], len(z), axis=0), beat=beat, **warm
-            )
-            found += [
-                Spot(
-                    choice,
-                    end.z,
-                    end.change,
-                    end.scale,
-                    self.splits(program, end.z) if end.scale > beat else 0,
-                )
-                for end in ends
-            ]
-        return found
+            z = np.stack([program.variables(proposed[k]) for k in group])
+            if parents is None:
+                ends = ascend_all(program, z, np.zeros((len(z), program.n_w)), beat=beat)
+            else:
+                change = np.stack([parents[k].change for k in group])
+                ends = ascend_all(program, z, change, share=SHARE, warmth=WARMTH, beat=beat)
+            for k, end in zip(group, ends, strict=True):
+                count = self.splits(program, end.z) if end.scale > beat else 0
+                found[k] = Spot(choice, end.z, end.change, end.scale, count)
+        return [found[k] for k in range(len(proposed))]
 
     def splits(self, program: Program, z: NDArray[np.float64]) -> int:
         """Return how many strands too many the rivers have, 0 where nobody asks."""
         if not self.whole_rivers:
             return 0
         return int(splits(self.sides, program.tips(z)).sum())
-
-    def best_of(self, spots: Sequence[Spot]) -> Spot:
-        """Return the best of some spots, the first of equals."""
-        best = spots[0]
-        for spot in spots[1:]:
-            if better(spot, best):
-                best = spot
-        return best

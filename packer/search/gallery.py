@@ -11,8 +11,8 @@ from packer.errors import OptionError
 from packer.packing import SearchRecord
 from packer.problem import Problem, pose
 from packer.search.finish import finished
-from packer.search.hopping import SHORT_RUNS, Quest, advance, begin
 from packer.search.likeness import difference
+from packer.search.population import Quest, advance, begin
 from packer.search.search import pack
 from packer.search.stopping import SAME
 from packer.search.threads import one_thread
@@ -129,14 +129,15 @@ def gallery(
 
 
 def optima(quest: Quest, seed: int, index: int, seconds: float) -> list[Spot]:
-    """Return the distinct local optima that the short runs of one start pass through."""
+    """Return the distinct local optima that the population of one start passes through."""
     end = clock.monotonic() + seconds
     walk = begin(seed, index)
-    found: list[Spot] = []
+    seen: dict[int, Spot] = {}
     most = ASCENTS / quest.problem.tree.n_tips
-    while walk.run < SHORT_RUNS and walk.ascents < most and clock.monotonic() < end:
+    while not walk.done and walk.ascents < most and clock.monotonic() < end:
         walk = advance(quest, walk, 0.0)
-        found += [spot for spot in (walk.top, walk.here) if spot is not None]
+        seen |= {id(spot): spot for spot in walk.spots}
+    found = list(seen.values())
     found.sort(key=lambda spot: -spot.scale)
     distinct: list[Spot] = []
     for spot in found:

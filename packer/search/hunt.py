@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Final
 from packer.packing import Packing
 from packer.search.climbing import better
 from packer.search.flex import flexible
-from packer.search.hopping import Quest, Walk, advance, begin
+from packer.search.population import Quest, Walk, advance, begin
 from packer.search.program import compile_program
 from packer.search.stopping import SAME, Rule, first_reason, hits_of
 

@@ -22,11 +22,15 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, eq=False)
 class Site:
-    """What a move starts from: a problem, where its tips lie and their scale."""
+    """What a move starts from: a problem, where its tips lie, their scale, and other packings.
+
+    `mates` are the (tips, 2) points of the whole population.
+    """
 
     problem: Problem
     points: NDArray[np.float64]
     scale: float
+    mates: tuple[NDArray[np.float64], ...] = ()
 
 
 Move = Callable[[Site, np.random.Generator], "NDArray[np.float64]"]
@@ -110,6 +114,33 @@ def shift_limb(site: Site, rng: np.random.Generator) -> NDArray[np.float64]:
     return points
 
 
+def graft(site: Site, rng: np.random.Generator) -> NDArray[np.float64]:
+    """Take one side of a river from another packing, which is first turned to fit the rest."""
+    points = site.points.copy()
+    limb = _limb(site.problem, rng)
+    if limb is None or not site.mates:
+        return jiggle(site, rng)
+    if rng.random() < 0.5:
+        limb = ~limb
+    mate = site.mates[int(rng.integers(len(site.mates)))]
+    turned = sheet_images(site.problem, mate)
+    off = [float(((image - points)[~limb] ** 2).sum()) for image in turned]
+    points[limb] = turned[int(np.argmin(off))][limb]
+    return points
+
+
+def sheet_images(problem: Problem, points: NDArray[np.float64]) -> list[NDArray[np.float64]]:
+    """Return points under every turn and reflection that leaves the sheet as it is."""
+    w, h = problem.sheet.width, problem.sheet.height
+    images = [points, points[:, ::-1]] if problem.sheet.is_square else [points]
+    return [
+        np.column_stack([x, y])
+        for image in images
+        for x in (image[:, 0], w - image[:, 0])
+        for y in (image[:, 1], h - image[:, 1])
+    ]
+
+
 def _limb(problem: Problem, rng: np.random.Generator) -> NDArray[np.bool_] | None:
     """Return the tips on the smaller side of a random river; None where there is no river."""
     tree = problem.tree
@@ -140,10 +171,11 @@ def _image(problem: Problem, point: NDArray[np.float64], tip: int) -> NDArray[np
 
 
 MOVES: Final[tuple[tuple[float, Move], ...]] = (
-    (0.35, into_hole),
-    (0.15, swap_tips),
-    (0.20, jiggle),
-    (0.30, shift_limb),
+    (0.28, into_hole),
+    (0.12, swap_tips),
+    (0.16, jiggle),
+    (0.24, shift_limb),
+    (0.20, graft),
 )
 
 
