@@ -29,6 +29,8 @@ TRIED: Final = 4
 """Additions solved at each step: those with the least room beside the tips chosen so far."""
 STARTS: Final = 6
 """Fresh starts for each, besides those that follow from known packings."""
+SECOND_LOOK: Final = 30
+"""Fresh starts for a subset whose proof failed: its optimum may lie above the estimate."""
 MESH: Final = 24
 """Points to a side of the mesh on which room is measured."""
 
@@ -69,6 +71,7 @@ def solve(
     rng: np.random.Generator,
     best: Floats | None,
     more: list[Floats],
+    fresh: int = STARTS,
 ) -> Subset:
     """Return the best packing of some tips over several starts.
 
@@ -84,10 +87,12 @@ def solve(
         (all tips, 2) a good packing of the whole, if known.
     more
         Further starts, each (tips, 2).
+    fresh
+        How many fresh ones.
     """
     small = subproblem(problem, tips)
     program = subset_program(problem, small, tips)
-    starts = [*more, *(fresh_points(small, rng) for _ in range(STARTS))]
+    starts = [*more, *(fresh_points(small, rng) for _ in range(fresh))]
     if best is not None:
         starts.append(best[list(tips)])
     found, scale = starts[0], -np.inf
@@ -147,3 +152,10 @@ def improved(subset: Subset, z: Floats, target: float) -> Subset:
     scale = max(end.scale, subset.scale, target)
     points = subset.program.tips(end.z) if end.scale > subset.scale else subset.points
     return replace(subset, points=points, scale=scale)
+
+
+def second_look(
+    problem: Problem, subset: Subset, rng: np.random.Generator, best: Floats | None
+) -> Subset:
+    """Return the subset with its optimum estimated anew from many starts."""
+    return solve(problem, subset.tips, rng, best, [subset.points], SECOND_LOOK)

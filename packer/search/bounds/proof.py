@@ -10,7 +10,7 @@ import numpy as np
 
 from packer.packing import Bound
 from packer.search.bounds.boxes import exclude
-from packer.search.bounds.growth import first_subset, grown, improved
+from packer.search.bounds.growth import first_subset, grown, improved, second_look
 from packer.search.bounds.names import one_of_equals
 
 if TYPE_CHECKING:
@@ -32,7 +32,9 @@ PATIENCE: Final = 3.0
 """Multiple of the expected time after which an attempt is given up."""
 NEAREST: Final = 1e-7
 """Relative distance from a subset's optimum below which no proof is tried."""
-WORTH: Final = 0.1
+ROSE: Final = 1e-4
+"""Relative rise of an estimated optimum that explains why a proof just above it failed."""
+WORTH: Final = 0.05
 """Share of the gap to the best packing that an attempt must promise to close."""
 
 
@@ -59,13 +61,15 @@ class _Candidate:
         x = max(NEAREST, target / self.subset.scale - 1)
         return float(-2.5 + 0.75 * self.subset.program.n_z + self.harder - 0.78 * np.log2(x))
 
-    def learn(self, outcome: Outcome, target: float) -> None:
-        """Correct the estimates by how an attempt ended."""
+    def learn(self, outcome: Outcome, target: float, again: Subset) -> None:
+        """Correct the estimates by how an attempt ended, and by a second look at the subset."""
         if outcome.witness is not None:
             self.subset = improved(self.subset, outcome.witness, target)
-            return
-        surprise = np.log2(max(outcome.boxes, 1)) - self.expected(target)
-        self.harder += surprise / 2 if outcome.proven else max(1.5, surprise)
+        elif again.scale > self.subset.scale * (1 + ROSE):
+            self.subset = again
+        else:
+            surprise = np.log2(max(outcome.boxes, 1)) - self.expected(target)
+            self.harder += surprise / 2 if outcome.proven else max(1.5, surprise)
 
 
 def subset_bounds(
@@ -110,13 +114,17 @@ def subset_bounds(
         if here is None:
             return
         target = here.target(boxes, floor)
-        if known - target < WORTH * (known - max(floor, here.subset.scale)):
+        lowest = max(floor, min(c.subset.scale for c in chosen))
+        if known - target < WORTH * (known - lowest):
             if subset is None:
                 share *= 2
             continue
         limit = min(until, process_time() + PATIENCE * share)
         outcome = exclude(here.subset.program, target, here.rows, limit, stop)
-        here.learn(outcome, target)
+        again = here.subset
+        if not outcome.proven and outcome.witness is None:
+            again = second_look(problem, here.subset, rng, points)
+        here.learn(outcome, target, again)
         if outcome.proven:
             known = target
             yield Bound(target, f"branch and bound on {len(here.subset.tips)} tips")

@@ -1,0 +1,101 @@
+"""Headroom: how far the proven bound lies above the best packing found.
+
+Run ``python -m tests.benchmarks.headroom [--out headroom.csv] [--seconds 5] [--search 5]``.
+Columns: flaps, best scale of a search, and bound / scale - 1 by the classical rules, with the
+tree area bound, and after branch and bound for 5 CPU seconds, with the rule that gave it.
+"""
+
+from __future__ import annotations
+
+import argparse
+import csv
+import sys
+from pathlib import Path
+from time import process_time
+
+import numpy as np
+
+from packer.files.figure_toml import read_figure
+from packer.problem import pose
+from packer.search.bounds.best import quick_bound, upper_bound
+from packer.search.bounds.rules import classical_bounds
+from packer.search.search import pack
+from tests.strategies import random_figure
+
+SAMPLES = Path(__file__).parent.parent.parent / "samples"
+COLUMNS = (
+    "figure",
+    "symmetry",
+    "flaps",
+    "scale",
+    "classical",
+    "quick",
+    "proven",
+    "seconds",
+    "rule",
+)
+
+
+def cases(samples_only):
+    """Every sample as it is written, then unsymmetric random figures."""
+    found = [(path.stem, pose(read_figure(path))) for path in sorted(SAMPLES.glob("*.toml"))]
+    if not samples_only:
+        found += [
+            (f"random {n}, seed {seed}", pose(random_figure(seed, n)))
+            for n in (10, 20, 40)
+            for seed in range(3)
+        ]
+    return found
+
+
+def measure(name, problem, seconds, search):
+    best = pack(problem, time=search, workers=1)
+    classical = classical_bounds(problem)[0].scale
+    quick = quick_bound(problem).scale
+    began = process_time()
+    bound = upper_bound(problem, seconds, best)
+    spent = process_time() - began
+    return {
+        "figure": name,
+        "symmetry": problem.symmetry,
+        "flaps": problem.tree.n_tips,
+        "scale": f"{best.scale:.6g}",
+        "classical": f"{classical / best.scale - 1:.4f}",
+        "quick": f"{quick / best.scale - 1:.4f}",
+        "proven": f"{bound.scale / best.scale - 1:.7f}",
+        "seconds": f"{spent:.2f}",
+        "rule": bound.rule,
+    }
+
+
+def main():
+    options = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    options.add_argument("--out", type=Path)
+    options.add_argument(
+        "--seconds", type=float, default=5.0, help="CPU seconds for each proof"
+    )
+    options.add_argument("--search", type=float, default=5.0, help="seconds for each search")
+    options.add_argument("--samples", action="store_true", help="the samples only")
+    chosen = options.parse_args()
+    rows = []
+    print("\t".join(COLUMNS))
+    for name, problem in cases(chosen.samples):
+        rows.append(measure(name, problem, chosen.seconds, chosen.search))
+        print("\t".join(str(rows[-1][column]) for column in COLUMNS), flush=True)
+    for kind, some in (
+        ("samples", [r for r in rows if not r["figure"].startswith("random")]),
+        ("random figures", [r for r in rows if r["figure"].startswith("random")]),
+    ):
+        if some:
+            proven = [float(row["proven"]) for row in some]
+            print(f"{kind}: median headroom {np.median(proven):.4f}, largest {max(proven):.4f}")
+    if chosen.out:
+        with chosen.out.open("w", newline="", encoding="utf-8") as file:
+            table = csv.DictWriter(file, COLUMNS)
+            table.writeheader()
+            table.writerows(rows)
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
