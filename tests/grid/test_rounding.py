@@ -1,0 +1,113 @@
+"""From real lengths to whole ones: the front, its knees and the choice."""
+
+from __future__ import annotations
+
+import itertools
+import math
+
+import numpy as np
+import pytest
+
+from packer.errors import OptionError
+from packer.files.figure_toml import read_figure
+from packer.grid.proposals import ASKED_ERROR, FINEST_USUAL, chosen, proposals
+from packer.grid.rounding import MOST_CELLS, knees, rounded, roundings, whole
+from packer.problem import pose
+from packer.tree import tree_of
+from tests.conftest import SAMPLES
+from tests.grid.whole import star, whole_figure
+
+LENGTHS = (1, 0.55, 0.33, 2.1, 1.7, 0.8, 1.3, 0.62, 0.9)
+
+
+@pytest.fixture
+def tree():
+    return tree_of(star(*LENGTHS))
+
+
+def worst(lengths, scale):
+    """Plain twin: for each length the whole number nearest as a ratio, tried one by one."""
+    found = 0.0
+    for length in lengths:
+        asked = length * scale
+        near = [k for k in (math.floor(asked), math.floor(asked) + 1) if k >= 1]
+        found = max(found, min(max(k / asked, asked / k) for k in near))
+    return found - 1
+
+
+def test_each_length_takes_the_nearest_ratio():
+    lengths = np.array([0.2, 1.0, 1.414, 1.415, 2.449, 2.45, 9.0])
+    assert whole(lengths).tolist() == [1, 1, 1, 2, 2, 3, 9]
+
+
+def test_the_front_trades_size_for_error(tree):
+    front = roundings(tree)
+    assert all(a.unit > b.unit and a.error > b.error for a, b in itertools.pairwise(front))
+    for rounding in front:
+        again = rounded(tree, rounding.unit)
+        assert again.lengths == rounding.lengths
+        assert again.error == pytest.approx(rounding.error)
+        assert rounding.error == pytest.approx(worst(LENGTHS, 1 / rounding.unit))
+
+
+def test_no_scale_beats_the_front(tree):
+    front = roundings(tree)
+    scales = np.geomspace(0.2, 1 / front[-1].unit, 8000).tolist()
+    errors = [worst(LENGTHS, scale) for scale in scales]
+    for rounding in front:
+        coarser = [e for s, e in zip(scales, errors, strict=True) if s <= 1 / rounding.unit]
+        assert min(coarser) >= rounding.error - 1e-9
+    assert min(errors) >= front[-1].error - 1e-9
+
+
+def test_whole_lengths_end_the_front_without_error():
+    front = roundings(tree_of(star(1, 2, 3, 5)))
+    assert front[-1].error == pytest.approx(0, abs=1e-9)
+    assert front[-1].unit == pytest.approx(1)
+
+
+def test_knees_are_few_and_of_the_front(tree):
+    front = roundings(tree)
+    assert set(knees(front)) <= set(front)
+    assert len(knees(front, 3)) == 3
+
+
+@pytest.mark.parametrize("path", sorted(SAMPLES.glob("*.toml")), ids=lambda p: p.stem)
+def test_the_choice_is_fine_enough_and_no_finer(path):
+    problem = pose(read_figure(path))
+    rounding = chosen(problem)
+    coarser = [r for r in roundings(problem.tree) if r.unit > rounding.unit * (1 + 1e-9)]
+    assert all(r.error > rounding.error for r in coarser)
+    if rounding.error <= ASKED_ERROR:
+        assert all(r.error > ASKED_ERROR for r in coarser)
+    else:  # then every finer one that is close enough needs more cells than are usual
+        assert max(max(p.least) for p in proposals(problem)) > FINEST_USUAL
+
+
+def test_an_error_that_no_grid_keeps_is_refused():
+    lengths = [1, math.pi, math.e, 7.7182, 5.1234]
+    with pytest.raises(
+        OptionError, match=r"no grid keeps every length within 0\.0%.*allow 0\."
+    ):
+        chosen(pose(star(*lengths)), error=1e-6)
+
+
+def test_a_unit_outside_the_error_asked_is_refused():
+    with pytest.raises(OptionError, match=r"makes a length .* wrong, and 1\.0% is allowed"):
+        chosen(pose(star(*LENGTHS)), unit=0.4, error=0.01)
+
+
+@pytest.mark.parametrize("unit", [0, -1, math.nan, math.inf])
+def test_a_unit_is_a_length(tree, unit):
+    with pytest.raises(OptionError, match="is no length"):
+        rounded(tree, unit)
+
+
+def test_a_unit_beyond_folding_is_refused(tree):
+    with pytest.raises(OptionError, match=f"{MOST_CELLS} is the most"):
+        rounded(tree, 0.001)
+
+
+def test_an_error_is_a_fraction():
+    with pytest.raises(OptionError, match="is no error"):
+        chosen(pose(whole_figure(1, 5)), error=-0.1)
