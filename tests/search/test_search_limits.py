@@ -141,7 +141,9 @@ def test_a_warm_start_is_never_worse():
 def test_a_nudged_length_is_packed_from_the_old_tips():
     good = pack(FIGURE, starts=2, workers=1)
     first = FIGURE.flaps[0]
-    nudged = replace(FIGURE, flaps=(replace(first, length=first.length * 1.05), *FIGURE.flaps[1:]))
+    nudged = replace(
+        FIGURE, flaps=(replace(first, length=first.length * 1.05), *FIGURE.flaps[1:])
+    )
     again = pack(nudged, time=0.05, workers=1, near=good)
     # keeping every tip, the scale falls by no more than the longest change of a path
     assert again.scale >= good.scale / 1.05
@@ -192,7 +194,8 @@ def test_edges_are_chosen_well(symmetry):
 def test_middle_flaps_keep_their_disc_on_the_sheet():
     # one disc of radius r and two points at distance 2 r in the corners: the centre is the best
     figure = Figure(
-        "eye", (Flap("m", "hub", 1.0, place=("middle",)), *(Flap(f"f{k}", "hub", 1.0) for k in "ab"))
+        "eye",
+        (Flap("m", "hub", 1.0, place=("middle",)), *(Flap(f"f{k}", "hub", 1.0) for k in "ab")),
     )
     packing = pack(figure, starts=1, workers=1)
     x, y = packing.tips[0]
