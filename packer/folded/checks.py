@@ -60,16 +60,17 @@ def findings(pattern: CreasePattern, form: FoldedForm) -> list[Finding]:
     Checked are: faces that cover the sheet once and form a disc (areas, Euler); an even number
     of creases and alternate angles of 180 degrees at each inner vertex (Kawasaki); that all
     faces around a vertex fall together (closing); every vertex over its place on the tree and
-    at its height, axial creases on the axis, hinges square to it, nothing below it; tips at
-    their tree distance; the tree read back from the folded form; and, where mountains and
-    valleys are decided, that they differ by two at each inner vertex (Maekawa) and belong to
-    the creases that are folded.
+    at its height, every face over one part of the tree, axial creases on the axis, hinges square
+    to it, nothing below it; tips at their tree distance; the tree read back from the folded
+    form; and, where mountains and valleys are decided, that they differ by two at each inner
+    vertex (Maekawa) and belong to the creases that are folded.
     """
     found = [
         *_cover(pattern),
         *_kawasaki(pattern, form),
         *_closing(pattern, form),
         *_over_the_tree(pattern, form),
+        *_one_part_a_face(pattern),
         *_tips(pattern, form),
         *_tree(pattern, form),
         *_maekawa(pattern, form),
@@ -174,6 +175,23 @@ def _over_the_tree(pattern: CreasePattern, form: FoldedForm) -> Iterator[Finding
             a, b = pattern.edges[edge].tolist()
             place = f"the crease from {at(pattern, a)} to {at(pattern, b)}"
             yield Finding(check, place, float(amount[edge]), limit)
+
+
+def _one_part_a_face(pattern: CreasePattern) -> Iterator[Finding]:
+    """Find faces that reach over a joint without a hinge there."""
+    limit = SHUTS * pattern.sheet.diagonal
+    over = []
+    for edge, offset in pattern.places:
+        node = None
+        if offset <= limit:
+            node = int(pattern.tree.ends[edge, 0])
+        elif offset >= pattern.lengths[edge] - limit:
+            node = int(pattern.tree.ends[edge, 1])
+        over.append({edge} if node is None else {k for _, k in pattern.tree.neighbours[node]})
+    for face, loop in enumerate(pattern.faces):
+        if not set.intersection(*(over[vertex] for vertex in loop)):
+            place = f"face {face}, which begins at {at(pattern, loop[0])}, has no hinge and"
+            yield Finding("one part a face", place, 1, 0, "creases")
 
 
 def _tips(pattern: CreasePattern, form: FoldedForm) -> Iterator[Finding]:
