@@ -23,11 +23,13 @@ from packer.cli.options import (
     pose_subject,
 )
 from packer.cli.output import ProgressLine, check_free, print_table, save, visible, warn
-from packer.errors import OptionError
+from packer.errors import OptionError, PatternError
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from packer.creases.pattern import CreasePattern
+    from packer.folded.layers import FlatBase
     from packer.grid.hunt import GridProgress
     from packer.grid.packing import GridPacking
     from packer.grid.proposals import Proposal
@@ -85,6 +87,12 @@ EffortOption = Annotated[
     ),
 ]
 
+MOST_LAYERED = 300
+"""Creases up to which a layer order is looked for: about 8 x 8 cells, in a few seconds."""
+
+LAYER_SECONDS = 20.0
+"""CPU seconds given to that."""
+
 
 def command(
     figure: FigureArgument,
@@ -109,13 +117,14 @@ def command(
     size = None if cells is None else option("--cells", _read_cells, cells)
     problem, stem = pose_subject(figure, sheet, symmetry)
     files = [out / f"{stem}.grid.{kind}" for kind in ("json", "svg", "png")]
-    files.append(out / f"{stem}.grid.creases.svg")
+    files += [out / f"{stem}.grid.creases.{kind}" for kind in ("fold", "svg")]
     check_free(files, force)
 
     from packer.drawing.grid import crease_role_drawing, grid_drawing
     from packer.drawing.grid_plate import grid_plate
     from packer.drawing.plots import png_bytes
     from packer.drawing.svg import svg_text
+    from packer.files.fold_json import fold_text
     from packer.files.grid_json import grid_text
     from packer.grid import exact
     from packer.grid.creases import grid_creases
@@ -145,13 +154,14 @@ def command(
             )
     except OptionError as wrong:
         raise OptionError(wrong.message, f"--{wrong.entry}") from None
-    pattern = grid_creases(packing)
+    base = layered(grid_creases(packing), seed)
     text = grid_text(packing)
     contents = (
         text,
         svg_text(grid_drawing(packing)),
-        png_bytes(grid_plate(packing, pattern, offered)),
-        svg_text(crease_role_drawing(pattern, packing)),
+        png_bytes(grid_plate(packing, base.pattern, offered)),
+        fold_text(base, problem.figure.name),
+        svg_text(crease_role_drawing(base.pattern, packing)),
     )
     save(dict(zip(files, contents, strict=True)), force=force, quiet=quiet)
     if packing.search.stopped == "interrupted":
@@ -162,6 +172,31 @@ def command(
         print(text, end="")
     elif not quiet:
         print_grid(packing, offered)
+        print(f"\n{base.pattern.creases} creases: {base.status}")
+        if base.order is None and base.pattern.creases > MOST_LAYERED:
+            print(f"above {MOST_LAYERED} creases no layer order is looked for")
+
+
+def layered(pattern: CreasePattern, seed: int) -> FlatBase:
+    """Fold a pattern, check it, and look for a layer order where it is small enough.
+
+    Raises
+    ------
+    PatternError
+        Where something does not hold in the folded form.
+    """
+    from packer.folded.checks import findings
+    from packer.folded.form import fold
+    from packer.folded.layers import FlatBase, flat_base
+
+    if pattern.creases <= MOST_LAYERED:
+        base = flat_base(pattern, time=LAYER_SECONDS, seed=seed)
+    else:
+        base = FlatBase(pattern, fold(pattern), None)
+    wrong = findings(base.pattern, base.form)
+    if wrong:
+        raise PatternError(f"the pattern does not fold: {wrong[0]}; report it with the figure")
+    return base
 
 
 def progress_text(now: GridProgress) -> str:

@@ -126,7 +126,7 @@ def _unit_plot(
     packing: GridPacking, offered: Sequence[Proposal], x: float, y: float, width: float
 ) -> list[Mark]:
     """Return a small plot of worst error over grid size, with the unit taken filled."""
-    tall = FOOT - 26.0
+    tall = FOOT - 32.0
     sizes = [math.log(max(p.least)) for p in offered]
     here = math.log(max(packing.cells))
     low, high = min([*sizes, here]) - 0.15, max([*sizes, here]) + 0.15
@@ -141,7 +141,7 @@ def _unit_plot(
     found: list[Mark] = [
         Path("frame", ((x, y + tall), (x, y), (x + width, y))),
         Label("note", (x + width / 2, y - 6.5), "cells along a side (at least)", 2.6),
-        Label("note", (x, y + tall + 3.5), "worst error of a length", 2.6, "start"),
+        Label("note", (x, y + tall + 4.5), "worst error of a length", 2.6, "start"),
     ]
     if len(spots) > 1:
         found.append(Path("ruler", tuple(spots)))
@@ -151,11 +151,11 @@ def _unit_plot(
             Label("note", (a + 1.6, b + 1.8), f"{proposal.rounding.error:.0%}", 2.4, "start"),
             Label("note", (a, y - 2.5), f"{max(proposal.least)}", 2.4),
         ]
-    taken = at(here, error)
-    text = f"taken: {max(packing.cells)}, {error:.0%}"
+    text = f"taken: {max(packing.cells)} cells, {error:.0%}"
     found += [
-        Disc("tip", taken, 1.1),
-        Label("heading", (taken[0], taken[1] + 4.2), text, 2.4),
+        Disc("tip", at(here, error), 1.1),
+        Disc("tip", (x + width - 0.62 * 2.4 * len(text) - 3, y + tall), 1.1),
+        Label("heading", (x + width, y + tall), text, 2.4, "end"),
     ]
     return found
 
