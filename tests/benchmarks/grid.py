@@ -1,0 +1,80 @@
+"""Least grids and their proofs, CPU seconds, and creases with their checks.
+
+    python tests/benchmarks/grid.py            every sample, mirrored and random figures
+    python tests/benchmarks/grid.py --quick    every sample only
+
+"gap" is how much larger the grid found is than the smallest one not proven too small.
+"""
+
+from __future__ import annotations
+
+import argparse
+import sys
+import time
+from dataclasses import replace
+from pathlib import Path
+
+sys.path.insert(0, str(Path(__file__).parents[2]))
+
+from packer.figure import Flap
+from packer.files.figure_toml import read_figure
+from packer.folded.checks import findings
+from packer.folded.form import fold
+from packer.grid.creases import grid_creases
+from packer.grid.pack import pack_grid
+from tests.grid.whole import whole_figure
+
+HEAD = (f"{'figure':24}{'flaps':>6}{'cells':>10}{'bound':>10}{'gap':>7}"
+        f"{'pack s':>8}{'creases':>9}{'fold s':>8}{'checks s':>9}  rivers")  # fmt: skip
+
+
+def mirrored(pairs, seed):
+    """A spine with a head, a tail and pairs of limbs along it."""
+    base = whole_figure(seed, pairs + 2, 6)
+    flaps = [replace(f, pair=k >= 2, length=f.length + 1) for k, f in enumerate(base.flaps)]
+    flaps[:2] = [Flap("head", "j0", 4.0), Flap("tail", base.flaps[-1].joint, 4.0)]
+    return replace(base, flaps=tuple(flaps), symmetry="book", name=f"mirrored {seed}")
+
+
+def row(figure, **options):
+    start = time.process_time()
+    packing = pack_grid(figure, **options)
+    packed = time.process_time()
+    pattern = grid_creases(packing)
+    creased = time.process_time()
+    wrong = findings(pattern, fold(pattern))
+    checked = time.process_time()
+    assert not wrong, wrong[0]
+    assert not packing.violations()
+    bound = packing.bound.cells
+    gap = max(packing.cells) / max(bound) - 1
+    print(
+        f"{figure.name[:23]:24}{packing.tree.n_tips:6}{_size(packing.cells):>10}{_size(bound):>10}"
+        f"{gap:7.1%}{packed - start:8.1f}{pattern.creases:9}{creased - packed:8.2f}"
+        f"{checked - creased:9.2f}  {'whole' if packing.rivers_whole else 'split'}",
+        flush=True,
+    )
+
+
+def _size(cells):
+    return f"{cells[0]} x {cells[1]}"
+
+
+def main():
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    parser.add_argument("--quick", action="store_true")
+    quick = parser.parse_args().quick
+    print(HEAD)
+    for path in sorted((Path(__file__).parents[2] / "samples").glob("*.toml")):
+        row(read_figure(path))
+    if quick:
+        return
+    for pairs in (7, 10, 12, 16):
+        row(mirrored(pairs, pairs), unit=1.0)
+    for flaps in (16, 22, 24, 32, 40):
+        for seed in (1, 2):
+            row(whole_figure(seed, flaps, 6), unit=1.0)
+
+
+if __name__ == "__main__":
+    main()
