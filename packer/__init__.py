@@ -33,9 +33,13 @@ if TYPE_CHECKING:
     from packer.figure import Flap as Flap
     from packer.figure import River as River
     from packer.files.figure_toml import read_figure as read_figure
+    from packer.files.grid_json import read_grid as read_grid
     from packer.files.packing_json import read_packing as read_packing
     from packer.files.sketch_svg import read_sketch as read_sketch
     from packer.files.sketch_tree import figure_of_sketch as figure_of_sketch
+    from packer.grid.creases import grid_creases as grid_creases
+    from packer.grid.pack import pack_grid as pack_grid
+    from packer.grid.packing import GridPacking as GridPacking
     from packer.packing import Packing as Packing
     from packer.planning.compare import compare as compare
     from packer.planning.plan import plan as plan
@@ -57,6 +61,7 @@ _HOMES = {
     "CreasePattern": "packer.creases.pattern",
     "Figure": "packer.figure",
     "Flap": "packer.figure",
+    "GridPacking": "packer.grid.packing",
     "PackerError": "packer.errors",
     "Packing": "packer.packing",
     "Problem": "packer.problem",
@@ -72,7 +77,9 @@ _HOMES = {
     "figure_of_sketch": "packer.files.sketch_tree",
     "gallery": "packer.search.gallery",
     "gallery_plate": "packer.drawing.plate",
+    "grid_creases": "packer.grid.creases",
     "pack": "packer.search.search",
+    "pack_grid": "packer.grid.pack",
     "packing_drawing": "packer.drawing.packing",
     "packing_plate": "packer.drawing.plate",
     "parse_sheet": "packer.sheet",
@@ -81,6 +88,7 @@ _HOMES = {
     "png_bytes": "packer.drawing.plots",
     "pose": "packer.problem",
     "read_figure": "packer.files.figure_toml",
+    "read_grid": "packer.files.grid_json",
     "read_packing": "packer.files.packing_json",
     "read_sketch": "packer.files.sketch_svg",
     "settle": "packer.creases.settle",

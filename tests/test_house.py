@@ -29,7 +29,7 @@ FLOORS = {
 TYPES_ONLY = {"files", "drawing"}
 """Rooms that read, write and draw results without loading whoever made them."""
 
-SHOWN_IN_NOTEBOOKS = ({"figure", "packing"}, "packer.drawing.show")
+SHOWN_IN_NOTEBOOKS = ({"figure", "packing", "grid"}, "packer.drawing.show")
 """The one exception, inside `_repr_svg_`: a value that shows itself asks the drawing room."""
 
 TOP = {"README.md", "DEVELOPERS.md", "pyproject.toml", "LICENSE"}

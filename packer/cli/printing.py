@@ -156,14 +156,20 @@ def fold_sheet(path: Path, sheet: str | None, show: list[str] | None, mirror: bo
         Where the file is wrong, or the sheet or a choice does not fit it.
     """
     from packer.drawing.creases import crease_drawing
+    from packer.drawing.grid import grid_drawing
     from packer.drawing.packing import packing_drawing, true_mm
     from packer.drawing.strokes import mirrored, only
     from packer.files.packing_json import read_packing
+    from packer.grid.packing import GridPacking
     from packer.packing import Packing
 
     wished = None if sheet is None else option("--sheet", parse_sheet, sheet)
-    subject: Packing | CreasePattern
-    if path.suffix == ".fold":
+    subject: Packing | CreasePattern | GridPacking
+    if path.name.endswith(".grid.json"):
+        from packer.files.grid_json import read_grid
+
+        subject = read_grid(path)
+    elif path.suffix == ".fold":
         from packer.files.fold_json import read_fold
 
         subject = read_fold(path)
@@ -175,6 +181,8 @@ def fold_sheet(path: Path, sheet: str | None, show: list[str] | None, mirror: bo
         raise OptionError(error.message, "--sheet") from None
     if isinstance(subject, Packing):
         drawing = packing_drawing(subject, mm)
+    elif isinstance(subject, GridPacking):
+        drawing = grid_drawing(subject, mm)
     else:
         drawing = crease_drawing(subject, mm, "fold", stem_of(path))
     groups = [name for name, _ in drawing.groups if name != "paper"]

@@ -207,6 +207,11 @@ class GridPacking:
         """Return the packing with some entries of its search record replaced."""
         return replace(self, search=replace(self.search, **changes))  # type: ignore[arg-type]
 
+    def _repr_svg_(self) -> str:
+        from packer.drawing.show import grid_svg  # noqa: PLC0415 - only a notebook asks
+
+        return grid_svg(self)
+
     def violations(self) -> list[str]:
         """Recompute everything and return a sentence for each thing that does not hold."""
         off = [

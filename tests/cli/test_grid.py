@@ -156,3 +156,15 @@ def test_a_file_that_does_not_hold_is_refused(packer_cli, tmp_path, change, sent
     record = json.loads((tmp_path / "tree.grid.json").read_text(encoding="utf-8"))
     with pytest.raises(ValueError, match=sentence):
         parse_grid(json.dumps(record | change))
+
+
+def test_grid_and_creases_print_at_true_size(packer_cli, tmp_path):
+    """A 100 mm sheet of 2 x 2 cells: one inner line each way, 50 mm from the edges."""
+    grid(packer_cli, "(a:1,b:1,c:1,d:1);", tmp_path, "--sheet", "100mm")
+    for name, out in (("tree.grid.json", "1"), ("tree.grid.creases.fold", "2")):
+        ran = packer_cli("print", tmp_path / name, "--out", tmp_path / out, "--as", "svg")
+        assert ran.code == 0, ran.err
+        assert "100 x 100 mm, true size" in ran.out
+    root = ET.parse(tmp_path / "1" / "tree.print.svg").getroot()
+    lines = next(g for g in root if g.get("id") == "grid")
+    assert sorted(path.get("d") for path in lines) == ["M0 50L100 50", "M50 100L50 0"]
