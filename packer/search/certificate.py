@@ -18,7 +18,7 @@ from scipy.optimize import linprog
 from scipy.sparse import csr_matrix, hstack
 
 from packer.packing import scale_of
-from packer.units import ACTIVE, ON_EDGE
+from packer.units import ACTIVE, BALANCE, ON_EDGE
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
@@ -99,11 +99,12 @@ def certificate(
     n = len(contacts)
     stacked = np.hstack([forces, walls])
     weights = np.r_[[c.length for c in contacts], np.zeros(walls.shape[1])]
-    support = _largest_support(stacked)
+    balance = _significant(stacked)
+    support = _largest_support(balance)
     if not support[:n].any():
         return Certificate((), np.inf, 0, 0)
     y = np.zeros(len(support))
-    y[support] = _centre(stacked[:, support], weights[support])
+    y[support] = _centre(balance[:, support], weights[support])
     held = support[:n]
     stressed = _stress(contacts, y[:n])
     tips = {tip for i, j, _ in stressed for tip in (i, j)}
@@ -241,6 +242,19 @@ def _free_coordinates(
 
 
 # --- multipliers
+
+
+def _significant(stacked: Floats) -> Floats:
+    """Return orthonormal rows that span those of a matrix, rounding left out.
+
+    A nearly degenerate packing is known to some 1e-9 only, and its forces with it; without this
+    such a packing would have more equations than any multipliers can meet to the last digit.
+    """
+    if 0 in stacked.shape:
+        return stacked
+    _, s, vt = np.linalg.svd(stacked, full_matrices=False)
+    rows: Floats = vt[s > BALANCE * s[0]]
+    return rows
 
 
 def _largest_support(stacked: Floats) -> NDArray[np.bool_]:

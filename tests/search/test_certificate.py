@@ -137,3 +137,17 @@ def test_mirror_images_carry_the_same(symmetry):
 
 def test_tips_on_one_point_have_no_stress():
     assert certify(star(0.5, 0.5, 0.5), [(0, 0), (0, 0), (1, 1)]) == ()
+
+
+def test_a_packing_known_to_a_billionth_still_has_its_stress():
+    """Five equal flaps, proven optimum sqrt(2) / 4 (four corners and the centre), shaken by 1e-9.
+
+    The stress of the exact packing is a statics solution: four equal forces at the centre.
+    """
+    star = Figure("star", tuple(Flap(name, "hub", 1.0) for name in "abcde"))
+    exact = np.array([(0, 0), (1, 0), (1, 1), (0, 1), (0.5, 0.5)], float)
+    shaken = exact.copy()
+    shaken[4] += (1e-9, 3e-10)
+    stress = certify(pose(star), shaken)
+    assert sorted((i, j) for i, j, _ in stress) == [(k, 4) for k in range(4)]
+    assert [value for *_, value in stress] == pytest.approx([1 / 8] * 4, rel=1e-6)
