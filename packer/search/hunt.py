@@ -12,7 +12,7 @@ from packer.search.climbing import better
 from packer.search.flex import flexible
 from packer.search.population import Quest, Walk, advance, begin
 from packer.search.program import compile_program
-from packer.search.stopping import SAME, Rule, first_reason, hits_of
+from packer.search.stopping import Rule, first_reason, hits_of
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -132,13 +132,8 @@ class Hunt:
         if crew.elsewhere:
             self.proof.ask(crew, plain_packing(self.quest.problem, best))
             self.proof.hear(crew)
-        proven = self.proof.bound.scale
-        if (
-            not self.rules
-            and best.splits == 0
-            and proven < self.quest.enough
-            and best.scale >= proven * (1 - SAME)
-        ):
+        late = self.proof.bound.scale < self.quest.enough
+        if late and not self.rules and best.splits == 0 and self.proof.closed_by(best.scale):
             self.stopped = "proven"
 
     @property

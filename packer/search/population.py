@@ -107,7 +107,7 @@ def begin(seed: int, index: int, near: Spot | None = None) -> Walk:
 
 def patience_of(tips: int) -> int:
     """Return after how many ascents without a better best a walk ends."""
-    return 400 + 80 * tips
+    return 100 + 75 * tips
 
 
 def batch_of(tips: int) -> int:

@@ -18,6 +18,8 @@ if TYPE_CHECKING:
 
 PROOF_SECONDS: Final = 5.0
 """CPU seconds for a proof at most."""
+CLOSED: Final = 1e-6
+"""Relative gap at which a search has nothing left to find that a designer could see."""
 SHARE: Final = 0.25
 """Share of a given time, or of the time that a search took alone, that goes into the proof."""
 
@@ -65,7 +67,7 @@ class Proof:
 
     def finish(self, crew: Workers, best: Packing, elapsed: float) -> None:
         """Wait for the other worker within its time, or prove a little here."""
-        if self.bound.scale <= best.scale * (1 + 1e-9):
+        if self.closed_by(best.scale):
             return
         if self.work is None:
             if self.asked:
@@ -81,6 +83,10 @@ class Proof:
         except LateError:
             return
         self.hear(crew)
+
+    def closed_by(self, scale: float) -> bool:
+        """Whether a scale is as good as the bound."""
+        return self.bound.scale <= scale * (1 + CLOSED)
 
     def leave(self) -> None:
         """Stop waiting."""

@@ -28,7 +28,7 @@ if TYPE_CHECKING:
 
 __all__ = ["Progress", "pack"]
 
-PATIENCE: Final = 2
+PATIENCE: Final = 1
 """Starts without improvement after which a search ends by itself."""
 LONGEST: Final = 40.0
 """Seconds after which a search without a limit of its own ends by itself."""

@@ -81,7 +81,7 @@ def test_a_very_thin_sheet_takes_the_shortest_walk_through_the_tips():
     assert scale == pytest.approx(1 / (2 * total - longest), rel=1e-6)
 
 
-@pytest.mark.parametrize("seed", range(4))
+@pytest.mark.parametrize("seed", range(3))
 def test_lower_bounds_that_every_optimum_meets(seed):
     # line: all tips on the diagonal in the order of a closed walk, cut at the longest path;
     # area: circles of total area pi / (3 + 2 sqrt 2) fit into a unit square (Fekete, Morr and
