@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from importlib.util import find_spec
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
@@ -122,7 +123,10 @@ def command(
     )
     save(dict(zip(files, contents, strict=True)), force=force, quiet=quiet)
     if base.order is None:
-        warn(f"{base.status} in {order_time:g} s; give it more --order-time")
+        faster = (
+            "" if find_spec("ortools") else ", or install the extra: pip install 'packer[grid]'"
+        )
+        warn(f"{base.status} in {order_time:g} s; give it more --order-time{faster}")
     if json_:
         print(json.dumps(record(settled, base, hard, wrong), ensure_ascii=False, indent=1))
     elif not quiet:
@@ -141,7 +145,7 @@ def summary(settled: Settled, base: FlatBase, hard: Difficulty) -> list[tuple[st
         ("scale given up", f"{settled.given:.2%}"),
         ("fillers", f"{len(pattern.fillers)}"),
         ("layer order", base.status),
-        ("creases", f"{hard.creases}, of which {hard.together} come together at once"),
+        ("straight creases", f"{hard.creases}, of which {hard.together} come together at once"),
         ("inner vertices", f"{hard.vertices}"),
         ("most layers", f"{hard.layers}"),
         ("distinct directions", f"{hard.angles}"),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import textwrap
 from typing import TYPE_CHECKING, Final
 
 from packer.drawing.creases import WORDS, crease_drawing
@@ -19,6 +20,8 @@ if TYPE_CHECKING:
 
 FOOT: Final = 20.0
 """Height of the key under a plate, in mm."""
+NUMBERS: Final = 3.4
+"""Letter height of the lines of numbers, in mm; a letter is 0.58 of it wide on average."""
 
 
 def crease_plate(
@@ -43,9 +46,11 @@ def crease_plate(
     mm = min(PANEL / math.sqrt(sheet.area), LONGEST / max(sheet.width, sheet.height))
     left = crease_drawing(base.pattern, mm, look, title, colours)
     right = folded_drawing(base, mm, title, colours)
-    words = 5.2 * len(lines) + 8
+    column = max(right.width, 70.0)
+    rows = _wrapped(lines, int(column / (0.58 * NUMBERS)))
+    words = 5.2 * len(rows) + 8
     high = max(left.height, right.height + words)
-    width = EDGE + left.width + 14 + max(right.width, 70.0) + EDGE
+    width = EDGE + left.width + 14 + column + EDGE
     height = TITLE + high + FOOT
     left_at = (EDGE, FOOT + high - left.height)
     right_x = EDGE + left.width + 14
@@ -57,8 +62,8 @@ def crease_plate(
         Label("note", (EDGE, height - 18.5), left.description, 3.4, "start"),
     ]
     notes = [
-        Label("note", (right_x, FOOT + high - 3 - 5.2 * k), plain(line, 90), 3.4, "start")
-        for k, line in enumerate(lines)
+        Label("note", (right_x, FOOT + high - 3 - 5.2 * k), row, NUMBERS, "start")
+        for k, row in enumerate(rows)
     ]
     return Drawing(
         width,
@@ -83,6 +88,15 @@ def crease_plate(
     )
 
 
+def _wrapped(lines: Sequence[str], letters: int) -> list[str]:
+    """Return lines broken so that each has so many letters at most, what runs on set in."""
+    return [
+        row
+        for line in lines
+        for row in textwrap.wrap(plain(line), letters, subsequent_indent="    ") or [""]
+    ]
+
+
 def _key(base: FlatBase, look: Look, x: float, y: float) -> list[Mark]:
     """Return samples of the lines on a pattern, each with its meaning."""
     pattern = base.pattern
@@ -92,7 +106,7 @@ def _key(base: FlatBase, look: Look, x: float, y: float) -> list[Mark]:
         order = ("axial", "ridge", "gusset", "hinge", "between", "fold-back")
         roles = [role for role in order if role in pattern.roles]
         kinds = [(f"{role} undecided", role) for role in roles]
-        kinds += [(WORDS[f], WORDS[f]) for f in folds if f in "MV"]
+        kinds += [(f"axial {WORDS[f]}", WORDS[f]) for f in folds if f in "MV"]
     found: list[Mark] = []
     for kind, text in kinds:
         found.append(Path(kind, ((x, y), (x + 13, y))))

@@ -83,7 +83,7 @@ def crease_drawing(
         pattern.sheet.height * mm,
         tuple(groups),
         title=f"{plain(title)}: creases" if title else "creases",
-        description=_description(pattern, mm),
+        description=_description(pattern),
         colours=colours_of(pattern, colours),
     )
 
@@ -196,15 +196,15 @@ def _names(pattern: CreasePattern, mm: float) -> Iterable[Mark]:
             )
 
 
-def _description(pattern: CreasePattern, mm: float) -> str:
+def _description(pattern: CreasePattern) -> str:
     folds = [f for f in pattern.folds if f in "MV"]
     decided = (
-        f"{folds.count('M')} mountain and {folds.count('V')} valley creases"
+        f"{folds.count('M')} mountain and {folds.count('V')} valley"
         if folds
         else "mountains and valleys not decided"
     )
     return (
-        f"Crease pattern on a sheet of {pattern.sheet.width * mm:.4g} x "
-        f"{pattern.sheet.height * mm:.4g} mm: {pattern.creases} creases, {decided}, "
+        f"Crease pattern on a sheet of {pattern.sheet.describe()}: "
+        f"{pattern.creases} creases from vertex to vertex, {decided}, "
         f"{len(pattern.fillers)} fillers"
     )

@@ -153,6 +153,8 @@ class Highs:
         unknowns, clauses = conditions.unknowns, conditions.clauses
         if not unknowns:
             return {}
+        if seconds <= 0:  # HiGHS would take a limit that is past for no limit
+            return NoAnswer(proven=False)
         column = {k: n for n, k in enumerate(unknowns)}
         # A clause as a row: its literals add up to at least one, where an opposite is 1 - x.
         rows = csr_array(

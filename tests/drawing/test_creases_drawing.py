@@ -98,3 +98,13 @@ def test_the_plate_holds_both_and_the_numbers(base):
     names = {name for name, _ in plate.groups}
     assert {"creases: border", "folded form: layers", "numbers", "key"} <= names
     ET.fromstring(svg_text(plate))
+
+
+def test_numbers_of_a_plate_stay_on_the_page(base):
+    """At 0.66 of its height a letter of the plate's font is wide (DejaVu Sans, generously)."""
+    line = "smallest feature: 0.00808, 0.81 % of the side, at (0.002044, 0.8329), " * 2
+    plate = crease_plate(base, "role", "Bird", [line])
+    rows = [mark for group, marks in plate.groups if group == "numbers" for mark in marks]
+    assert " ".join(row.text.strip() for row in rows) == line.strip()
+    assert all(row.at[0] + 0.66 * row.size * len(row.text) <= plate.width for row in rows)
+    assert all(row.at[1] > 0 for row in rows)

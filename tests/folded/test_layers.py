@@ -237,3 +237,11 @@ def crosses_nowhere(stack, pattern, layers):
     return not any(
         p[0] < q[0] < p[1] < q[1] for arcs in lines.values() for p in arcs for q in arcs
     )
+
+
+@pytest.mark.parametrize("solver", [CpSat(), Highs()], ids=lambda s: s.name)
+@pytest.mark.parametrize("seconds", [0.0, -1.0])
+def test_time_that_is_past_is_no_time_without_limit(solver, seconds):
+    conditions = Conditions(tuple(Even((k, k + 1, k + 2), odd=True) for k in range(0, 300, 2)))
+    answer = solver(conditions, seconds=seconds, seed=0, near={})
+    assert answer == NoAnswer(proven=False)
