@@ -21,6 +21,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, NamedTuple
 
 from packer.errors import PatternError
+from packer.units import TOUCHES
 
 if TYPE_CHECKING:
     from packer.creases.metric import Metric, Place
@@ -300,6 +301,8 @@ def _meets(a: Corner, b: Corner, m: _Motion, n: _Motion, metric: Metric) -> floa
     one = px * vx + py * vy + far * shrink
     zero = (math.hypot(px, py) - far) * (math.hypot(px, py) + far)
     root = one * one - two * zero
+    if abs(root) <= TOUCHES * one * one:
+        root = 0.0
     if root < 0:
         return None
     root = math.sqrt(root)
