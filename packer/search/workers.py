@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import signal
 import sys
+import threading
 import time
 import warnings
 from concurrent.futures import (
@@ -14,7 +15,7 @@ from concurrent.futures import (
     Future,
     ProcessPoolExecutor,
 )
-from multiprocessing import get_context
+from multiprocessing import get_context, parent_process
 from typing import TYPE_CHECKING, Any, Final, Self
 
 from packer.errors import SearchError
@@ -24,6 +25,9 @@ if TYPE_CHECKING:
 
 ALONE: Final = 0.5
 """Seconds for which this process works by itself: starting others would take as long."""
+
+WATCH: Final = 1.0
+"""Seconds between two looks of a worker at whether the process that leads is still there."""
 
 MOST_LOSSES: Final = 3
 """Lost legs for each worker, with no result between them, after which a search gives up."""
@@ -122,9 +126,25 @@ def _processes(count: int) -> Executor:
     context = get_context("fork") if sys.platform == "linux" else None
     with warnings.catch_warnings():
         warnings.simplefilter("ignore", DeprecationWarning)
-        return ProcessPoolExecutor(count, mp_context=context, initializer=_deaf)
+        return ProcessPoolExecutor(
+            count, mp_context=context, initializer=_follow, initargs=(os.getpid(),)
+        )
 
 
-def _deaf() -> None:
-    """Leave Ctrl-C to the process that leads."""
+def _follow(leader: int) -> None:
+    """Leave Ctrl-C to the process that leads, and end when it ends, even by force."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
+    threading.Thread(target=_end_with, args=(leader,), daemon=True).start()
+
+
+def _end_with(leader: int) -> None:
+    """End this process once its parent is gone.
+
+    A worker that waits for work would wait for ever: forked siblings hold the pipes of each other
+    open, so that none sees the end of one. An orphan is given another parent on POSIX; where it
+    keeps the number of its first one, the handle of that tells.
+    """
+    parent = parent_process()
+    while parent is not None and parent.is_alive() and os.getppid() == leader:
+        parent.join(WATCH)
+    os._exit(1)

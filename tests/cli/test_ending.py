@@ -106,13 +106,14 @@ def test_a_pipe_that_closes_early_is_no_fault(tmp_path):
     assert "Traceback" not in err
 
 
-def test_a_run_that_is_killed_leaves_nothing(terminal, tmp_path):
+@pytest.mark.parametrize("workers", [1, 2])
+def test_a_run_that_is_killed_leaves_nothing(workers, terminal, tmp_path):
     out = tmp_path / "out"
-    run = start(
-        "pack", STAR, "--time", 300, "--workers", 1, "--out", out, stderr=terminal.theirs
-    )
-    terminal.wait_for("scale 0.")
+    words = ("pack", STAR, "--time", 300, "--workers", workers, "--out", out)
+    run = start(*words, stderr=terminal.theirs)
+    terminal.wait_for("\x1b[2K2 s, ")  # by now there are workers, if more than this process
     run.kill()
+    # the pipe of stdout ends only when every process that holds it has ended
     run.communicate(timeout=PATIENCE)
     assert run.returncode == -signal.SIGKILL
     assert not out.exists()
