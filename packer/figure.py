@@ -19,6 +19,12 @@ if TYPE_CHECKING:
 
 Symmetry = Literal["none", "book", "diagonal"]
 SYMMETRIES: Final[tuple[Symmetry, ...]] = ("none", "book", "diagonal")
+SYMMETRY_NAMES: Final[dict[str, str]] = {
+    "none": "no symmetry",
+    "book": "book symmetry",
+    "diagonal": "diagonal symmetry",
+}
+"""As they are called in a sentence."""
 
 SIDES: Final = ("left", "right", "bottom", "top")
 CORNERS: Final = ("bottom left", "bottom right", "top right", "top left")

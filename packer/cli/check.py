@@ -92,11 +92,13 @@ def description(problem: Problem) -> dict[str, Any]:
 
 
 def _print(problem: Problem, record: dict[str, Any]) -> None:
+    from packer.figure import SYMMETRY_NAMES
+
     pairs = f", {_count(record['pairs'], 'pair')} among them" if record["pairs"] else ""
     counted = ", ".join(_count(record[f"{thing}s"], thing) for thing in ("river", "joint"))
     longest = record["longest"]
     lines = [
-        f"{record['name']}: {record['symmetry']} symmetry, sheet {problem.sheet.describe()}",
+        f"{record['name']}: {SYMMETRY_NAMES[problem.symmetry]}, sheet {problem.sheet.describe()}",
         f"{record['flaps']} flaps{pairs}, {counted}; {record['length']:g} long in all",
         f"longest from tip to tip: {longest['length']:g}, between {' and '.join(longest['ends'])}",
         "",

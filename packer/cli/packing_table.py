@@ -32,13 +32,14 @@ def summary(packing: Packing) -> list[str]:
     """Return scale, paper used, kinds, headroom and search, a line each."""
     from collections import Counter
 
+    from packer.figure import SYMMETRY_NAMES
     from packer.regions import efficiency
 
     unit = packing.sheet.unit
     per = f"{packing.scale:.6g} {unit} per unit of length" if unit else f"{packing.scale:.6g}"
     kinds = Counter(packing.kinds.values())
     search = packing.search
-    sheet = f"sheet {packing.sheet.describe()}, {packing.symmetry} symmetry"
+    sheet = f"sheet {packing.sheet.describe()}, {SYMMETRY_NAMES[packing.symmetry]}"
     flaps = ", ".join(f"{kinds[kind]} {kind}" for kind in ("corner", "edge", "middle"))
     inside = f"{100 * efficiency(packing):.0f} % of the sheet is inside discs and rivers"
     lines = [

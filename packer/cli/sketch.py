@@ -156,11 +156,12 @@ def _number(text: str) -> float:
 
 
 def _print(figure: Figure) -> None:
+    from packer.figure import SYMMETRY_NAMES
+
     rows = [
         (part.name, kind, "pair" if part.pair else "", f"{part.length:g}")
         for kind, parts in (("flap", figure.flaps), ("river", figure.rivers))
         for part in parts
     ]
-    symmetry = "no" if figure.symmetry == "none" else figure.symmetry
-    print(visible(f"{figure.name}: {symmetry} symmetry"))
+    print(visible(f"{figure.name}: {SYMMETRY_NAMES[figure.symmetry]}"))
     print_table(rows, ("part", "", "", "length"), left=(0, 1, 2))

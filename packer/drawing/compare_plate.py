@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Final
 from packer.drawing.packing import packing_drawing
 from packer.drawing.strokes import Drawing, Label, moved, plain
 from packer.drawing.styles import part_colours
+from packer.figure import SYMMETRY_NAMES
 from packer.planning.comparison import row
 
 if TYPE_CHECKING:
@@ -117,10 +118,9 @@ def entry_lines(comparison: Comparison, entry: Entry) -> list[str]:
     line = row(comparison, entry)
     unit = f" {line['unit']}" if line["unit"] else ""
     is_best = entry is comparison.entries[comparison.best]
-    symmetry = "no symmetry" if line["symmetry"] == "none" else f"{line['symmetry']} symmetry"
     share = "largest" if is_best else f"{100 * line['relative']:.1f} % of the largest"
     found = [
-        f"{line['sheet']}, {symmetry}",
+        f"{line['sheet']}, {SYMMETRY_NAMES[line['symmetry']]}",
         f"scale {line['scale']:.4g}{unit}, {share}",
         f"figure {line['size']:.3g}{unit} long, {line['layers']:.0f} layers at most",
         f"{line['corner']} corner, {line['edge']} edge, {line['middle']} middle flaps",

@@ -11,6 +11,7 @@ from packer.drawing.labels import LETTER, choose_places
 from packer.drawing.packing import TIP_MM, mm_of
 from packer.drawing.strokes import Area, Disc, Drawing, Label, Mark, Path, plain
 from packer.drawing.styles import part_colours
+from packer.figure import SYMMETRY_NAMES
 from packer.grid.bands import bands, gap_paper
 
 if TYPE_CHECKING:
@@ -212,7 +213,7 @@ def _description(packing: GridPacking) -> str:
     size = f", a cell {packing.cell_mm:.4g} mm" if packing.cell_mm else ""
     return (
         f"{len(tree.flaps)} flaps and {len(tree.rivers)} rivers on a grid of {across} x {up} "
-        f"cells ({packing.status}){size}, {packing.symmetry} symmetry."
+        f"cells ({packing.status}){size}, {SYMMETRY_NAMES[packing.symmetry]}."
     )
 
 

@@ -9,6 +9,7 @@ from packer.drawing.grid import EVERY, crease_role_drawing, grid_drawing
 from packer.drawing.plate import EDGE, LONGEST, PANEL
 from packer.drawing.strokes import Area, Disc, Drawing, Label, Mark, Path, moved, plain
 from packer.drawing.styles import part_colours
+from packer.figure import SYMMETRY_NAMES
 from packer.grid.bands import gap_paper
 
 if TYPE_CHECKING:
@@ -79,7 +80,7 @@ def _head(packing: GridPacking, width: float, height: float) -> list[Mark]:
     known: str = packing.status
     if bound is not None and bound.cells != packing.cells:
         known += f", at least {bound.cells[0]} x {bound.cells[1]}"
-    on = f"{packing.symmetry} symmetry" if packing.symmetry != "none" else "no symmetry"
+    on = SYMMETRY_NAMES[packing.symmetry]
     split = ", ".join(plain(name, 24) for name in packing.split_rivers)
     rivers = "all rivers whole" if packing.rivers_whole else f"rivers in strands: {split}"
     name = plain(packing.figure.name, 60)

@@ -11,6 +11,7 @@ from packer.drawing.labels import LETTER, choose_places
 from packer.drawing.strokes import Area, Disc, Drawing, Label, Mark, Path, plain
 from packer.drawing.styles import part_colours
 from packer.errors import SheetError
+from packer.figure import SYMMETRY_NAMES
 from packer.units import SAME_SHAPE
 
 if TYPE_CHECKING:
@@ -183,7 +184,7 @@ def _description(packing: Packing, mm: float) -> str:
     tree = packing.tree
     return (
         f"{len(tree.flaps)} flaps and {len(tree.rivers)} rivers on a sheet of "
-        f"{packing.sheet.describe()}, {packing.symmetry} symmetry; one unit of length takes "
+        f"{packing.sheet.describe()}, {SYMMETRY_NAMES[packing.symmetry]}; one unit of length takes "
         f"{packing.scale * mm:.4g} mm; {len(packing.active)} active paths; "
         f"{len(packing.loose)} loose flaps."
     )

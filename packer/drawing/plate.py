@@ -9,6 +9,7 @@ from packer.drawing.figure import figure_drawing, mm_to_fit
 from packer.drawing.packing import packing_drawing
 from packer.drawing.strokes import Area, Disc, Drawing, Label, Mark, Path, moved, plain
 from packer.drawing.styles import part_colours
+from packer.figure import SYMMETRY_NAMES
 from packer.regions import efficiency
 
 if TYPE_CHECKING:
@@ -196,7 +197,7 @@ def _shifted(name: str, drawing: Drawing, at: Point) -> list[Group]:
 def _head(packing: Packing, width: float, height: float) -> list[Mark]:
     tree = packing.tree
     count = f"{len(tree.flaps)} flaps, {len(tree.rivers)} rivers"
-    on = f"{packing.symmetry} symmetry" if packing.symmetry != "none" else "no symmetry"
+    on = SYMMETRY_NAMES[packing.symmetry]
     sheet = packing.sheet.describe()
     scale = packing.scale * (packing.sheet.mm_per_unit or 1)
     unit = " mm a unit of length" if packing.sheet.unit else ""

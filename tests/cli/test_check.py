@@ -35,7 +35,7 @@ def test_a_figure_is_described_and_its_tree_drawn(packer_cli, samples):
 
 def test_the_sheet_and_symmetry_can_be_tried(packer_cli, samples):
     ran = packer_cli("check", samples / "goby.toml", "--sheet", "A4", "--symmetry", "none")
-    assert ran.out.startswith("Goby: none symmetry, sheet 210 x 297 mm\n")
+    assert ran.out.startswith("Goby: no symmetry, sheet 210 x 297 mm\n")
 
 
 def test_a_tree_on_the_command_line(packer_cli):

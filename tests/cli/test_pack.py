@@ -34,7 +34,7 @@ def test_three_files_are_written_and_named(packer_cli, samples, tmp_path):
 def test_a_star_of_four_takes_the_corners(packer_cli, tmp_path):
     """Four equal flaps of half a side: the bird base (Demaine and O'Rourke, 2007, ch. 16)."""
     ran = pack(packer_cli, "(a:0.5,b:0.5,c:0.5,d:0.5);", tmp_path)
-    assert ran.out.startswith("tree: scale 1, sheet 1 x 1, none symmetry\n")
+    assert ran.out.startswith("tree: scale 1, sheet 1 x 1, no symmetry\n")
     assert read_packing(tmp_path / "tree.packing.json").scale == pytest.approx(1, rel=1e-12)
 
 
