@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from packer.creases.faces import misfit, split_rivers
+from packer.creases.faces import misfit, split_rivers, unturned
 from packer.creases.metric import Metric
 from packer.creases.molecule import molecule, polygon, side
 from packer.creases.pattern import CreasePattern
@@ -60,6 +60,10 @@ def pattern_of(plan: Plan, polygons: Sequence[Loop]) -> CreasePattern:
     off = misfit(pattern)
     if off > FOLDS * plan.sheet.diagonal:
         raise PatternError(f"a face would stretch by {off:.3g} when it is folded")
+    lost = unturned(pattern)
+    if len(lost):
+        x, y = pattern.points[pattern.edges[lost[0]]].mean(axis=0)
+        raise PatternError(f"two creases fall onto one line at ({x:.4g}, {y:.4g})")
     return replace(pattern, split_rivers=split_rivers(pattern))
 
 

@@ -139,11 +139,7 @@ def finished(exact: Plan, shortest: dict[str, float]) -> Attempt | None:
     off = np.maximum(-exact.points, exact.points - size)
     if off.max() > exact.room:
         return None
-    built: dict[str, float] = {}
-    for name, length in zip(exact.tree.names, exact.lengths.tolist(), strict=True):
-        part = exact.part_of.get(name, name)
-        built[part] = built.get(part, 0.0) + length
-    if any(built[part] < length for part, length in shortest.items()):
+    if _too_short(exact, shortest):
         return None
     worst = float(exact.slack[np.triu_indices(len(exact.points), 1)].min())
     if worst < -ACTIVE_GAP * exact.sheet.diagonal:
@@ -153,7 +149,18 @@ def finished(exact: Plan, shortest: dict[str, float]) -> Attempt | None:
         pattern = pattern_of(plan, polygons)
     except PatternError:
         return None
+    if _too_short(plan, shortest):
+        return None
     return Attempt(exact, plan, polygons, pattern, smallest_feature(pattern))
+
+
+def _too_short(plan: Plan, shortest: dict[str, float]) -> bool:
+    """Whether any part of the figure, its pieces added up, is shorter than it may be."""
+    built: dict[str, float] = {}
+    for name, length in zip(plan.tree.names, plan.lengths.tolist(), strict=True):
+        part = plan.part_of.get(name, name)
+        built[part] = built.get(part, 0.0) + length
+    return any(built[part] < length for part, length in shortest.items())
 
 
 def _jiggled(plan: Plan, by: float, rng: np.random.Generator) -> Plan:

@@ -147,7 +147,7 @@ def closed(plan: Plan, share: float = SHARES[0]) -> tuple[Plan, tuple[Loop, ...]
         if len(plan.points) >= most:
             raise PatternError(f"{most} flaps and fillers did not close the pattern")
         side = max(sides, key=lambda e: (round(float(plan.slack[e]), 9), e))
-        plan = _filled(plan, *side)
+        plan = _touching(_filled(plan, *side))
         polygons = convex_partition(plan, active)
     for loop in polygons:
         if bent(plan, loop):
@@ -168,6 +168,20 @@ def _with_corners(plan: Plan, share: float) -> Plan:
             )
         plan = _added(plan, filler)
     return plan
+
+
+def _touching(plan: Plan) -> Plan:
+    """Return the plan with paths made active that a filler which only just fits left nearly so.
+
+    Such a side would ask for another filler as short as its slack, and creases as fine.
+    """
+    i, j = np.triu_indices(plan.tree.n_tips, 1)
+    active, near = ACTIVE_GAP * plan.sheet.diagonal, SNAPS[0] * plan.sheet.diagonal
+    slack = plan.slack[i, j]
+    if not ((slack > active) & (slack < near)).any():
+        return plan
+    moved = snapped(plan, SNAPS[0])
+    return moved if moved.slack[i, j].min() >= -active else plan
 
 
 def _added(plan: Plan, filler: Filler) -> Plan:

@@ -14,6 +14,7 @@ import numpy as np
 from scipy.sparse import coo_matrix
 from scipy.sparse.csgraph import connected_components
 
+from packer.creases.planar import loop_areas
 from packer.errors import PatternError
 
 if TYPE_CHECKING:
@@ -84,18 +85,43 @@ def misfit(pattern: CreasePattern) -> float:
     PatternError
         Where the vertices of a face lie over no common edge.
     """
+    folded, corners = _laid(pattern)
+    flat = pattern.points[[v for loop in pattern.faces for v in loop]]
+    worst = 0.0
+    for turn in (1, 2):
+        other = [k for rows in corners for k in (*rows[turn:], *rows[:turn])]
+        before, after = flat - flat[other], folded - folded[other]
+        off = np.hypot(before[:, 0], before[:, 1]) - np.hypot(after[:, 0], after[:, 1])
+        worst = max(worst, float(np.abs(off).max()))
+    return worst
+
+
+def unturned(pattern: CreasePattern) -> NDArray[np.intp]:
+    """Return the creases, hinges left out, at which the folded paper does not turn over.
+
+    Two creases nearer to each other than vertices are told apart cancel: merged into one they
+    would be folded once instead of twice.
+
+    Raises
+    ------
+    PatternError
+        Where the vertices of a face lie over no common edge.
+    """
+    folded, corners = _laid(pattern)
+    front = loop_areas(folded, corners) > 0
+    left, right = pattern.edge_faces.T
+    asked = np.array([role not in {"border", "hinge"} for role in pattern.roles])
+    return np.flatnonzero(asked & (front[left] == front[right]))
+
+
+def _laid(pattern: CreasePattern) -> tuple[NDArray[np.float64], list[tuple[int, ...]]]:
+    """Lay each face over its own edge: (k, 2) offsets and heights, and the rows of each face."""
     over = edges_of_faces(pattern)
-    row = [
-        (v, w, edge)
-        for edge, loop in zip(over.tolist(), pattern.faces, strict=True)
-        for turn in (1, 2)
-        for v, w in zip(loop, (*loop[turn:], *loop[:turn]), strict=True)
-    ]
-    v, w, _ = np.array(row, dtype=np.intp).T
-    along = np.array([offset_on(pattern, a, e) - offset_on(pattern, b, e) for a, b, e in row])
-    flat = pattern.points[v] - pattern.points[w]
-    folded = np.hypot(along, pattern.heights[v] - pattern.heights[w])
-    return float(np.abs(np.hypot(flat[:, 0], flat[:, 1]) - folded).max())
+    rows = [(v, e) for e, loop in zip(over.tolist(), pattern.faces, strict=True) for v in loop]
+    along = [offset_on(pattern, v, e) for v, e in rows]
+    ends = np.cumsum([len(loop) for loop in pattern.faces]).tolist()
+    corners = [tuple(range(a, b)) for a, b in zip([0, *ends[:-1]], ends, strict=True)]
+    return np.column_stack([along, pattern.heights[[v for v, _ in rows]]]), corners
 
 
 def offset_on(pattern: CreasePattern, vertex: int, edge: int) -> float:
