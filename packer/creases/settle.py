@@ -77,6 +77,8 @@ class Settled:
         made it; negative where it is shorter.
     tries
         How many recipes and steps were tried.
+    complete
+        Whether it ran to its end; Ctrl-C keeps the best until then.
     """
 
     packing: Packing
@@ -85,6 +87,7 @@ class Settled:
     given: float
     changes: dict[str, float]
     tries: int
+    complete: bool = True
 
 
 def settle(
@@ -136,6 +139,7 @@ def settle(
     except KeyboardInterrupt:
         if not hunt.found:
             raise
+        return replace(hunt.settled(), complete=False)
     return hunt.settled()
 
 
