@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from importlib.util import find_spec
+from time import monotonic
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
@@ -36,12 +37,16 @@ GiveOption = Annotated[
 ]
 CreaseTimeOption = Annotated[
     float,
-    typer.Option("--time", metavar="SECONDS", help="Time to settle the packing in."),
+    typer.Option(
+        "--time",
+        metavar="SECONDS",
+        help="Time for all: two thirds to settle, the rest to find a layer order. "
+        "Ctrl-C ends the stage that runs and keeps its best.",
+    ),
 ]
-OrderTimeOption = Annotated[
-    float,
-    typer.Option("--order-time", metavar="SECONDS", help="Time to look for a layer order in."),
-]
+SETTLING = 2 / 3
+"""Share of the time that settling may take; what it leaves is the layer order's."""
+
 LookOption = Annotated[
     str,
     typer.Option(
@@ -55,8 +60,7 @@ LookOption = Annotated[
 def command(
     packing: PackingArgument,
     give: GiveOption = 2.0,
-    time: CreaseTimeOption = 20.0,
-    order_time: OrderTimeOption = 60.0,
+    time: CreaseTimeOption = 60.0,
     seed: SeedOption = 0,
     look: LookOption = "role",
     out: OutOption = HERE,
@@ -65,7 +69,7 @@ def command(
     json_: JsonOption = False,
 ) -> None:
     """Make the crease pattern of a packing, check that it folds, and find its layer order."""
-    check_limits(give=give, time=time, order_time=order_time)
+    check_limits(give=give, time=time)
     if give > 50:
         raise OptionError(f"{give:g} % is more than half the scale; write less", "--give")
     if look not in {"role", "fold"}:
@@ -90,17 +94,19 @@ def command(
     from packer.folded.layers import flat_base
 
     read = read_packing(packing)
+    end = monotonic() + time
     with ProgressLine(quiet) as line:
         settled = settle(
             read,
             give / 100,
-            seconds=time,
+            seconds=SETTLING * time,
             seed=seed,
             progress=lambda now: line.show(
                 f"{now.seconds:.0f} s, {now.tries} tries, smallest feature {now.feature:.3g}"
             ),
         )
-        base = flat_base(settled.pattern, time=order_time, seed=seed, progress=line.show)
+        left = end - monotonic()
+        base = flat_base(settled.pattern, time=left, seed=seed, progress=line.show)
     wrong = findings(base.pattern, base.form)
     if wrong:
         raise PatternError(
@@ -126,7 +132,7 @@ def command(
         faster = (
             "" if find_spec("ortools") else ", or install the extra: pip install 'packer[grid]'"
         )
-        warn(f"{base.status} in {order_time:g} s; give it more --order-time{faster}")
+        warn(f"{base.status} in {base.seconds:.0f} s; give it more --time{faster}")
     if json_:
         print(json.dumps(record(settled, base, hard, wrong), ensure_ascii=False, indent=1))
     elif not quiet:

@@ -78,7 +78,7 @@ class FlatBase:
     order
         None where no order was found in the time given.
     seconds
-        CPU time taken.
+        Taken.
     roots
         How many roots were tried.
     solver
@@ -115,37 +115,40 @@ def flat_base(
     pattern
         The creases; folds that it may have are decided anew.
     time
-        CPU seconds after which the search gives up.
+        Seconds after which the search gives up.
     seed
         Of the solver; the same seed gives the same order unless time runs out.
     solver
         `packer.folded.order_search.best_solver` by default.
     progress
         Called with a few words whenever something new is tried.
+
+    Returns
+    -------
+    FlatBase
+        After a KeyboardInterrupt with the order known until then, or with none.
     """
-    begun = clock.process_time()
+    begun = clock.monotonic()
     solver = solver or best_solver()
     roots = 0
-    for root in joints_outwards(pattern):
-        left = begun + time - clock.process_time()
-        if left <= 0:
-            break
-        roots += 1
-        if progress is not None:
-            progress(f"layer order, root {roots}")
-        form = fold(pattern, root)
-        order = _order(pattern, form, solver, left, seed)
-        if order is not None:
-            return FlatBase(
-                pattern.with_folds(folds_of(pattern, form, order)),
-                form,
-                order,
-                clock.process_time() - begun,
-                roots,
-                solver.name,
-            )
+    try:
+        for root in joints_outwards(pattern):
+            left = begun + time - clock.monotonic()
+            if left <= 0:
+                break
+            roots += 1
+            if progress is not None:
+                progress(f"layer order, root {roots}")
+            form = fold(pattern, root)
+            order = _order(pattern, form, solver, left, seed)
+            if order is not None:
+                decided = pattern.with_folds(folds_of(pattern, form, order))
+                seconds = clock.monotonic() - begun
+                return FlatBase(decided, form, order, seconds, roots, solver.name)
+    except KeyboardInterrupt:
+        pass  # without an order, which the status says
     plain = pattern.with_folds(["B" if role == "border" else "U" for role in pattern.roles])
-    seconds = clock.process_time() - begun
+    seconds = clock.monotonic() - begun
     return FlatBase(plain, fold(plain), None, seconds, roots, solver.name)
 
 
@@ -177,7 +180,7 @@ def _order(
     The wishes alone give an answer with few cycles; from there the nearest valid order is found
     quickly, and a better-liked one in the time left.
     """
-    end = clock.process_time() + seconds
+    end = clock.monotonic() + seconds
     layers = layers_of(pattern, form)
     known: dict[Cycle, None] = {}
     try:
@@ -186,7 +189,7 @@ def _order(
         return None
     ask = Ask(seed, wish=True)
     for _ in range(FIRST_WISHES):
-        found, free = question.step(solver, known, ask, end - clock.process_time())
+        found, free = question.step(solver, known, ask, end - clock.monotonic())
         if isinstance(found, NoAnswer):
             if found.proven:
                 return None
@@ -195,11 +198,14 @@ def _order(
             return LayerOrder(layers, question.above(found))
         ask = Ask(seed, wish=True, near=found)
     any_order = Ask(seed, wish=False, near=ask.near)
-    found = question.solved(solver, known, any_order, end - clock.process_time())
+    found = question.solved(solver, known, any_order, end - clock.monotonic())
     if isinstance(found, NoAnswer):
         return None
-    left = min(WISHING * seconds, end - clock.process_time())
-    liked = question.solved(solver, known, Ask(seed, wish=True, near=found), left)
+    left = min(WISHING * seconds, end - clock.monotonic())
+    try:
+        liked = question.solved(solver, known, Ask(seed, wish=True, near=found), left)
+    except KeyboardInterrupt:
+        liked = NoAnswer(proven=False)
     if not isinstance(liked, NoAnswer) and question.pleased(liked) > question.pleased(found):
         found = liked
     return LayerOrder(layers, question.above(found))

@@ -11,6 +11,8 @@ from typing import TYPE_CHECKING, Final, Protocol
 
 import numpy as np
 
+from packer.interrupt import interruptible
+
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
@@ -122,6 +124,7 @@ class CpSat:
         solver.parameters.num_workers = 1
         solver.parameters.random_seed = seed
         solver.parameters.max_time_in_seconds = max(seconds, 0.0)
+        solver.parameters.catch_sigint_signal = False
         # On 20 patterns of 4 to 20 flaps these take a tenth of the default's time: the clauses
         # are many, plain and already reduced, and a start is nearly right.
         solver.parameters.cp_model_presolve = False
@@ -131,7 +134,7 @@ class CpSat:
             model.maximize(sum(w * variable[k] for k, w in conditions.wishes.items()))
             solver.parameters.optimize_with_core = True
             solver.parameters.relative_gap_limit = GAP
-        status = solver.solve(model)
+        status = interruptible(lambda: solver.solve(model), solver.stop_search)
         if status in {cp_model.OPTIMAL, cp_model.FEASIBLE}:
             return {k: bool(solver.value(v)) for k, v in variable.items()}
         return NoAnswer(proven=status == cp_model.INFEASIBLE)

@@ -110,8 +110,8 @@ class Question:
         self, solver: Solver, known: dict[Cycle, None], ask: Ask, seconds: float
     ) -> dict[int, bool] | NoAnswer:
         """Solve again and again, each time from the last answer, until one is free of cycles."""
-        end = clock.process_time() + seconds
-        while (left := end - clock.process_time()) > 0:
+        end = clock.monotonic() + seconds
+        while (left := end - clock.monotonic()) > 0:
             found, free = self.step(solver, known, ask, left)
             if free or isinstance(found, NoAnswer):
                 return found

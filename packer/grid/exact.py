@@ -8,7 +8,6 @@ whose sides nothing tells apart.
 
 from __future__ import annotations
 
-import threading
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -24,6 +23,7 @@ from packer.grid.relations import (
     leaders,
     open_ways,
 )
+from packer.interrupt import interruptible
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -121,28 +121,13 @@ def decide(
     settings.catch_sigint_signal = False
     if seconds is not None:
         settings.max_time_in_seconds = max(seconds, 0.01)
-    status = _solve(solver, model.model)
+    status = interruptible(lambda: solver.solve(model.model), solver.stop_search)
     spent = float(solver.response_proto.deterministic_time)
     if status not in {cp_model.OPTIMAL, cp_model.FEASIBLE}:
         return Answer(refuted=status == cp_model.INFEASIBLE, effort=spent)
     values = {v: int(solver.value(var)) for v, var in model.variables.items()}
     numbers = [values.get(v, 0) for v in range(2 * board.n)]
     return Answer(tuple((x.value(numbers), y.value(numbers)) for x, y in at), effort=spent)
-
-
-def _solve(solver: Any, model: Any) -> Any:
-    """Solve in a thread, so that Ctrl-C reaches this one and the solver is stopped cleanly."""
-    found: list[Any] = []
-    work = threading.Thread(target=lambda: found.append(solver.solve(model)))
-    work.start()
-    try:
-        while work.is_alive():
-            work.join(0.1)
-    except KeyboardInterrupt:
-        solver.stop_search()
-        work.join()
-        raise
-    return found[0]
 
 
 class _Model:

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+import signal
+import sys
 import xml.etree.ElementTree as ET
 
 import pytest
@@ -11,6 +13,7 @@ from packer.files.fold_json import read_fold
 from packer.files.packing_json import packing_text, read_packing
 from packer.folded.checks import findings
 from packer.folded.form import fold
+from tests.cli.test_ending import PATIENCE, Terminal, start
 from tests.drawing import pdf
 from tests.drawing.desk import fish
 
@@ -31,7 +34,7 @@ def test_figure_to_packing_to_creases_to_fold_sheet(packer_cli, samples, tmp_pat
     words = ("--out", tmp_path)
     assert packer_cli("pack", figure, "--starts", 8, "--workers", 1, *words).code == 0
     packing = tmp_path / "sea_star.packing.json"
-    ran = packer_cli("crease", packing, "--time", 3, "--json", *words)
+    ran = packer_cli("crease", packing, "--time", 9, "--json", *words)
     assert ran.code == 0, ran.err
     told = json.loads(ran.out)
     assert told["findings"] == []
@@ -54,11 +57,28 @@ def test_figure_to_packing_to_creases_to_fold_sheet(packer_cli, samples, tmp_pat
     assert len(pdf.pages(printed.read_bytes())) >= 2
 
 
+@pytest.mark.skipif(sys.platform == "win32", reason="needs POSIX signals and terminals")
+def test_ctrl_c_ends_settling_and_keeps_its_best(saved, tmp_path):
+    terminal = Terminal()
+    run = start("crease", saved, "--time", 300, "--out", tmp_path, stderr=terminal.theirs)
+    try:
+        terminal.wait_for(" 0.")  # there is a smallest feature, so something to keep
+        run.send_signal(signal.SIGINT)
+        out, _ = run.communicate(timeout=PATIENCE)
+    finally:
+        run.kill()
+        terminal.close()
+    assert run.returncode == 0
+    assert "valid layer order" in out
+    for end in ENDS:
+        assert (tmp_path / f"fish.{end}").exists()
+
+
 def test_both_looks(packer_cli, saved, tmp_path):
     texts = []
     for look in ("role", "fold"):
         out = tmp_path / look
-        ran = packer_cli("crease", saved, "--time", 1, "--look", look, "--out", out)
+        ran = packer_cli("crease", saved, "--time", 4, "--look", look, "--out", out)
         assert ran.code == 0, ran.err
         assert "valid layer order" in ran.out
         texts.append((out / "fish.creases.svg").read_text(encoding="utf-8"))
@@ -72,7 +92,7 @@ def test_both_looks(packer_cli, saved, tmp_path):
         (("--give", "80"), "--give"),
         (("--time", "nan"), "--time"),
         (("--look", "rol"), 'did you mean "role"'),
-        (("--order-time", "-1"), "--order-time"),
+        (("--time", "-1"), "--time"),
     ],
 )
 def test_wrong_options_write_nothing(packer_cli, saved, tmp_path, words, told):

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from itertools import permutations, product
 
 import numpy as np
@@ -29,7 +29,7 @@ BASES = {"fish": fish, "bird": bird, "frog": frog, "river": river, "waterbomb": 
 def _random_patterns():
     """Closed packings of random figures with rivers, from short searches."""
     return [
-        crease_pattern(pack(random_figure(n, n), Sheet(), workers=1, starts=4))
+        crease_pattern(pack(random_figure(n, n), Sheet(), workers=1, starts=1))
         for n in (4, 6, 9)
     ]
 
@@ -113,6 +113,36 @@ def test_without_time_nothing_is_claimed():
     assert base.order is None
     assert base.status == "foldable at every vertex, layer order not found"
     assert set(base.pattern.folds) == {"B", "U"}
+
+
+@dataclass
+class Interrupted:
+    """A solver that a user ends with Ctrl-C at one of its calls."""
+
+    at: int
+    name: str = "interrupted"
+    calls: int = 0
+
+    def __call__(self, conditions, *, seconds, seed, near):
+        self.calls += 1
+        if self.calls == self.at:
+            raise KeyboardInterrupt
+        return CpSat()(conditions, seconds=seconds, seed=seed, near=near)
+
+
+def test_ctrl_c_keeps_an_order_that_is_known_and_claims_none_else(random_patterns):
+    """Whichever call it strikes, what comes back holds; the later, the more is known."""
+    pattern = random_patterns[1]
+    known = []
+    for at in range(1, 8):
+        base = flat_base(pattern, solver=Interrupted(at))
+        assert findings(base.pattern, base.form) == []
+        known.append(base.order is not None)
+        if base.order is not None:
+            assert random_cuts(base.pattern, base.form, base.order.of_faces(), 20) == 0
+    assert not known[0]
+    assert known[-1]
+    assert known == sorted(known)
 
 
 def test_the_same_seed_gives_the_same_order(random_patterns):

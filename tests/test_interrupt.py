@@ -1,0 +1,30 @@
+"""Ctrl-C reaches a run that waits for a compiled solver."""
+
+from __future__ import annotations
+
+import _thread
+import threading
+
+import pytest
+
+from packer.interrupt import interruptible
+
+
+def test_the_value_and_the_error_of_the_work_come_back():
+    assert interruptible(lambda: 7, lambda: None) == 7
+    with pytest.raises(ZeroDivisionError):
+        interruptible(lambda: 1 // 0, lambda: None)
+
+
+def test_ctrl_c_stops_the_work_and_is_raised_again():
+    stopped = threading.Event()
+    ended = []
+
+    def work():
+        stopped.wait(30)
+        ended.append(stopped.is_set())
+
+    threading.Timer(0.2, _thread.interrupt_main).start()
+    with pytest.raises(KeyboardInterrupt):
+        interruptible(work, stopped.set)
+    assert ended == [True]
