@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Annotated, cast
+from typing import TYPE_CHECKING, Annotated, Any, cast
 
 import typer
 
@@ -30,12 +30,12 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
     from packer.figure import Figure, Symmetry
-    from packer.planning.comparison import Comparison, Equal
+    from packer.planning.comparison import Equal
     from packer.planning.stock import Stock
-    from packer.search.search import Progress
     from packer.sheet import Sheet
 
-    Report = Callable[[int, int, Progress | None], None]
+    Table = tuple[tuple[str, ...], Sequence[tuple[str, ...]], str]
+    Report = Callable[[int, int, str], None]
 
 SheetsOption = Annotated[
     list[str] | None,
@@ -72,6 +72,24 @@ SweepOption = Annotated[
     typer.Option("--sweep", help="Follow the scale over the side ratio, at equal area."),
 ]
 UpToOption = Annotated[float, typer.Option(metavar="RATIO", help="Last side ratio of a sweep.")]
+CreasesOption = Annotated[
+    int | None,
+    typer.Option(
+        metavar="TRIES",
+        help="Crease every packing as well, with so many tries such as 10 (a second or so each), "
+        "and rank the sheets by scale against how hard each is to fold.",
+        show_default=False,
+    ),
+]
+GridOption = Annotated[
+    float | None,
+    typer.Option(
+        metavar="EFFORT",
+        help="Pack every sheet on whole cells as well, with so much effort such as 5 (a second "
+        "or so each), and show what the grid costs.",
+        show_default=False,
+    ),
+]
 StepsOption = Annotated[int, typer.Option(metavar="N", help="Side ratios in a sweep.")]
 
 
@@ -84,6 +102,8 @@ def command(
     sweep: SweepOption = False,
     up_to: UpToOption = 5.0,
     steps: StepsOption = 17,
+    creases: CreasesOption = None,
+    grid: GridOption = None,
     seed: SeedOption = 0,
     starts: StartsOption = None,
     time: TimeOption = None,
@@ -94,10 +114,11 @@ def command(
     json_: JsonOption = False,
 ) -> None:
     """Compare sheets: pack a figure on each, fairly, and show which suits it best."""
-    check_limits(time=time, starts=starts, workers=workers)
-    if sweep and (sheet or stock or time):
+    check_limits(time=time, starts=starts, workers=workers, creases=creases, grid=grid)
+    if sweep and (sheet or stock or creases or grid):
         raise OptionError(
-            "a sweep takes no sheets, no stock and no time; leave them out", "--sweep"
+            "a sweep takes no sheets, no stock, no creases and no grid; leave them out",
+            "--sweep",
         )
     subject, stem = read_subject(figure)
     files = [
@@ -107,18 +128,19 @@ def command(
     check_free(files, force)
     with ProgressLine(quiet) as line:
 
-        def report(done: int, total: int, now: Progress | None) -> None:
-            line.show(progress_text(done, total, now))
+        def report(done: int, total: int, doing: str) -> None:
+            line.show(progress_text(done, total, doing))
 
+        limits = {"seed": seed, "starts": starts, "time": time, "workers": workers}
         if sweep:
             one = _one_symmetry(symmetry)
-            outcome = _swept(subject, one, up_to, steps, seed, starts, workers, report)
+            outcome = _swept(subject, one, up_to=up_to, steps=steps, report=report, **limits)
         else:
             held, paper = _held(equal, stock)
             shapes = [option("--sheet", parse_sheet, text) for text in sheet or []]
-            wished = _symmetries(symmetry)
+            wished = {"equal": held, "stock": paper, "tries": creases, "effort": grid}
             outcome = _compared(
-                subject, shapes, wished, held, paper, seed, starts, time, workers, report
+                subject, shapes, _symmetries(symmetry), report=report, **wished, **limits
             )
     save(dict(zip(files, outcome.contents, strict=True)), force=force, quiet=quiet)
     if not outcome.complete:
@@ -126,8 +148,11 @@ def command(
     if json_:
         print(outcome.contents[0], end="")
     elif not quiet:
-        print(visible(outcome.title))
-        print_table(outcome.rows, outcome.heads, left=(0, 1))
+        for k, (heads, rows, foot) in enumerate(outcome.tables):
+            print("" if k else visible(outcome.title))
+            print_table(rows, heads, left=(0, 1))
+            if foot:
+                print(foot)
 
 
 @dataclass(frozen=True)
@@ -136,41 +161,28 @@ class _Outcome:
 
     contents: tuple[str, str, bytes]
     title: str
-    heads: tuple[str, ...]
-    rows: Sequence[tuple[str, ...]]
+    tables: Sequence[Table]
     complete: bool
 
 
 def _compared(
-    figure: Figure,
-    shapes: list[Sheet],
-    symmetries: list[Symmetry],
-    equal: Equal,
-    stock: Stock | None,
-    seed: int,
-    starts: int | None,
-    time: float | None,
-    workers: int | None,
-    report: Report,
+    figure: Figure, shapes: list[Sheet], symmetries: list[Symmetry], **options: Any
 ) -> _Outcome:
+    from packer.cli.compare_table import (
+        RANKED,
+        folding_heads,
+        folding_table,
+        table,
+        table_foot,
+        table_heads,
+    )
     from packer.drawing.compare_plate import compare_plate
     from packer.drawing.plots import png_bytes
     from packer.files.compare_files import comparison_csv, comparison_text
     from packer.planning.compare import compare
 
     try:
-        found = compare(
-            figure,
-            shapes or None,
-            symmetries,
-            equal=equal,
-            stock=stock,
-            seed=seed,
-            starts=starts,
-            time=time,
-            workers=workers,
-            report=report,
-        )
+        found = compare(figure, shapes or None, symmetries, **options)
     except OptionError as error:
         raise OptionError(error.message, f"--{error.entry}") from None
     contents = (
@@ -181,35 +193,19 @@ def _compared(
     title = f"{found.name}: equal {found.equal}"
     if found.stock:
         title = f"{found.name}: each cut from {found.stock.name}"
-    return _Outcome(contents, title, table_heads(found), table(found), found.complete)
+    tables: list[Table] = [(table_heads(found), table(found), table_foot(found))]
+    if creased := folding_table(found):
+        tables.append((folding_heads(found), creased, RANKED))
+    return _Outcome(contents, title, tables, found.complete)
 
 
-def _swept(
-    figure: Figure,
-    symmetry: Symmetry | None,
-    up_to: float,
-    steps: int,
-    seed: int,
-    starts: int | None,
-    workers: int | None,
-    report: Report,
-) -> _Outcome:
+def _swept(figure: Figure, symmetry: Symmetry | None, **options: Any) -> _Outcome:
     from packer.drawing.sweep_plot import sweep_png
     from packer.files.compare_files import sweep_csv, sweep_rows, sweep_text
-    from packer.planning.compare import STARTS
     from packer.planning.sweep import sweep
 
     try:
-        found = sweep(
-            figure,
-            symmetry,
-            up_to=up_to,
-            steps=steps,
-            seed=seed,
-            starts=starts or STARTS,
-            workers=workers,
-            report=report,
-        )
+        found = sweep(figure, symmetry, **options)
     except OptionError as error:
         raise OptionError(error.message, f"--{error.entry}") from None
     rows = [
@@ -225,57 +221,16 @@ def _swept(
     return _Outcome(
         (sweep_text(found), sweep_csv(found), sweep_png(found)),
         f"{found.name}: side ratios at equal area",
-        ("ratio", "", "scale", "of the best", ""),
-        rows,
+        [(("ratio", "", "scale", "of the best", ""), rows, "")],
         found.complete,
     )
 
 
-def table_heads(found: Comparison) -> tuple[str, ...]:
-    """Return the heads of a comparison's table."""
-    unit = f", {found.unit}" if found.unit else ""
-    waste = ("waste",) if found.stock else ()
-    flaps = ("corner", "edge", "middle")
-    return (
-        *("sheet", "symmetry", f"scale{unit}", "of the best", f"figure{unit}", *flaps),
-        *("paper", "headroom", "loose", "layers", *waste),
-    )
-
-
-def table(found: Comparison) -> list[tuple[str, ...]]:
-    """Return the lines of a comparison's table as text, in the order of the sheets."""
-    from packer.planning.comparison import row
-
-    lines = []
-    for entry in found.entries:
-        line = row(found, entry)
-        headroom, waste = line["headroom"], line["waste"]
-        lines.append(
-            (
-                line["sheet"],
-                line["symmetry"],
-                f"{line['scale']:.6g}",
-                f"{100 * line['relative']:.1f} %",
-                f"{line['size']:.4g}",
-                *(str(line[kind]) for kind in ("corner", "edge", "middle")),
-                f"{100 * line['paper_used']:.0f} %",
-                "" if headroom is None else f"{100 * headroom:.0f} %",
-                str(line["loose"]),
-                f"{line['layers']:.0f}",
-                *([] if waste is None else [f"{100 * waste:.0f} %"]),
-            )
-        )
-    return lines
-
-
-def progress_text(done: int, total: int, now: Progress | None) -> str:
-    """Return the one progress bar of all searches, and how the present one stands."""
-    share = done / total
-    filled = round(20 * share)
-    text = f"[{'#' * filled}{'.' * (20 - filled)}] {done} of {total}"
-    if now is not None and now.scale > 0:
-        text += f", {now.starts} starts, scale {now.scale:.6g}"
-    return text
+def progress_text(done: int, total: int, doing: str) -> str:
+    """Return the one progress bar of all steps, and how the present one stands."""
+    filled = round(20 * done / total)
+    bar = f"[{'#' * filled}{'.' * (20 - filled)}] {done} of {total}"
+    return f"{bar}, {doing}" if doing else bar
 
 
 def _held(equal: str, stock: str | None) -> tuple[Equal, Stock | None]:

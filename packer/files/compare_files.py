@@ -8,10 +8,13 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
 from packer.errors import PackerError, ReadError
+from packer.files.grid_json import grid_of, grid_record
 from packer.files.json_values import as_finite, as_list, as_object, json_lines, json_object
 from packer.files.packing_json import packing_of, packing_record
 from packer.files.text import read_text
+from packer.folded.difficulty import Difficulty
 from packer.planning.comparison import EQUALS, Comparison, Entry, row
+from packer.planning.ranking import Folding
 from packer.planning.stock import Stock
 
 if TYPE_CHECKING:
@@ -78,6 +81,7 @@ def comparison_text(comparison: Comparison) -> str:
             "best": comparison.entries[comparison.best].shape,
             "rows": [row(comparison, entry) for entry in comparison.entries],
             "packings": [packing_record(entry.packing) for entry in comparison.entries],
+            "grids": [entry.grid and grid_record(entry.grid) for entry in comparison.entries],
         }
     )
 
@@ -131,13 +135,18 @@ def _comparison(record: dict[str, Any]) -> Comparison:
         and all(isinstance(s, int | float) for s in stock[1:])
     ):
         raise ReadError(f"{stock!r} is no stock; compare again", "stock")
+    grids = as_list(record.get("grids", [None] * len(rows)), "grids")
+    if len(grids) != len(rows):
+        raise ReadError("rows and grids are not alike; compare again", "grids")
     entries = tuple(
         Entry(
             str(line.get("sheet")),
             packing_of(as_object(packing, "packings")),
             None if line.get("waste") is None else as_finite(line["waste"], "rows.waste"),
+            None if grid is None else grid_of(as_object(grid, "grids")),
+            _folding(line),
         )
-        for line, packing in zip(rows, packings, strict=True)
+        for line, packing, grid in zip(rows, packings, grids, strict=True)
     )
     return Comparison(
         str(record.get("figure")),
@@ -146,4 +155,26 @@ def _comparison(record: dict[str, Any]) -> Comparison:
         int(record.get("seed", 0)),
         Stock(str(stock[0]), *map(float, stock[1:])) if stock else None,
         bool(record.get("complete", True)),
+    )
+
+
+def _folding(line: dict[str, Any]) -> Folding | None:
+    if line.get("fold_creases") is None:
+        return None
+
+    def value(key: str) -> float:
+        return as_finite(line.get(f"fold_{key}"), f"rows.fold_{key}")
+
+    return Folding(
+        value("given"),
+        int(value("fillers")),
+        Difficulty(
+            int(value("creases")),
+            int(value("vertices")),
+            int(value("together")),
+            int(value("middle_flaps")),
+            value("feature"),
+            int(value("layers")),
+            int(value("angles")),
+        ),
     )

@@ -115,7 +115,17 @@ def parse_grid(text: str) -> GridPacking:
     ReadError, PackingError, FigureError, SheetError
         As `read_grid`.
     """
-    record = json_object(text, FORMAT, VERSION)
+    return grid_of(json_object(text, FORMAT, VERSION))
+
+
+def grid_of(record: dict[str, Any]) -> GridPacking:
+    """Make a grid packing of what `grid_record` returns.
+
+    Raises
+    ------
+    PackingError, FigureError, SheetError
+        As `read_grid`.
+    """
     for key in _REQUIRED:
         if key not in record:
             raise PackingError(f'"{key}" is missing{REPACK}')

@@ -2,58 +2,48 @@
 
 from __future__ import annotations
 
-import math
-from dataclasses import replace
-from typing import TYPE_CHECKING, Final
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Final, TypeVar
 
-from packer.errors import FigureError, OptionError, SheetError, did_you_mean
+from packer.errors import (
+    FigureError,
+    OptionError,
+    PatternError,
+    SearchError,
+    SheetError,
+    did_you_mean,
+)
 from packer.figure import SYMMETRIES
-from packer.planning.comparison import EQUALS, Comparison, Entry
+from packer.grid.pack import pack_grid
+from packer.grid.proposals import chosen
+from packer.planning.comparison import Comparison, Entry
+from packer.planning.folding import folding
+from packer.planning.shapes import default_shapes, equal_sheets
 from packer.problem import pose
 from packer.search.bounds.best import quick_bound
 from packer.search.search import pack
-from packer.sheet import Sheet
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
     from concurrent.futures import Executor
 
     from packer.figure import Figure, Symmetry
+    from packer.grid.packing import GridPacking
     from packer.packing import Packing
     from packer.planning.comparison import Equal
+    from packer.planning.ranking import Folding
     from packer.planning.stock import Stock
     from packer.problem import Problem
     from packer.search.search import Progress
+    from packer.sheet import Sheet
 
-    Report = Callable[[int, int, Progress | None], None]
+    Report = Callable[[int, int, str], None]
+
+Subject = TypeVar("Subject")
+Found = TypeVar("Found")
 
 STARTS: Final = 8
 """Starts on each sheet where nothing is said: the same number for all, so that it is fair."""
-
-SHAPES: Final = {
-    "1 x 1": Sheet(1, 1),
-    "4 x 3": Sheet(4, 3),
-    "A-series": Sheet(math.sqrt(2), 1),
-    "3 x 2": Sheet(3, 2),
-    "2 x 1": Sheet(2, 1),
-}
-"""Sheets compared by default: the square, ISO 216's ratio and what is cut from usual papers."""
-
-
-def default_shapes(symmetry: Symmetry) -> dict[str, Sheet]:
-    """Return the sheets to compare by default, by name.
-
-    Under book symmetry the mirror line is upright, so that a sheet that stands is another
-    problem than the same sheet lying; both are then compared.
-    """
-    found = dict(SHAPES)
-    if symmetry == "book":
-        for name, sheet in SHAPES.items():
-            if not sheet.is_square:
-                turned = " x ".join(reversed(name.split(" x ")))
-                title = turned if turned != name else f"{name} standing"
-                found[title] = Sheet(sheet.height, sheet.width)
-    return found
 
 
 def compare(
@@ -66,6 +56,8 @@ def compare(
     seed: int = 0,
     starts: int | None = None,
     time: float | None = None,
+    tries: int | None = None,
+    effort: float | None = None,
     workers: int | None = None,
     executor: Executor | None = None,
     report: Report | None = None,
@@ -92,10 +84,16 @@ def compare(
         ends a search.
     starts, time
         Starts, or seconds, on each sheet; `STARTS` starts by default.
+    tries
+        Crease each packing with so many tries (see `folding`) and measure how hard it is to
+        fold; by default it is not creased.
+    effort
+        Pack each sheet on whole cells as well, with so much effort (see `pack_grid`), all at
+        one unit; by default there is no grid.
     workers, executor
         As in `pack`.
     report
-        Called with the number of sheets done, of all, and the progress on the present one.
+        Called with the number of steps done, of all, and what is being done in a few words.
 
     Returns
     -------
@@ -105,47 +103,125 @@ def compare(
     Raises
     ------
     OptionError
-        Where a choice is unknown or stock is missing.
+        Where a choice is unknown, a limit is not above zero or stock is missing.
     FigureError, SheetError
         Where the figure's wishes contradict a sheet.
     """
-    tasks = _tasks(figure, shapes, symmetries, equal, stock)
     if starts is None and time is None:
         starts = STARTS
-    entries: list[Entry] = []
-    complete = True
-    for k, (shape, problem, waste) in enumerate(tasks):
+    tasks = _tasks(figure, shapes, symmetries, equal, stock)
+    course = _Course(seed, starts, time, workers, executor, tries, effort, report)
+    course.total = len(tasks) * course.steps
+    if effort is not None:
+        course.unit = chosen(tasks[0][1]).unit
+    entries = [found for task in tasks if (found := course.entry(*task)) is not None]
+    if not entries:
+        raise KeyboardInterrupt
+    return Comparison(
+        figure.name, equal, tuple(entries), seed, stock, complete=not course.interrupted
+    )
+
+
+@dataclass
+class _Course:
+    """The work on all sheets, one step after the other; nothing more once it is interrupted."""
+
+    seed: int
+    starts: int | None
+    time: float | None
+    workers: int | None
+    executor: Executor | None
+    tries: int | None
+    effort: float | None
+    report: Report | None
+    unit: float | None = None
+    total: int = 0
+    done: int = 0
+    interrupted: bool = False
+
+    @property
+    def steps(self) -> int:
+        """How many steps a sheet takes."""
+        return 1 + (self.tries is not None) + (self.effort is not None)
+
+    def entry(self, shape: str, problem: Problem, waste: float | None) -> Entry | None:
+        """Return the line of one sheet, or None if there was no time left for it."""
+        packing = self.step(self.packing, problem)
+        if packing is None:
+            return None
+        grid = None if self.effort is None else self.step(self.grid, problem)
+        folded = None if self.tries is None else self.step(self.folding, packing)
+        return Entry(shape, with_bound(packing), waste, grid, folded)
+
+    def step(self, work: Callable[[Subject], Found | None], subject: Subject) -> Found | None:
+        """Do one step and count it; what was interrupted before it found anything is None."""
+        if self.interrupted:
+            return None
         try:
-            packing = pack(
-                problem,
-                seed=seed,
-                starts=starts,
-                time=time,
-                workers=workers,
-                executor=executor,
-                progress=report and _progress(report, k, len(tasks)),
-            )
+            found = work(subject)
         except KeyboardInterrupt:
-            if not entries:
-                raise
-            complete = False
-            break
-        entries.append(Entry(shape, with_bound(packing), waste))
-        if packing.search.stopped == "interrupted":
-            complete = k + 1 == len(tasks)
-            break
-        if report is not None:
-            report(k + 1, len(tasks), None)
-    return Comparison(figure.name, equal, tuple(entries), seed, stock, complete)
+            self.interrupted = True
+            return None
+        self.done += 1
+        self.tell("")
+        return found
+
+    def tell(self, doing: str) -> None:
+        """Report what is done and what is being done."""
+        if self.report is not None:
+            self.report(self.done, self.total, doing)
+
+    def packing(self, problem: Problem) -> Packing:
+        found = pack(
+            problem,
+            seed=self.seed,
+            starts=self.starts,
+            time=self.time,
+            workers=self.workers,
+            executor=self.executor,
+            progress=self.report and (lambda now: self.tell(searching(now))),
+        )
+        self.interrupted = found.search.stopped == "interrupted"
+        return found
+
+    def grid(self, problem: Problem) -> GridPacking | None:
+        assert self.effort is not None
+        try:
+            found = pack_grid(
+                problem,
+                unit=self.unit,
+                seed=self.seed,
+                effort=self.effort,
+                progress=self.report and (lambda now: self.tell(f"grid, {now.doing}")),
+            )
+        except (FigureError, OptionError, SearchError):  # no grid grants it: an empty column
+            return None
+        self.interrupted = found.search.stopped == "interrupted"
+        return found
+
+    def folding(self, packing: Packing) -> Folding | None:
+        assert self.tries is not None
+        try:
+            found, complete = folding(
+                packing,
+                self.tries,
+                seed=self.seed,
+                progress=self.report and (lambda now: self.tell(f"creases, {now.tries} tries")),
+            )
+        except PatternError:  # no pattern was found: the columns stay empty
+            return None
+        self.interrupted = not complete
+        return found
+
+
+def searching(now: Progress) -> str:
+    """Return in words how a search stands."""
+    return f"{now.starts} starts, scale {now.scale:.6g}" if now.scale > 0 else "searching"
 
 
 def with_bound(packing: Packing) -> Packing:
     """Return a packing with a proven bound, a quick one where it has none."""
     return packing if packing.bound else replace(packing, bound=quick_bound(packing.problem))
-
-
-def _progress(report: Report, done: int, total: int) -> Callable[[Progress], None]:
-    return lambda now: report(done, total, now)
 
 
 def _tasks(
@@ -182,33 +258,3 @@ def _tasks(
     if not found:
         raise OptionError("diagonal symmetry needs a square among the sheets", "symmetry")
     return found
-
-
-def equal_sheets(
-    figure: Figure, shapes: Sequence[Sheet], equal: Equal, stock: Stock | None = None
-) -> list[Sheet]:
-    """Return sheets of the given shapes that are equal in what is asked for.
-
-    Raises
-    ------
-    OptionError
-        Where `equal` is unknown, no shape is given, or stock and `equal` do not go together.
-    """
-    if equal not in EQUALS:
-        raise OptionError(f'cannot hold "{equal}" equal{did_you_mean(equal, EQUALS)}', "equal")
-    if not shapes:
-        raise OptionError("no sheet is given; name some", "sheet")
-    if (equal == "stock") != (stock is not None):
-        raise OptionError(
-            "a stock size and holding stock equal go together; give both or neither", "stock"
-        )
-    ratios = [sheet.width / sheet.height for sheet in shapes]
-    if stock is not None:
-        return [stock.largest(ratio) for ratio in ratios]
-    own = [figure.sheet] if figure.sheet is not None else []
-    sized = next((sheet for sheet in (*shapes, *own) if sheet.unit), Sheet())
-    if equal == "area":
-        side = math.sqrt(sized.area)
-        return [Sheet(side * r**0.5, side / r**0.5, sized.unit) for r in ratios]
-    longest = max(sized.width, sized.height)
-    return [Sheet(longest * min(1.0, r), longest * min(1.0, 1 / r), sized.unit) for r in ratios]

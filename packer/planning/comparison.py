@@ -10,15 +10,26 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING, Any, Final, Literal
 
+from packer.grid.cost import grid_cost
 from packer.planning.layers import joint_layers
+from packer.planning.ranking import ranks
 from packer.regions import efficiency
 
 if TYPE_CHECKING:
+    from packer.grid.cost import GridCost
+    from packer.grid.packing import GridPacking
     from packer.packing import Packing
+    from packer.planning.ranking import Folding
     from packer.planning.stock import Stock
 
 Equal = Literal["area", "longest side", "stock"]
 EQUALS: Final[tuple[Equal, ...]] = ("area", "longest side", "stock")
+
+FOLDING_KEYS: Final = (
+    *("fold_given", "fold_fillers", "fold_creases", "fold_vertices", "fold_together"),
+    *("fold_middle_flaps", "fold_feature", "fold_layers", "fold_angles", "fold_rank"),
+)
+"""Columns of a comparison's table that say how hard a packing is to fold."""
 
 
 @dataclass(frozen=True)
@@ -33,11 +44,18 @@ class Entry:
         The packing on it, on a sheet of the size that was held equal.
     waste
         Share of the stock left over when it is cut; None where no stock is given.
+    grid
+        The same problem on whole cells; None where that was not asked for or none was found.
+    folding
+        How hard the packing is to fold; None where that was not asked for or its creases were
+        not found.
     """
 
     shape: str
     packing: Packing
     waste: float | None = None
+    grid: GridPacking | None = None
+    folding: Folding | None = None
 
     @property
     def size(self) -> float:
@@ -53,6 +71,11 @@ class Entry:
     def layers(self) -> float:
         """Layers at the thickest joint, an estimate (see `layers`)."""
         return joint_layers(self.packing)[0].layers
+
+    @property
+    def cost(self) -> GridCost | None:
+        """What the grid costs: its scale against that of the circles."""
+        return None if self.grid is None else grid_cost(self.grid, self.packing)
 
 
 @dataclass(frozen=True)
@@ -94,6 +117,19 @@ class Comparison:
         """Unit of all sheets; empty where they are only ratios."""
         return self.entries[0].packing.sheet.unit
 
+    @cached_property
+    def ranks(self) -> tuple[int | None, ...]:
+        """For each entry its rank by scale against difficulty; None where it is not known."""
+        known = [
+            (k, (entry.packing.scale * (1 - entry.folding.given), entry.folding.difficulty))
+            for k, entry in enumerate(self.entries)
+            if entry.folding is not None
+        ]
+        found = dict(
+            zip((k for k, _ in known), ranks([layout for _, layout in known]), strict=True)
+        )
+        return tuple(found.get(k) for k in range(len(self.entries)))
+
 
 def row(comparison: Comparison, entry: Entry) -> dict[str, Any]:
     """Return one line of the table as plain keys and values, fit for CSV and JSON.
@@ -103,7 +139,11 @@ def row(comparison: Comparison, entry: Entry) -> dict[str, Any]:
     dict
         `relative` is the scale as a share of the best; `size` the longest way from tip to tip,
         in the sheet's unit; `paper_used`, `headroom` and `waste` are fractions; `layers` are
-        those at the thickest joint, an estimate.
+        those at the thickest joint, an estimate. `grid_share` is the grid's scale as a share of
+        the circles', `grid_least_share` that of the part which rounding made the shortest. What begins with `fold_` is that of the settled creases: `fold_given` the
+        share of scale given up, `fold_feature` the smallest feature in the sheet's unit,
+        `fold_layers` the most layers, counted, and `fold_rank` 1 where no other sheet is both
+        larger and easier (see `packer.planning.ranking.ranks`).
     """
     packing = entry.packing
     kinds = Counter(packing.kinds.values())
@@ -126,10 +166,40 @@ def row(comparison: Comparison, entry: Entry) -> dict[str, Any]:
         "loose": len(packing.loose),
         "layers": entry.layers,
         "waste": entry.waste,
+        **_grid_row(entry),
+        **_folding_row(comparison, entry),
         "starts": packing.search.starts,
         "hits": packing.search.hits,
         "stopped": packing.search.stopped,
     }
+
+
+def _grid_row(entry: Entry) -> dict[str, Any]:
+    grid, cost = entry.grid, entry.cost
+    cells = grid.cells if grid is not None else (None, None)
+    return {
+        "grid_across": cells[0],
+        "grid_up": cells[1],
+        "grid_status": grid.status if grid is not None else None,
+        "grid_scale": cost.grid if cost is not None else None,
+        "grid_share": cost.share if cost is not None else None,
+        "grid_least_share": cost.least / cost.circles if cost is not None else None,
+    }
+
+
+def _folding_row(comparison: Comparison, entry: Entry) -> dict[str, Any]:
+    found = entry.folding
+    if found is None:
+        return dict.fromkeys(FOLDING_KEYS)
+    hard = found.difficulty
+    values = (
+        *(found.given, found.fillers, hard.creases, hard.vertices, hard.together),
+        *(hard.middle_flaps, hard.feature, hard.layers, hard.angles),
+        next(
+            r for e, r in zip(comparison.entries, comparison.ranks, strict=True) if e is entry
+        ),
+    )
+    return dict(zip(FOLDING_KEYS, values, strict=True))
 
 
 @dataclass(frozen=True)

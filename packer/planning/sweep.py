@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from packer.errors import OptionError
-from packer.planning.compare import STARTS, with_bound
+from packer.planning.compare import STARTS, searching, with_bound
 from packer.planning.comparison import Curve, Sweep
 from packer.problem import pose
 from packer.search.search import pack
@@ -30,7 +30,7 @@ if TYPE_CHECKING:
     from packer.problem import Problem
     from packer.search.search import Progress
 
-    Report = Callable[[int, int, Progress | None], None]
+    Report = Callable[[int, int, str], None]
 
 UP_TO: Final = 5.0
 """Side ratio to which a sweep goes by default: longer sheets are ribbons."""
@@ -52,7 +52,8 @@ def sweep(
     up_to: float = UP_TO,
     steps: int = STEPS,
     seed: int = 0,
-    starts: int = STARTS,
+    starts: int | None = None,
+    time: float | None = None,
     workers: int | None = None,
     executor: Executor | None = None,
     report: Report | None = None,
@@ -70,12 +71,14 @@ def sweep(
         The last ratio of the longer to the shorter side.
     steps
         How many ratios, both ends included.
-    seed, starts
-        Of each search from nothing; the same seed gives the same curves.
+    seed
+        The same seed gives the same curves, unless time ends a search.
+    starts, time
+        Starts, or seconds, of each search from nothing; `STARTS` starts by default.
     workers, executor
         As in `pack`.
     report
-        Called with the number of searches done, of all, and the progress of the present one.
+        Called with the number of searches done, of all, and how the present one stands.
 
     Raises
     ------
@@ -100,7 +103,9 @@ def sweep(
             sheets = [Sheet(sheet.height, sheet.width, unit) for sheet in sheets]
         tasks.append((standing, [pose(figure, sheet, symmetry) for sheet in sheets]))
     anchors = sorted({0, steps - 1, *range(0, steps, ANCHORS)})
-    course = _Course(seed, starts, workers, executor, report)
+    if starts is None and time is None:
+        starts = STARTS
+    course = _Course(seed, starts, time, workers, executor, report)
     course.total = len(tasks) * (len(anchors) + 2 * (steps - 1))
     for standing, problems in tasks:
         found, direct = course.follow(problems, anchors)
@@ -121,7 +126,8 @@ class _Course:
     """The searches of a sweep, one after the other."""
 
     seed: int
-    starts: int
+    starts: int | None
+    time: float | None
     workers: int | None
     executor: Executor | None
     report: Report | None
@@ -154,6 +160,7 @@ class _Course:
                 problem,
                 seed=self.seed,
                 starts=1 if near else self.starts,
+                time=None if near else self.time,
                 workers=1 if near else self.workers,
                 executor=None if near else self.executor,
                 near=near,
@@ -165,9 +172,9 @@ class _Course:
         self.interrupted = packing.search.stopped == "interrupted"
         self.done += 1
         if self.report is not None:
-            self.report(self.done, self.total, None)
+            self.report(self.done, self.total, "")
         return packing
 
     def _progress(self, now: Progress) -> None:
         if self.report is not None:
-            self.report(self.done, self.total, now)
+            self.report(self.done, self.total, searching(now))

@@ -12,6 +12,7 @@ import pytest
 from packer.cli import main
 from packer.cli.compare import progress_text
 from packer.files.compare_files import comparison_text, read_comparison
+from packer.planning.compare import searching
 from packer.search.search import Progress
 
 STAR = "(a:1,b:1,c:1,d:1);"
@@ -59,6 +60,31 @@ def test_the_same_seed_gives_the_same_table(tmp_path):
     assert tables[0] == tables[1]
 
 
+def test_difficulty_and_grid_stand_in_the_tables_and_are_read_back(tmp_path, capsys):
+    # four equal flaps on the square: two cells keep all that circles have
+    words = ["--sheet", "1x1", "--creases", 1, "--grid", 1, *FAST, "--out", tmp_path]
+    assert run("compare", STAR, *words) == 0
+    out = capsys.readouterr().out
+    assert re.search(r"^1 x 1 +none +0\.5 .* 2 x 2 +100\.0 % +100\.0 %$", out, re.MULTILINE)
+    assert re.search(r"^sheet +symmetry +rank +creases +at once", out, re.MULTILINE)
+    path = tmp_path / "tree.compare.json"
+    found = read_comparison(path)
+    assert comparison_text(found) == path.read_text()
+    (entry,) = found.entries
+    assert entry.grid.cells == (2, 2)
+    row = next(csv.DictReader(io.StringIO((tmp_path / "tree.compare.csv").read_text())))
+    assert row["fold_rank"] == "1"
+    assert int(row["fold_creases"]) == entry.folding.difficulty.creases > 0
+    assert float(row["grid_share"]) == pytest.approx(1)
+
+
+def test_a_sweep_takes_a_time_for_each_search(tmp_path):
+    words = ["--sweep", "--up-to", 2, "--steps", 2, "--time", 0.2, "--workers", 1]
+    assert run("compare", "(a:1,b:1,c:1,d:1,e:1,f:1,g:1);", *words, "--out", tmp_path) == 0
+    record = json.loads((tmp_path / "tree.sweep.json").read_text())
+    assert all(row["direct"] > 0 for row in record["rows"])
+
+
 def test_a_sweep_marks_the_best_ratio(tmp_path, capsys):
     words = ["--sweep", "--up-to", 4, "--steps", 3, *FAST, "--out", tmp_path]
     assert run("compare", STAR, *words, "--json") == 0
@@ -73,10 +99,10 @@ def test_a_sweep_marks_the_best_ratio(tmp_path, capsys):
     ]
 
 
-def test_one_bar_counts_all_searches():
-    now = Progress(1.0, 3, 0.25, 2)
-    assert progress_text(0, 4, None) == "[....................] 0 of 4"
-    assert progress_text(2, 4, now) == "[##########..........] 2 of 4, 3 starts, scale 0.25"
+def test_one_bar_counts_all_steps():
+    doing = searching(Progress(1.0, 3, 0.25, 2))
+    assert progress_text(0, 4, "") == "[....................] 0 of 4"
+    assert progress_text(2, 4, doing) == "[##########..........] 2 of 4, 3 starts, scale 0.25"
 
 
 @pytest.mark.parametrize(
@@ -89,7 +115,12 @@ def test_one_bar_counts_all_searches():
         (["--stock", "2x1"], "--stock: .*no unit"),
         (["--starts", "0"], "--starts: "),
         (["--time", "nan"], "--time: "),
+        (["--creases", "0"], "--creases: "),
+        (["--grid", "-1"], "--grid: "),
+        (["--sheet", "nanx1"], "--sheet: "),
+        (["--sheet", "-2x1"], "--sheet: .*above zero"),
         (["--sweep", "--sheet", "2x1"], "--sweep: "),
+        (["--sweep", "--grid", "2"], "--sweep: "),
         (["--sweep", "--up-to", "1"], "--up-to: "),
         (["--sweep", "--steps", "1"], "--steps: "),
         (["--sweep", "--symmetry", "diagonal"], "--symmetry: .*needs a square"),

@@ -9,8 +9,9 @@ import pytest
 
 from packer.errors import FigureError, OptionError
 from packer.figure import Figure, Flap
-from packer.planning.compare import compare, default_shapes, equal_sheets
+from packer.planning.compare import compare
 from packer.planning.comparison import row
+from packer.planning.shapes import default_shapes, equal_sheets
 from packer.planning.stock import Stock
 from packer.sheet import Sheet
 
@@ -187,14 +188,30 @@ def test_ctrl_c_keeps_the_sheets_until_then(monkeypatch):
     assert [entry.shape for entry in found.entries] == ["1 x 1", "3 x 2"]
 
 
-def test_one_report_counts_all_sheets():
+def test_ctrl_c_in_a_later_step_keeps_the_packing(monkeypatch):
+    from packer.planning import compare as module  # noqa: PLC0415 - patched here
+
+    def interrupted(*_, **__):
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(module, "folding", interrupted)
+    found = compare(star(3), [Sheet(1, 1), Sheet(2, 1)], starts=1, tries=1, workers=1)
+    assert not found.complete
+    assert [entry.folding for entry in found.entries] == [None]
+
+
+def test_one_report_counts_all_steps():
     seen = []
     compare(
         star(4),
         [Sheet(1, 1), Sheet(2, 1)],
         starts=1,
+        tries=1,
+        effort=1,
         workers=1,
-        report=lambda done, total, now: seen.append((done, total, now is not None)),
+        report=lambda done, total, doing: seen.append((done, total, doing)),
     )
-    assert [s for s in seen if not s[2]] == [(1, 2, False), (2, 2, False)]
-    assert {s[:2] for s in seen if s[2]} == {(0, 2), (1, 2)}
+    assert [s for s in seen if not s[2]] == [(k, 6, "") for k in range(1, 7)]
+    assert {s[0] for s in seen if s[2]} >= {0, 3}
+    said = " ".join(s[2] for s in seen)
+    assert all(word in said for word in ("starts, scale", "grid", "creases"))
