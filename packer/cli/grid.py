@@ -130,13 +130,13 @@ def command(
     from packer.grid.creases import grid_creases
     from packer.grid.pack import EFFORT, pack_grid
     from packer.grid.proposals import proposals
+    from packer.grid.rounding import rounded
 
     if not exact.available():
         warn(
             "OR-tools is missing, so only figures of about 12 flaps (22 mirrored) can be proven "
             'and rivers are not joined; install it with pip install "packer[grid]"'
         )
-    offered = proposals(problem)
     try:
         with ProgressLine(quiet) as line:
             packing = pack_grid(
@@ -154,6 +154,7 @@ def command(
             )
     except OptionError as wrong:
         raise OptionError(wrong.message, f"--{wrong.entry}") from None
+    offered = proposals(problem, rounded(problem.tree, packing.unit))
     base = layered(grid_creases(packing), seed)
     text = grid_text(packing)
     contents = (
@@ -235,27 +236,32 @@ def print_grid(packing: GridPacking, offered: Sequence[Proposal]) -> None:
     split = ", ".join(packing.split_rivers)
     print(visible(f"rivers in strands: {split}" if split else "all rivers whole"))
     print()
+    print_table(length_rows(packing), length_heads(packing))
+
+
+def length_heads(packing: GridPacking) -> tuple[str, ...]:
+    """Return the heads of the table of lengths."""
+    longer = ("lengthened",) if packing.lengths != packing.rounded else ()
+    return ("part", "asked", "in cells", "rounded", "error", *longer)
+
+
+def length_rows(packing: GridPacking) -> list[tuple[str, ...]]:
+    """Return name, length asked, the same in cells, rounded, its error, and what it became."""
     tree = packing.tree
-    print_table(
-        [
-            (
-                name,
-                f"{length:g}",
-                f"{length / packing.unit:.2f}",
-                str(rounded),
-                f"{packing.errors[name]:+.1%}",
-                str(used) if used != rounded else "",
-            )
-            for name, length, rounded, used in zip(
-                tree.names,
-                tree.lengths.tolist(),
-                packing.rounded,
-                packing.lengths,
-                strict=True,
-            )
-        ],
-        ("part", "asked", "in cells", "rounded", "error", "lengthened"),
-    )
+    longer = packing.lengths != packing.rounded
+    return [
+        (
+            name,
+            f"{length:g}",
+            f"{length / packing.unit:.2f}",
+            str(rounded),
+            f"{packing.errors[name]:+.1%}",
+            *([str(used) if used != rounded else ""] if longer else []),
+        )
+        for name, length, rounded, used in zip(
+            tree.names, tree.lengths.tolist(), packing.rounded, packing.lengths, strict=True
+        )
+    ]
 
 
 def _read_cells(text: str) -> tuple[int, int]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import shlex
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, TypeVar
 
 import typer
 
@@ -26,18 +26,33 @@ from packer.cli.plan import (
     WeightOption,
     WidthOption,
     chosen_paper,
-    plan_lines,
     planned,
-    size_rows,
 )
+from packer.errors import PackerError
 
 if TYPE_CHECKING:
-    from packer.drawing.html import Table
-    from packer.drawing.report import PaperPlan
-    from packer.packing import Packing
-    from packer.planning.comparison import Comparison
-    from packer.planning.plan import Plan
+    from collections.abc import Callable
 
+    from packer.packing import Packing
+
+CreasesOption = Annotated[
+    Path | None,
+    typer.Option(
+        "--creases",
+        metavar="FILE",
+        help="A crease pattern to show; by default NAME.creases.fold beside the packing, if any.",
+        show_default=False,
+    ),
+]
+GridOption = Annotated[
+    Path | None,
+    typer.Option(
+        "--grid",
+        metavar="FILE",
+        help="A grid packing to show; by default NAME.grid.json beside the packing, if any.",
+        show_default=False,
+    ),
+]
 CompareOption = Annotated[
     Path | None,
     typer.Option(
@@ -53,6 +68,8 @@ def command(
     packing: PackingArgument,
     sheet: SheetOption = None,
     compare: CompareOption = None,
+    creases: CreasesOption = None,
+    grid: GridOption = None,
     paper: PaperOption = None,
     caliper: CaliperOption = None,
     weight: WeightOption = None,
@@ -63,7 +80,7 @@ def command(
     force: ForceOption = False,
     quiet: QuietOption = False,
 ) -> None:
-    """Write one page on a packing: drawings, table, advice, paper, comparison, how it was made.
+    """Write one page on a packing: drawings, table, advice, paper, creases, how it was made.
 
     The page is a single HTML file that loads nothing and runs no scripts.
     """
@@ -72,8 +89,18 @@ def command(
 
     from packer import __version__
     from packer.cli.packing_table import summary
+    from packer.cli.report_tables import (
+        crease_section,
+        grid_section,
+        paper_plan,
+        parts_table,
+        sheet_tables,
+    )
     from packer.drawing.report import Report, report_html
+    from packer.files.compare_files import read_comparison
     from packer.files.figure_toml import figure_text
+    from packer.files.fold_json import read_fold
+    from packer.files.grid_json import read_grid
     from packer.files.packing_json import read_packing
     from packer.planning.advice import advice
 
@@ -82,94 +109,49 @@ def command(
     made = None
     if sheet is not None or found.sheet.unit:
         made = planned(found, sheet, None, None, made_of, allowance, width)
-    beside = packing.with_name(f"{stem_of(packing)}.compare.json")
-    comparison = _comparison(compare, beside)
+    mm = None if made is None else made.sheet.width / found.sheet.width
+    comparison = _beside(packing, compare, "compare.json", read_comparison)
     text = report_html(
         Report(
             found,
             [line.removeprefix(f"{found.figure.name}: ") for line in summary(found)],
-            _parts(found),
+            parts_table(found),
             advice(found),
             search_lines(found),
             commands(found, packing, sheet),
             figure_text(found.figure),
-            None if made is None else _paper_plan(found, made),
+            None if made is None else paper_plan(found, made),
+            _beside(
+                packing,
+                creases,
+                "creases.fold",
+                lambda path: crease_section(read_fold(path), found, mm),
+            ),
+            _beside(
+                packing, grid, "grid.json", lambda path: grid_section(read_grid(path), found)
+            ),
             comparison,
-            None if comparison is None else _sheets(comparison),
+            () if comparison is None else sheet_tables(comparison),
             __version__,
         )
     )
     save({target: text}, force=force, quiet=quiet)
 
 
-def _comparison(given: Path | None, beside: Path) -> Comparison | None:
-    from packer.files.compare_files import read_comparison
-
-    if given is not None:
-        return read_comparison(given)
-    return read_comparison(beside) if beside.exists() else None
+_Read = TypeVar("_Read")
 
 
-def _parts(packing: Packing) -> Table:
-    """Return the table of `packer pack`, with bars where a part costs something."""
-    from packer.cli.packing_table import heads, rows
-    from packer.drawing.html import Table
-    from packer.planning.advice import savings
-
-    gains = {name: saving.gain for saving in savings(packing) for name in saving.names}
-    most = max(gains.values(), default=0.0) or 1.0
-    tree = packing.tree
-    groups = []
-    for k, name in enumerate(tree.names):
-        twin = int(tree.twin[k])
-        twins = packing.symmetry != "none" and twin != k
-        if not twins or twin > k:
-            groups.append([name, tree.names[twin]] if twins else [name])
-    titles = list(heads(packing))
-    column = titles.index("tenth shorter")
-    titles[column] = "gain of a tenth shorter"
-    return Table(
-        "Flaps and rivers: where they lie, what share of the paper they take, what they cost",
-        titles,
-        rows(packing),
-        left=(0, titles.index("kind"), len(titles) - 1),
-        parts=groups,
-        bars={column: [gains[group[0]] / most for group in groups]},
-    )
-
-
-def _paper_plan(packing: Packing, made: Plan) -> PaperPlan:
-    from packer.drawing.html import Table
-    from packer.drawing.report import PaperPlan
-    from packer.planning.plan import MODELS
-
-    sizes = Table(
-        "Sizes in mm",
-        ("part", "on sheet", "finished", "width", "kind"),
-        size_rows(packing, made),
-        left=(0, 4),
-    )
-    lines = [f"{line[0].upper()}{line[1:]}." for line in plan_lines(made)]
-    warnings = [f"{line}." for line in made.warnings]
-    return PaperPlan(lines, sizes, warnings, MODELS)
-
-
-def _sheets(comparison: Comparison) -> Table:
-    from packer.cli.compare import table, table_heads
-    from packer.drawing.html import Table
-
-    held = f"equal {comparison.equal}"
-    if comparison.stock is not None:
-        held = f"each cut from {comparison.stock.name}"
-    best = comparison.entries[comparison.best].packing.scale
-    shares = [entry.packing.scale / best for entry in comparison.entries]
-    return Table(
-        f"{comparison.name} on {len(comparison.entries)} sheets, {held}",
-        table_heads(comparison),
-        table(comparison),
-        left=(0, 1),
-        bars={3: shares},
-    )
+def _beside(
+    packing: Path, given: Path | None, ending: str, read: Callable[[Path], _Read]
+) -> _Read | None:
+    """Read the file that was named, or NAME.ending beside the packing if it is there."""
+    path = given or packing.with_name(f"{stem_of(packing)}.{ending}")
+    if given is None and not path.exists():
+        return None
+    try:
+        return read(path)
+    except PackerError as error:
+        raise error if error.source else error.found_in(str(path)) from None
 
 
 def search_lines(packing: Packing) -> list[str]:

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from packer.drawing.compare_plate import compare_plate
+from packer.drawing.creases import crease_drawing
 from packer.drawing.figure import figure_drawing
+from packer.drawing.folded import folded_drawing
+from packer.drawing.grid import grid_drawing
 from packer.drawing.html import (
     Table,
     bullets,
@@ -21,11 +24,14 @@ from packer.drawing.html import (
     text,
 )
 from packer.drawing.packing import packing_drawing
+from packer.drawing.styles import part_colours
 from packer.drawing.svg import svg_text
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from packer.folded.layers import FlatBase
+    from packer.grid.packing import GridPacking
     from packer.packing import Packing
     from packer.planning.comparison import Comparison
 
@@ -41,6 +47,24 @@ class PaperPlan:
     sizes: Table
     warnings: Sequence[str]
     models: Sequence[str]
+
+
+@dataclass(frozen=True)
+class Creases:
+    """A crease pattern with its folded form: sentences, and what it asks of its folder."""
+
+    base: FlatBase
+    lines: Sequence[str]
+    numbers: Table
+
+
+@dataclass(frozen=True)
+class Grid:
+    """The figure on whole cells: sentences, and asked against rounded lengths."""
+
+    packing: GridPacking
+    lines: Sequence[str]
+    lengths: Table
 
 
 @dataclass(frozen=True)
@@ -65,8 +89,12 @@ class Report:
         The figure as the text of a figure file.
     plan
         The paper plan, where the sheet has a true size.
+    creases
+        Its crease pattern, where there is one.
+    grid
+        The same figure on a grid, where there is one.
     comparison, sheets
-        A comparison of sheets and its table, where there is one.
+        A comparison of sheets and its tables, where there is one.
     version
         Of packer.
     """
@@ -79,8 +107,10 @@ class Report:
     commands: Sequence[str]
     figure_file: str
     plan: PaperPlan | None = None
+    creases: Creases | None = None
+    grid: Grid | None = None
     comparison: Comparison | None = None
-    sheets: Table | None = None
+    sheets: Sequence[Table] = ()
     version: str = ""
 
 
@@ -88,7 +118,7 @@ def report_html(report: Report) -> str:
     """Return the report as one HTML page.
 
     It loads nothing and needs no scripts. Pointing at a part in a drawing, or at its row in the
-    table (also by keyboard), lights it in both drawings.
+    table (also by keyboard), lights it in all drawings.
     """
     packing = report.packing
     title = packing.figure.name
@@ -102,12 +132,16 @@ def report_html(report: Report) -> str:
     ]
     if report.plan is not None:
         parts.append(_plan(report.plan))
-    if report.comparison is not None and report.sheets is not None:
+    if report.creases is not None:
+        parts.append(_creases(report.creases, packing))
+    if report.grid is not None:
+        parts.append(_grid(report.grid))
+    if report.comparison is not None:
         plate = compare_plate(report.comparison)
         parts.append(
             section(
                 "Sheets compared",
-                table(report.sheets),
+                *map(table, report.sheets),
                 picture(
                     svg_text(plate, "compare-"),
                     "Every sheet drawn at one scale; the table above holds the numbers.",
@@ -143,6 +177,51 @@ def _packing(packing: Packing) -> str:
         svg_text(drawing, "packing-"),
         f"The packing on a sheet of {sheet.describe()}: discs are flaps, bands are rivers, black "
         "lines are active paths; a dashed disc with an open tip is loose.",
+    )
+
+
+def _creases(creases: Creases, packing: Packing) -> str:
+    pattern = creases.base.pattern
+    mm = PICTURE_MM / max(pattern.sheet.width, pattern.sheet.height)
+    colours = part_colours(packing.tree)
+    drawing = crease_drawing(pattern, mm, "role", "", colours)
+    # what was found of a layer order is said in the lines: the drawing knows only the file
+    form = replace(
+        folded_drawing(creases.base, mm, "", colours), description="The folded form as an x-ray"
+    )
+    return section(
+        "Creases",
+        paragraphs(creases.lines),
+        '<div class="pair wider-left">\n',
+        picture(
+            svg_text(drawing, "creases-"),
+            "The crease pattern: axial black, ridges green, gussets blue, hinges purple; dashes are "
+            "valleys, dashes with dots mountains. Open circles are fillers.",
+        ),
+        picture(
+            svg_text(form, "folded-"),
+            "The folded form as an x-ray: more layers are darker. Each bar is the stretch of the "
+            "axis that a flap or river takes.",
+        ),
+        "</div>\n",
+        table(creases.numbers),
+    )
+
+
+def _grid(grid: Grid) -> str:
+    sheet = grid.packing.sheet
+    drawing = grid_drawing(grid.packing, PICTURE_MM / max(sheet.width, sheet.height))
+    return section(
+        "On a grid",
+        paragraphs(grid.lines),
+        '<div class="pair">\n',
+        picture(
+            svg_text(drawing, "grid-"),
+            "The same figure on whole cells: squares are flaps, bands are rivers; every fourth "
+            "line of the grid is heavier.",
+        ),
+        table(grid.lengths),
+        "</div>\n",
     )
 
 

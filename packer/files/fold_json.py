@@ -145,9 +145,7 @@ def read_fold(path: Path) -> CreasePattern:
     Raises
     ------
     ReadError
-        Where the file is no FOLD file, or lacks the keys of our own.
-    PatternError
-        Where what it holds is no crease pattern.
+        Where the file is no FOLD file, lacks the keys of our own or holds no crease pattern.
     """
     source = str(path)
     try:
@@ -169,7 +167,7 @@ def read_fold(path: Path) -> CreasePattern:
             f"{error} is missing; name a FOLD file written by packer crease", source=source
         ) from None
     except PackerError as error:
-        raise error.found_in(source) from None
+        raise ReadError(error.message, error.entry, source) from None
     except (TypeError, ValueError, IndexError, AttributeError):
         raise ReadError(
             "a value is not of the kind it should be; write the file again with packer crease",
