@@ -23,9 +23,11 @@ from packer.errors import OptionError, SheetError, did_you_mean
 from packer.sheet import parse_sheet
 
 if TYPE_CHECKING:
-    from packer.creases.pattern import CreasePattern
+    from packer.creases.pattern import CreasePattern, Fold
     from packer.drawing.strokes import Drawing
     from packer.drawing.tiling import Tiling
+    from packer.grid.packing import GridPacking
+    from packer.packing import Packing
 
 FORMATS: Final = {
     "pages": "print.pdf",
@@ -68,8 +70,19 @@ ShowOption = Annotated[
     typer.Option(
         "--show",
         metavar="PART",
-        help="What to draw: sheet, rivers, discs, active-paths, tips, names; may be given more "
-        "than once. Everything by default.",
+        help="What to draw: sheet, rivers, discs, active-paths, tips, names; of a crease pattern "
+        "ridge-valley, hinge-mountain and so on; may be given more than once. Everything by "
+        "default.",
+        show_default=False,
+    ),
+]
+LookOption = Annotated[
+    str | None,
+    typer.Option(
+        "--look",
+        metavar="NAME",
+        help="Of a crease pattern: fold, mountains and valleys alone (default), or role, creases "
+        "in the colours of their roles.",
         show_default=False,
     ),
 ]
@@ -90,6 +103,7 @@ def command(
     on: PaperOption = "A4",
     as_: AsOption = None,
     show: ShowOption = None,
+    look: LookOption = None,
     mirror: MirrorOption = False,
     margin: MarginOption = 6.4,
     overlap: OverlapOption = 10.0,
@@ -102,7 +116,7 @@ def command(
     formats = chosen("--as", as_ or ["pages"], list(FORMATS))
     names = {form: f"{stem_of(packing)}.{FORMATS[form]}" for form in formats}
     check_free([out / name for name in names.values()], force)
-    drawing = fold_sheet(packing, sheet, show, mirror)
+    drawing = fold_sheet(packing, sheet, show, look, mirror)
 
     from packer.drawing.pages import plan_pages, tiled_pdf, whole_pdf
     from packer.drawing.plotter import PEN_STYLES, plotter_drawing, travel
@@ -147,7 +161,9 @@ def command(
         _print(drawing, record)
 
 
-def fold_sheet(path: Path, sheet: str | None, show: list[str] | None, mirror: bool) -> Drawing:
+def fold_sheet(
+    path: Path, sheet: str | None, show: list[str] | None, look: str | None, mirror: bool
+) -> Drawing:
     """Return the drawing of a saved packing or crease pattern at true size, with what was chosen.
 
     Raises
@@ -155,41 +171,61 @@ def fold_sheet(path: Path, sheet: str | None, show: list[str] | None, mirror: bo
     PackerError
         Where the file is wrong, or the sheet or a choice does not fit it.
     """
-    from packer.drawing.creases import crease_drawing
-    from packer.drawing.grid import grid_drawing
-    from packer.drawing.packing import packing_drawing, true_mm
+    from packer.drawing.packing import true_mm
     from packer.drawing.strokes import mirrored, only
-    from packer.files.packing_json import read_packing
-    from packer.grid.packing import GridPacking
-    from packer.packing import Packing
 
     wished = None if sheet is None else option("--sheet", parse_sheet, sheet)
-    subject: Packing | CreasePattern | GridPacking
-    if path.name.endswith(".grid.json"):
-        from packer.files.grid_json import read_grid
-
-        subject = read_grid(path)
-    elif path.suffix == ".fold":
-        from packer.files.fold_json import read_fold
-
-        subject = read_fold(path)
-    else:
-        subject = read_packing(path)
+    subject = _read(path)
     try:
         mm = true_mm(subject.sheet, wished)
     except SheetError as error:
         raise OptionError(error.message, "--sheet") from None
-    if isinstance(subject, Packing):
-        drawing = packing_drawing(subject, mm)
-    elif isinstance(subject, GridPacking):
-        drawing = grid_drawing(subject, mm)
-    else:
-        drawing = crease_drawing(subject, mm, "fold", stem_of(path))
+    drawing = _drawn(subject, mm, look, mirror, stem_of(path))
     groups = [name for name, _ in drawing.groups if name != "paper"]
     words = [name.replace(" ", "-") for name in groups]
     shown = chosen("--show", show or words, words)
     drawing = only(drawing, [groups[words.index(word)] for word in shown])
     return mirrored(drawing) if mirror else drawing
+
+
+def _read(path: Path) -> Packing | GridPacking | CreasePattern:
+    from packer.files.fold_json import read_fold
+    from packer.files.grid_json import read_grid
+    from packer.files.packing_json import read_packing
+
+    if path.suffix == ".fold":
+        return read_fold(path)
+    return read_grid(path) if path.name.endswith(".grid.json") else read_packing(path)
+
+
+def _drawn(
+    subject: Packing | GridPacking | CreasePattern,
+    mm: float,
+    look: str | None,
+    mirror: bool,
+    title: str,
+) -> Drawing:
+    from packer.creases.pattern import CreasePattern
+    from packer.drawing.creases import LOOKS, crease_drawing
+    from packer.drawing.grid import grid_drawing
+    from packer.drawing.packing import packing_drawing
+    from packer.packing import Packing
+
+    if isinstance(subject, CreasePattern):
+        wished = next((name for name in LOOKS if name == (look or "fold")), None)
+        if wished is None:
+            raise OptionError(
+                f'unknown look "{look}"{did_you_mean(look or "", LOOKS)}', "--look"
+            )
+        if mirror:  # from the back a mountain is a valley
+            other: dict[Fold, Fold] = {"M": "V", "V": "M"}
+            subject = subject.with_folds([other.get(fold, fold) for fold in subject.folds])
+        return crease_drawing(subject, mm, wished, title)
+    if look is not None:
+        raise OptionError("only a crease pattern has looks; leave it out", "--look")
+    if isinstance(subject, Packing):
+        return packing_drawing(subject, mm)
+    return grid_drawing(subject, mm)
 
 
 def chosen(name: str, words: list[str], known: list[str]) -> list[str]:

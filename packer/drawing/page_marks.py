@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final
 
-from packer.drawing.strokes import Area, Drawing, Label, Mark, Path, moved, plain
+from packer.drawing.strokes import Area, Disc, Drawing, Label, Mark, Path, moved, plain
 
 if TYPE_CHECKING:
     from packer.drawing.strokes import Point
@@ -27,6 +27,24 @@ STEPS: Final = (
     "than the paper is thick, keep fingers off the carriage, extract the fumes and never leave a laser alone.",
 )
 """What the first page says."""
+
+
+MEANINGS: Final = {
+    "sheet": "edge of the sheet",
+    "border": "edge of the sheet",
+    "axis": "axis of symmetry",
+    "river line": "edge of a river",
+    "disc line": "disc of a flap",
+    "unfolded": "not folded",
+    "tip": "tip of a flap",
+    "loose tip": "tip of a loose flap",
+    "filler tip": "tip of a filler",
+    "grid step": "every fourth line",
+}
+"""What lines and tips on a fold sheet mean, where their kind does not say it."""
+
+KEY_MM: Final = 46.0
+"""Width of a column of the key."""
 
 
 def box_path(kind: str, box: Box) -> Path:
@@ -138,15 +156,43 @@ def map_marks(lines: Drawing, tiling: Tiling, blank: frozenset[str], name: str) 
         Label("note", (left, text_top - step * (n + 0.5)), line, size, "start")
         for n, line in enumerate(STEPS)
     ]
-    middle = text_top + 4, high - 17
+    key = key_marks(lines, (left, text_top + 4), right - left)
+    tall = max((mark.at[1] for mark in key if isinstance(mark, Label)), default=text_top)
+    middle = tall + 5, high - 17
     side = 100.0 if min(right - left - 70, middle[1] - middle[0]) >= 100 else 50.0
     side = min(side, 10.0 * ((middle[1] - middle[0]) // 10))
     found.append(box_path("ruler", (left, middle[1] - side, left + side, middle[1])))
     words = f"{side:g} mm wide and high"
     found.append(Label("note", (left + side / 2, middle[1] - side / 2), words, 3.0))
     found += _map(lines, tiling, blank, (left + side + 8, middle[0], right, middle[1]))
+    found += key
     foot = (m, m, tiling.page_width - m, low)
     return [*found, *foot_marks(foot, "", name, f"page 1 of {pages + 1}")]
+
+
+def key_marks(lines: Drawing, at: Point, width: float) -> list[Mark]:
+    """Return a sample of every kind of line and tip in a drawing, each with its meaning.
+
+    Parameters
+    ----------
+    lines
+        The drawing, of lines and tips.
+    at
+        Lower left corner of the key, in mm on the page.
+    width
+        Room for its columns.
+    """
+    kinds = list(dict.fromkeys(m.kind for m in lines.marks if isinstance(m, Path | Disc)))
+    tips = {mark.kind for mark in lines.marks if isinstance(mark, Disc)}
+    columns = max(1, int(width / KEY_MM))
+    rows = -(-len(kinds) // columns)
+    found: list[Mark] = []
+    for k, kind in enumerate(kinds):
+        x, y = at[0] + KEY_MM * (k // rows), at[1] + 4.4 * (rows - k % rows - 0.5)
+        line = Path(kind, ((x, y), (x + 10, y)))
+        found.append(Disc(kind, (x + 5, y), 0.9) if kind in tips else line)
+        found.append(Label("note", (x + 12, y), MEANINGS.get(kind, kind), 2.8, "start"))
+    return found
 
 
 def _fitted(kind: str, at: Point, text: str, size: float, width: float) -> Label:

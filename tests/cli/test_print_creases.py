@@ -1,0 +1,108 @@
+"""``packer print`` of crease patterns and grids: looks, the back of the paper, every format."""
+
+from __future__ import annotations
+
+import ezdxf
+import pytest
+
+from packer.drawing.page_marks import MEANINGS
+from packer.files.fold_json import fold_text
+from packer.files.grid_json import grid_text
+from packer.files.packing_json import packing_text
+from packer.folded.layers import flat_base
+from packer.grid.pack import pack_grid
+from tests.drawing import pdf
+from tests.drawing.desk import groups, numbers, preliminary
+from tests.folded.textbook import bird
+
+
+@pytest.fixture(scope="module")
+def file(tmp_path_factory):
+    """The bird base with its mountains and valleys."""
+    path = tmp_path_factory.mktemp("creases") / "bird.creases.fold"
+    path.write_text(fold_text(flat_base(bird()), "bird"), encoding="utf-8")
+    return path
+
+
+def creases(svg, fold, width=None):
+    """Ends of the creases of a fold in mm, to a micrometre; mirrored where a width is given."""
+    found = set()
+    for name, group in groups(svg).items():
+        if name.endswith(fold):
+            for path in group:
+                (x0, y0, x1, y1) = numbers(path.get("d"))
+                ends = [(x if width is None else width - x, y) for x, y in ((x0, y0), (x1, y1))]
+                found.add(tuple(sorted((round(x, 3), round(y, 3)) for x, y in ends)))
+    return found
+
+
+def printed(packer_cli, file, out, *words):
+    ran = packer_cli("print", file, "--sheet", "150mm", "--out", out, *words)
+    assert ran.code == 0, ran.err
+    return ran
+
+
+def test_from_the_back_mountains_are_valleys(packer_cli, file, tmp_path):
+    front, back = (tmp_path / side for side in ("front", "back"))
+    printed(packer_cli, file, front, "--as", "svg")
+    printed(packer_cli, file, back, "--as", "svg", "--mirror")
+    seen, turned = ((out / "bird.print.svg").read_text("utf-8") for out in (front, back))
+    for fold, other in (("mountain", "valley"), ("valley", "mountain")):
+        assert creases(turned, fold) == creases(seen, other, 150.0) != set()
+
+
+def test_creases_come_in_every_format_and_look(packer_cli, file, tmp_path):
+    for look in ("fold", "role"):
+        out = tmp_path / look
+        words = ("--as", "pages,one-page,svg,plotter,dxf", "--look", look)
+        printed(packer_cli, file, out, *words)
+        (page,) = pdf.pages((out / "bird.page.pdf").read_bytes())
+        # the whole sheet to scale: its four sides are 150 mm long
+        assert sum(abs(n - 150) < 0.01 for n in pdf.lengths(pdf.lines(page))) >= 4
+        pages = pdf.pages((out / "bird.print.pdf").read_bytes())
+        key = pages[0].extract_text()
+        assert ("ridge valley" in key) == (look == "role")
+        assert "valley" in key
+        layers = {
+            entity.dxf.layer for entity in ezdxf.readfile(out / "bird.plotter.dxf").modelspace()
+        }
+        assert {"border", "valley" if look == "fold" else "ridge valley"} <= layers
+        assert set(groups((out / "bird.plotter.svg").read_text("utf-8"))) == {
+            name.replace(" ", "-") for name in layers
+        }
+
+
+def test_creases_can_be_chosen_by_role_and_fold(packer_cli, file, tmp_path):
+    printed(packer_cli, file, tmp_path, "--as", "svg", "--show", "border,ridge-valley")
+    text = (tmp_path / "bird.print.svg").read_text(encoding="utf-8")
+    assert list(groups(text)) == ["ridge-valley", "border"]
+
+
+def test_a_grid_prints_its_lines_with_a_key(packer_cli, tmp_path):
+    packing = preliminary(1.0, "")
+    path = tmp_path / "four.grid.json"
+    path.write_text(grid_text(pack_grid(packing.problem, effort=1, cells=(8, 8))), "utf-8")
+    printed(packer_cli, path, tmp_path)
+    key = pdf.pages((tmp_path / "four.print.pdf").read_bytes())[0].extract_text()
+    assert MEANINGS["grid step"] in key
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (("--look", "rule"), '--look: unknown look "rule"; did you mean "role"?'),
+        (("--show", "ridge"), '--show: unknown choice "ridge"; '),
+    ],
+)
+def test_a_wrong_choice_is_told(packer_cli, file, tmp_path, words, said):
+    ran = packer_cli("print", file, "--sheet", "150mm", *words, "--out", tmp_path / "out")
+    assert (ran.code, ran.out) == (2, "")
+    assert ran.err.startswith(said)
+    assert not (tmp_path / "out").exists()
+
+
+def test_only_crease_patterns_have_looks(packer_cli, tmp_path):
+    path = tmp_path / "four.packing.json"
+    path.write_text(packing_text(preliminary(100.0)), encoding="utf-8")
+    ran = packer_cli("print", path, "--look", "role", "--out", tmp_path / "out")
+    assert (ran.code, ran.err) == (2, "--look: only a crease pattern has looks; leave it out\n")
