@@ -4,12 +4,21 @@ from __future__ import annotations
 
 import json
 import re
+from dataclasses import replace
 
 import pytest
 
 from packer.cli import main
+from packer.creases.complete import crease_pattern
 from packer.figure import Figure, Flap
-from packer.files.packing_json import packing_text
+from packer.files.figure_toml import figure_text
+from packer.files.fold_json import fold_text
+from packer.files.grid_json import grid_text
+from packer.files.packing_json import packing_text, read_packing
+from packer.folded.difficulty import difficulty
+from packer.folded.form import fold
+from packer.folded.layers import FlatBase
+from packer.grid.pack import pack_grid
 from packer.packing import Packing, SearchRecord
 from packer.problem import pose
 from packer.sheet import Sheet
@@ -54,13 +63,59 @@ def test_paper_is_planned_for_a_sheet_of_true_size(file):
 
 def test_a_comparison_beside_the_packing_is_shown(file, tmp_path):
     figure = tmp_path / "crab.toml"
-    from packer.files.figure_toml import figure_text  # noqa: PLC0415
-
     figure.write_text(figure_text(STAR))
     words = ["--sheet", "1x1", "--starts", "1", "--workers", "1", "--quiet", "--out", tmp_path]
     assert run("compare", figure, *words) == 0
     assert run("report", file, "--out", tmp_path, "--quiet") == 0
     assert 'id="sheets-compared"' in (tmp_path / "crab.report.html").read_text()
+
+
+def test_creases_and_grid_beside_the_packing_are_shown(file):
+    found = read_packing(file)
+    pattern = crease_pattern(found)
+    beside = file.with_name("crab.creases.fold")
+    beside.write_text(fold_text(FlatBase(pattern, fold(pattern), None)))
+    file.with_name("crab.grid.json").write_text(grid_text(pack_grid(found.problem, effort=1)))
+    words = ["--sheet", "200mm", "--out", file.parent, "--quiet"]
+    assert run("report", file, *words) == 0
+    page = (file.parent / "crab.report.html").read_text()
+    hard = difficulty(pattern, fold(pattern))
+    told = re.findall(r"straight creases</bdi></th><td>(\d+)</td>", page)
+    assert told == [str(hard.creases)]
+    assert f"{200 * hard.feature:.3g} mm, {100 * hard.feature:.2f} % of the side" in page
+    assert "No layer order was found" in page  # none was looked for
+    assert "folds flat at every vertex" in page
+    # four equal flaps in the corners: two cells keep all that circles have
+    assert "2 x 2 cells of 0.5 of the sheet, proven least." in page
+    assert "The grid&#x27;s scale is 100.0 % of the circles&#x27;" in page
+
+
+def test_what_belongs_to_another_figure_is_not_shown(file, capsys):
+    other = Packing(pose(replace(STAR, flaps=STAR.flaps[:1]), Sheet(), "book"), CORNERS[:2])
+    pattern = crease_pattern(other)
+    creases = file.with_name("other.creases.fold")
+    creases.write_text(fold_text(FlatBase(pattern, fold(pattern), None)))
+    grid = file.with_name("other.grid.json")
+    grid.write_text(grid_text(pack_grid(other.problem, effort=1)))
+    out = file.parent / "out"
+    for words in (["--creases", creases], ["--grid", grid]):
+        assert run("report", file, "--out", out, *words) == 2
+        told = capsys.readouterr().err
+        assert told.startswith(f"{words[1]}: this is not of the packing's figure")
+    assert not out.exists()
+
+
+@pytest.mark.parametrize("option", ["--creases", "--grid"])
+@pytest.mark.parametrize("content", ["hello", "{}", '{"file_spec": 1.2', "[]", "null"])
+def test_a_wrong_file_is_told(file, option, content, capsys):
+    wrong = file.parent / "x.json"
+    wrong.write_text(content)
+    out = file.parent / "out"
+    assert run("report", file, option, wrong, "--out", out) == 2
+    told = capsys.readouterr().err
+    assert told.startswith(str(wrong))
+    assert told.count("\n") == 1
+    assert not out.exists()
 
 
 @pytest.mark.parametrize(

@@ -12,10 +12,16 @@ import pytest
 from matplotlib.image import imread
 
 from packer.cli import main
+from packer.creases.settle import settle
 from packer.drawing.html import Table, lighting, table, text
 from packer.figure import Figure, Flap, River
 from packer.files.compare_files import comparison_text
+from packer.files.fold_json import fold_text
+from packer.files.grid_json import grid_text
 from packer.files.packing_json import packing_text
+from packer.folded.form import fold
+from packer.folded.layers import FlatBase
+from packer.grid.pack import pack_grid
 from packer.packing import Packing, SearchRecord
 from packer.planning.compare import compare
 from packer.problem import pose
@@ -54,7 +60,14 @@ def report(tmp_path_factory):
     work = tmp_path_factory.mktemp("report")
     packing = wild_packing()
     (work / "crab.packing.json").write_text(packing_text(packing), encoding="utf-8")
-    found = compare(packing.figure, [Sheet(1, 1), Sheet(2, 1)], starts=1, workers=1)
+    grid = pack_grid(packing.problem, effort=1)
+    (work / "crab.grid.json").write_text(grid_text(grid), encoding="utf-8")
+    pattern = settle(packing, tries=1).pattern
+    base = FlatBase(pattern, fold(pattern), None)
+    (work / "crab.creases.fold").write_text(fold_text(base), encoding="utf-8")
+    found = compare(
+        packing.figure, [Sheet(1, 1), Sheet(2, 1)], starts=1, tries=1, effort=1, workers=1
+    )
     (work / "crab.compare.json").write_text(comparison_text(found), encoding="utf-8")
     path = work / "crab.packing.json"
     assert run("report", path, "--sheet", "350mm", "--out", work, "--quiet") == 0
@@ -93,17 +106,17 @@ def test_the_page_is_well_formed_and_has_all_its_sections(report):
     assert page.open == []
     headings = {a["id"] for a in page.all("h2")}
     assert headings == {
-        *("parts", "advice", "paper", "sheets-compared"),
+        *("parts", "advice", "paper", "creases", "on-a-grid", "sheets-compared"),
         *("how-it-was-searched", "make-it-again"),
     }
-    assert len(page.all("svg")) == 3
+    assert len(page.all("svg")) == 6
     ids = [a["id"] for _, a in page.elements if "id" in a]
     assert len(ids) == len(set(ids))
     for attributes in page.all("svg"):
         assert attributes["role"] == "img"
         assert set(attributes["aria-labelledby"].split()) <= set(ids)
     assert page.all("html")[0]["lang"] == "en"
-    assert len(page.all("caption")) == len(page.all("table")) == 3
+    assert len(page.all("caption")) == len(page.all("table")) == 6
     assert all("scope" in a for a in page.all("th"))
 
 
@@ -154,11 +167,11 @@ def test_text_cannot_leave_its_place():
 def test_the_browser_finds_no_fault(report, tmp_path):
     dom, console = open_page(report, tmp_path, "--dump-dom")
     assert console == []
-    assert dom.count("<svg") == 3
+    assert dom.count("<svg") == 6
     assert "<script" not in dom
 
 
-def test_pointing_at_a_row_lights_its_parts_in_both_drawings(report, tmp_path):
+def test_pointing_at_a_row_lights_its_parts_in_all_drawings(report, tmp_path):
     script = """
     const shown = () => [...document.querySelectorAll('.pair svg [data-part]')]
       .map(e => [e.dataset.part, e.ownerSVGElement.getAttribute('aria-labelledby').split('-')[0],
@@ -175,7 +188,8 @@ def test_pointing_at_a_row_lights_its_parts_in_both_drawings(report, tmp_path):
     assert {row[2] for row in found["before"]} == {"1"}
     lit = {(part, drawing) for part, drawing, opacity in found["after"] if opacity == "1"}
     first = wild_packing().tree.names[0:2]
-    assert lit == {(name, drawing) for name in first for drawing in ("figure", "packing")}
+    drawings = ("figure", "packing", "creases", "folded", "grid")
+    assert lit == {(name, drawing) for name in first for drawing in drawings}
     assert len(found["after"]) > len(lit)
 
 
