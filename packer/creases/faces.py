@@ -67,14 +67,19 @@ def strands(pattern: CreasePattern) -> dict[str, int]:
 
 
 def split_rivers(pattern: CreasePattern) -> tuple[str, ...]:
-    """Return the rivers of the figure that the paper holds in more than one strand."""
-    rivers = set(pattern.tree.rivers)
+    """Return the rivers of the figure that the paper holds in more than one strand.
+
+    A river cut by a filler is split where one of its pieces is. Pieces of a cut flap are no
+    rivers.
+    """
+    tree = pattern.tree
+    flaps = {pattern.part_of.get(name) for name in tree.flaps}
     split = {
         pattern.part_of[name]
         for name, count in strands(pattern).items()
-        if count > 1 and name in rivers and name in pattern.part_of
+        if count > 1 and name in tree.rivers and name in pattern.part_of
     }
-    return tuple(sorted(split))
+    return tuple(sorted(split - flaps))
 
 
 def misfit(pattern: CreasePattern) -> float:
