@@ -11,10 +11,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy.sparse import coo_matrix
-from scipy.sparse.csgraph import connected_components
 
-from packer.creases.planar import loop_areas
+from packer.creases.planar import joined, loop_areas
 from packer.errors import PatternError
 
 if TYPE_CHECKING:
@@ -52,14 +50,8 @@ def strands(pattern: CreasePattern) -> dict[str, int]:
     """
     over = edges_of_faces(pattern)
     left, right = pattern.edge_faces.T
-    joined = (left >= 0) & (right >= 0)
-    left, right = left[joined], right[joined]
-    same = over[left] == over[right]
-    size = len(pattern.faces)
-    graph = coo_matrix(
-        (np.ones(int(same.sum())), (left[same], right[same])), shape=(size, size)
-    )
-    _, label = connected_components(graph, directed=False)
+    one = (left >= 0) & (right >= 0) & (over[left] == over[right])
+    label = joined(len(pattern.faces), left[one], right[one])
     return {
         name: len(set(label[over == edge].tolist()))
         for edge, name in enumerate(pattern.tree.names)

@@ -5,6 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import numpy as np
+from scipy.sparse import coo_array
+from scipy.sparse.csgraph import connected_components
 from scipy.spatial import cKDTree
 
 from packer.errors import PatternError
@@ -54,24 +56,23 @@ def sides_of_edges(edges: NDArray[np.intp], loops: Sequence[Loop]) -> NDArray[np
     return found
 
 
+def joined(count: int, a: ArrayLike, b: ArrayLike) -> NDArray[np.intp]:
+    """Return (count,) the number of the set that each thing is in, when pairs a-b are joined."""
+    rows, columns = np.asarray(a, dtype=np.intp), np.asarray(b, dtype=np.intp)
+    graph = coo_array((np.ones(len(rows)), (rows, columns)), shape=(count, count))
+    labels: NDArray[np.intp] = connected_components(graph, directed=False)[1].astype(np.intp)
+    return labels
+
+
 def merged(points: ArrayLike, within: float) -> NDArray[np.intp]:
     """Return for each of (n, 2) points the lowest index of the points it coincides with.
 
     Points nearer than `within` coincide, and so does what is joined by a chain of such points.
     """
     rows = np.asarray(points, float)
-    head = np.arange(len(rows))
-
-    def top(k: int) -> int:
-        while head[k] != k:
-            head[k] = head[head[k]]
-            k = head[k]
-        return k
-
-    for a, b in cKDTree(rows).query_pairs(within, output_type="ndarray").tolist():
-        i, j = top(a), top(b)
-        head[max(i, j)] = min(i, j)
-    return np.array([top(k) for k in range(len(rows))], dtype=np.intp)
+    labels = joined(len(rows), *cKDTree(rows).query_pairs(within, output_type="ndarray").T)
+    _, first, own = np.unique(labels, return_index=True, return_inverse=True)
+    return first[own].astype(np.intp)
 
 
 def trace_faces(points: NDArray[np.float64], edges: NDArray[np.intp]) -> tuple[Loop, ...]:

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
 from packer.creases.feature import smallest_feature
+from packer.creases.planar import joined
 from packer.folded.overlaps import layers_of
 
 if TYPE_CHECKING:
@@ -78,7 +80,7 @@ def difficulty(pattern: CreasePattern, form: FoldedForm) -> Difficulty:
     straight = _straight(pattern, form)
     own = set(pattern.tree.flaps) - set(pattern.fillers)
     return Difficulty(
-        creases=len(set(straight.values())),
+        creases=len(np.unique(straight[form.folded])),
         vertices=int((inner & busy).sum()),
         together=_together(pattern, form, straight),
         middle_flaps=sum(bool(inner[pattern.tips[name]]) for name in own),
@@ -104,51 +106,42 @@ def _between(a: float, b: float) -> float:
     return float(abs((a - b + np.pi) % (2 * np.pi) - np.pi))
 
 
-class _Sets:
-    """Disjoint sets of edges."""
-
-    def __init__(self, count: int) -> None:
-        self.head = list(range(count))
-
-    def top(self, k: int) -> int:
-        while self.head[k] != k:
-            self.head[k] = self.head[self.head[k]]
-            k = self.head[k]
-        return k
-
-    def join(self, edges: Sequence[int]) -> None:
-        for edge in edges[1:]:
-            self.head[self.top(edge)] = self.top(edges[0])
-
-
 def _folded_at(pattern: CreasePattern, form: FoldedForm, vertex: int) -> list[int]:
     return [k for k in pattern.edges_at[vertex] if form.folded[k]]
 
 
-def _straight(pattern: CreasePattern, form: FoldedForm) -> dict[int, int]:
-    """Return for each folded edge one edge that stands for its straight crease."""
-    sets = _Sets(len(pattern.edges))
+def _straight(pattern: CreasePattern, form: FoldedForm) -> NDArray[np.intp]:
+    """Return for each edge the number of the straight crease that it is a piece of."""
+    ties = []
     for vertex in np.flatnonzero(~pattern.on_border).tolist():
         edges = _folded_at(pattern, form, vertex)
         ways = _ways_from(pattern, vertex, edges)
-        for i, a in enumerate(edges):
-            for j in range(i):
-                same = pattern.roles[a] == pattern.roles[edges[j]]
-                if same and _between(ways[i], ways[j] + np.pi) < SYMMETRIC:
-                    sets.join([a, edges[j]])
-    return {k: sets.top(k) for k in np.flatnonzero(form.folded).tolist()}
+        ties += [
+            (edges[i], edges[j])
+            for i in range(len(edges))
+            for j in range(i)
+            if pattern.roles[edges[i]] == pattern.roles[edges[j]]
+            and _between(ways[i], ways[j] + np.pi) < SYMMETRIC
+        ]
+    return _sets(pattern, ties)
 
 
-def _together(pattern: CreasePattern, form: FoldedForm, straight: dict[int, int]) -> int:
-    sets = _Sets(len(pattern.edges))
+def _together(pattern: CreasePattern, form: FoldedForm, straight: NDArray[np.intp]) -> int:
+    ties = []
     for vertex in np.flatnonzero(~pattern.on_border).tolist():
         edges = _folded_at(pattern, form, vertex)
         for tied in _steps(pattern, vertex, edges) or [edges]:
-            sets.join(tied)
+            ties += list(pairwise(tied))
     tied_to: dict[int, set[int]] = {}
-    for edge, crease in straight.items():
-        tied_to.setdefault(sets.top(edge), set()).add(crease)
+    sets = _sets(pattern, ties)
+    for edge in np.flatnonzero(form.folded).tolist():
+        tied_to.setdefault(int(sets[edge]), set()).add(int(straight[edge]))
     return max(map(len, tied_to.values()), default=0)
+
+
+def _sets(pattern: CreasePattern, ties: list[tuple[int, int]]) -> NDArray[np.intp]:
+    """Return for each edge the number of the set that ties put it in."""
+    return joined(len(pattern.edges), *np.array(ties, dtype=np.intp).reshape(-1, 2).T)
 
 
 def _steps(pattern: CreasePattern, vertex: int, edges: list[int]) -> list[list[int]] | None:

@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import shapely
 
+from packer.creases.planar import joined
 from packer.units import LAYER_ROOM
 
 if TYPE_CHECKING:
@@ -77,7 +78,9 @@ class Layers:
 
 def layers_of(pattern: CreasePattern, form: FoldedForm) -> Layers:
     """Return the layers of a folded form."""
-    layer_of = _merged_faces(pattern, form)
+    left, right = pattern.edge_faces.T
+    flat = (left >= 0) & (right >= 0) & ~form.folded
+    layer_of = joined(len(pattern.faces), left[flat], right[flat])
     n = int(layer_of.max()) + 1
     outlines = shapely.polygons(
         [shapely.LinearRing(form.positions[list(f)]) for f in pattern.faces]
@@ -97,22 +100,6 @@ def layers_of(pattern: CreasePattern, form: FoldedForm) -> Layers:
         cover,
         cells,
     )
-
-
-def _merged_faces(pattern: CreasePattern, form: FoldedForm) -> NDArray[np.intp]:
-    head = list(range(len(pattern.faces)))
-
-    def top(k: int) -> int:
-        while head[k] != k:
-            head[k] = head[head[k]]
-            k = head[k]
-        return k
-
-    for edge, (f, g) in enumerate(pattern.edge_faces.tolist()):
-        if f >= 0 and g >= 0 and not form.folded[edge]:
-            head[top(g)] = top(f)
-    heads = [top(k) for k in range(len(head))]
-    return np.unique(heads, return_inverse=True)[1].astype(np.intp)
 
 
 def _cells(

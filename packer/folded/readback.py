@@ -15,7 +15,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 from scipy.sparse import csr_array
-from scipy.sparse.csgraph import connected_components, shortest_path
+from scipy.sparse.csgraph import shortest_path
+
+from packer.creases.planar import joined
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -53,13 +55,13 @@ def read_tree(pattern: CreasePattern, form: FoldedForm) -> ReadTree:
     left, right = pattern.edge_faces.T
     inner = (left >= 0) & (right >= 0)
     plain = inner & (roles != "hinge")
-    piece = _joined(len(pattern.faces), left[plain], right[plain])
+    piece = joined(len(pattern.faces), left[plain], right[plain])
     vertices: dict[int, set[int]] = defaultdict(set)
     for face, loop in enumerate(pattern.faces):
         vertices[int(piece[face])].update(loop)
     hinges = np.flatnonzero(inner & (roles == "hinge"))
     ends = pattern.edges[hinges]
-    line = _joined(len(pattern.points), ends[:, 0], ends[:, 1])  # of vertices along hinges
+    line = joined(len(pattern.points), ends[:, 0], ends[:, 1])  # of vertices along hinges
     on_hinge = set(ends.ravel().tolist())
     tip_at = {vertex: name for name, vertex in pattern.tips.items()}
     spans = []
@@ -84,12 +86,6 @@ def read_tree(pattern: CreasePattern, form: FoldedForm) -> ReadTree:
 
 Span = tuple[float, tuple[set[object], set[object]]]
 """Length of a piece along the axis; the hinge lines and tips at its near and far side."""
-
-
-def _joined(count: int, a: NDArray[np.intp], b: NDArray[np.intp]) -> NDArray[np.intp]:
-    graph = csr_array((np.ones(len(a)), (a, b)), shape=(count, count))
-    labels: NDArray[np.intp] = connected_components(graph, directed=False)[1]
-    return labels
 
 
 def _nodes(spans: list[Span], known: Mapping[object, object]) -> dict[object, object]:
@@ -128,7 +124,7 @@ def _is_tree(spans: list[Span], names: dict[object, object]) -> bool:
         return False
     number = {node: k for k, node in enumerate(nodes)}
     ends = np.array([[number[node] for node in pair] for pair in links], dtype=np.intp)
-    return int(_joined(len(nodes), ends[:, 0], ends[:, 1]).max()) == 0
+    return int(joined(len(nodes), ends[:, 0], ends[:, 1]).max()) == 0
 
 
 def _claimed(
