@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import Final
 
 MM_PER_UNIT: Final = {
@@ -92,6 +93,35 @@ FOLDS: Final = 5e-11
 
 Sound patterns stay below 1e-12. Folding adds up the errors of faces, so this must lie well below
 `SHUTS`: crabs built at 5e-10 a face ended at 1.2e-9 and were refused.
+"""
+
+STRAIGHT: Final = 1e-7
+"""Sine of the turn below which a crease runs on straight through a vertex.
+
+Vertices lie right to 1e-12 of the diagonal, so pieces of a hundred-thousandth of it can be joined;
+true bends between creases of one role were never seen below 1e-4.
+"""
+
+PARALLEL: Final = 1e-9
+"""Sine of the angle below which two sides of a molecule are one line.
+
+The directions of sides are fixed at birth and right to 1e-15 over their lengths; sides shorter
+than a millionth of the sheet would be less sure, and their patterns are not taken.
+"""
+
+SHUT: Final = 1e-14
+"""One plus the cosine of the turn at a corner of a molecule below which it is folded shut.
+
+Its corner would run away at 1e7 times the speed of the sides.
+"""
+
+SAME_WAY: Final = math.radians(0.1)
+"""Angle between two creases below which they count as one direction: no hand tells them apart."""
+
+MIRRORED: Final = 1e-6
+"""Radians by which a vertex may miss being its own mirror image and still fold in two steps.
+
+Kawasaki's theorem holds to that on patterns whose edges are longer than 1e-6 of the diagonal.
 """
 
 SAME_SHAPE: Final = 1e-3

@@ -13,7 +13,7 @@ from packer.creases.molecule import molecule, polygon, side
 from packer.creases.pattern import CreasePattern
 from packer.creases.planar import merged, trace_faces
 from packer.errors import PatternError
-from packer.units import FOLDS, SAME_PLACE, SAME_POINT
+from packer.units import FOLDS, SAME_PLACE, SAME_POINT, STRAIGHT
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -194,4 +194,6 @@ def _is_straight(
     """Whether v lies between a and b, to within rounding of their places."""
     (ux, uy), (wx, wy) = v - a, b - v
     across = abs(ux * wy - uy * wx)
-    return bool(across <= 1e-7 * np.hypot(ux, uy) * np.hypot(wx, wy) and ux * wx + uy * wy > 0)
+    return bool(
+        across <= STRAIGHT * np.hypot(ux, uy) * np.hypot(wx, wy) and ux * wx + uy * wy > 0
+    )

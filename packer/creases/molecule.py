@@ -21,11 +21,16 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, NamedTuple
 
 from packer.errors import PatternError
-from packer.units import TOUCHES
+from packer.units import PARALLEL, SHUT, TOUCHES
 
 if TYPE_CHECKING:
     from packer.creases.metric import Metric, Place
     from packer.creases.pattern import Role
+
+SLACK, DETOUR, WIDTH = 2, 4, 5
+"""In rooms (`Metric.room`), what is nothing: the slack of a path, whose two ends were each moved
+onto a node by a room at most; a detour, the difference of two ways with such ends; the width of a
+polygon, over which rounding has gathered since its last event."""
 
 MOST_EVENTS = 2000
 """Events in one polygon: each splits, merges or passes a node, so a few times its corners."""
@@ -137,8 +142,8 @@ def _cleaned(ring: list[Corner], metric: Metric) -> list[Corner]:
     k = 0
     while len(kept) > 3 and k < len(kept):
         a, b, c = kept[k - 1], kept[k], kept[(k + 1) % len(kept)]
-        straight = abs(a.dx * b.dy - a.dy * b.dx) <= 1e-9 and a.dx * b.dx + a.dy * b.dy > 0
-        if straight and abs(_detour(a, b, c, metric)) <= 4 * metric.room:
+        straight = abs(a.dx * b.dy - a.dy * b.dx) <= PARALLEL and a.dx * b.dx + a.dy * b.dy > 0
+        if straight and abs(_detour(a, b, c, metric)) <= DETOUR * metric.room:
             kept.pop(k)
         else:
             k += 1
@@ -162,7 +167,7 @@ def _is_flat(ring: list[Corner], metric: Metric) -> bool:
     dx, dy = far.x - x0, far.y - y0
     length = math.hypot(dx, dy)
     across = max(abs((c.x - x0) * dy - (c.y - y0) * dx) for c in ring) / length
-    return across <= 5 * metric.room
+    return across <= WIDTH * metric.room
 
 
 def _spine(ring: list[Corner], height: float, metric: Metric) -> list[Stroke]:
@@ -207,7 +212,7 @@ def _diagonals(count: int) -> list[tuple[int, int]]:
 
 def _active_diagonal(ring: list[Corner], metric: Metric) -> tuple[int, int] | None:
     """Return the diagonal of least slack, if that is nothing."""
-    best, found = 2 * metric.room, None
+    best, found = SLACK * metric.room, None
     for i, j in _diagonals(len(ring)):
         slack = _apart(ring[i], ring[j]) - metric.between(ring[i].place, ring[j].place)
         if slack <= best:
@@ -231,11 +236,11 @@ def _motions(ring: list[Corner], metric: Metric) -> list[_Motion]:
         a, c = ring[k - 1], ring[(k + 1) % len(ring)]
         # inner normals of a counter-clockwise polygon lie to the left of its sides
         share = 1 + a.dx * b.dx + a.dy * b.dy
-        if share <= 1e-14:
+        if share <= SHUT:
             raise PatternError(f"a polygon folds shut at ({b.x:.4g}, {b.y:.4g})")
         vx, vy = -(a.dy + b.dy) / share, (a.dx + b.dx) / share
         rate = vx * b.dx + vy * b.dy
-        way = metric.leave(b.place, c.place) if rate > 1e-9 else (-1, 0)
+        way = metric.leave(b.place, c.place) if rate > PARALLEL else (-1, 0)
         found.append(_Motion(vx, vy, rate if way[0] >= 0 else 0.0, way))
     return found
 

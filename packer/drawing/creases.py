@@ -9,6 +9,7 @@ import numpy as np
 from packer.drawing.packing import mm_of
 from packer.drawing.strokes import Disc, Drawing, Label, Mark, Path, plain
 from packer.drawing.styles import GREY, part_colours
+from packer.units import STRAIGHT
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
@@ -30,9 +31,6 @@ WORDS: Final = {
 
 ORDER: Final = ("hinge", "between", "fold-back", "gusset", "ridge", "axial")
 """Roles in the order drawn, the most telling last."""
-
-STRAIGHT: Final = 1e-7
-"""Sine of the turn below which a crease runs on straight through a vertex."""
 
 
 def crease_drawing(

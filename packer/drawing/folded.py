@@ -6,7 +6,7 @@ stands as a bar over the stretch of the axis that it takes, in its own colour.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
@@ -16,6 +16,7 @@ from packer.drawing.packing import mm_of
 from packer.drawing.strokes import Area, Drawing, Label, Mark, Path, plain
 from packer.folded.readback import edge_under
 from packer.tree import node_distances, walk
+from packer.units import SAME_PLACE
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
@@ -53,14 +54,14 @@ def folded_drawing(
     pattern, form = base.pattern, base.form
     mm = mm_per_unit or mm_of(pattern.sheet)
     low, high = form.positions.min(axis=0), form.positions.max(axis=0)
-    lanes = _lanes(pattern, form)
     gap = 4.0
-    foot = len(set(lanes.values())) * LANE + gap
+    foot = len(set(_lanes(pattern, form).values())) * LANE + gap
     text = LETTER * 2.6 * max(len(_called(pattern, name)) for name in pattern.tree.flaps) + 4
     shift = np.array([-low[0] * mm, foot])
     width = float(high[0] - low[0]) * mm + text
     height = foot + float(high[1]) * mm
     points = form.positions * mm + shift
+    bars = _bars(pattern, form, mm, float(shift[0]), foot - gap)
     axis = Path("axis level", ((0.0, foot), (width - text, foot)), title="the axis")
     return Drawing(
         width,
@@ -68,8 +69,8 @@ def folded_drawing(
         (
             ("layers", tuple(_layers(pattern, points))),
             ("axis", (*_joint_levels(pattern, form, mm, float(shift[0]), height), axis)),
-            ("bars", tuple(_bars(pattern, form, lanes, mm, float(shift[0]), foot - gap))),
-            ("names", tuple(_names(pattern, form, lanes, mm, float(shift[0]), foot - gap))),
+            ("bars", tuple(_drawn(pattern, bars))),
+            ("names", tuple(_names(pattern, bars))),
         ),
         title=f"{plain(title)}: folded form" if title else "folded form",
         description=(
@@ -94,6 +95,7 @@ def _levels(pattern: CreasePattern, form: FoldedForm) -> NDArray[np.float64]:
 def _lanes(pattern: CreasePattern, form: FoldedForm) -> dict[int, int]:
     """Give each edge of the tree a lane; edges that do not overlap along the axis may share."""
     depth = _levels(pattern, form)
+    room = SAME_PLACE * pattern.sheet.diagonal
     ends: list[float] = []
     found: dict[int, int] = {}
     for _, _, edge in walk(pattern.tree, form.root):
@@ -102,32 +104,36 @@ def _lanes(pattern: CreasePattern, form: FoldedForm) -> dict[int, int]:
         start, end = sorted(depth[pattern.tree.ends[edge]].tolist())
         # A river may share a lane with what begins where it ends; names of flaps need room.
         reach = end if edge >= pattern.tree.n_tips else np.inf
-        lane = next((k for k, last in enumerate(ends) if last <= start + 1e-9), len(ends))
+        lane = next((k for k, last in enumerate(ends) if last <= start + room), len(ends))
         ends[lane : lane + 1] = [reach]
         found[edge] = lane
     return found
 
 
-def _bar(
-    pattern: CreasePattern, depth: NDArray[np.float64], edge: int, mm: float, left: float
-) -> tuple[float, float]:
-    start, end = sorted(depth[pattern.tree.ends[edge]].tolist())
-    return start * mm + left, end * mm + left
+class _Bar(NamedTuple):
+    """The stretch of the axis that an edge of the tree takes, in mm, and the height of its lane."""
+
+    edge: int
+    start: float
+    end: float
+    y: float
 
 
 def _bars(
-    pattern: CreasePattern,
-    form: FoldedForm,
-    lanes: dict[int, int],
-    mm: float,
-    left: float,
-    top: float,
-) -> Iterable[Mark]:
+    pattern: CreasePattern, form: FoldedForm, mm: float, left: float, top: float
+) -> list[_Bar]:
     depth = _levels(pattern, form)
-    for edge, lane in lanes.items():
+    found = []
+    for edge, lane in _lanes(pattern, form).items():
+        start, end = sorted(depth[pattern.tree.ends[edge]].tolist())
+        found.append(_Bar(edge, start * mm + left, end * mm + left, top - (lane + 0.5) * LANE))
+    return found
+
+
+def _drawn(pattern: CreasePattern, bars: list[_Bar]) -> Iterable[Mark]:
+    half = 0.3 * LANE
+    for edge, start, end, y in bars:
         name = pattern.tree.names[edge]
-        start, end = _bar(pattern, depth, edge, mm, left)
-        y, half = top - (lane + 0.5) * LANE, 0.3 * LANE
         ring = ((start, y - half), (end, y - half), (end, y + half), (start, y + half))
         title = f"{name}: {end - start:.4g} mm"
         if name in pattern.fillers:
@@ -136,25 +142,14 @@ def _bars(
             yield Area("flap bar", (ring,), name, title)
 
 
-def _names(
-    pattern: CreasePattern,
-    form: FoldedForm,
-    lanes: dict[int, int],
-    mm: float,
-    left: float,
-    top: float,
-) -> Iterable[Mark]:
-    depth = _levels(pattern, form)
-    for edge, lane in lanes.items():
+def _names(pattern: CreasePattern, bars: list[_Bar]) -> Iterable[Mark]:
+    for edge, start, end, y in bars:
         name = pattern.tree.names[edge]
-        start, end = _bar(pattern, depth, edge, mm, left)
-        y = top - (lane + 0.5) * LANE
+        called = _called(pattern, name)
         if edge < pattern.tree.n_tips:
-            yield Label("name", (end + 1.2, y), _called(pattern, name), 2.6, "start", name)
-        elif LETTER * 2.2 * len(_called(pattern, name)) < end - start:
-            yield Label(
-                "name", ((start + end) / 2, y), _called(pattern, name), 2.2, "middle", name
-            )
+            yield Label("name", (end + 1.2, y), called, 2.6, "start", name)
+        elif LETTER * 2.2 * len(called) < end - start:
+            yield Label("name", ((start + end) / 2, y), called, 2.2, "middle", name)
 
 
 def _called(pattern: CreasePattern, name: str) -> str:

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from itertools import pairwise
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from packer.creases.feature import smallest_feature
 from packer.creases.planar import joined
 from packer.folded.overlaps import layers_of
+from packer.units import MIRRORED, SAME_WAY
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -19,12 +20,6 @@ if TYPE_CHECKING:
 
     from packer.creases.pattern import CreasePattern
     from packer.folded.form import FoldedForm
-
-SAME_WAY: Final = np.deg2rad(0.1)
-"""Directions nearer than this count as one: no hand tells them apart."""
-
-SYMMETRIC: Final = 1e-6
-"""Radians by which a vertex may miss being its own mirror image and still fold in two steps."""
 
 
 @dataclass(frozen=True)
@@ -121,7 +116,7 @@ def _straight(pattern: CreasePattern, form: FoldedForm) -> NDArray[np.intp]:
             for i in range(len(edges))
             for j in range(i)
             if pattern.roles[edges[i]] == pattern.roles[edges[j]]
-            and _between(ways[i], ways[j] + np.pi) < SYMMETRIC
+            and _between(ways[i], ways[j] + np.pi) < MIRRORED
         ]
     return _sets(pattern, ties)
 
@@ -149,7 +144,7 @@ def _steps(pattern: CreasePattern, vertex: int, edges: list[int]) -> list[list[i
     ways = _ways_from(pattern, vertex, edges)
     for i in range(len(edges)):
         for j in range(i):
-            if _between(ways[i], ways[j] + np.pi) < SYMMETRIC:
+            if _between(ways[i], ways[j] + np.pi) < MIRRORED:
                 pairs = _mirrored_pairs(pattern, edges, ways, i, j)
                 if pairs is not None:
                     return [[edges[i], edges[j]], *pairs]
@@ -168,7 +163,7 @@ def _mirrored_pairs(
     while left:
         k = left.pop()
         image = 2 * ways[i] - ways[k]
-        near = [m for m in left if _between(ways[m], image) < SYMMETRIC]
+        near = [m for m in left if _between(ways[m], image) < MIRRORED]
         if not near or (decided and folds[edges[k]] == folds[edges[near[0]]]):
             return None
         left.remove(near[0])

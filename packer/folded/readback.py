@@ -18,6 +18,7 @@ from scipy.sparse import csr_array
 from scipy.sparse.csgraph import shortest_path
 
 from packer.creases.planar import joined
+from packer.units import SAME_PLACE
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -178,10 +179,11 @@ def edge_under(pattern: CreasePattern, loop: tuple[int, ...]) -> int:
     edge that joins them.
     """
     nodes = set()
+    room = SAME_PLACE * pattern.sheet.diagonal
     for vertex in loop:
         edge, offset = pattern.places[vertex]
         inside = min(offset, pattern.lengths[edge] - offset)
-        if inside > 1e-6 * pattern.lengths[edge]:
+        if inside > room:
             return edge
         nodes.add(int(pattern.tree.ends[edge, int(offset > pattern.lengths[edge] / 2)]))
     for edge, (a, b) in enumerate(pattern.tree.ends.tolist()):
