@@ -98,8 +98,8 @@ Sound patterns stay below 1e-12. Folding adds up the errors of faces, so this mu
 STRAIGHT: Final = 1e-7
 """Sine of the turn below which a crease runs on straight through a vertex.
 
-Vertices lie right to 1e-12 of the diagonal, so pieces of a hundred-thousandth of it can be joined;
-true bends between creases of one role were never seen below 1e-4.
+Vertices lie right to 1e-12 of the diagonal, so pieces longer than a hundred-thousandth of it are
+joined; shorter ones may stay apart, which does no harm.
 """
 
 PARALLEL: Final = 1e-9

@@ -148,7 +148,7 @@ def summary(settled: Settled, base: FlatBase, hard: Difficulty) -> list[tuple[st
     size = f"{feature.size * mm:.3g} mm" if mm else f"{feature.size:.3g}"
     share = 100 * feature.size / min(pattern.sheet.width, pattern.sheet.height)
     rows = [
-        ("scale given up", f"{settled.given:.2%}"),
+        ("scale given up", f"{max(settled.given, 0.0):.2%}"),
         ("fillers", f"{len(pattern.fillers)}"),
         ("layer order", base.status),
         ("straight creases", f"{hard.creases}, of which {hard.together} come together at once"),

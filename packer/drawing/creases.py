@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Final, Literal
 
 import numpy as np
 
+from packer.drawing.labels import LETTER, choose_places
 from packer.drawing.packing import mm_of
 from packer.drawing.strokes import Disc, Drawing, Label, Mark, Path, plain
 from packer.drawing.styles import GREY, part_colours
@@ -175,23 +176,29 @@ def _fillers(pattern: CreasePattern, mm: float) -> Iterable[Mark]:
         yield Disc("filler tip", _place(pattern, name, mm), 0.9, name, title)
 
 
-def _names(pattern: CreasePattern, mm: float) -> Iterable[Mark]:
+def _names(pattern: CreasePattern, mm: float) -> list[Label]:
+    """Name each flap of the figure near its tip, where it hides the fewest creases."""
     w, h = pattern.sheet.width * mm, pattern.sheet.height * mm
     size = min(3.2, 0.016 * max(w, h))
+    choices = []
     for name in pattern.tree.flaps:
         if name not in pattern.fillers:
+            text = plain(pattern.part_of.get(name, name), 24)
             x, y = _place(pattern, name, mm)
-            # Names lean inwards, so that none runs over the sheet's edge.
-            dx = size if x < w / 2 else -size
-            dy = 0.9 * size if y < h / 2 else -0.9 * size
-            yield Label(
-                "name",
-                (x + 0.6 * dx, y + dy),
-                plain(pattern.part_of.get(name, name), 24),
-                size,
-                "start" if x < w / 2 else "end",
-                name,
-            )
+            half, off = 0.5 * LETTER * size * len(text), 1.2 * size
+            spots = [
+                (x + across * (half + size), y + up * off)
+                # Inwards first, so that none runs over the sheet's edge.
+                for across in ((1, -1, 0) if x < w / 2 else (-1, 1, 0))
+                for up in ((1, -1, 0) if y < h / 2 else (-1, 1, 0))
+                if across or up
+            ]
+            inside = [
+                (min(max(u, half + 0.5), w - half - 0.5), min(max(v, size), h - size))
+                for u, v in spots
+            ]
+            choices.append([(Label("name", spot, text, size, part=name),) for spot in inside])
+    return choose_places(choices, (pattern.points[pattern.edges] * mm).tolist())
 
 
 def _description(pattern: CreasePattern) -> str:

@@ -93,18 +93,24 @@ def _levels(pattern: CreasePattern, form: FoldedForm) -> NDArray[np.float64]:
 
 
 def _lanes(pattern: CreasePattern, form: FoldedForm) -> dict[int, int]:
-    """Give each edge of the tree a lane; edges that do not overlap along the axis may share."""
+    """Give each edge of the tree a lane; edges that do not overlap along the axis may share.
+
+    The fillers of one joint share a lane.
+    """
     depth = _levels(pattern, form)
     room = SAME_PLACE * pattern.sheet.diagonal
     ends: list[float] = []
     found: dict[int, int] = {}
-    for _, _, edge in walk(pattern.tree, form.root):
+    fillers: dict[int, int] = {}
+    for _, joint, edge in walk(pattern.tree, form.root):
         if edge < 0:
             continue
         start, end = sorted(depth[pattern.tree.ends[edge]].tolist())
         # A river may share a lane with what begins where it ends; names of flaps need room.
         reach = end if edge >= pattern.tree.n_tips else np.inf
         lane = next((k for k, last in enumerate(ends) if last <= start + room), len(ends))
+        if pattern.tree.names[edge] in pattern.fillers:
+            lane = fillers.setdefault(joint, lane)
         ends[lane : lane + 1] = [reach]
         found[edge] = lane
     return found
@@ -143,13 +149,21 @@ def _drawn(pattern: CreasePattern, bars: list[_Bar]) -> Iterable[Mark]:
 
 
 def _names(pattern: CreasePattern, bars: list[_Bar]) -> Iterable[Mark]:
-    for edge, start, end, y in bars:
-        name = pattern.tree.names[edge]
+    fillers: dict[float, list[_Bar]] = {}
+    for bar in bars:
+        name = pattern.tree.names[bar.edge]
         called = _called(pattern, name)
-        if edge < pattern.tree.n_tips:
-            yield Label("name", (end + 1.2, y), called, 2.6, "start", name)
-        elif LETTER * 2.2 * len(called) < end - start:
-            yield Label("name", ((start + end) / 2, y), called, 2.2, "middle", name)
+        if name in pattern.fillers:
+            fillers.setdefault(bar.y, []).append(bar)
+        elif bar.edge < pattern.tree.n_tips:
+            yield Label("name", (bar.end + 1.2, bar.y), called, 2.6, "start", name)
+        elif LETTER * 2.2 * len(called) < bar.end - bar.start:
+            middle = (bar.start + bar.end) / 2
+            yield Label("name", (middle, bar.y), called, 2.2, "middle", name)
+    for y, lane in fillers.items():
+        longest = max(lane, key=lambda bar: bar.end)
+        called = pattern.tree.names[longest.edge] if len(lane) == 1 else f"{len(lane)} fillers"
+        yield Label("name", (longest.end + 1.2, y), called, 2.6, "start")
 
 
 def _called(pattern: CreasePattern, name: str) -> str:

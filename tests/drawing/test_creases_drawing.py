@@ -3,18 +3,22 @@
 from __future__ import annotations
 
 import xml.etree.ElementTree as ET
+from dataclasses import replace
 
 import numpy as np
 import pytest
+import shapely
 
 from packer.drawing.crease_plate import crease_plate
 from packer.drawing.creases import crease_drawing
 from packer.drawing.folded import folded_drawing
+from packer.drawing.labels import label_box
 from packer.drawing.strokes import Area, Path
 from packer.drawing.styles import STYLES
 from packer.drawing.svg import svg_text
-from packer.folded.layers import flat_base
-from tests.folded.textbook import bird, river
+from packer.folded.form import fold
+from packer.folded.layers import FlatBase, flat_base
+from tests.folded.textbook import bird, frog, river
 
 
 @pytest.fixture(scope="module", name="base")
@@ -108,3 +112,21 @@ def test_numbers_of_a_plate_stay_on_the_page(base):
     assert " ".join(row.text.strip() for row in rows) == line.strip()
     assert all(row.at[0] + 0.66 * row.size * len(row.text) <= plate.width for row in rows)
     assert all(row.at[1] > 0 for row in rows)
+
+
+def test_names_lie_on_the_sheet_and_not_over_each_other():
+    drawing = crease_drawing(frog(), 120.0)
+    boxes = [shapely.Polygon(label_box(mark)) for mark in dict(drawing.groups)["names"]]
+    assert len(boxes) == 9
+    assert shapely.box(0, 0, 120, 120).contains(shapely.union_all(boxes))
+    assert shapely.union_all(boxes).area == pytest.approx(sum(box.area for box in boxes))
+
+
+def test_fillers_of_one_joint_share_a_lane_and_a_name():
+    pattern = replace(frog(), fillers=tuple("pqrs"), part_of={})
+    drawing = folded_drawing(FlatBase(pattern, fold(pattern), None), 100.0)
+    groups = dict(drawing.groups)
+    dashed = [mark for mark in groups["bars"] if mark.kind == "filler bar"]
+    assert len(dashed) == 4
+    assert len({mark.points for mark in dashed}) == 1
+    assert [mark.text for mark in groups["names"]] == [*"abcde", "4 fillers"]
