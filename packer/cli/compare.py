@@ -57,7 +57,12 @@ SymmetriesOption = Annotated[
     ),
 ]
 EqualOption = Annotated[
-    str, typer.Option(metavar="WHAT", help="What is held equal: area or longest (the side).")
+    str | None,
+    typer.Option(
+        metavar="WHAT",
+        help="What is held equal: area (default) or longest (the side).",
+        show_default=False,
+    ),
 ]
 StockOption = Annotated[
     str | None,
@@ -71,7 +76,12 @@ SweepOption = Annotated[
     bool,
     typer.Option("--sweep", help="Follow the scale over the side ratio, at equal area."),
 ]
-UpToOption = Annotated[float, typer.Option(metavar="RATIO", help="Last side ratio of a sweep.")]
+UpToOption = Annotated[
+    float | None,
+    typer.Option(
+        metavar="RATIO", help="Last side ratio of a sweep; 5 by default.", show_default=False
+    ),
+]
 CreasesOption = Annotated[
     int | None,
     typer.Option(
@@ -90,18 +100,23 @@ GridOption = Annotated[
         show_default=False,
     ),
 ]
-StepsOption = Annotated[int, typer.Option(metavar="N", help="Side ratios in a sweep.")]
+StepsOption = Annotated[
+    int | None,
+    typer.Option(
+        metavar="N", help="Side ratios in a sweep; 17 by default.", show_default=False
+    ),
+]
 
 
 def command(
     figure: FigureArgument,
     sheet: SheetsOption = None,
     symmetry: SymmetriesOption = None,
-    equal: EqualOption = "area",
+    equal: EqualOption = None,
     stock: StockOption = None,
     sweep: SweepOption = False,
-    up_to: UpToOption = 5.0,
-    steps: StepsOption = 17,
+    up_to: UpToOption = None,
+    steps: StepsOption = None,
     creases: CreasesOption = None,
     grid: GridOption = None,
     seed: SeedOption = 0,
@@ -115,11 +130,12 @@ def command(
 ) -> None:
     """Compare sheets: pack a figure on each, fairly, and show which suits it best."""
     check_limits(time=time, starts=starts, workers=workers, creases=creases, grid=grid)
-    if sweep and (sheet or stock or creases or grid):
-        raise OptionError(
-            "a sweep takes no sheets, no stock, no creases and no grid; leave them out",
-            "--sweep",
-        )
+    _check_apart(
+        sweep,
+        {"--sheet": sheet, "--equal": equal, "--stock": stock}
+        | {"--creases": creases, "--grid": grid},
+        {"--up-to": up_to, "--steps": steps},
+    )
     subject, stem = read_subject(figure)
     files = [
         out / f"{stem}.{'sweep' if sweep else 'compare'}.{kind}"
@@ -134,7 +150,9 @@ def command(
         limits = {"seed": seed, "starts": starts, "time": time, "workers": workers}
         if sweep:
             one = _one_symmetry(symmetry)
-            outcome = _swept(subject, one, up_to=up_to, steps=steps, report=report, **limits)
+            given = {"up_to": up_to, "steps": steps}
+            span = {name: value for name, value in given.items() if value is not None}
+            outcome = _swept(subject, one, report=report, **span, **limits)
         else:
             held, paper = _held(equal, stock)
             shapes = [option("--sheet", parse_sheet, text) for text in sheet or []]
@@ -233,16 +251,29 @@ def progress_text(done: int, total: int, doing: str) -> str:
     return f"{bar}, {doing}" if doing else bar
 
 
-def _held(equal: str, stock: str | None) -> tuple[Equal, Stock | None]:
+def _check_apart(sweep: bool, of_sheets: dict[str, Any], of_sweep: dict[str, Any]) -> None:
+    """Refuse options of sheets in a sweep and options of a sweep without one."""
+    for name, value in (of_sheets if sweep else of_sweep).items():
+        if value is not None:
+            wrong = (
+                "does not go with --sweep" if sweep else "belongs to --sweep, which is missing"
+            )
+            raise OptionError(f"this {wrong}; leave it out", name)
+
+
+def _held(equal: str | None, stock: str | None) -> tuple[Equal, Stock | None]:
     from packer.planning.stock import Stock
 
     if stock is not None:
+        if equal is not None:
+            raise OptionError("the stock is what is held equal; leave one out", "--equal")
         sheet = option("--stock", lambda text: parse_sheet(text).in_mm(), stock)
         return "stock", Stock(stock, sheet.width, sheet.height)
     known: dict[str, Equal] = {"area": "area", "longest": "longest side"}
-    if equal not in known:
-        raise OptionError(f'cannot hold "{equal}" equal{did_you_mean(equal, known)}', "--equal")
-    return known[equal], None
+    held = equal or "area"
+    if held not in known:
+        raise OptionError(f'cannot hold "{held}" equal{did_you_mean(held, known)}', "--equal")
+    return known[held], None
 
 
 def _symmetries(words: list[str] | None) -> list[Symmetry]:

@@ -94,7 +94,7 @@ def command(
     except FigureError as error:
         if marked:
             save({copy: marked_copy(sketch, joined(sketch, join))}, force=force, quiet=quiet)
-        raise error.found_in(drawing.name) from None
+        raise error.found_in(str(drawing)) from None
     head = [
         f"Read from {drawing.name}.",
         *(f"{text[0].upper()}{text[1:]}." for text in read.notes),

@@ -27,15 +27,19 @@ from packer.files.sketch_style import (
 )
 from packer.files.svg_paths import number_list, path_lines, transform_matrix
 from packer.files.svg_view import compose, fit_view, root_view, view_box
+from packer.files.text import read_whole
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Mapping
     from pathlib import Path
     from xml.etree.ElementTree import Element
 
     from numpy.typing import NDArray
 
     Points = NDArray[np.float64]
+
+MOST_BYTES: Final = 64 * 2**20
+"""Largest drawing read, in bytes: a photograph traced over may be embedded in it."""
 
 MOST_STROKES: Final = 3000
 """Strokes in one drawing; a stick figure of 1000 flaps needs fewer."""
@@ -111,6 +115,16 @@ class Sketch:
         return float(x), float(y)
 
 
+def passed_over(counts: Mapping[str, int]) -> str:
+    """Return in words what of a drawing was passed over; empty where nothing was."""
+    words = [
+        f"{count} {what.removesuffix('s') if count == 1 else what}"
+        for what, count in sorted(counts.items())
+        if count
+    ]
+    return f"passed over: {', '.join(words)}" if words else ""
+
+
 def read_sketch(path: Path) -> Sketch:
     """Read the strokes and captions of an SVG file.
 
@@ -119,16 +133,11 @@ def read_sketch(path: Path) -> Sketch:
     ReadError
         Where the file cannot be read, is no SVG or has no visible stroke.
     """
-    try:
-        source = path.read_bytes()
-    except OSError as error:
-        raise ReadError(
-            f"cannot be read ({error.strerror}); check the name", source=path.name
-        ) from None
+    source = read_whole(path, "a drawing such as crab.svg", MOST_BYTES)
     try:
         return parse_sketch(source)
     except ReadError as error:
-        raise error.found_in(path.name) from None
+        raise error.found_in(str(path)) from None
 
 
 def parse_sketch(source: bytes) -> Sketch:
@@ -150,9 +159,9 @@ def parse_sketch(source: bytes) -> Sketch:
     reader = _Reader(root)
     reader.read()
     if not reader.found:
-        passed = ", ".join(f"{n} {what}" for what, n in sorted(reader.passed.items()) if n)
+        passed = passed_over(reader.passed)
         raise ReadError(
-            f"there is no visible stroke{f' (passed over: {passed})' if passed else ''}; draw the "
+            f"there is no visible stroke{f' ({passed})' if passed else ''}; draw the "
             "figure with lines that have a stroke colour, not with filled shapes"
         )
     return Sketch(

@@ -15,6 +15,7 @@ from packer.errors import FigureError, OptionError, did_you_mean
 from packer.figure import Figure, Flap, River
 from packer.files.sketch_joints import JOIN, join_strokes
 from packer.files.sketch_names import Member, member_names
+from packer.files.sketch_svg import passed_over
 from packer.files.sketch_twins import TWINS, find_mirror
 
 if TYPE_CHECKING:
@@ -276,9 +277,8 @@ def _reading(net: Net, node: int) -> tuple[float, float]:
 def _notes(sketch: Sketch, net: Net, mirror: Mirror | None, names: dict[int, str]) -> list[str]:
     unit = 1 / math.sqrt(abs(np.linalg.det(sketch.frame[:, :2])))
     found = [f"{len(sketch.strokes)} strokes, joined within {net.reach * unit:.3g}"]
-    passed = [f"{n} {what}" for what, n in sorted(sketch.passed.items()) if n]
-    if passed:
-        found.append(f"passed over: {', '.join(passed)}")
+    if passed := passed_over(sketch.passed):
+        found.append(passed)
     if mirror is None:
         found.append("no mirror line found")
         return found

@@ -30,6 +30,17 @@ def read_text(path: Path, what: str, most: int = MOST_BYTES) -> str:
     ReadError
         Where it is missing, a directory, not readable, far too large or not UTF-8.
     """
+    raw = read_whole(path, what, most)
+    try:
+        return raw.decode("utf-8-sig")  # some editors put a byte order mark first
+    except UnicodeDecodeError as error:
+        raise ReadError(
+            f"byte {error.start} is not UTF-8; save it as UTF-8 text", source=str(path)
+        ) from None
+
+
+def read_whole(path: Path, what: str, most: int = MOST_BYTES) -> bytes:
+    """Return the bytes of a file; parameters and errors as of `read_text`."""
     source = str(path)
     try:
         with path.open("rb") as file:
@@ -48,12 +59,7 @@ def read_text(path: Path, what: str, most: int = MOST_BYTES) -> str:
         raise ReadError(
             f"more than {most // 2**20} MiB is far too large; name {what}", source=source
         )
-    try:
-        return raw.decode("utf-8-sig")  # some editors put a byte order mark first
-    except UnicodeDecodeError as error:
-        raise ReadError(
-            f"byte {error.start} is not UTF-8; save it as UTF-8 text", source=source
-        ) from None
+    return raw
 
 
 def _near(path: Path) -> str:

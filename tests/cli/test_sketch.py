@@ -85,7 +85,7 @@ def test_faults_are_marked_in_a_copy_on_request_and_nothing_else_is_written(draw
     assert run("sketch", drawing, "--out", out) == 2
     assert not out.exists()
     said = capsys.readouterr().err
-    assert said.startswith("crab.svg: ")
+    assert said.startswith(f"{drawing}: ")
     assert "loop around (" in said
     assert run("sketch", drawing, "--out", out, "--marked") == 2
     assert [path.name for path in out.iterdir()] == ["crab.marked.svg"]
@@ -94,7 +94,7 @@ def test_faults_are_marked_in_a_copy_on_request_and_nothing_else_is_written(draw
 @pytest.mark.parametrize(
     ("content", "words", "said"),
     [
-        (None, [], "cannot be read"),
+        (None, [], "no such file; name a drawing"),
         ("hello", [], "no SVG"),
         ("<svg/>", [], "no visible stroke"),
         (GOOD, ["--longest", "0"], "--longest: 0 is no length"),

@@ -87,8 +87,12 @@ def changed(packing, **keys):
 
 
 WRONG = {
-    "format": ({"format": "other"}, ReadError, 'format: "other" is not "packer.packing"'),
-    "no format": ({"format": ...}, ReadError, 'format: nothing is not "packer.packing"'),
+    "format": (
+        {"format": "other"},
+        ReadError,
+        'format: "other", and "packer.packing" is wanted',
+    ),
+    "no format": ({"format": ...}, ReadError, "format: no format is given"),
     "version": ({"version": 2}, ReadError, "version: version 2 is not 1; write it again"),
     "version true": ({"version": True}, ReadError, "version: version true is not 1"),
     "no tips": ({"tips": ...}, PackingError, '"tips" is missing; pack the figure again'),
