@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import time
 from concurrent.futures import FIRST_COMPLETED, Future, wait
 from dataclasses import dataclass, field
@@ -12,6 +13,7 @@ from packer.search.climbing import better
 from packer.search.flex import flexible
 from packer.search.population import Quest, Walk, advance, begin
 from packer.search.program import compile_program
+from packer.search.proving import counted_work
 from packer.search.stopping import Rule, first_reason, hits_of
 
 if TYPE_CHECKING:
@@ -22,6 +24,8 @@ if TYPE_CHECKING:
     from packer.search.proving import Proof
     from packer.search.workers import Workers
 
+MOMENT: Final = 0.2
+"""Seconds for which a proof that should be done by now is still waited for."""
 LEG_SECONDS: Final = 0.5
 """Between two reports of one start."""
 
@@ -78,6 +82,8 @@ class Hunt:
     def run(self, crew: Workers) -> None:
         """Keep every worker busy until a rule, the time or the keyboard says stop."""
         following = 0
+        if crew.alone:  # the proof comes after the search then, and needs its time
+            self.seconds -= self.proof.budget
         try:
             while not self.stopped:
                 while len(self.running) < crew.count:
@@ -87,9 +93,8 @@ class Hunt:
                 self.collect(crew)
                 self.prove(crew)
                 self.report()
-            best = self.best()
-            if best is not None:
-                self.proof.finish(crew, plain_packing(self.quest.problem, best), self.elapsed)
+            self.ask(crew, late=self.stopped == "time")
+            self.proof.finish(crew, max(MOMENT, self.seconds - self.elapsed))
         except KeyboardInterrupt:
             self.stopped = self.stopped or "interrupted"
         self.proof.leave()
@@ -130,11 +135,29 @@ class Hunt:
         if best is None or self.stopped:
             return
         if crew.elsewhere:
-            self.proof.ask(crew, plain_packing(self.quest.problem, best))
+            self.ask(crew, late=self.elapsed > self.seconds - self.proof.budget)
             self.proof.hear(crew)
         late = self.proof.bound.scale < self.quest.enough
         if late and not self.rules and best.splits == 0 and self.proof.closed_by(best.scale):
             self.stopped = "proven"
+
+    def ask(self, crew: Workers, *, late: bool) -> None:
+        """Have the bound proven, once, guided by a packing that is known by now.
+
+        Where starts end the search that is the best of the first start, and the work is counted,
+        so that the bound repeats; where the clock does, or is about to, it is the best so far.
+        """
+        problem, first = self.quest.problem, self.walks.get(0)
+        left = self.proof.seconds - self.elapsed
+        if late or not self.rules:
+            guide, boxes, seconds = self.best(), math.inf, min(self.proof.budget, left)
+        elif first is not None and first.done:
+            boxes = counted_work(problem.tree.n_tips, first.ascents)
+            guide, seconds = first.best, left
+        else:
+            return
+        if guide is not None:
+            self.proof.ask(crew, plain_packing(problem, guide), boxes, seconds)
 
     @property
     def elapsed(self) -> float:

@@ -196,6 +196,10 @@ def _coordinates(
             offset[1, tip] = offset[0, tip]
         else:
             own(1, tip, *box.y)
+    if (
+        not bounds
+    ):  # every tip is fixed: one variable that moves nothing, so that none is missing
+        bounds, owner = [(0.0, 1.0)], [0]
     return sign, index, offset, np.array(owner, dtype=np.intp), np.array(bounds).reshape(-1, 2)
 
 

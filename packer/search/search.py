@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from time import monotonic
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
@@ -96,11 +97,12 @@ def pack(
     seconds, rules = _limits(time, starts, patience)
     if workers is not None and not workers > 0:
         raise OptionError(f"{workers} workers do no work; write a number above zero", "workers")
+    began = monotonic()
     proof = Proof(problem, seconds)
     quest = Quest(problem, whole, proof.bound.scale)
     first = spot_near(problem, near, np.random.default_rng(seed)) if near else None
     with one_thread(), Workers(workers, executor) as crew:
-        hunt = Hunt(quest, proof, seed, seconds, rules, progress, first)
+        hunt = Hunt(quest, proof, seed, seconds, rules, progress, first, began=began)
         hunt.run(crew)
         return _packing(hunt)
 

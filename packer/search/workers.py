@@ -71,6 +71,11 @@ class Workers:
         """Whether tasks run beside this process by now."""
         return self.given is not None or self.own is not None
 
+    @property
+    def alone(self) -> bool:
+        """Whether this process does all the work."""
+        return self.given is None and self.count == 1
+
     def submit(self, task: Callable[..., Any], *args: Any) -> Future[Any]:
         """Have one task done, here or elsewhere."""
         if self.given is not None:

@@ -180,6 +180,18 @@ def test_placements_are_searched():
     assert [packing.kinds[f"c{k}"] for k in range(4)] == ["corner"] * 4
 
 
+@pytest.mark.parametrize(("flex", "scale"), [(0.0, 1 / 3), (0.1, 1 / 2.9)])
+def test_tips_that_are_all_fixed_are_packed(flex, scale):
+    # b and c are one side apart and 3 long together; of the total of 4 flex gives a 0.1 more
+    flaps = (
+        Flap("a", "hub", 1, place=("bottom left",)),
+        Flap("b", "hub", 2, place=("top right",)),
+        Flap("c", "hub", 1, place=("top left",)),
+    )
+    figure = Figure("fixed", flaps).with_flex(flex)
+    assert pack(figure, starts=1, workers=1).scale == pytest.approx(scale, rel=1e-9)
+
+
 @pytest.mark.parametrize("symmetry", ["none", "book", "diagonal"])
 def test_edges_are_chosen_well(symmetry):
     # a place that the best packing takes anyway costs nothing

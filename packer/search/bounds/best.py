@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from time import process_time
+import math
 from typing import TYPE_CHECKING
 
+from packer.search.bounds.allowance import Allowance
 from packer.search.bounds.area import area_bound
 from packer.search.bounds.proof import subset_bounds
 from packer.search.bounds.rules import classical_bounds
@@ -24,12 +25,16 @@ def quick_bound(problem: Problem) -> Bound:
 
 def upper_bound(
     problem: Problem,
-    seconds: float,
+    seconds: float = math.inf,
     best: Packing | None = None,
+    *,
+    boxes: float = math.inf,
     stop: Callable[[], bool] | None = None,
     report: Callable[[Bound], None] | None = None,
 ) -> Bound:
-    """Return the best upper bound on the scale that can be proven in the time given.
+    """Return the best upper bound on the scale that can be proven with the work granted.
+
+    Without any limit the work ends where the bound meets the best packing, which may be never.
 
     Parameters
     ----------
@@ -37,20 +42,23 @@ def upper_bound(
         What is packed. Everything handed over can be pickled, so this may run in a process of
         its own beside the search.
     seconds
-        CPU time of this process; the quick rules run even when it is zero.
+        Elapsed time; the quick rules run even when it is zero.
     best
         The best packing known. It guides which tips are looked at and ends the work as soon as
         the bound meets it; no bound depends on it being right.
+    boxes
+        Work in boxes narrowed, some 250 000 in a second. Limited by this alone, the bound is the
+        same in every run.
     stop
         Asked now and then; the work ends early where it returns true.
     report
         Called with each better bound as it is proven.
     """
-    until = process_time() + seconds
+    allowance = Allowance(boxes, seconds, stop)
     bound = quick_bound(problem)
     if report is not None:
         report(bound)
-    for better in subset_bounds(problem, bound.scale, until, best, stop):
+    for better in subset_bounds(problem, bound.scale, allowance, best):
         bound = better
         if report is not None:
             report(bound)

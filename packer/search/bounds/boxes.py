@@ -12,20 +12,23 @@ errors of a few parts in 1e16, so that no point of a true packing is ever cut aw
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
-from time import process_time
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
-
     from numpy.typing import NDArray
 
+    from packer.problem import Range
+    from packer.search.bounds.allowance import Allowance
     from packer.search.program import Program
 
     Floats = NDArray[np.float64]
+
+Places = Mapping[int, tuple["Range", ...]]
+"""For some tips, by index, ranges in one of which each must lie; of twins for the first only."""
 
 SAFE: Final = 1e-11
 """Loosening of every comparison, as a share of the sheet's longer side."""
@@ -68,8 +71,9 @@ def exclude(
     program: Program,
     target: float,
     rows: list[Row],
-    until: float,
-    stop: Callable[[], bool] | None = None,
+    places: Places,
+    allowance: Allowance,
+    most: float = np.inf,
 ) -> Outcome:
     """Try to prove that no packing of a program reaches a scale.
 
@@ -81,19 +85,22 @@ def exclude(
         The scale to exclude.
     rows
         Inequalities that at least one of all equivalent packings satisfies.
-    until
-        Process time at which to give up.
-    stop
-        Asked once a batch; true gives up.
+    places
+        For some tips, several ranges in one of which each must lie.
+    allowance
+        What the work may cost; the boxes are taken from it.
+    most
+        Boxes after which to give up in any case.
     """
-    state = _Narrowing(program, target, rows)
+    state = _Narrowing(program, target, rows, places)
     stack = [state.first_box()]
     boxes = 0
     while stack:
-        if process_time() > until or (stop is not None and stop()):
+        if boxes >= most or allowance.over:
             return Outcome(False, boxes)
         low, high = _take(stack)
         boxes += low.shape[1]
+        allowance.spend(low.shape[1])
         alive = state.narrow(low, high)
         low, high = low[:, alive], high[:, alive]
         if not low.shape[1]:
@@ -126,12 +133,15 @@ def _take(stack: list[tuple[Floats, Floats]]) -> tuple[Floats, Floats]:
 class _Narrowing:
     """What is the same for all boxes of one proof."""
 
-    def __init__(self, program: Program, target: float, rows: list[Row]) -> None:
+    def __init__(
+        self, program: Program, target: float, rows: list[Row], places: Places
+    ) -> None:
         sheet = program.problem.sheet
         self.size = max(sheet.width, sheet.height)
         self.slack = SAFE * self.size
         self.target = target
         self.rows = rows
+        self.places = places
         self.program = program
         order = np.argsort(-program.distance, kind="stable")
         mirror = program.problem.mirror
@@ -186,6 +196,9 @@ class _Narrowing:
     def narrow(self, low: Floats, high: Floats) -> NDArray[np.bool_]:
         """Narrow boxes in place; return which are not proven empty."""
         dead = np.zeros(low.shape[1], bool)
+        # first of all, since a list of points may leave a box without width, to be judged by pairs
+        for tip, ranges in self.places.items():
+            self._place(tip, ranges, low, high, dead)
         for row in self.rows:
             self._row(row, low, high)
         for k, reach in self.holes:
@@ -215,6 +228,44 @@ class _Narrowing:
         left, right = (w - reach) / 2 + self.slack, (w + reach) / 2 - self.slack
         np.minimum(high[k], np.where(high[k] < right, left, np.inf), out=high[k])
         np.maximum(low[k], np.where(low[k] > left, right, -np.inf), out=low[k])
+
+    def _place(
+        self,
+        tip: int,
+        ranges: tuple[Range, ...],
+        low: Floats,
+        high: Floats,
+        dead: NDArray[np.bool_],
+    ) -> None:
+        """Narrow to the hull of what the box has in common with each range of a tip.
+
+        A margin keeps the tip farther inside, as far as in a packing of the target: one of a
+        greater scale, shrunk, is such a packing too.
+        """
+        sheet, slack = self.program.problem.sheet, self.slack
+        variables = self.index[:, tip].tolist()  # one and the same on a diagonal axis
+        none = np.full(low.shape[1], np.inf)
+        hull = {k: (none.copy(), -none) for k in variables}
+        for box in ranges:
+            cut = {k: (low[k], high[k]) for k in hull}
+            inset = box.margin * self.target
+            for k, (least, most), side in zip(
+                variables, (box.x, box.y), (sheet.width, sheet.height), strict=True
+            ):
+                a, b = cut[k]
+                cut[k] = (
+                    np.maximum(a, max(least, inset) - slack),
+                    np.minimum(b, min(most, side - inset) + slack),
+                )
+            meets = np.all([a <= b + slack for a, b in cut.values()], axis=0)
+            for k, (a, b) in cut.items():
+                np.minimum(hull[k][0], a, out=hull[k][0], where=meets)
+                np.maximum(hull[k][1], b, out=hull[k][1], where=meets)
+        for k, (a, b) in hull.items():
+            empty = a == np.inf
+            np.logical_or(dead, empty, out=dead)
+            np.maximum(low[k], a, out=low[k], where=~empty)
+            np.minimum(high[k], b, out=high[k], where=~empty)
 
     def _ends(self, axis: int, tip: int, low: Floats, high: Floats) -> tuple[Floats, Floats]:
         k, offset = self.index[axis, tip], self.offset[axis, tip]

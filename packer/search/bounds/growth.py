@@ -6,21 +6,29 @@ optimum is badly estimated, costs only time.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
 from packer.search.bounds.rules import least_distances
-from packer.search.bounds.subsets import closed_under_mirror, subproblem, subset_program
+from packer.search.bounds.subsets import (
+    closed_under_mirror,
+    places_of,
+    relaxed,
+    subproblem,
+    subset_program,
+)
 from packer.search.interior import ascend
-from packer.search.placements import leaders
+from packer.search.placements import NOISE, leaders, settle
 from packer.search.starts import fresh_points
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from packer.problem import Problem
+    from packer.search.bounds.allowance import Allowance
+    from packer.search.bounds.boxes import Places
     from packer.search.program import Program
 
     Floats = NDArray[np.float64]
@@ -31,6 +39,13 @@ STARTS: Final = 6
 """Fresh starts for each, besides those that follow from known packings."""
 SECOND_LOOK: Final = 30
 """Fresh starts for a subset whose proof failed: its optimum may lie above the estimate."""
+EXACT: Final = 1e-9
+"""Noise, as a share of the diagonal, with which a known packing is put into ranges: its own."""
+FEW: Final = 8
+"""Tips to place, twins counted once, that are all taken at once."""
+STEP_BOXES: Final = 40
+ROOM_BOXES: Final = 40
+"""What a step of a local solve, and the room of one tip, count as: 0.16 ms each were measured."""
 MESH: Final = 24
 """Points to a side of the mesh on which room is measured."""
 
@@ -43,8 +58,12 @@ class Subset:
     ----------
     tips
         Indices in the whole, ascending.
-    problem, program
+    problem
         Of these tips alone.
+    program
+        Of the problem in which tips with several ranges may lie anywhere.
+    places
+        Those ranges.
     points
         (tips, 2) where they lie.
     scale
@@ -54,73 +73,102 @@ class Subset:
     tips: tuple[int, ...]
     problem: Problem
     program: Program
+    places: Places
     points: Floats
     scale: float
 
 
-def first_subset(problem: Problem, rng: np.random.Generator, best: Floats | None) -> Subset:
-    """Return the two tips farthest apart, with their mirror images."""
-    d = least_distances(problem.tree)
-    i, j = np.unravel_index(int(d.argmax()), d.shape)
-    return solve(problem, closed_under_mirror(problem, (int(i), int(j))), rng, best, [])
+@dataclass(eq=False)
+class Scout:
+    """Looks for subsets of one problem, and pays for it.
 
-
-def solve(
-    problem: Problem,
-    tips: tuple[int, ...],
-    rng: np.random.Generator,
-    best: Floats | None,
-    more: list[Floats],
-    fresh: int = STARTS,
-) -> Subset:
-    """Return the best packing of some tips over several starts.
-
-    Parameters
+    Attributes
     ----------
     problem
         The whole.
-    tips
-        Those to pack.
+    best
+        (all tips, 2) a good packing of it, if known.
+    allowance
+        What the work is taken from.
     rng
         Makes fresh starts.
-    best
-        (all tips, 2) a good packing of the whole, if known.
-    more
-        Further starts, each (tips, 2).
-    fresh
-        How many fresh ones.
     """
-    small = subproblem(problem, tips)
-    program = subset_program(problem, small, tips)
-    starts = [*more, *(fresh_points(small, rng) for _ in range(fresh))]
-    if best is not None:
-        starts.append(best[list(tips)])
-    found, scale = starts[0], -np.inf
-    for points in starts:
-        end = ascend(program, program.variables(points), beat=scale, tolerance=1e-6)
-        if end.scale > scale:
-            found, scale = program.tips(end.z), end.scale
-    return Subset(tips, small, program, found, scale)
 
+    problem: Problem
+    best: Floats | None
+    allowance: Allowance
+    rng: np.random.Generator = field(default_factory=lambda: np.random.default_rng(0))
 
-def grown(
-    problem: Problem, subset: Subset, rng: np.random.Generator, best: Floats | None
-) -> Subset | None:
-    """Return the subset with the tip added that lowers its optimum most; None if all are in."""
-    left = [k for k in leaders(problem).tolist() if k not in subset.tips]
-    if not left:
-        return None
-    rooms = [_room(problem, subset, tip) for tip in left]
-    order = np.argsort([room for room, _ in rooms], kind="stable")[:TRIED]
-    tried = []
-    for k in order.tolist():
-        tips = closed_under_mirror(problem, (*subset.tips, left[k]))
-        places = dict(zip(subset.tips, subset.points, strict=True))
-        places[left[k]] = rooms[k][1]
-        places[int(problem.mirror[left[k]])] = _image(problem, left[k], rooms[k][1])
-        start = np.array([places[tip] for tip in tips])
-        tried.append(solve(problem, tips, rng, best, [start]))
-    return min(tried, key=lambda s: s.scale)
+    def first(self) -> Subset:
+        """Return the two tips farthest apart, with their mirror images."""
+        d = least_distances(self.problem.tree)
+        i, j = np.unravel_index(int(d.argmax()), d.shape)
+        return self.solve(closed_under_mirror(self.problem, (int(i), int(j))), [])
+
+    def whole(self) -> list[Subset]:
+        """Return all tips as a subset of their own where they are few."""
+        if len(leaders(self.problem)) > FEW:
+            return []
+        return [self.solve(tuple(range(self.problem.tree.n_tips)), [])]
+
+    def solve(self, tips: tuple[int, ...], more: list[Floats], fresh: int = STARTS) -> Subset:
+        """Return the best packing of some tips over several starts.
+
+        Parameters
+        ----------
+        tips
+            Those to pack.
+        more
+            Further starts, each (tips, 2).
+        fresh
+            How many fresh ones.
+        """
+        small = subproblem(self.problem, tips)
+        starts = [(points, EXACT) for points in more]
+        starts += [(fresh_points(small, self.rng), NOISE) for _ in range(fresh)]
+        if self.best is not None:
+            starts.append((self.best[list(tips)], EXACT))
+        found, scale = starts[0][0], -np.inf
+        for points, noise in starts:
+            choice = settle(small, points, self.rng, noise)
+            program = subset_program(self.problem, small, tips, choice)
+            end = ascend(program, program.variables(points), beat=scale, tolerance=1e-6)
+            self.allowance.spend(STEP_BOXES * end.steps)
+            if end.scale > scale:
+                found, scale = program.tips(end.z), end.scale
+        free = subset_program(self.problem, relaxed(small), tips)
+        return Subset(tips, small, free, places_of(small), found, scale)
+
+    def grown(self, subset: Subset) -> Subset | None:
+        """Return the subset with the tip added that lowers its optimum most.
+
+        None if all tips are in, or where the allowance ends before one was tried.
+        """
+        problem = self.problem
+        left = [k for k in leaders(problem).tolist() if k not in subset.tips]
+        rooms = [_room(problem, subset, tip) for tip in left]
+        self.allowance.spend(ROOM_BOXES * len(left))
+        order = np.argsort([room for room, _ in rooms], kind="stable")[:TRIED]
+        tried: list[Subset] = []
+        for k in order.tolist():
+            if self.allowance.over:
+                break
+            tips = closed_under_mirror(problem, (*subset.tips, left[k]))
+            places = dict(zip(subset.tips, subset.points, strict=True))
+            places[left[k]] = rooms[k][1]
+            places[int(problem.mirror[left[k]])] = _image(problem, left[k], rooms[k][1])
+            tried.append(self.solve(tips, [np.array([places[tip] for tip in tips])]))
+        return min(tried, key=lambda s: s.scale, default=None)
+
+    def improved(self, subset: Subset, z: Floats, target: float) -> Subset:
+        """Return the subset with the packing that variables near one of scale `target` lead to."""
+        found = self.solve(subset.tips, [subset.points, subset.program.tips(z)], 0)
+        # hardly below the target, if at all: another attempt just above it is not worth while
+        return replace(found, scale=max(found.scale, subset.scale, target))
+
+    def second_look(self, subset: Subset) -> Subset:
+        """Return the subset with its optimum estimated anew from many starts."""
+        return self.solve(subset.tips, [subset.points], SECOND_LOOK)
 
 
 def _image(problem: Problem, tip: int, point: Floats) -> Floats:
@@ -143,19 +191,3 @@ def _room(problem: Problem, subset: Subset, tip: int) -> tuple[float, Floats]:
         ratio = np.minimum(ratio, own)
     k = int(ratio.argmax())
     return float(ratio[k]), places[k]
-
-
-def improved(subset: Subset, z: Floats, target: float) -> Subset:
-    """Return the subset with the packing that variables near to one of scale `target` lead to."""
-    end = ascend(subset.program, np.clip(z, subset.program.lower, subset.program.upper))
-    # hardly below the target, if at all: another attempt just above it is not worth while
-    scale = max(end.scale, subset.scale, target)
-    points = subset.program.tips(end.z) if end.scale > subset.scale else subset.points
-    return replace(subset, points=points, scale=scale)
-
-
-def second_look(
-    problem: Problem, subset: Subset, rng: np.random.Generator, best: Floats | None
-) -> Subset:
-    """Return the subset with its optimum estimated anew from many starts."""
-    return solve(problem, subset.tips, rng, best, [subset.points], SECOND_LOOK)

@@ -10,6 +10,7 @@ limbs in the order of a sum over their tips, from the root outwards; then left a
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
@@ -34,26 +35,49 @@ def one_of_equals(problem: Problem, program: Program) -> list[Row]:
     Parameters
     ----------
     problem
-        Of the tips to place, each with one range.
+        Of the tips to place.
     program
-        Its compiled program.
+        Of the same tips, free where they have several ranges.
     """
     limbs = limbs_at(problem, centres(problem)[0])
     along = {"none": (1.0, 0.0), "book": (0.0, 1.0), "diagonal": (1.0, 1.0)}[problem.symmetry]
     found = [
         _row(program, [(a.tips, 1.0), (b.tips, -1.0)], along, 0.0) for a, b in _equals(limbs)
     ]
-    if all(_is_whole(problem, box) for (box,) in problem.ranges):
+    if all(_is_kept(problem, ranges) for ranges in problem.ranges):
         found += _reflections(problem, program, limbs)
     if problem.symmetry != "none":
         found += _sides(problem, program)
     return [row for row in found if row.variables]
 
 
-def _is_whole(problem: Problem, box: Range) -> bool:
-    """Whether a tip may lie anywhere on the sheet, or anywhere on the axis."""
-    x, y = (0.0, problem.sheet.width), (0.0, problem.sheet.height)
-    return box.y == y and (box.x == x or (box.on_axis and problem.symmetry == "book"))
+def _is_kept(problem: Problem, ranges: tuple[Range, ...]) -> bool:
+    """Whether every reflection that `_reflections` decides brings ranges to each other's place."""
+    w, h = problem.sheet.width, problem.sheet.height
+    over = _turned(_flipped(_turned(ranges), h))
+    images = {
+        "none": [_flipped(ranges, w), over],
+        "book": [over],
+        "diagonal": [_turned(_flipped(over, w))],
+    }[problem.symmetry]
+    if problem.symmetry == "none" and w == h:
+        images.append(_turned(ranges))
+    return all(set(image) == set(ranges) for image in images)
+
+
+def _has_sides_alike(problem: Problem, ranges: tuple[Range, ...]) -> bool:
+    """Whether the mirror line brings ranges to each other's place."""
+    turned = problem.symmetry == "diagonal"
+    image = _turned(ranges) if turned else _flipped(ranges, problem.sheet.width)
+    return set(image) == set(ranges)
+
+
+def _flipped(ranges: tuple[Range, ...], width: float) -> tuple[Range, ...]:
+    return tuple(replace(r, x=(width - r.x[1], width - r.x[0])) for r in ranges)
+
+
+def _turned(ranges: tuple[Range, ...]) -> tuple[Range, ...]:
+    return tuple(replace(r, x=r.y, y=r.x) for r in ranges)
 
 
 def _equals(limbs: Sequence[Limb]) -> list[tuple[Limb, Limb]]:
@@ -100,7 +124,7 @@ def _sides(problem: Problem, program: Program) -> list[Row]:
     found = []
     for limb in twin_limbs(problem):
         tips = tuple(k for k in limb if k < problem.tree.n_tips)
-        if not all(_is_whole(problem, problem.ranges[k][0]) for k in tips):
+        if not all(_has_sides_alike(problem, problem.ranges[k]) for k in tips):
             continue
         if problem.symmetry == "book":
             half = len(tips) * problem.sheet.width / 2

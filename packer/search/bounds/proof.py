@@ -2,34 +2,32 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from time import process_time
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
 from packer.packing import Bound
+from packer.search.bounds.allowance import BOXES_PER_SECOND
 from packer.search.bounds.boxes import exclude
-from packer.search.bounds.growth import first_subset, grown, improved, second_look
+from packer.search.bounds.growth import Scout
 from packer.search.bounds.names import one_of_equals
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator
-
-    from numpy.typing import NDArray
+    from collections.abc import Iterator
 
     from packer.packing import Packing
     from packer.problem import Problem
+    from packer.search.bounds.allowance import Allowance
     from packer.search.bounds.boxes import Outcome, Row
     from packer.search.bounds.growth import Subset
 
 MOST_VARIABLES: Final = 26
 """Coordinates of a subset beyond which a proof was never finished in a minute."""
-BOXES_PER_SECOND: Final = 2.5e5
-FIRST_SLICE: Final = 0.05
-"""CPU seconds that the first attempts may be expected to take; doubled when nothing is left."""
+FIRST_SLICE: Final = 0.05 * BOXES_PER_SECOND
+"""Boxes that the first attempts may be expected to take; doubled when nothing is left."""
 PATIENCE: Final = 3.0
-"""Multiple of the expected time after which an attempt is given up."""
+"""Multiple of the expected boxes after which an attempt is given up."""
 NEAREST: Final = 1e-7
 """Relative distance from a subset's optimum below which no proof is tried."""
 ROSE: Final = 1e-4
@@ -47,8 +45,11 @@ class _Candidate:
     """
 
     subset: Subset
-    rows: list[Row]
     harder: float = 0.0
+    rows: list[Row] = field(init=False)
+
+    def __post_init__(self) -> None:
+        self.rows = one_of_equals(self.subset.problem, self.subset.program)
 
     def target(self, boxes: float, floor: float) -> float:
         """Return the scale that so many boxes are expected to exclude."""
@@ -61,10 +62,13 @@ class _Candidate:
         x = max(NEAREST, target / self.subset.scale - 1)
         return float(-2.5 + 0.75 * self.subset.program.n_z + self.harder - 0.78 * np.log2(x))
 
-    def learn(self, outcome: Outcome, target: float, again: Subset) -> None:
+    def learn(self, outcome: Outcome, target: float, scout: Scout) -> None:
         """Correct the estimates by how an attempt ended, and by a second look at the subset."""
+        again = self.subset
+        if not outcome.proven and outcome.witness is None:
+            again = scout.second_look(self.subset)
         if outcome.witness is not None:
-            self.subset = improved(self.subset, outcome.witness, target)
+            self.subset = scout.improved(self.subset, outcome.witness, target)
         elif again.scale > self.subset.scale * (1 + ROSE):
             self.subset = again
         else:
@@ -75,9 +79,8 @@ class _Candidate:
 def subset_bounds(
     problem: Problem,
     known: float,
-    until: float,
+    allowance: Allowance,
     best: Packing | None = None,
-    stop: Callable[[], bool] | None = None,
 ) -> Iterator[Bound]:
     """Yield ever better bounds, each proven by branch and bound on some of the tips.
 
@@ -87,60 +90,45 @@ def subset_bounds(
         The whole.
     known
         A bound already known.
-    until
-        Process time at which to end.
+    allowance
+        What the work may cost.
     best
         A good packing of the whole; guides the choice of tips and tells when all is done.
-    stop
-        Asked now and then; true ends.
     """
-    rng = np.random.default_rng(0)
-    points = best.points if best is not None else None
+    scout = Scout(problem, best.points if best is not None else None, allowance)
     floor = best.scale if best is not None else 0.0
-    subset: Subset | None = first_subset(problem, rng, points)
-    chosen: list[_Candidate] = []
+    subset: Subset | None = scout.first()
+    chosen = [_Candidate(whole) for whole in scout.whole()]
     share = FIRST_SLICE
-    while process_time() < until and known > floor * (1 + 2 * NEAREST):
-        if stop is not None and stop():
-            return
+    while not allowance.over and known > floor * (1 + 2 * NEAREST):
         if subset is not None:
-            subset = _next(problem, subset, rng, points, floor)
+            subset = _next(scout, subset, floor)
         if subset is not None:
-            harder = chosen[-1].harder if chosen else 0.0
-            rows = one_of_equals(subset.problem, subset.program)
-            chosen.append(_Candidate(subset, rows, harder))
-        boxes = share * BOXES_PER_SECOND
-        here = min(chosen, key=lambda c: c.target(boxes, floor), default=None)
+            chosen.append(_Candidate(subset, chosen[-1].harder if chosen else 0.0))
+        here = min(chosen, key=lambda c: c.target(share, floor), default=None)
         if here is None:
             return
-        target = here.target(boxes, floor)
+        target = here.target(share, floor)
         lowest = max(floor, min(c.subset.scale for c in chosen))
+        if subset is None and known <= lowest * (1 + 2 * NEAREST):
+            return  # no subset promises less
         if known - target < WORTH * (known - lowest):
             if subset is None:
                 share *= 2
             continue
-        limit = min(until, process_time() + PATIENCE * share)
-        outcome = exclude(here.subset.program, target, here.rows, limit, stop)
-        again = here.subset
-        if not outcome.proven and outcome.witness is None:
-            again = second_look(problem, here.subset, rng, points)
-        here.learn(outcome, target, again)
+        tips, places = here.subset.program, here.subset.places
+        outcome = exclude(tips, target, here.rows, places, allowance, PATIENCE * share)
+        here.learn(outcome, target, scout)
         if outcome.proven:
             known = target
             yield Bound(target, f"branch and bound on {len(here.subset.tips)} tips")
 
 
-def _next(
-    problem: Problem,
-    subset: Subset,
-    rng: np.random.Generator,
-    points: NDArray[np.float64] | None,
-    floor: float,
-) -> Subset | None:
+def _next(scout: Scout, subset: Subset, floor: float) -> Subset | None:
     """Return the next larger subset, or None where it would be of no more use."""
     if subset.scale <= floor * (1 + NEAREST):
         return None
-    larger = grown(problem, subset, rng, points)
+    larger = scout.grown(subset)
     if larger is None or larger.program.n_z > MOST_VARIABLES:
         return None
     return larger

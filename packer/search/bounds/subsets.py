@@ -15,6 +15,9 @@ from packer.search.program import Program, compile_program
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
+    from packer.search.bounds.boxes import Places
+    from packer.search.program import Choice
+
 
 def closed_under_mirror(problem: Problem, tips: Iterable[int]) -> tuple[int, ...]:
     """Return tips with their mirror images, in order."""
@@ -24,8 +27,8 @@ def closed_under_mirror(problem: Problem, tips: Iterable[int]) -> tuple[int, ...
 def subproblem(problem: Problem, tips: tuple[int, ...]) -> Problem:
     """Return the problem of some tips alone, in their order.
 
-    Lengths are the least that flex permits, and a tip with several ranges may lie anywhere: both
-    only make more packings possible, so an upper bound for the tips is one for the whole.
+    Lengths are the least that flex permits, which only makes more packings possible: an upper
+    bound for the tips is one for the whole. Every tip keeps its places.
 
     Parameters
     ----------
@@ -52,11 +55,10 @@ def subproblem(problem: Problem, tips: tuple[int, ...]) -> Problem:
             continue
         joints = tuple(f"joint {node}" for node in tree.ends[k].tolist())
         if isinstance(part, Flap):
-            place = tree.places[k] if len(problem.ranges[k]) == 1 else ()
             if problem.symmetry == "none":
-                flaps.append(Flap(name, joints[1], lengths[k], place=place))
+                flaps.append(Flap(name, joints[1], lengths[k], place=tree.places[k]))
             elif tree.twin[k] >= k:
-                flaps.append(replace(part, length=lengths[k], flex=0.0, place=place))
+                flaps.append(replace(part, length=lengths[k], flex=0.0))
         elif problem.symmetry == "none":
             rivers.append(River(name, (joints[0], joints[1]), lengths[k]))
         elif tree.twin[k] >= k:
@@ -65,8 +67,42 @@ def subproblem(problem: Problem, tips: tuple[int, ...]) -> Problem:
     return Problem(figure, problem.sheet, problem.symmetry)
 
 
-def subset_program(problem: Problem, small: Problem, tips: tuple[int, ...]) -> Program:
-    """Return the program of a subproblem, with the least distances that the whole permits."""
-    program = compile_program(small, (0,) * len(tips))
+def relaxed(problem: Problem) -> Problem:
+    """Return the problem with tips of several ranges free to lie anywhere, or on the axis."""
+    tree = problem.tree
+    several = {tree.written[k] for k, ranges in enumerate(problem.ranges) if len(ranges) > 1}
+    flaps = tuple(
+        replace(flap, place=()) if flap.name in several else flap
+        for flap in problem.figure.flaps
+    )
+    return replace(problem, figure=replace(problem.figure, flaps=flaps))
+
+
+def places_of(problem: Problem) -> Places:
+    """Return the ranges of tips that have several; of mirror images those of the first."""
+    return {
+        tip: ranges
+        for tip, ranges in enumerate(problem.ranges)
+        if len(ranges) > 1 and tip <= problem.mirror[tip]
+    }
+
+
+def subset_program(
+    problem: Problem, small: Problem, tips: tuple[int, ...], choice: Choice | None = None
+) -> Program:
+    """Return the program of a subproblem, with the least distances that the whole permits.
+
+    Parameters
+    ----------
+    problem
+        The whole.
+    small
+        The subproblem, or a relaxed one.
+    tips
+        Its tips in the whole.
+    choice
+        The range of each; the first by default.
+    """
+    program = compile_program(small, choice or (0,) * len(tips))
     d = least_distances(problem.tree)[np.ix_(tips, tips)]
     return replace(program, distance=d[program.first, program.second])
