@@ -215,14 +215,15 @@ def print_grid(packing: GridPacking, offered: Sequence[Proposal]) -> None:
                 f"{p.rounding.unit:.4g}",
                 f"{p.least[0]} x {p.least[1]}",
                 f"{p.rounding.error:.1%}",
-                "#" * round(40 * p.rounding.error / max(q.rounding.error for q in offered))
+                "#" * round(32 * p.rounding.error / max(q.rounding.error for q in offered))
                 if p.rounding.error
                 else "",
+                "taken" if p.rounding.lengths == packing.rounded else "",
             )
             for p in offered
         ],
-        ("unit", "at least", "worst error", ""),
-        (3,),
+        ("unit", "at least", "worst error", "", ""),
+        (3, 4),
     )
     across, up = packing.cells
     cell = (

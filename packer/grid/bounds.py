@@ -2,14 +2,47 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from packer.grid.area import overfull
+
 if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
+
     from numpy.typing import NDArray
 
     from packer.grid.board import Board, Size
+    from packer.tree import Tree
+
+
+def smallest_left(
+    sizes: Sequence[Size], tree: Tree, lengths: tuple[int, ...]
+) -> tuple[int, str]:
+    """Return the first grid that neither counting nor area proves too small, and the last proof.
+
+    Every grid before it is refuted by itself. An index past the last one means that all are.
+
+    Parameters
+    ----------
+    sizes
+        Grids, each holding the ones before.
+    tree, lengths
+        The figure with whole lengths of its parts in cells.
+    """
+    distances = np.rint(tree.distances_with(np.array(lengths, float))).astype(np.intp)
+    counts = counted(distances)
+    reasons: list[Callable[[Size], str]] = [lambda size: too_small(size, counts)]
+    reasons += [
+        partial(overfull, tree, lengths, root=tree.n_tips + k) for k in range(len(tree.joints))
+    ]
+    first, rule = 0, "no grid is smaller"
+    for reason in reasons:
+        while first < len(sizes) and (why := reason(sizes[first])):
+            first, rule = first + 1, why
+    return first, rule
 
 
 def most_apart(

@@ -48,7 +48,8 @@ def decide(
         return Answer(refuted=True)
     rows = _Rows(board)
     at = coordinates(board)
-    rows.order(at)
+    if fixed is None:
+        rows.order(at)
     for pair in board.pairs:
         need = int(board.distances[pair])
         ways = open_ways(gaps(board, at, pair), need)

@@ -13,6 +13,7 @@ from packer.grid.hunt import GridProgress, Hunt
 from packer.grid.packing import GridBound, GridPacking
 from packer.grid.posing import pose_on_grid
 from packer.grid.proposals import chosen
+from packer.grid.relations import leaders
 from packer.grid.slack import joints_to_join, lengthened
 from packer.packing import SearchRecord
 from packer.problem import Problem, pose
@@ -29,6 +30,13 @@ __all__ = ["EFFORT", "GridProgress", "pack_grid"]
 EFFORT: Final = 30.0
 """Deterministic seconds of a search by default: unsymmetric figures of 22 flaps are then mostly
 proven, mirrored ones of 34."""
+
+ROUNDS: Final = 20
+"""Far more than any effort allows."""
+
+PROVEN_UP_TO: Final = 24
+"""Tips, twins as one, up to which search asks for proofs in earnest: of larger random figures none
+was proven in 60 s."""
 
 MORE_FOR_WHOLE_RIVERS: Final = 1.15
 """How much larger a grid may become so that rivers are whole; beyond, the split is told."""
@@ -115,7 +123,11 @@ def pack_grid(
 
 
 def _hunt_down(hunt: Hunt, effort: float) -> None:
-    """Look for the least grid: cheap bounds, a quick filling, then search and proof in turn."""
+    """Look for the least grid: cheap bounds, a quick filling, then search and proof in rounds.
+
+    Nobody knows beforehand how much a figure needs of either, so each round has several times
+    the patience of the one before.
+    """
     hunt.count()
     _check_not_all_refuted(hunt)
     if not hunt.grid.monotone or len(hunt.grid.sizes) == 1:
@@ -128,12 +140,11 @@ def _hunt_down(hunt: Hunt, effort: float) -> None:
         raise SearchError(
             "no packing found, and none proven impossible; allow more cells, effort or time"
         )
-    hunt.climb_by_parts(1.0)
-    hunt.descend(2.0)
-    hunt.improve(0.35 * effort)
-    hunt.descend(0.25 * effort)
-    hunt.climb_by_parts(0.05 * effort)
-    hunt.climb(effort)
+    tips = len(leaders(hunt.grid.board(0)))
+    for k in range(ROUNDS):
+        hunt.improve(2**k * tips)
+        hunt.descend(2.0 * 4**k if tips <= PROVEN_UP_TO else 1.0)
+        hunt.climb_by_parts(0.25 * 2**k)
     hunt.note("done")
 
 
@@ -188,12 +199,18 @@ def _with_whole_rivers(
     first = hunt.grid.sizes.index(packing.cells)
     for k in range(first, len(hunt.grid.sizes)):
         size = hunt.grid.sizes[k]
-        if max(size) > most * max(packing.cells):
+        if max(size) > most * max(packing.cells) or hunt.late:
             break
         hunt.note(f"joining rivers on {size[0]} x {size[1]}")
         board = board_of(packing.problem, packing.rounded, size)
         try:
-            answer = exact.decide(board, effort / 6, packing.search.seed, touching=joints)
+            answer = exact.decide(
+                board,
+                effort / 6,
+                packing.search.seed,
+                seconds=hunt.seconds_left,
+                touching=joints,
+            )
         except KeyboardInterrupt:
             return packing.with_record(stopped="interrupted")
         if answer.places is not None:

@@ -43,7 +43,11 @@ class GridProblem:
 
     def board(self, k: int) -> Board:
         """Return the k-th grid with its rules."""
-        return board_of(self.problem, self.rounding.lengths, self.sizes[k])
+        return self.on(self.sizes[k])
+
+    def on(self, size: Size) -> Board:
+        """Return any grid with its rules."""
+        return board_of(self.problem, self.rounding.lengths, size)
 
 
 def pose_on_grid(

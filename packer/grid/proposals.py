@@ -8,8 +8,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from packer.errors import OptionError
-from packer.grid.board import board_of
-from packer.grid.bounds import counted, too_small
+from packer.grid.bounds import smallest_left
 from packer.grid.posing import sizes_of
 from packer.grid.rounding import MOST_CELLS, Rounding, knees, rounded, roundings
 from packer.units import HOLDS
@@ -18,11 +17,18 @@ if TYPE_CHECKING:
     from packer.grid.board import Size
     from packer.problem import Problem
 
-ASKED_ERROR: Final = 0.15
-"""Worst error that is taken without a word: an eye sees a sixth, hardly less."""
+BY_HAND: Final = (16, 48)
+"""Cells along a side that are folded by hand: halving or thirds give 16, 24, 32 and 48. Common
+practice; fewer hold few features, more take days or a scoring plotter."""
 
-FINEST_USUAL: Final = 64
-"""Cells along a side above which an exact choice of lengths is no longer worth the folding."""
+FINEST: Final = 96
+"""Cells along a side that are folded at all, unless a unit or an error is asked for: twice 48."""
+
+STILL_ALIKE: Final = 0.25
+"""Worst error that is taken without a word: beyond, a limb of three parts has become four."""
+
+UNSEEN: Final = 0.05
+"""Error that nobody sees on folded paper, so that less of it is worth no larger grid."""
 
 
 @dataclass(frozen=True)
@@ -34,16 +40,29 @@ class Proposal:
     rounding
         The unit with its whole lengths and worst error.
     least
-        The smallest grid of the sheet's ratio that counting does not prove too small.
+        The smallest grid of the sheet's ratio that neither counting nor area proves too small.
     """
 
     rounding: Rounding
     least: Size
 
 
-def proposals(problem: Problem) -> tuple[Proposal, ...]:
-    """Return the few units of a figure that gain most for their size, the coarsest first."""
-    return tuple(_proposal(problem, r) for r in knees(roundings(problem.tree)))
+def proposals(problem: Problem, taken: Rounding | None = None) -> tuple[Proposal, ...]:
+    """Return the few units of a figure that gain most for their size, the coarsest first.
+
+    The one taken, where given, is among them.
+    """
+    few = {r.lengths: r for r in knees(roundings(problem.tree))}
+    if taken is not None:
+        few[taken.lengths] = taken
+    return tuple(proposal(problem, r) for r in sorted(few.values(), key=lambda r: -r.unit))
+
+
+def proposal(problem: Problem, rounding: Rounding) -> Proposal:
+    """Return whole lengths with the grid that they need at least."""
+    sizes = sizes_of(problem.sheet.width, problem.sheet.height, 4 * MOST_CELLS)
+    first, _ = smallest_left(sizes, problem.tree, rounding.lengths)
+    return Proposal(rounding, sizes[min(first, len(sizes) - 1)])
 
 
 def chosen(problem: Problem, unit: float | None = None, error: float | None = None) -> Rounding:
@@ -55,10 +74,9 @@ def chosen(problem: Problem, unit: float | None = None, error: float | None = No
         The figure on its sheet.
     unit
         Length of the figure that is one cell. By default the coarsest that keeps every length
-        within the error.
+        within the error, or where that is open too, the best bargain of those folded by hand.
     error
-        Worst error allowed, as a fraction; by default `ASKED_ERROR`, or more where that would
-        need more than `FINEST_USUAL` cells along a side.
+        Worst error allowed, as a fraction.
 
     Raises
     ------
@@ -77,11 +95,30 @@ def chosen(problem: Problem, unit: float | None = None, error: float | None = No
             )
         return found
     front = roundings(problem.tree)
-    if error is not None:
-        return _within(front, error)
-    usual = [r for r in front if max(_proposal(problem, r).least) <= FINEST_USUAL]
-    close = [r for r in usual if r.error <= ASKED_ERROR]
-    return (close or usual[-1:] or list(front))[0]
+    return _bargain(problem, front) if error is None else _within(front, error)
+
+
+def _bargain(problem: Problem, front: tuple[Rounding, ...]) -> Rounding:
+    """Return the rounding that is worth its grid.
+
+    It is the one with least cells x (error + `UNSEEN`): a grid twice as fine must halve the error,
+    as long as it shows. Those that are folded by hand and still alike go before all others.
+    """
+    sizes: dict[Rounding, int] = {}
+    for rounding in front:
+        cells = max(proposal(problem, rounding).least)
+        if cells > FINEST:
+            break
+        sizes[rounding] = cells
+    usual = [
+        rounding
+        for rounding, cells in sizes.items()
+        if BY_HAND[0] <= cells <= BY_HAND[1] and rounding.error <= STILL_ALIKE
+    ]
+    return min(
+        usual or list(sizes) or front[:1],
+        key=lambda rounding: sizes.get(rounding, 1) * (rounding.error + UNSEEN),
+    )
 
 
 def _within(front: tuple[Rounding, ...], error: float) -> Rounding:
@@ -95,9 +132,3 @@ def _within(front: tuple[Rounding, ...], error: float) -> Rounding:
         "the lengths rounder",
         "error",
     )
-
-
-def _proposal(problem: Problem, rounding: Rounding) -> Proposal:
-    sizes = sizes_of(problem.sheet.width, problem.sheet.height, 4 * MOST_CELLS)
-    counts = counted(board_of(problem, rounding.lengths, sizes[0]).distances)
-    return Proposal(rounding, next(size for size in sizes if not too_small(size, counts)))

@@ -8,6 +8,7 @@ import xml.etree.ElementTree as ET
 import pytest
 
 from packer.files.grid_json import grid_text, parse_grid, read_grid
+from packer.grid import exact
 from packer.grid.board import board_of
 from tests.recomputed import tip_distances
 
@@ -168,3 +169,56 @@ def test_grid_and_creases_print_at_true_size(packer_cli, tmp_path):
     root = ET.parse(tmp_path / "1" / "tree.print.svg").getroot()
     lines = next(g for g in root if g.get("id") == "grid")
     assert sorted(path.get("d") for path in lines) == ["M0 50L100 50", "M50 100L50 0"]
+
+
+def test_the_unit_taken_is_marked(packer_cli, samples, tmp_path):
+    ran = grid(packer_cli, samples / "goby.toml", tmp_path, "--unit", "0.3")
+    taken = [row for row in ran.out.splitlines() if row.endswith("taken")]
+    assert [row.split()[0] for row in taken] == ["0.3"]
+
+
+def test_without_or_tools_it_says_what_it_can_do(packer_cli, tmp_path, monkeypatch):
+    """scipy's HiGHS in its place: small figures are still proven, rivers are not joined."""
+    monkeypatch.setattr(exact, "available", lambda: False)
+    ran = grid(packer_cli, "((a:1,b:2)neck:1,c:1,d:2);", tmp_path)
+    assert ran.err.startswith("OR-tools is missing, so only figures of about 12 flaps")
+    assert "proven least" in ran.out
+    ran = packer_cli(
+        "grid", "((a:1,b:2)neck:1,c:1,d:2);", "--whole-rivers", "--out", tmp_path / "2"
+    )
+    assert ran.code == 1
+    assert (
+        'joining rivers needs OR-tools; install it with pip install "packer[grid]"' in ran.err
+    )
+    assert not (tmp_path / "2").exists()
+
+
+MANY = "(" + ",".join(f"f{k}:{1 + k % 7}" for k in range(16)) + ");"
+
+
+@pytest.mark.parametrize("with_or_tools", [True, False])
+def test_ctrl_c_keeps_the_best(packer_cli, tmp_path, monkeypatch, with_or_tools):
+    """Interrupted as soon as something was found."""
+    from packer.cli import grid as module  # noqa: PLC0415
+
+    def pressed(now):
+        if now.best is not None:
+            raise KeyboardInterrupt
+        return ""
+
+    monkeypatch.setattr(module, "progress_text", pressed)
+    if not with_or_tools:
+        monkeypatch.setattr(exact, "available", lambda: False)
+    ran = grid(packer_cli, MANY, tmp_path, "--unit", "1")
+    assert "interrupted: this is the best grid found until then" in ran.err
+    packing = read_grid(tmp_path / "tree.grid.json")
+    assert packing.search.stopped == "interrupted"
+    assert packing.status == "best found"
+    assert packing.bound.cells[0] < packing.cells[0]
+
+
+def test_time_ends_the_search(packer_cli, tmp_path):
+    grid(packer_cli, MANY, tmp_path, "--unit", "1", "--time", "0.1")
+    packing = read_grid(tmp_path / "tree.grid.json")
+    assert packing.search.stopped == "time"
+    assert packing.bound.cells[0] < packing.cells[0]
