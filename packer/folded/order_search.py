@@ -113,10 +113,10 @@ class CpSat:
 
         model = cp_model.CpModel()
         variable = {k: model.new_bool_var(str(k)) for k in conditions.unknowns}
+        literal = {2 * k: v for k, v in variable.items()}
+        literal |= {2 * k + 1: v.negated() for k, v in variable.items()}
         for clause in conditions.clauses:
-            model.add_bool_or(
-                [variable[x >> 1].negated() if x & 1 else variable[x >> 1] for x in clause]
-            )
+            model.add_bool_or([literal[x] for x in clause])
         for k, value in near.items():
             if k in variable:
                 model.add_hint(variable[k], value)

@@ -66,14 +66,9 @@ class Layers:
         return found
 
     @cached_property
-    def held(self) -> tuple[int, ...]:
-        """For each layer the cells it covers, as the bits of a whole number."""
-        packed = np.packbits(self.cover.T, axis=1)
-        return tuple(int.from_bytes(row.tobytes(), "big") for row in packed)
-
-    def meet(self, a: int, b: int, c: int) -> bool:
-        """Return whether three layers have paper over one common point."""
-        return self.held[a] & self.held[b] & self.held[c] != 0
+    def held(self) -> NDArray[np.uint8]:
+        """(n, bytes) for each layer the cells it covers, as bits."""
+        return np.packbits(self.cover.T, axis=1)
 
 
 def layers_of(pattern: CreasePattern, form: FoldedForm) -> Layers:

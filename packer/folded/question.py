@@ -45,6 +45,9 @@ class Question:
         Unknowns joined by taco-tortillas and by what follows from taco-tacos.
     evens
         What is left of the taco-tacos.
+    heads
+        (n, n) the literal of the head of its class that says that the row's layer lies above
+        the column's; of no meaning for pairs that never meet.
     wishes
         What each unknown (head of a class) is worth when true, by the folds wished for.
 
@@ -71,6 +74,8 @@ class Question:
             for i, j in tacos.tolist()
         )
         self.evens = reduced(self.classes, rows)
+        heads = np.array([self.classes.head(2 * k) for k in range(int(self.number.max()) + 1)])
+        self.heads = heads[self.number] ^ np.tri(len(self.number), k=-1, dtype=np.intp)
         self.wishes = self._wishes(pattern)
 
     def literal(self, a: int, b: int) -> Literal:
@@ -120,13 +125,10 @@ class Question:
 
     def above(self, values: Mapping[int, bool]) -> NDArray[np.int8]:
         """Return the order of each two layers, (n, n), from values for the heads of classes."""
-        heads = np.array([self.classes.head(2 * k) for k in range(self.number.max() + 1)])
-        true = np.zeros(len(heads), dtype=bool)
+        true = np.zeros(int(self.number.max()) + 1, dtype=bool)
         true[[k for k, value in values.items() if value]] = True
-        signs = np.where(true[heads >> 1] != (heads & 1).astype(bool), 1, -1)
-        found = np.where(self.number >= 0, signs[self.number], 0)
-        found[np.tril_indices(len(found))] *= -1
-        return found.astype(np.int8)
+        holds = true[self.heads >> 1] != (self.heads & 1).astype(bool)
+        return np.where(self.number < 0, 0, np.where(holds, 1, -1)).astype(np.int8)
 
     def pleased(self, values: Mapping[int, bool]) -> float:
         """Return how well values meet the wishes."""
@@ -145,21 +147,21 @@ class Question:
 
     def _cycles(self, above: NDArray[np.int8]) -> list[Cycle]:
         """Return triples over one point that go round in a circle, as literals not all equal."""
-        up = above > 0
-        found: dict[Cycle, None] = {}
+        up, held = above > 0, self.layers.held
+        found = []
         for a in range(len(up)):
             # Each circle is met once, at its lowest number.
             below, over = np.flatnonzero(up[a]), np.flatnonzero(up[:, a])
             below, over = below[below > a], over[over > a]
             rows, columns = np.nonzero(up[np.ix_(below, over)])
-            for b, c in zip(below[rows].tolist(), over[columns].tolist(), strict=True):
-                if self.layers.meet(a, b, c):
-                    x, y, z = sorted(
-                        self.classes.head(self.literal(i, j))
-                        for i, j in ((a, b), (b, c), (c, a))
-                    )
-                    found[x, y, z] = None
-        return list(found)
+            b, c = below[rows], over[columns]
+            meet = (held[a] & held[b] & held[c]).any(axis=1)
+            b, c = b[meet], c[meet]
+            found.append(
+                np.column_stack([self.heads[a, b], self.heads[b, c], self.heads[c, a]])
+            )
+        circles = np.unique(np.sort(np.concatenate(found), axis=1), axis=0)
+        return [(x, y, z) for x, y, z in circles.tolist()]
 
 
 def _numbered(
