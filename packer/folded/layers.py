@@ -39,8 +39,12 @@ FIRST_WISHES: Final = 2
 On a pattern of 500 creases, two of them and repairs took 5 s; repairs from nothing 19 s.
 """
 
-WISHING: Final = 0.3
-"""Share of the time that may go into better-liked folds once a valid order is known."""
+WISHING: Final = 0.2
+"""Share of the time that may go into better-liked folds once a valid order is known.
+
+Of four settled patterns two of 205 and 238 creases met the wishes in 1 to 2 s (415 of 443, 469 of
+509, by weight; 119 and 265 before); two of 331 and 432 creases did not get there in 7 s.
+"""
 
 
 @dataclass(frozen=True, eq=False)
