@@ -94,6 +94,21 @@ def test_a_pattern_without_symmetry_is_not_mirrored():
     assert alone
 
 
+def test_no_vertex_lies_idle_on_a_straight_line(packing):
+    """Vertices with two edges of one role in one line are tips, or not there at all."""
+    pattern = crease_pattern(packing)
+    tips = set(pattern.tips.values())
+    for vertex, edges in enumerate(pattern.edges_at):
+        if len(edges) == 2 and vertex not in tips:
+            one, two = edges
+            (ax, ay), (bx, by) = (
+                pattern.points[pattern.edges[k].sum() - vertex] - pattern.points[vertex]
+                for k in edges
+            )
+            sine = abs(ax * by - ay * bx) / (np.hypot(ax, ay) * np.hypot(bx, by))
+            assert pattern.roles[one] != pattern.roles[two] or sine > 1e-8
+
+
 def test_the_same_packing_gives_the_same_pattern(packing):
     one, other = crease_pattern(packing), crease_pattern(packing)
     for name in ("points", "edges", "heights", "lengths"):
