@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import math
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -82,6 +83,8 @@ ClusterOption = Annotated[
 
 REPACK_SECONDS = 2.0
 """Longest time for which advice packs a changed figure again."""
+REPACK_SHARE = 0.03
+"""That time as a share of a given time, which a few such packings then hardly exceed."""
 
 
 def command(
@@ -150,10 +153,11 @@ def command(
     if json_:
         print(text if not gallery else _listed(contents, [files[0], *others]), end="")
     elif not quiet:
-        again = None if interrupted else _repack(pack, packing)
+        seconds = min(REPACK_SECONDS, math.inf if time is None else REPACK_SHARE * time)
+        again = None if interrupted else _repack(pack, packing, seconds)
         print_packing(packing, again)
         if problem.figure.whole_rivers and not interrupted:
-            note(whole_rivers_cost(packing, pack))
+            note(whole_rivers_cost(packing, pack, seconds))
 
 
 def with_wishes(problem: Problem, flex: float | None, whole_rivers: bool) -> Problem:
@@ -177,11 +181,9 @@ def with_wishes(problem: Problem, flex: float | None, whole_rivers: bool) -> Pro
     return replace(problem, figure=figure)
 
 
-def whole_rivers_cost(packing: Packing, search: Search) -> str:
+def whole_rivers_cost(packing: Packing, search: Search, seconds: float) -> str:
     """Return what the wish for whole rivers cost, against a short search without it."""
-    free = search(
-        packing.problem, near=packing, whole_rivers=False, time=REPACK_SECONDS, workers=1
-    )
+    free = search(packing.problem, near=packing, whole_rivers=False, time=seconds, workers=1)
     cost = max(0.0, free.scale / packing.scale - 1)
     left = len(packing.split_rivers)
     found = f"{left} rivers still in strands" if left else "all rivers are whole"
@@ -236,10 +238,10 @@ def _listed(contents: dict[Path, str | bytes], paths: list[Path]) -> str:
     return "[" + ",\n".join(str(contents[p]).rstrip() for p in paths if p in contents) + "]\n"
 
 
-def _repack(search: Search, packing: Packing) -> Callable[[Problem], Packing]:
+def _repack(search: Search, packing: Packing, seconds: float) -> Callable[[Problem], Packing]:
     """Return a short search from a packing on, by which advice is checked."""
 
     def repack(problem: Problem) -> Packing:
-        return search(problem, near=packing, starts=1, time=REPACK_SECONDS, workers=1)
+        return search(problem, near=packing, starts=1, time=seconds, workers=1)
 
     return repack

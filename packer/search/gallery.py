@@ -92,7 +92,7 @@ def gallery(
     best = pack(
         problem,
         seed=seed,
-        time=None if time is None else time / 2,
+        time=time if time is None or count == 1 else time / 2,
         starts=starts,
         patience=patience,
         workers=workers,
@@ -107,17 +107,17 @@ def gallery(
     quests = [Quest(problem, True), Quest(problem, whole)]
     pool: list[Spot] = []
     began = clock.monotonic()
+    until = math.inf if time is None else began + time / 2
     with one_thread(), Workers(workers, executor) as crew:
-        legs = [
-            (quests[k % 2], seed + SEED_APART, k, math.inf if time is None else time / 2)
-            for k in range(STARTS_EACH * count)
-        ]
+        legs = range(STARTS_EACH * count)
         try:
             for first in range(0, len(legs), crew.count):
-                if time is not None and clock.monotonic() - began > time / 2:
+                left = until - clock.monotonic()
+                if left < 0:
                     break
                 running = [
-                    crew.submit(optima, *leg) for leg in legs[first : first + crew.count]
+                    crew.submit(optima, quests[k % 2], seed + SEED_APART, k, left)
+                    for k in legs[first : first + crew.count]
                 ]
                 wait(running)
                 for leg in running:

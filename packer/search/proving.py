@@ -80,7 +80,7 @@ class Proof:
         if self.asked or self.closed_by(guide.scale):
             return
         self.asked = True
-        self.work = crew.submit(further_bound, self.problem, seconds, boxes, guide)
+        self.work = crew.submit(further_bound, self.problem, self.bound, seconds, boxes, guide)
 
     def hear(self, crew: Workers) -> None:
         """Take over what the other worker has proven, if it is done; ask again if it was lost."""
@@ -114,6 +114,8 @@ def counted_work(tips: int, ascents: int) -> float:
     return min(PROOF_SECONDS * BOXES_PER_SECOND, share)
 
 
-def further_bound(problem: Problem, seconds: float, boxes: float, guide: Packing) -> Bound:
+def further_bound(
+    problem: Problem, known: Bound, seconds: float, boxes: float, guide: Packing
+) -> Bound:
     """Return the bound proven with so much work: what another worker is asked for."""
-    return upper_bound(problem, seconds, guide, boxes=boxes)
+    return upper_bound(problem, seconds, guide, known=known, boxes=boxes)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from itertools import combinations
+from time import process_time
 
 import pytest
 
@@ -61,6 +62,16 @@ def test_a_figure_with_one_packing_shows_one():
     flaps = (Flap("a", "x", 1), Flap("b", "y", 2))
     problem = pose(Figure("two", flaps, (River("r", ("x", "y"), 1),)))
     assert len(gallery(problem, 4, starts=1, workers=1)) == 1
+
+
+def test_one_packing_has_all_the_time_and_several_share_it():
+    figure = random_figure(1, 60)
+    (one,) = gallery(figure, 1, time=1.0, workers=1)
+    assert one.search.seconds > 0.9
+    began = process_time()
+    several = gallery(figure, 3, time=2.0, workers=1)
+    assert process_time() - began < 1.1 * 2.0 + 1
+    assert several[0].violations() == []
 
 
 def test_no_gallery_of_none():

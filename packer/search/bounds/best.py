@@ -28,6 +28,7 @@ def upper_bound(
     seconds: float = math.inf,
     best: Packing | None = None,
     *,
+    known: Bound | None = None,
     boxes: float = math.inf,
     stop: Callable[[], bool] | None = None,
     report: Callable[[Bound], None] | None = None,
@@ -46,6 +47,8 @@ def upper_bound(
     best
         The best packing known. It guides which tips are looked at and ends the work as soon as
         the bound meets it; no bound depends on it being right.
+    known
+        A bound proven already; that of the quick rules by default.
     boxes
         Work in boxes narrowed, some 250 000 in a second. Limited by this alone, the bound is the
         same in every run.
@@ -55,7 +58,7 @@ def upper_bound(
         Called with each better bound as it is proven.
     """
     allowance = Allowance(boxes, seconds, stop)
-    bound = quick_bound(problem)
+    bound = known or quick_bound(problem)
     if report is not None:
         report(bound)
     for better in subset_bounds(problem, bound.scale, allowance, best):
