@@ -14,6 +14,7 @@ from importlib import import_module
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from packer.cli.report_page import report_page as report_page
     from packer.creases.complete import crease_pattern as crease_pattern
     from packer.creases.pattern import CreasePattern as CreasePattern
     from packer.creases.settle import Settled as Settled
@@ -91,6 +92,7 @@ _HOMES = {
     "read_grid": "packer.files.grid_json",
     "read_packing": "packer.files.packing_json",
     "read_sketch": "packer.files.sketch_svg",
+    "report_page": "packer.cli.report_page",
     "settle": "packer.creases.settle",
     "sheet_for": "packer.planning.plan",
     "svg_text": "packer.drawing.svg",

@@ -8,6 +8,7 @@ from dataclasses import replace
 
 import pytest
 
+from packer import plan, report_page
 from packer.cli import main
 from packer.creases.complete import crease_pattern
 from packer.figure import Figure, Flap
@@ -54,10 +55,19 @@ def test_the_page_says_how_to_make_it_again(file):
     assert 'id="sheets-compared"' not in page
 
 
+def test_python_makes_the_same_page(file):
+    assert run("report", file, "--sheet", "200mm", "--out", file.parent, "--quiet") == 0
+    found = read_packing(file)
+    made = plan(found, Sheet(200, 200, "mm"))
+    page = report_page(found, "crab", plan=made, options=["--sheet", "200mm"])
+    assert page == (file.parent / "crab.report.html").read_text(encoding="utf-8")
+
+
 def test_paper_is_planned_for_a_sheet_of_true_size(file):
     assert run("report", file, "--sheet", "200mm", "--paper", "kami", "--out", file.parent) == 0
     page = (file.parent / "crab.report.html").read_text()
     assert 'id="paper"' in page
+    assert "packer report crab.packing.json --sheet 200mm --paper kami</code>" in page
     assert re.search(r"front leg x2</bdi></th><td class=\"number\">100\.0</td>", page)
 
 
