@@ -11,7 +11,7 @@ import pytest
 
 from packer.files.fold_json import read_fold
 from packer.files.packing_json import packing_text, read_packing
-from packer.folded.checks import findings
+from packer.folded.checks import Finding, findings
 from packer.folded.form import fold
 from tests.cli.test_ending import PATIENCE, Terminal, start
 from tests.drawing import pdf
@@ -83,6 +83,17 @@ def test_both_looks(packer_cli, saved, tmp_path):
         assert "valid layer order" in ran.out
         texts.append((out / "fish.creases.svg").read_text(encoding="utf-8"))
     assert texts[0] != texts[1]
+
+
+def test_a_pattern_with_findings_is_never_written(packer_cli, saved, tmp_path, monkeypatch):
+    wrong = Finding("Kawasaki", "vertex 7 at (0.5, 0.25)", 0.1, 1e-9, "radians")
+    monkeypatch.setattr("packer.folded.checks.findings", lambda *_: [wrong])
+    out = tmp_path / "out"
+    ran = packer_cli("crease", saved, "--time", 1, "--out", out)
+    assert ran.code == 1
+    assert "fish.packing.json" in ran.err
+    assert "Kawasaki: vertex 7 at (0.5, 0.25) is off by 0.1 radians" in ran.err
+    assert not out.exists()
 
 
 @pytest.mark.parametrize(
