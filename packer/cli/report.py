@@ -98,7 +98,6 @@ def command(
     made = None
     if sheet is not None or found.sheet.unit:
         made = planned(found, sheet, None, None, made_of, allowance, width)
-    mm = None if made is None else made.sheet.width / found.sheet.width
     text = report_page(
         found,
         stem_of(packing),
@@ -107,7 +106,7 @@ def command(
             packing,
             creases,
             "creases.fold",
-            lambda path: crease_section(read_fold(path), found, mm),
+            lambda path: crease_section(read_fold(path), found, made),
         ),
         grid=_beside(
             packing, grid, "grid.json", lambda path: grid_section(read_grid(path), found)

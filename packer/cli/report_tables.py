@@ -93,9 +93,18 @@ def sheet_tables(comparison: Comparison) -> list[Table]:
 
 
 def crease_section(
-    pattern: CreasePattern, packing: Packing, mm_per_unit: float | None
+    pattern: CreasePattern, packing: Packing, plan: Plan | None = None
 ) -> Creases:
     """Return a crease pattern with its folded form and what it asks of its folder.
+
+    Parameters
+    ----------
+    pattern
+        The creases of `packing`.
+    packing
+        The packing the report is on.
+    plan
+        The sheet and the paper, for numbers in mm.
 
     Raises
     ------
@@ -121,7 +130,8 @@ def crease_section(
     hard = difficulty(pattern, form)
     sheet = pattern.sheet
     share = 100 * hard.feature / min(sheet.width, sheet.height)
-    mm = sheet.mm_per_unit or mm_per_unit
+    mm = plan.sheet.width / sheet.width if plan else sheet.mm_per_unit
+    thick = f", {hard.layers * plan.paper.mm:.1f} mm of {plan.paper.name}" if plan else ""
     size = f"{share:.2f} % of the side"
     ordered = bool({"M", "V"} & set(pattern.folds))
     rows = [
@@ -137,7 +147,7 @@ def crease_section(
             f"{hard.feature * mm:.3g} mm, {size}" if mm else size,
             "the shortest crease, or the narrowest gap between creases side by side",
         ),
-        ("most layers", str(hard.layers), "counted in the folded form"),
+        ("most layers", f"{hard.layers}{thick}", "counted in the folded form, pressed flat"),
         ("distinct directions", str(hard.angles), "of folded creases, to a tenth of a degree"),
         ("middle flaps", str(hard.middle_flaps), "made from a whole disc of paper"),
         ("fillers", str(len(pattern.fillers)), "paper to tuck away or to use"),
