@@ -37,8 +37,8 @@ class SearchRecord:
     seconds
         Elapsed time.
     stopped
-        Why the search ended: "starts", "time", "no improvement", "interrupted", "proven", or
-        "given" for a packing that no search made.
+        Why the search ended: "starts", "time", "no improvement", "proven", "interrupted",
+        "workers lost", or "given" for a packing that no search made.
     """
 
     seed: int = 0

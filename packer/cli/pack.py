@@ -147,9 +147,9 @@ def command(
     save(contents, force=force, quiet=quiet)
     if gallery and len(found) < gallery:
         note(f"only {len(found)} packings were found that are really different", quiet)
-    interrupted = packing.search.stopped == "interrupted"
+    interrupted = packing.search.stopped in {"interrupted", "workers lost"}
     if interrupted:
-        warn("interrupted: this is the best packing found until then")
+        warn(f"{packing.search.stopped}: this is the best packing found until then")
     if json_:
         print(text if not gallery else _listed(contents, [files[0], *others]), end="")
     elif not quiet:
@@ -206,13 +206,18 @@ def executor_at(address: str | None) -> Iterator[Executor | None]:
         return
     try:
         from distributed import Client
+        from distributed.comm import get_address_host_port
     except ImportError:
         raise OptionError(
             "dask.distributed is missing; install the extra: pip install 'packer[cluster]'",
             "--cluster",
         ) from None
+    place = address if "://" in address else f"tcp://{address}"
     try:
-        client = Client(address, timeout="10s", set_as_default=False)
+        get_address_host_port(
+            place, strict=True
+        )  # a client of a wrong one complains at its end
+        client = Client(place, timeout="5s", set_as_default=False)
     except (OSError, ValueError, TypeError):
         raise OptionError(
             f'no scheduler answers at "{address}"; start one or write an address such as '

@@ -8,6 +8,7 @@ from concurrent.futures import FIRST_COMPLETED, Future, wait
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Final
 
+from packer.errors import SearchError
 from packer.packing import Packing
 from packer.search.climbing import better
 from packer.search.flex import flexible
@@ -97,6 +98,10 @@ class Hunt:
             self.proof.finish(crew, max(MOMENT, self.seconds - self.elapsed))
         except KeyboardInterrupt:
             self.stopped = self.stopped or "interrupted"
+        except SearchError:
+            if self.best() is None:
+                raise
+            self.stopped = "workers lost"
         self.proof.leave()
         for future in self.running:
             future.cancel()
@@ -182,7 +187,12 @@ class Hunt:
 
     def best(self) -> Spot | None:
         """Return the best spot: of the counted starts where a rule ended the search."""
-        fair = self.counted > 0 and self.stopped not in {"", "time", "interrupted"}
+        fair = self.counted > 0 and self.stopped not in {
+            "",
+            "time",
+            "interrupted",
+            "workers lost",
+        }
         best: Spot | None = None
         for index in sorted(self.walks):
             spot = self.walks[index].best

@@ -1,8 +1,8 @@
 """Whole rivers: what it costs to ask for them.
 
-Run ``python -m tests.benchmarks.whole_rivers [--out whole_rivers.csv] [--search 5]``. For every
-sample and some random figures: strands too many without and with the wish, and the scale with it
-as a share of the scale without.
+Run ``python -m tests.benchmarks.whole_rivers [--out whole_rivers.csv] [--search 5]
+[--only PART]``. For every sample and some random figures: strands too many without and with the
+wish, and the scale with it as a share of the scale without. All seconds are processor time.
 """
 
 from __future__ import annotations
@@ -14,17 +14,15 @@ from pathlib import Path
 
 import numpy as np
 
-from packer.search.search import pack
+from packer.search.threads import one_thread
 from packer.search.wholeness import river_sides, splits
-from tests.benchmarks.headroom import cases
+from tests.benchmarks.headroom import cases, good
 
 COLUMNS = ("figure", "flaps", "scale", "splits", "whole scale", "whole splits", "share")
 
 
 def measure(name, problem, search):
-    free, whole = (
-        pack(problem, time=search, workers=1, whole_rivers=wish) for wish in (False, True)
-    )
+    free, whole = (good(problem, search, whole_rivers=wish) for wish in (False, True))
     sides = river_sides(problem)
     return {
         "figure": name,
@@ -41,12 +39,13 @@ def main():
     options = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     options.add_argument("--out", type=Path)
     options.add_argument("--search", type=float, default=5.0, help="seconds for each search")
-    options.add_argument("--samples", action="store_true", help="the samples only")
+    options.add_argument("--only", default="", help="part of a figure's name")
     chosen = options.parse_args()
     rows = []
     print("\t".join(COLUMNS))
-    for name, problem in cases(chosen.samples):
-        rows.append(measure(name, problem, chosen.search))
+    for name, problem in cases(chosen.only):
+        with one_thread():
+            rows.append(measure(name, problem, chosen.search))
         print("\t".join(str(rows[-1][column]) for column in COLUMNS), flush=True)
     shares = [float(row["share"]) for row in rows]
     split = sum(row["splits"] > 0 for row in rows), sum(row["whole splits"] > 0 for row in rows)

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import json
-
 import pytest
 
 from packer.files.packing_json import read_packing
@@ -56,22 +54,3 @@ def test_a_wrong_wish_is_named_and_nothing_written(packer_cli, samples, tmp_path
         ran = packer_cli("pack", samples / "goby.toml", "--out", out, *words)
         assert (ran.code, ran.out, ran.err) == (2, "", message)
         assert not out.exists()
-
-
-@pytest.mark.slow
-@pytest.mark.filterwarnings("ignore")  # dask's own, on sockets it closes late
-def test_a_cluster_gives_the_same_packing(packer_cli, samples, tmp_path):
-    distributed = pytest.importorskip("distributed")
-    with distributed.LocalCluster(
-        n_workers=2, threads_per_worker=1, dashboard_address=None, processes=False
-    ) as cluster:
-        words = ("--starts", "2", "--json", "--quiet")
-        far = packer_cli(
-            "pack", samples / "goby.toml", "--out", tmp_path / "far", *words,
-            "--cluster", cluster.scheduler_address,
-        )  # fmt: skip
-    near = packer_cli(
-        "pack", samples / "goby.toml", "--out", tmp_path / "near", *words, "--workers", "2"
-    )
-    assert far.code == near.code == 0
-    assert json.loads(far.out)["tips"] == json.loads(near.out)["tips"]

@@ -122,6 +122,24 @@ def test_lost_workers_cost_only_their_legs():
     assert packing.tips == pack(FIGURE, seed=5, starts=3, workers=1).tips
 
 
+def test_the_best_is_kept_where_all_workers_are_lost():
+    class Fading(Executor):
+        left = 2
+
+        def submit(self, task, *args, **_kwargs):
+            future = Future()
+            self.left -= 1
+            if self.left < 0:
+                future.set_exception(RuntimeError("the machines went away"))
+            else:
+                future.set_result(task(*args))
+            return future
+
+    packing = pack(random_figure(1, 40), executor=Fading())
+    assert packing.search.stopped == "workers lost"
+    assert packing.violations() == []
+
+
 def test_an_executor_that_only_fails_is_said():
     class Broken(Executor):
         def submit(self, *_args, **_kwargs):
