@@ -25,6 +25,16 @@ settings.load_profile("packer")
 SAMPLES = Path(__file__).parent.parent / "samples"
 
 
+def run(*words):
+    """Run the command line in this process; return its exit code."""
+    from packer.cli import main  # noqa: PLC0415 - after the threads are set
+
+    with pytest.raises(SystemExit) as ended:
+        main([str(word) for word in words])
+    code = ended.value.code
+    return code if isinstance(code, int) else 0
+
+
 @dataclass(frozen=True)
 class Ran:
     """What a run of the command line left behind."""
@@ -37,19 +47,15 @@ class Ran:
 @pytest.fixture
 def packer_cli(capsys, monkeypatch):
     """Run a command in this process: ``packer_cli("check", figure)`` returns a `Ran`."""
-    from packer.cli import main  # noqa: PLC0415 - after the threads are set
-
     monkeypatch.setenv("COLUMNS", "100")
 
-    def run(*arguments):
+    def ran(*words):
         capsys.readouterr()
-        with pytest.raises(SystemExit) as ended:
-            main([str(argument) for argument in arguments])
-        code = ended.value.code
+        code = run(*words)
         captured = capsys.readouterr()
-        return Ran(code if isinstance(code, int) else 0, captured.out, captured.err)
+        return Ran(code, captured.out, captured.err)
 
-    return run
+    return ran
 
 
 @pytest.fixture

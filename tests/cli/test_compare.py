@@ -9,20 +9,14 @@ import re
 
 import pytest
 
-from packer.cli import main
 from packer.cli.compare import progress_text
 from packer.files.compare_files import comparison_text, read_comparison
 from packer.planning.compare import searching
 from packer.search.search import Progress
+from tests.conftest import run
 
 STAR = "(a:1,b:1,c:1,d:1);"
 FAST = ["--starts", "1", "--workers", "1"]
-
-
-def run(*words):
-    with pytest.raises(SystemExit) as stopped:
-        main([str(word) for word in words])
-    return stopped.value.code
 
 
 def test_sheets_are_compared_in_a_table_and_in_three_files(tmp_path, capsys):

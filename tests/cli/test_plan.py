@@ -8,23 +8,17 @@ import re
 
 import pytest
 
-from packer.cli import main
 from packer.figure import Figure, Flap
 from packer.files.packing_json import packing_text
 from packer.packing import Packing
 from packer.problem import pose
 from packer.sheet import Sheet
+from tests.conftest import run
 
 STAR = Figure(
     "crab <b>", (Flap("front leg", "j", 1, pair=True), Flap("hind leg", "j", 1, pair=True))
 )
 CORNERS = ((0.0, 0.0), (1.0, 0.0), (0.0, 1.0), (1.0, 1.0))
-
-
-def run(*words):
-    with pytest.raises(SystemExit) as stopped:
-        main([str(word) for word in words])
-    return stopped.value.code
 
 
 @pytest.fixture

@@ -9,7 +9,6 @@ from dataclasses import replace
 import pytest
 
 from packer import plan, report_page
-from packer.cli import main
 from packer.creases.complete import crease_pattern
 from packer.figure import Figure, Flap
 from packer.files.figure_toml import figure_text
@@ -23,17 +22,12 @@ from packer.grid.pack import pack_grid
 from packer.packing import Packing, SearchRecord
 from packer.problem import pose
 from packer.sheet import Sheet
+from tests.conftest import run
 
 STAR = Figure(
     "crab", (Flap("front leg", "j", 1, pair=True), Flap("hind leg", "j", 1, pair=True))
 )
 CORNERS = ((0.0, 0.0), (1.0, 0.0), (0.0, 1.0), (1.0, 1.0))
-
-
-def run(*words):
-    with pytest.raises(SystemExit) as stopped:
-        main([str(word) for word in words])
-    return stopped.value.code
 
 
 @pytest.fixture

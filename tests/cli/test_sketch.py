@@ -8,9 +8,9 @@ from pathlib import Path
 
 import pytest
 
-from packer.cli import main
 from packer.files.figure_toml import read_figure
 from packer.files.sketch_svg import parse_sketch
+from tests.conftest import run
 
 SAMPLES = Path(__file__).parents[2] / "samples"
 SKETCHES = ("cuttlefish", "sea_slug", "squat_lobster")
@@ -20,12 +20,6 @@ GOOD = (
     '<path id="claw" d="M0 0L-30 -20"/><path d="M0 0L30 -20"/><path id="tail" d="M0 0V20"/></svg>'
 )
 LOOP = GOOD.replace("</svg>", '<path d="M-30 -20H30"/></svg>')
-
-
-def run(*words):
-    with pytest.raises(SystemExit) as stopped:
-        main([str(word) for word in words])
-    return stopped.value.code
 
 
 @pytest.fixture

@@ -9,17 +9,11 @@ from pathlib import Path
 import pytest
 from pypdf import PdfReader
 
-from packer.cli import main
 from packer.files.packing_json import read_packing
+from tests.conftest import run
 
 DRAWING = Path(__file__).parents[2] / "samples" / "cuttlefish.svg"
 MM = 72 / 25.4
-
-
-def run(*words):
-    with pytest.raises(SystemExit) as stopped:
-        main([str(word) for word in words])
-    assert stopped.value.code == 0
 
 
 @pytest.mark.slow
@@ -29,15 +23,15 @@ def test_from_a_drawing_to_the_printed_page(tmp_path, capsys):
     fast = ["--seed", 1, "--starts", 1, "--workers", 1]
     figure, packing = tmp_path / "cuttlefish.toml", tmp_path / "cuttlefish.packing.json"
 
-    run("sketch", DRAWING, "--marked", *out)
-    run("pack", figure, *fast, *out)
-    run("compare", figure, "--sheet", "1x1", "--sheet", "3x2", *fast, *out)
+    assert run("sketch", DRAWING, "--marked", *out) == 0
+    assert run("pack", figure, *fast, *out) == 0
+    assert run("compare", figure, "--sheet", "1x1", "--sheet", "3x2", *fast, *out) == 0
     capsys.readouterr()
-    run("plan", packing, "--at-least", "tentacle=80", "--json", *out)
+    assert run("plan", packing, "--at-least", "tentacle=80", "--json", *out) == 0
     made = json.loads(capsys.readouterr().out)
     side = f"{made['sheet_mm'][0]:g}mm"
-    run("print", packing, "--sheet", side, "--on", "A4", *out)
-    run("report", packing, "--sheet", side, *out)
+    assert run("print", packing, "--sheet", side, "--on", "A4", *out) == 0
+    assert run("report", packing, "--sheet", side, *out) == 0
 
     # computing alone: how long others keep the processor says nothing of packer
     assert time.process_time() - began < 60

@@ -11,7 +11,6 @@ import numpy as np
 import pytest
 from matplotlib.image import imread
 
-from packer.cli import main
 from packer.creases.settle import settle
 from packer.drawing.html import Table, lighting, table, text
 from packer.figure import Figure, Flap, River
@@ -26,6 +25,7 @@ from packer.packing import Packing, SearchRecord
 from packer.planning.compare import compare
 from packer.problem import pose
 from packer.sheet import Sheet
+from tests.conftest import run
 from tests.drawing.browser import open_page, run_in_page
 
 WILD = '<script>alert("x")</script>'
@@ -46,12 +46,6 @@ def wild_packing():
     tips = ((0.0, 0.0), (1.0, 0.0), (0.0, 0.7), (1.0, 0.7), (0.5, 1.0), (0.5, 0.45))
     record = SearchRecord(seed=3, starts=8, hits=2, seconds=1.5, stopped="starts")
     return Packing(pose(figure, Sheet(), "book"), tips, search=record)
-
-
-def run(*words):
-    with pytest.raises(SystemExit) as stopped:
-        main([str(word) for word in words])
-    return stopped.value.code
 
 
 @pytest.fixture(scope="module")
