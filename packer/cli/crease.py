@@ -114,7 +114,7 @@ def command(
             source=str(packing),
         )
     hard = difficulty(base.pattern, base.form)
-    rows = summary(settled, base, hard)
+    rows = summary(settled, base, hard, read.split_rivers)
     colours = part_colours(read.tree)
     name = read.figure.name
     chosen: Any = look
@@ -140,8 +140,10 @@ def command(
         print_changes(settled)
 
 
-def summary(settled: Settled, base: FlatBase, hard: Difficulty) -> list[tuple[str, str]]:
-    """Return the result as pairs of what and how much."""
+def summary(
+    settled: Settled, base: FlatBase, hard: Difficulty, expected: tuple[str, ...]
+) -> list[tuple[str, str]]:
+    """Return the result as pairs of what and how much; `expected` are the packing's split rivers."""
     pattern, feature = base.pattern, settled.feature
     x, y = feature.at
     mm = pattern.sheet.mm_per_unit
@@ -158,11 +160,18 @@ def summary(settled: Settled, base: FlatBase, hard: Difficulty) -> list[tuple[st
         ("middle flaps", f"{hard.middle_flaps}"),
         ("smallest feature", f"{size}, {share:.2f} % of the side, at ({x:.4g}, {y:.4g})"),
         ("finest paper belongs to", ", ".join(feature.parts)),
-        ("split rivers", ", ".join(pattern.split_rivers) or "none"),
+        ("split rivers", _split(pattern.split_rivers, expected)),
     ]
     if share < 0.5:
         rows.append(("advice", _advice(settled)))
     return rows
+
+
+def _split(found: tuple[str, ...], expected: tuple[str, ...]) -> str:
+    text = ", ".join(found) or "none"
+    if set(found) == set(expected):
+        return text
+    return f"{text}; the packing expected {', '.join(expected) or 'none'}"
 
 
 def _advice(settled: Settled) -> str:

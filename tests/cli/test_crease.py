@@ -6,6 +6,7 @@ import json
 import signal
 import sys
 import xml.etree.ElementTree as ET
+from dataclasses import replace
 
 import pytest
 
@@ -22,8 +23,10 @@ ENDS = ("creases.svg", "creases.png", "creases.fold", "settled.packing.json")
 
 @pytest.fixture
 def saved(tmp_path):
+    """A fish whose river the packing takes for split, which it is not."""
     path = tmp_path / "fish.packing.json"
-    path.write_text(packing_text(fish(1.0, "")), encoding="utf-8")
+    claimed = replace(fish(1.0, ""), split_rivers=("body",))
+    path.write_text(packing_text(claimed), encoding="utf-8")
     return path
 
 
@@ -81,6 +84,7 @@ def test_both_looks(packer_cli, saved, tmp_path):
         ran = packer_cli("crease", saved, "--time", 4, "--look", look, "--out", out)
         assert ran.code == 0, ran.err
         assert "valid layer order" in ran.out
+        assert "none; the packing expected body" in ran.out
         texts.append((out / "fish.creases.svg").read_text(encoding="utf-8"))
     assert texts[0] != texts[1]
 
