@@ -50,6 +50,38 @@ A thousandth of a micrometre on a metre of paper. Positions computed along two w
 same molecule differ by up to 1e-12 of the diagonal.
 """
 
+EXACT: Final = 1e-15
+"""Miss of an equation, as a share of the diagonal, at which Newton's method ends."""
+
+ZERO_SLACK: Final = 1e-13
+"""Miss, as a share of the diagonal, that is taken for rounding where it no longer shrinks.
+
+Newton's steps end between 1e-16 and 1e-14; must lie below `ACTIVE_GAP`.
+"""
+
+RANK: Final = 1e-9
+"""Singular value of a plan's equations, against the largest, that counts as none.
+
+Mirror images and closed rings of active paths repeat each other's equations to 1e-15; the
+smallest true ones seen were 1e-4.
+"""
+
+ROUNDING: Final = 1e-12
+"""Relative amount by which a part may fall below its least length when it is held there."""
+
+PROBE: Final = 1e-6
+"""Step, as a share of the diagonal, by which a plan is moved to measure a derivative.
+
+Paths kept active to first order miss by its square, 1e-12, far below `NO_LENGTH`; rounding of
+1e-15 leaves nine digits of the derivative.
+"""
+
+UNBENT: Final = 1e-9
+"""Bend the wrong way, as sine or as a share of the diagonal, at which a corner is still straight.
+
+Fillers on a side lie on it to 1e-15; a corner that is truly bent would bend by 1e-4 and more.
+"""
+
 NO_LENGTH: Final = 1e-10
 """Length, as a share of the diagonal, below which a sweep drops a piece of crease.
 

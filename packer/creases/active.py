@@ -8,19 +8,27 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from packer.creases.freedom import freedom, shifted, slack_rows, symmetrised
+from packer.creases.held import equations, with_missed
 from packer.creases.programme import minimised
+from packer.units import EXACT, RANK, ZERO_SLACK
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from packer.creases.freedom import Freedom
+    from packer.creases.held import Held, Pairs
+    from packer.creases.limits import Limits
     from packer.creases.plan import Plan
-
-    Pairs = tuple[NDArray[np.intp], NDArray[np.intp]]
 
 
 FAR: Final = 0.1
 """Share of the diagonal that no step of a snap is worth."""
+
+STEPS: Final = 12
+"""Most steps of one run of Newton's method; those that converge take three to six."""
+
+ROUNDS: Final = 4
+"""Most runs, each with what the one before it missed."""
 
 
 def pairs_below(plan: Plan, slack: float) -> Pairs:
@@ -30,9 +38,19 @@ def pairs_below(plan: Plan, slack: float) -> Pairs:
     return i[near], j[near]
 
 
-def snapped(
-    plan: Plan, below: float = 0.0, rounds: int = 12, pairs: Pairs | None = None
-) -> Plan:
+def pairs_in_reach(plan: Plan, reach: float) -> Pairs:
+    """Return the pairs that could lose their slack where no number changes by more than `reach`.
+
+    Neither its two tips nor the edges of its path can use up more.
+    """
+    i, j = np.triu_indices(plan.tree.n_tips, 1)
+    beyond = plan.tree.beyond
+    edges = (beyond[:, i] != beyond[:, j]).sum(axis=0)
+    near = plan.slack[i, j] < reach * (3 + edges)
+    return i[near], j[near]
+
+
+def snapped(plan: Plan, below: float = 0.0, limits: Limits | None = None) -> Plan:
     """Return the plan moved as little as possible so that near paths are exactly active.
 
     Parameters
@@ -41,41 +59,43 @@ def snapped(
         Any plan.
     below
         Slack, as a share of the diagonal, below which a path is made active.
-    rounds
-        Most Newton steps (minimum norm over tips and lengths).
-    pairs
-        The pairs to make active, instead of those below a slack.
+    limits
+        Least lengths of parts to keep, if any.
+    """
+    return solved(plan, equations(plan, pairs_below(plan, below * plan.sheet.diagonal)), limits)
+
+
+def solved(plan: Plan, held: Held, limits: Limits | None = None) -> Plan:
+    """Return the plan moved as little as possible so that it satisfies equations.
+
+    Paths and parts that become too short on the way are held as well.
     """
     plan = symmetrised(plan)
-    i, j = pairs or pairs_below(plan, below * plan.sheet.diagonal)
-    for _ in range(4):
-        plan = _newton(plan, i, j, rounds)
-        low = plan.slack < -1e-13 * plan.sheet.diagonal
-        low[i, j] = low[j, i] = False
-        if not low.any():
+    for _ in range(ROUNDS):
+        plan = _newton(plan, held)
+        more = with_missed(held, plan, ZERO_SLACK * plan.sheet.diagonal, limits)
+        if more is held:
             break
-        more = np.nonzero(np.triu(low))
-        i, j = np.append(i, more[0]), np.append(j, more[1])
+        held = more
     return plan
 
 
-def _newton(plan: Plan, i: NDArray[np.intp], j: NDArray[np.intp], rounds: int) -> Plan:
-    if not len(i):
-        return plan
+def _newton(plan: Plan, held: Held) -> Plan:
+    """Take Newton steps, each the shortest over tips and lengths, until rounding stops them."""
     free = freedom(plan)
     done = np.inf
-    for _ in range(rounds):
-        if not plan.gaps[i, j].min() > 0:
+    for _ in range(STEPS):
+        if not plan.gaps[held.pairs].min(initial=np.inf) > 0:
             break  # two tips were driven onto one point
-        slack = plan.slack[i, j]
-        worst = float(np.abs(slack).max())
-        if worst < 1e-15 * plan.sheet.diagonal or (worst < 1e-13 and worst >= done):
+        miss = held.miss(plan)
+        worst = float(np.abs(miss).max(initial=0.0)) / plan.sheet.diagonal
+        if worst < EXACT or (worst < ZERO_SLACK and worst >= done):
             break
         done = worst
-        rows = free.reduce(slack_rows(plan, i, j)) / free.norms
-        step = np.linalg.lstsq(rows, -slack, rcond=1e-10)[0]
+        rows = free.reduce(held.rows(plan)) / free.norms
+        step = np.linalg.lstsq(rows, -miss, rcond=RANK)[0]
         if np.abs(step).max() > FAR * plan.sheet.diagonal:
-            break  # these paths cannot all be active near here
+            break  # these cannot all be satisfied near here
         plan = shifted(plan, free.expand(step / free.norms))
     return plan
 

@@ -47,15 +47,7 @@ def pattern_of(plan: Plan, polygons: Sequence[Loop]) -> CreasePattern:
         Where a molecule does not close or the parts do not fit together.
     """
     metric = Metric(plan.tree, plan.lengths, plan.room)
-    strokes: list[Stroke] = []
-    for loop in polygons:
-        ring = polygon(
-            [(float(x), float(y)) for x, y in plan.points[list(loop)]],
-            [metric.snapped(metric.home[tip]) for tip in loop],
-        )
-        for k, corner in enumerate(ring):
-            strokes += side(corner, ring[(k + 1) % len(ring)], 0.0, "axial", metric)
-        strokes += molecule(ring, metric)
+    strokes = [stroke for loop in polygons for stroke in strokes_of(plan, loop, metric)]
     pattern = _joined(plan, strokes, metric)
     off = misfit(pattern)
     if off > FOLDS * plan.sheet.diagonal:
@@ -65,6 +57,18 @@ def pattern_of(plan: Plan, polygons: Sequence[Loop]) -> CreasePattern:
         x, y = pattern.points[pattern.edges[lost[0]]].mean(axis=0)
         raise PatternError(f"two creases fall onto one line at ({x:.4g}, {y:.4g})")
     return replace(pattern, split_rivers=split_rivers(pattern))
+
+
+def strokes_of(plan: Plan, loop: Loop, metric: Metric) -> list[Stroke]:
+    """Return the creases of one polygon, its sides first."""
+    ring = polygon(
+        [(float(x), float(y)) for x, y in plan.points[list(loop)]],
+        [metric.snapped(metric.home[tip]) for tip in loop],
+    )
+    strokes: list[Stroke] = []
+    for k, corner in enumerate(ring):
+        strokes += side(corner, ring[(k + 1) % len(ring)], 0.0, "axial", metric)
+    return strokes + molecule(ring, metric)
 
 
 def _joined(plan: Plan, strokes: list[Stroke], metric: Metric) -> CreasePattern:

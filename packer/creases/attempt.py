@@ -16,15 +16,18 @@ from packer.creases.fillers import joint_filler
 from packer.creases.freedom import freedom, shifted, symmetrised
 from packer.creases.growth import Growth, grown
 from packer.creases.hanging import with_filler
-from packer.creases.partition import sides_of, triangulation
+from packer.creases.partition import bent, triangulation
 from packer.creases.plan import plan_of
 from packer.errors import PatternError
 from packer.units import ACTIVE_GAP
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from numpy.typing import NDArray
 
     from packer.creases.feature import Feature
+    from packer.creases.limits import Limits
     from packer.creases.pattern import CreasePattern
     from packer.creases.plan import Plan
     from packer.creases.planar import Loop
@@ -39,8 +42,8 @@ LOOSE_SIDE: Final = 0.02
 ROUNDS: Final = 4
 """Rounds of fillers at joints, each settled again."""
 
-WHOLE: Final = 0.6
-"""What a pattern is worth with one river split, against one without."""
+MOST: Final = 0.998
+"""Greatest share of a packing's scale to build at."""
 
 
 @dataclass(frozen=True)
@@ -67,25 +70,18 @@ class Recipe:
 
 @dataclass(frozen=True, eq=False)
 class Attempt:
-    """A settled plan, the polygons it is cut into, its pattern and that pattern's finest spot."""
+    """A closed plan, the polygons it is cut into, its pattern and that pattern's finest spot."""
 
-    exact: Plan
     plan: Plan
     polygons: tuple[Loop, ...]
     pattern: CreasePattern
     feature: Feature
 
-    @property
-    def worth(self) -> float:
-        """The size of the smallest feature, less for every river that is split."""
-        return self.feature.size * float(WHOLE ** len(self.pattern.split_rivers))
-
 
 def recipe(rng: np.random.Generator, least: float) -> Recipe:
     """Draw a recipe; `least` is the smallest share of the packing's scale allowed."""
-    most = 0.998
     return Recipe(
-        least + max(0.0, most - least) * float(rng.uniform()) ** 2,
+        least + max(0.0, MOST - least) * float(rng.uniform()) ** 2,
         float(rng.choice([0.02, 0.03, 0.05, 0.08, 0.12])),
         float(rng.choice([0.0, 0.005, 0.01, 0.02])),
         Growth(
@@ -97,70 +93,75 @@ def recipe(rng: np.random.Generator, least: float) -> Recipe:
     )
 
 
-def attempt(packing: Packing, choice: Recipe, rng: np.random.Generator) -> Plan:
-    """Return the plan that one recipe makes of a packing, before it is polished."""
+def attempt(
+    packing: Packing,
+    choice: Recipe,
+    rng: np.random.Generator,
+    check: Callable[[], None] = lambda: None,
+) -> Plan:
+    """Return the plan that one recipe makes of a packing, before it is polished.
+
+    `check` is called now and then, to raise where time is out.
+    """
     start = _jiggled(plan_of(packing, choice.at), choice.jiggle, rng)
     plan = with_corner_fillers(at_borders(start, choice.border))
-    plan = grown(plan, _asked(start, plan), choice.growth)
+    plan = grown(plan, _asked(start, plan), choice.growth, check)
     for _ in range(ROUNDS):
         fuller = _with_joint_fillers(plan)
         if fuller is plan:
             break
-        plan = grown(fuller, _asked(start, fuller), choice.growth)
+        plan = grown(fuller, _asked(start, fuller), choice.growth, check)
     return plan
 
 
-def polished(plan: Plan, shortest: dict[str, float]) -> list[Attempt]:
+def polished(plan: Plan, limits: Limits) -> list[Attempt]:
     """Return the patterns of a plan, one for each tolerance of `POLISH` that makes a new one.
 
     Parameters
     ----------
     plan
         A plan with many sides nearly active.
-    shortest
-        Least length of each part of the figure, in sheet units; shorter ones are refused.
+    limits
+        Plans with shorter parts are refused.
     """
     found: list[Attempt] = []
     seen: set[int] = set()
     for below in POLISH:
         count = int((plan.slack < below * plan.sheet.diagonal).sum())
-        if count not in seen:
-            seen.add(count)
-            made = finished(snapped(plan, below), shortest)
-            found += [made] if made is not None else []
+        if count in seen:
+            continue
+        seen.add(count)
+        exact = snapped(plan, below, limits)
+        if not _holds(exact, limits):
+            continue
+        try:
+            made = built_from(*closed(exact), limits)
+        except PatternError:
+            continue
+        found += [made] if made is not None else []
     return found
 
 
-def finished(exact: Plan, shortest: dict[str, float]) -> Attempt | None:
-    """Close a plan and build its pattern; None where it does not hold or does not close."""
-    if not np.isfinite(exact.points).all() or (exact.lengths <= exact.room).any():
-        return None
-    size = (exact.sheet.width, exact.sheet.height)
-    off = np.maximum(-exact.points, exact.points - size)
-    if off.max() > exact.room:
-        return None
-    if _too_short(exact, shortest):
-        return None
-    worst = float(exact.slack[np.triu_indices(len(exact.points), 1)].min())
-    if worst < -ACTIVE_GAP * exact.sheet.diagonal:
+def built_from(plan: Plan, polygons: tuple[Loop, ...], limits: Limits) -> Attempt | None:
+    """Return the pattern of a closed plan; None where it does not hold or does not fold."""
+    if not _holds(plan, limits) or any(bent(plan, loop) for loop in polygons):
         return None
     try:
-        plan, polygons = closed(exact)
         pattern = pattern_of(plan, polygons)
     except PatternError:
         return None
-    if _too_short(plan, shortest):
-        return None
-    return Attempt(exact, plan, polygons, pattern, smallest_feature(pattern))
+    return Attempt(plan, polygons, pattern, smallest_feature(pattern))
 
 
-def _too_short(plan: Plan, shortest: dict[str, float]) -> bool:
-    """Whether any part of the figure, its pieces added up, is shorter than it may be."""
-    built: dict[str, float] = {}
-    for name, length in zip(plan.tree.names, plan.lengths.tolist(), strict=True):
-        part = plan.part_of.get(name, name)
-        built[part] = built.get(part, 0.0) + length
-    return any(built[part] < length for part, length in shortest.items())
+def _holds(plan: Plan, limits: Limits) -> bool:
+    """Whether tips lie on the sheet, no length is lost and no path is too short."""
+    if not np.isfinite(plan.points).all() or (plan.lengths <= plan.room).any():
+        return False
+    size = (plan.sheet.width, plan.sheet.height)
+    if np.maximum(-plan.points, plan.points - size).max() > plan.room:
+        return False
+    worst = float(plan.slack[np.triu_indices(len(plan.points), 1)].min())
+    return worst >= -ACTIVE_GAP * plan.sheet.diagonal and not limits.missed(plan).any()
 
 
 def _jiggled(plan: Plan, by: float, rng: np.random.Generator) -> Plan:
@@ -206,19 +207,3 @@ def _with_joint_fillers(plan: Plan) -> Plan:
         if filler is not None:
             plan = with_filler(plan, filler.point, filler.place, filler.length)
     return plan
-
-
-def inner_pairs(found: Attempt) -> list[tuple[int, int]]:
-    """Return the pairs of corners of one polygon, within its exact plan, that are no side."""
-    count = found.exact.tree.n_tips
-    sides = sides_of(found.polygons)
-    return sorted(
-        {
-            (min(a, b), max(a, b))
-            for loop in found.polygons
-            for k, a in enumerate(loop)
-            for b in loop[:k]
-            if max(a, b) < count
-        }
-        - sides
-    )

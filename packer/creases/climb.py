@@ -1,115 +1,146 @@
-"""Improve a settled plan by small steps that keep its active paths active."""
+"""Climb: enlarge the smallest features of a pattern while its polygons stay as they are.
+
+A linear programme over the tips and lengths pushes up all of the finest features at once. Every
+side of a polygon stays an active path, so that only few directions are left, about ten at
+twenty flaps; along these the features have derivatives (`packer.creases.slopes`). In ten tries each
+on six figures of 12 to 26 flaps the median smallest feature grew from 0.11 to 0.55 % of the side,
+in four steps of 0.15 CPU s.
+"""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
-from scipy.sparse import csr_matrix
 
-from packer.creases.active import bounds_of, pairs_below, snapped
-from packer.creases.attempt import finished, inner_pairs
-from packer.creases.freedom import freedom, shifted, slack_rows, symmetrised
+from packer.creases.active import bounds_of, pairs_below, pairs_in_reach, solved
+from packer.creases.attempt import built_from
+from packer.creases.bends import bend_rows, bends, corners_of, straight_corners
+from packer.creases.freedom import freedom, shifted, slack_rows
+from packer.creases.held import equations
 from packer.creases.programme import minimised
-from packer.units import ACTIVE_GAP, NO_LENGTH
+from packer.creases.slopes import slopes
+from packer.units import ACTIVE_GAP, RANK, UNBENT
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from numpy.typing import NDArray
+
     from packer.creases.attempt import Attempt
-    from packer.creases.plan import Plan
+    from packer.creases.freedom import Freedom
+    from packer.creases.limits import Limits
 
-OPEN_REACH: Final = 0.01
-"""Share of the diagonal by which a coordinate may change while polygons are opened."""
+FIRST_REACH: Final = 0.01
+MOST_REACH: Final = 0.03
+LEAST_REACH: Final = 3e-4
+"""Shares of the diagonal by which a coordinate or a length may change in one step."""
 
-OPEN_ENOUGH: Final = 0.03
-"""Slack of an inner pair, as a share of the diagonal, beyond which opening more is no use."""
+LEAST_GAIN: Final = 1.002
+"""Growth of the smallest feature below which a climb has reached the top."""
+
+MORE_GAINS: Final = 3
+"""A climb is given up where so many gains like its last would not reach the best known."""
+
+KEPT_BEND: Final = 1e-4
+"""Bend, as a share of the diagonal, that a corner keeps, so that polygons stay convex."""
 
 
-def step(found: Attempt, size: float, rng: np.random.Generator) -> Plan:
-    """Return the plan after a random step in the null space of its active paths.
+def climb(start: Attempt, limits: Limits, beat: float = 0.0) -> Iterator[Attempt]:
+    """Yield a pattern, then ever coarser ones with the same polygons, to the top.
 
     Parameters
     ----------
-    found
-        Where to step from.
-    size
-        Length of the step, as a share of the diagonal, per free number.
-    rng
-        Source of the direction.
+    start
+        Where to climb from.
+    limits
+        How short and how long parts may become.
+    beat
+        Size of a feature, in sheet units; a climb that will hardly reach it is given up.
     """
-    plan = found.exact
+    reach = FIRST_REACH
+    found: Attempt | None = start
+    while found is not None:
+        yield found
+        before = found.feature.size
+        found, reach = _higher(found, limits, reach)
+        if found is not None:
+            gain = found.feature.size / before
+            if found.feature.size * gain**MORE_GAINS < beat:
+                return
+
+
+def _higher(found: Attempt, limits: Limits, reach: float) -> tuple[Attempt | None, float]:
+    """Return the next pattern of a climb, None at the top, and the reach to go on with."""
+    plan, unit = found.plan, found.plan.sheet.diagonal
     free = freedom(plan)
-    i, j = pairs_below(plan, ACTIVE_GAP * plan.sheet.diagonal)
-    rows = free.reduce(slack_rows(plan, i, j)) / free.norms
-    way = rng.normal(size=len(free.lead)) * (rng.uniform(size=len(free.lead)) < 0.3)
-    if len(i):
-        _, s, vt = np.linalg.svd(rows, full_matrices=False)
-        kept = vt[s > 1e-9 * s.max()]
-        way = way - kept.T @ (kept @ way)
-    way = way * size * plan.sheet.diagonal / free.norms
-    return snapped_like(shifted(plan, free.expand(way)), plan)
+    sides = pairs_below(plan, ACTIVE_GAP * unit)
+    held = equations(plan, sides, straight_corners(plan, found.polygons))
+    basis = _null_space(free.reduce(held.rows(plan)))
+    if not basis.shape[1]:
+        return None, reach
+    sizes, rates = slopes(found, np.array([free.expand(way) for way in basis.T]))
+    while reach >= LEAST_REACH:
+        best = _best_step(found, free, basis, (sizes, rates), limits, reach * unit)
+        if best is None or best[1] < found.feature.size * LEAST_GAIN:
+            break
+        moved = solved(shifted(plan, free.expand(best[0])), held, limits)
+        made = built_from(moved, found.polygons, limits)
+        if made is not None and made.feature.size > found.feature.size * LEAST_GAIN:
+            return made, min(reach * 2, MOST_REACH)
+        reach /= 3
+    return None, reach
 
 
-def snapped_like(moved: Plan, plan: Plan) -> Plan:
-    """Make exactly those paths of a moved plan active that were so before it moved."""
-    return snapped(
-        symmetrised(moved), pairs=pairs_below(plan, ACTIVE_GAP * plan.sheet.diagonal)
-    )
-
-
-def opened(found: Attempt, shortest: dict[str, float], rounds: int = 3) -> Attempt:
-    """Return a try whose polygons are opened: inner pairs pushed away from being nearly active.
-
-    Nearly active inner pairs make low gussets, which are hard to fold.
-    """
-    for k in range(rounds):
-        plan = _opened_once(found, shortest, OPEN_REACH / 2**k)
-        better = None if plan is None else finished(snapped_like(plan, found.exact), shortest)
-        if better is None or better.worth <= found.worth:
-            continue
-        found = better
+def _null_space(rows: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return (k, m) an orthonormal basis of what (r, k) rows leave free."""
+    _, s, vt = np.linalg.svd(rows, full_matrices=True)
+    found: NDArray[np.float64] = vt[int((s > RANK * s.max()).sum()) :].T
     return found
 
 
-def _opened_once(found: Attempt, shortest: dict[str, float], reach: float) -> Plan | None:
-    plan = found.exact
-    inner = inner_pairs(found)
-    if not inner:
-        return None
-    n, unit = plan.tree.n_tips, plan.sheet.diagonal
-    free = freedom(plan)
-    active = pairs_below(plan, ACTIVE_GAP * unit)
-    near = pairs_below(plan, 12 * reach * unit)
-    pairs = np.array(inner).T
-    slack = plan.slack[pairs[0], pairs[1]]
-    weights = 1 / (slack / unit + 0.1 * OPEN_ENOUGH)
-    gain = free.reduce(slack_rows(plan, *pairs))
-    k, m = len(free.lead), len(inner)
-    low, high = bounds_of(plan, free, reach * unit)
-    grows = free.lead >= 2 * n
-    parts = free.lead[grows] - 2 * n
-    least = np.array([shortest.get(name, NO_LENGTH) for name in plan.tree.names])
-    low[grows] = np.maximum(low[grows], np.minimum(least - plan.lengths, 0)[parts])
-    best = minimised(
-        np.concatenate([np.zeros(k), -weights]),
-        A_ub=csr_matrix(
-            np.block(
-                [
-                    [-free.reduce(slack_rows(plan, *near)), np.zeros((len(near[0]), m))],
-                    [-gain, np.eye(m)],
-                ]
-            )
-        ),
-        b_ub=np.concatenate([np.maximum(plan.slack[near], 0), slack]),
-        A_eq=csr_matrix(
-            np.hstack([free.reduce(slack_rows(plan, *active)), np.zeros((len(active[0]), m))])
-        ),
-        b_eq=np.zeros(len(active[0])),
-        bounds=np.stack(
-            [
-                np.concatenate([low, np.full(m, -unit)]),
-                np.concatenate([high, np.full(m, OPEN_ENOUGH * unit)]),
-            ],
-            axis=1,
-        ),
+def _best_step(
+    found: Attempt,
+    free: Freedom,
+    basis: NDArray[np.float64],
+    features: tuple[NDArray[np.float64], NDArray[np.float64]],
+    limits: Limits,
+    reach: float,
+) -> tuple[NDArray[np.float64], float] | None:
+    """Return the step that makes the finest feature largest, and its size if all were linear."""
+    plan, tips = found.plan, 2 * found.plan.tree.n_tips
+    sizes, rates = features
+    low, high = bounds_of(plan, free, reach)
+    i, j = pairs_in_reach(plan, reach)
+    loose = plan.slack[i, j] > ACTIVE_GAP * plan.sheet.diagonal
+    i, j = i[loose], j[loose]
+    corners = corners_of(found.polygons)
+    out = bends(plan, corners)
+    near = (out < 8 * reach) & (out > UNBENT * plan.sheet.diagonal)
+    corners, out = corners[near], out[near]
+    spare = np.maximum(out - KEPT_BEND * plan.sheet.diagonal, 0.0)
+    pieces = limits.pieces(plan)
+    built = pieces @ plan.lengths
+    parts = free.reduce(np.hstack([np.zeros((len(pieces), tips)), pieces])) @ basis
+    at_least = [
+        (basis, low),
+        (-basis, -high),
+        (free.reduce(slack_rows(plan, i, j)) @ basis, -plan.slack[i, j]),
+        (free.reduce(bend_rows(plan, corners)) @ basis, -spare),
+        (parts, np.minimum(limits.least - built, 0.0)),
+        (-parts, np.minimum(built - limits.most, 0.0)),
+    ]
+    m = basis.shape[1]
+    kept = np.hstack(
+        [
+            np.vstack([-rows for rows, _ in at_least]),
+            np.zeros((sum(len(r) for r, _ in at_least), 1)),
+        ]
     )
-    return None if best is None else shifted(plan, free.expand(best[:k]))
+    best = minimised(
+        np.append(np.zeros(m), -1.0),
+        A_ub=np.vstack([kept, np.hstack([-rates, np.ones((len(sizes), 1))])]),
+        b_ub=np.concatenate([*(-floor for _, floor in at_least), sizes]),
+        bounds=[(None, None)] * (m + 1),
+    )
+    return None if best is None else (basis @ best[:m], float(best[m]))

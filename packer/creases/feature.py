@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
+import shapely
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -14,8 +15,8 @@ if TYPE_CHECKING:
     from packer.creases.pattern import CreasePattern
     from packer.sheet import Point
 
-NEARLY_PARALLEL: Final = math.sin(math.radians(10))
-"""Sine of the angle between two creases below which the gap between them is a feature."""
+NEARLY_PARALLEL: Final = math.radians(10)
+"""Angle between two creases below which the gap between them is a feature."""
 
 
 @dataclass(frozen=True)
@@ -44,62 +45,97 @@ def smallest_feature(pattern: CreasePattern) -> Feature:
     apart in direction and run beside each other for a while: the least distance between them
     there. Wider angles need no measure of their own, since such edges end at short edges.
     """
-    a, b = pattern.points[pattern.edges[:, 0]], pattern.points[pattern.edges[:, 1]]
-    lengths = np.hypot(*(b - a).T)
-    short = int(lengths.argmin())
-    size, at = float(lengths[short]), (a[short] + b[short]) / 2
-    edges = [short]
-    gap, pair = _narrowest(pattern.edges, a, b, lengths, size)
-    if gap < size:
-        size, edges = gap, list(pair)
-        at = (a[edges] + b[edges]).sum(axis=0) / 4
-    over = sorted({pattern.places[v][0] for e in edges for v in pattern.edges[e].tolist()})
+    points = pattern.points
+    shortest = float(_lengths(points[pattern.edges]).min())
+    spots = fine_spots(pattern, shortest * (1 + 1e-9))
+    sizes = spots.sizes(points)
+    finest = int(sizes.argmin())
+    vertices = spots.vertices(finest)
+    at = points[vertices].mean(axis=0)
+    over = sorted({pattern.places[v][0] for v in vertices})
     names = dict.fromkeys(
         pattern.part_of.get(pattern.tree.names[k], pattern.tree.names[k]) for k in over
     )
-    return Feature(size, (float(at[0]), float(at[1])), tuple(names))
+    return Feature(float(sizes[finest]), (float(at[0]), float(at[1])), tuple(names))
 
 
-def _narrowest(
-    edges: NDArray[np.intp],
-    a: NDArray[np.float64],
-    b: NDArray[np.float64],
-    lengths: NDArray[np.float64],
-    below: float,
-) -> tuple[float, tuple[int, int]]:
-    """Find the narrowest gap below a bound, among pairs whose bounding boxes come that near."""
-    ways = (b - a) / lengths[:, None]
-    angle = np.arctan2(ways[:, 1], ways[:, 0]) % np.pi
-    low, high = np.minimum(a, b) - below, np.maximum(a, b)
-    best, found = below, (0, 0)
-    turn = math.asin(NEARLY_PARALLEL)
-    for k in range(len(edges)):
-        off = np.abs(angle[k + 1 :] - angle[k])
-        near = np.minimum(off, np.pi - off) < turn
-        near &= (low[k + 1 :] <= high[k]).all(axis=1) & (low[k] <= high[k + 1 :]).all(axis=1)
-        for other in (k + 1 + np.flatnonzero(near)).tolist():
-            if not set(edges[k].tolist()) & set(edges[other].tolist()):
-                gap = _gap(a[k], ways[k], lengths[k], a[other], b[other])
-                if gap < best:
-                    best, found = gap, (k, other)
-    return best, found
+@dataclass(frozen=True, eq=False)
+class Spots:
+    """Some features of a pattern.
+
+    Attributes
+    ----------
+    edges
+        (m, 2) the vertices of edges.
+    gaps
+        (k, 4) the vertices of pairs of edges that run beside each other.
+    """
+
+    edges: NDArray[np.intp]
+    gaps: NDArray[np.intp]
+
+    def sizes(self, points: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Return (m + k,) sizes where the vertices lie at (v, 2) points.
+
+        Infinite where two edges no longer run beside each other.
+        """
+        return np.concatenate([_lengths(points[self.edges]), _gaps(points[self.gaps])])
+
+    def vertices(self, k: int) -> list[int]:
+        """Return the vertices of the k-th feature."""
+        m = len(self.edges)
+        found: list[int] = (self.edges[k] if k < m else self.gaps[k - m]).tolist()
+        return found
 
 
-def _gap(
-    start: NDArray[np.float64],
-    way: NDArray[np.float64],
-    length: float,
-    c: NDArray[np.float64],
-    d: NDArray[np.float64],
-) -> float:
-    """Return the least distance of c-d from a segment where they run beside each other."""
-    (cx, cy), (dx, dy), (wx, wy) = (c - start).tolist(), (d - start).tolist(), way.tolist()
-    along = cx * wx + cy * wy, dx * wx + dy * wy
-    across = cy * wx - cx * wy, dy * wx - dx * wy
-    if along[0] > along[1]:
-        along, across = along[::-1], across[::-1]
-    low, high = max(along[0], 0.0), min(along[1], length)
-    if not low < high:
-        return math.inf
-    slope = (across[1] - across[0]) / (along[1] - along[0])
-    return float(min(abs(across[0] + slope * (s - along[0])) for s in (low, high)))
+def fine_spots(pattern: CreasePattern, below: float) -> Spots:
+    """Return the edges and gaps of a pattern that are smaller than a length."""
+    edges = pattern.edges
+    short = edges[_lengths(pattern.points[edges]) < below]
+    pairs = np.hstack([edges[side] for side in _nearly_parallel(pattern, below)])
+    return Spots(short, pairs[_gaps(pattern.points[pairs]) < below])
+
+
+def _lengths(ends: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return (m,) lengths of (m, 2, 2) edges."""
+    ways = ends[:, 1] - ends[:, 0]
+    found: NDArray[np.float64] = np.hypot(ways[:, 0], ways[:, 1])
+    return found
+
+
+def _gaps(ends: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return (k,) least distances of the second of (k, 4, 2) edges from the first.
+
+    Measured across the first, where they run beside each other; else infinite.
+    """
+    start = ends[:, 0]
+    way = ends[:, 1] - start
+    length = np.hypot(way[:, 0], way[:, 1])
+    way = way / length[:, None]
+    other = ends[:, 2:] - start[:, None]
+    along = (other * way[:, None]).sum(axis=2)
+    across = other[..., 1] * way[:, None, 0] - other[..., 0] * way[:, None, 1]
+    span = along[:, 1] - along[:, 0]
+    low = np.maximum(along.min(axis=1), 0.0)
+    high = np.minimum(along.max(axis=1), length)
+    beside = low < high
+    slope = (across[:, 1] - across[:, 0]) / np.where(beside, span, 1.0)
+    at = [np.abs(across[:, 0] + slope * (s - along[:, 0])) for s in (low, high)]
+    return np.where(beside, np.minimum(*at), np.inf)
+
+
+def _nearly_parallel(
+    pattern: CreasePattern, within: float
+) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """Pairs of edges of nearly one direction whose boxes come near and which share no vertex."""
+    edges = pattern.edges
+    a, b = pattern.points[edges[:, 0]], pattern.points[edges[:, 1]]
+    low, high = np.minimum(a, b), np.maximum(a, b)
+    boxes = shapely.box(low[:, 0], low[:, 1], high[:, 0] + within, high[:, 1] + within)
+    one, other = shapely.STRtree(boxes).query(boxes)
+    angle = np.arctan2(*(b - a).T[::-1]) % np.pi
+    off = np.abs(angle[one] - angle[other])
+    near = (one < other) & (np.minimum(off, np.pi - off) < NEARLY_PARALLEL)
+    one, other = one[near], other[near]
+    apart = (edges[one][:, :, None] != edges[other][:, None]).all(axis=(1, 2))
+    return one[apart], other[apart]

@@ -14,13 +14,15 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 from scipy.sparse import csr_matrix
 
-from packer.creases.active import bounds_of, pairs_below
+from packer.creases.active import bounds_of, pairs_in_reach
 from packer.creases.freedom import freedom, shifted, slack_rows, symmetrised
 from packer.creases.partition import triangulation
 from packer.creases.programme import minimised
 from packer.units import ACTIVE_GAP
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from numpy.typing import NDArray
 
     from packer.creases.plan import Plan
@@ -32,6 +34,13 @@ FILLER_COST: Final = -0.5
 
 LEAST_REACH: Final = 1e-4
 """Share of the diagonal below which a step is not worth another programme."""
+
+
+PROGRAMMES: Final = 25
+"""Most linear programmes in a row."""
+
+REMADE: Final = 3
+"""The triangulation is made again for every so many programmes."""
 
 
 @dataclass(frozen=True)
@@ -58,7 +67,12 @@ class Growth:
     reach: float = 0.03
 
 
-def grown(plan: Plan, asked: NDArray[np.float64], growth: Growth, programmes: int = 25) -> Plan:
+def grown(
+    plan: Plan,
+    asked: NDArray[np.float64],
+    growth: Growth,
+    check: Callable[[], None] = lambda: None,
+) -> Plan:
     """Return the plan with as many sides active as growth within its limits allows.
 
     Parameters
@@ -69,16 +83,17 @@ def grown(plan: Plan, asked: NDArray[np.float64], growth: Growth, programmes: in
         (edges,) lengths in sheet units below which no part may fall.
     growth
         The limits.
-    programmes
-        Most linear programmes; the triangulation is made again at every third.
+    check
+        Called before each linear programme, to raise where time is out.
     """
     unit = plan.sheet.diagonal
     caps = _caps(plan, asked, growth)
     reach = growth.reach
     sides = triangulation(plan, ACTIVE_GAP * unit)
     last = np.inf
-    for k in range(programmes):
-        if k % 3 == 2:
+    for k in range(PROGRAMMES):
+        check()
+        if k % REMADE == REMADE - 1:
             sides = triangulation(plan, ACTIVE_GAP * unit)
             last = np.inf
         i, j = np.array(sides).T
@@ -134,12 +149,8 @@ def _programme(
     objective = weights @ slack_rows(plan, *sides)
     objective[2 * n :] += growth.cost * _costs(plan)
     objective = free.reduce(objective)
-    i, j = pairs_below(plan, reach * (3 + len(plan.lengths)))
-    rows = slack_rows(plan, i, j)
-    # neither the tips nor the edges of a path can use up more slack than this in one step
-    reachable = reach * (3 + np.abs(rows[:, 2 * n :]).sum(axis=1))
-    near = plan.slack[i, j] < reachable
-    i, j, rows = i[near], j[near], free.reduce(rows[near])
+    i, j = pairs_in_reach(plan, reach)
+    rows = free.reduce(slack_rows(plan, i, j))
     low, high = bounds_of(plan, free, reach)
     grows = free.lead >= 2 * n
     parts = free.lead[grows] - 2 * n

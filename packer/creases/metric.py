@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -27,16 +28,12 @@ class Metric:
         self.room = room
         self.ends: list[list[int]] = tree.ends.tolist()
         self.lengths: list[float] = lengths.tolist()
-        between = node_distances(tree, lengths)
-        self.nodes: list[list[float]] = between.tolist()
-        self.step: list[list[int]] = _first_steps(tree).tolist()
+        self.nodes: list[list[float]] = node_distances(tree, lengths).tolist()
+        self.step, self._first_is_near = _directions(tree)
         self.home: list[Place] = [(-1, 0.0)] * tree.n_nodes
         for k in reversed(range(len(self.ends))):
             self.home[self.ends[k][0]] = (k, 0.0)
             self.home[self.ends[k][1]] = (k, self.lengths[k])
-        hops = between[np.ix_(tree.ends[:, 0], tree.ends[:, 0])]
-        far = between[np.ix_(tree.ends[:, 1], tree.ends[:, 0])]
-        self._first_is_near: list[list[bool]] = (hops < far).tolist()
 
     def node_at(self, place: Place) -> int:
         """Return the node a place lies on, -1 for none."""
@@ -127,11 +124,19 @@ class Metric:
             here = self.ends[edge][1 if self.ends[edge][0] == here else 0]
 
 
-def _first_steps(tree: Tree) -> NDArray[np.intp]:
-    """(nodes, nodes) the edge by which the way from one node to another begins; -1 on itself."""
-    found = np.full((tree.n_nodes, tree.n_nodes), -1, dtype=np.intp)
+@lru_cache(maxsize=8)
+def _directions(tree: Tree) -> tuple[list[list[int]], list[list[bool]]]:
+    """Return what does not depend on lengths: first steps, and which end of an edge is nearer.
+
+    (nodes, nodes) the edge by which the way from one node to another begins, -1 on itself;
+    (edges, edges) whether one edge's first end is the one nearer to another edge.
+    """
+    steps = np.full((tree.n_nodes, tree.n_nodes), -1, dtype=np.intp)
     for goal in range(tree.n_nodes):
         for node, parent, edge in walk(tree, goal):
             if parent >= 0:
-                found[node, goal] = edge
-    return found
+                steps[node, goal] = edge
+    hops = node_distances(tree, np.ones(len(tree.ends)))
+    first = hops[np.ix_(tree.ends[:, 0], tree.ends[:, 0])]
+    second = hops[np.ix_(tree.ends[:, 1], tree.ends[:, 0])]
+    return steps.tolist(), (first < second).tolist()

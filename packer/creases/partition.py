@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from packer.creases.planar import Loop, trace_faces
-from packer.units import SAME_POINT
+from packer.units import SAME_POINT, UNBENT
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -15,9 +15,6 @@ if TYPE_CHECKING:
     from packer.creases.plan import Plan
 
 Pair = tuple[int, int]
-
-STRAIGHT = 1e-9
-"""Sine of the angle by which a corner of a polygon may be bent the wrong way."""
 
 
 def convex_partition(plan: Plan, active: float) -> tuple[Loop, ...]:
@@ -185,7 +182,7 @@ def _is_convex(plan: Plan, v: int, around: set[int]) -> bool:
     after = np.roll(ways, -1, axis=0)
     cross = ways[:, 0] * after[:, 1] - ways[:, 1] * after[:, 0]
     dot = (ways * after).sum(axis=1)
-    open_ = (cross < -STRAIGHT) | ((np.abs(cross) <= STRAIGHT) & (dot > 0))
+    open_ = (cross < -UNBENT) | ((np.abs(cross) <= UNBENT) & (dot > 0))
     (x, y) = plan.points[v]
     room = SAME_POINT * plan.sheet.diagonal
     inside = room < x < plan.sheet.width - room and room < y < plan.sheet.height - room
@@ -200,4 +197,4 @@ def bent(plan: Plan, loop: Loop) -> bool:
     two = np.roll(one, -1, axis=0)
     cross = one[:, 0] * two[:, 1] - one[:, 1] * two[:, 0]
     length = np.hypot(one[:, 0], one[:, 1]) * np.hypot(two[:, 0], two[:, 1])
-    return bool((cross < -STRAIGHT * length).any())
+    return bool((cross < -UNBENT * length).any())

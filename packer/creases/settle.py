@@ -8,17 +8,18 @@ joints makes them a hundred times larger at one or two per cent of scale.
 
 from __future__ import annotations
 
-import time
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from packer.creases.attempt import attempt, finished, polished, recipe
-from packer.creases.climb import opened, step
+from packer.creases.attempt import MOST, attempt, polished, recipe
+from packer.creases.climb import climb
 from packer.creases.complete import completed
 from packer.creases.feature import smallest_feature
+from packer.creases.limits import Limits
 from packer.creases.plan import plan_of
+from packer.creases.watch import OutOfTime, Watch
 from packer.errors import OptionError, PatternError
 from packer.packing import Packing
 
@@ -32,11 +33,15 @@ if TYPE_CHECKING:
 TRIES: Final = 40
 """Recipes tried where neither a time nor a number of tries is given."""
 
-CLIMBING: Final = 0.4
-"""Share of the time, or of as many steps as tries, spent on improving the best."""
+PATIENCE: Final = 40
+"""Recipes without a gain after which settling ends before its time is out."""
 
-STEPS: Final = (3e-3, 1e-3, 3e-4)
-"""Lengths of the steps of a climb, as shares of the diagonal."""
+DRAWS: Final = 3
+"""Every so many tries another packing is drawn into the pool; at every try until one is whole."""
+
+FLAPS_LONGER: Final = 1.0
+RIVERS_LONGER: Final = 0.2
+"""Shares by which flaps and rivers may be longer than asked for."""
 
 
 @dataclass(frozen=True)
@@ -48,14 +53,17 @@ class Progress:
     seconds
         Elapsed.
     tries
-        Recipes tried and steps climbed.
+        Recipes tried.
     feature
         Size of the smallest feature of the best pattern, in sheet units; zero before the first.
+    split
+        How many rivers are split in the best pattern.
     """
 
     seconds: float
     tries: int
     feature: float
+    split: int = 0
 
 
 @dataclass(frozen=True, eq=False)
@@ -76,7 +84,10 @@ class Settled:
         For each flap and river of the figure the share by which it is longer than the packing
         made it; negative where it is shorter.
     tries
-        How many recipes and steps were tried.
+        How many recipes were tried.
+    coarser_split
+        Size of the largest smallest feature, in sheet units, of a pattern that was passed over
+        because more rivers are split in it; zero where there was none coarser.
     complete
         Whether it ran to its end; Ctrl-C keeps the best until then.
     """
@@ -87,6 +98,7 @@ class Settled:
     given: float
     changes: dict[str, float]
     tries: int
+    coarser_split: float = 0.0
     complete: bool = True
 
 
@@ -133,9 +145,12 @@ def settle(
         Where the packing does not hold or no way of closing it was found.
     """
     _check(packing, give, seconds, tries)
-    hunt = _Hunt(packing, give, np.random.default_rng(seed), iter(more), progress)
+    watch = Watch(seconds)
+    hunt = _Hunt(packing, give, np.random.default_rng(seed), iter(more), watch, progress)
     try:
-        hunt.run(seconds, tries)
+        hunt.run(TRIES if tries is None and seconds is None else tries)
+    except OutOfTime:
+        pass
     except KeyboardInterrupt:
         if not hunt.found:
             raise
@@ -166,98 +181,90 @@ class _Hunt:
     give: float
     rng: np.random.Generator
     source: Iterator[Packing]
+    watch: Watch
     progress: Callable[[Progress], None] | None
-    found: list[Attempt] = field(default_factory=list)
+    found: dict[int, Attempt] = field(default_factory=dict)
     tries: int = 0
-    began: float = 0.0
+    gained: int = 0
 
     def __post_init__(self) -> None:
-        self.began = time.monotonic()
         self.pool = [self.packing]
-        least = self.packing.scale * (1 - self.give) * (1 - 1e-12)
-        lengths = (np.array(self.packing.lengths) * least).tolist()
-        self.shortest = dict(zip(self.packing.tree.names, lengths, strict=True))
+        names, tips = self.packing.tree.names, self.packing.tree.n_tips
+        asked = np.array(self.packing.lengths) * self.packing.scale
+        longer = np.where(np.arange(len(names)) < tips, FLAPS_LONGER, RIVERS_LONGER)
+        self.limits = Limits(
+            dict(zip(names, (asked * (1 - self.give)).tolist(), strict=True)),
+            dict(zip(names, (asked * (1 + longer)).tolist(), strict=True)),
+        )
 
-    def run(self, seconds: float | None, tries: int | None) -> None:
-        """Try recipes, then climb from the best two."""
-        if tries is None and seconds is None:
-            tries = TRIES
-        end = None if seconds is None else self.began + seconds
-        count = 0
-        while not _over(end, count, tries, 1 - CLIMBING, self.began):
+    def run(self, tries: int | None) -> None:
+        """Try recipes until there are enough, or time is out."""
+        while self.tries - self.gained < PATIENCE and (tries is None or self.tries < tries):
+            self.tries += 1
             self.try_recipe()
-            count += 1
-        steps = 0
-        best = self.found[:2]
-        while best and not _over(end, steps, tries, 1.0, self.began):
-            k = steps % len(best)
-            best[k] = self.climb(best[k])
-            steps += 1
+            self.tell()
 
     def draw(self) -> Packing:
         """Return a packing of the pool, with one more drawn into it now and then."""
-        if self.tries % 3 == 1:
+        fewest = min(len(p.split_rivers) for p in self.pool)
+        if self.tries > 1 and (fewest or self.tries % DRAWS == 0):
             other = next(self.source, None)
-            if other is not None and other.scale * 0.998 > self.packing.scale * (1 - self.give):
+            if other is not None and other.scale * MOST > self.packing.scale * (1 - self.give):
                 self.pool.append(other)
-                return other
-        return self.pool[int(self.rng.integers(len(self.pool)))]
+                if len(other.split_rivers) <= fewest:
+                    return other
+        least = [p for p in self.pool if len(p.split_rivers) == fewest]
+        return least[int(self.rng.integers(len(least)))]
 
     def try_recipe(self) -> None:
-        """Settle one packing by one recipe and keep what it gives."""
+        """Settle one packing by one recipe, climb from what it gives and keep the best."""
         start = self.draw()
         least = self.packing.scale * (1 - self.give) / start.scale
         choice = recipe(self.rng, min(least, 1.0))
-        for made in polished(attempt(start, choice, self.rng), self.shortest):
-            self.keep(made)
-        self.tell()
-
-    def climb(self, start: Attempt) -> Attempt:
-        """Take one small step from a pattern, or open it; return the better of the two."""
-        if self.rng.uniform() < 0.1:
-            made: Attempt | None = opened(start, self.shortest)
-        else:
-            size = float(self.rng.choice(STEPS))
-            made = finished(step(start, size, self.rng), self.shortest)
-        self.tell()
-        if made is None or made.worth <= start.worth:
-            return start
-        self.keep(made)
-        return made
+        plan = attempt(start, choice, self.rng, self.watch.check)
+        for made in polished(plan, self.limits):
+            known = self.found.get(len(made.pattern.split_rivers))
+            for higher in climb(made, self.limits, known.feature.size if known else 0.0):
+                self.keep(higher)
+                self.tell()
+                self.watch.check()
 
     def keep(self, made: Attempt) -> None:
-        """Keep the best few patterns, at most one for each number of creases."""
-        same = [k for k in self.found if k.pattern.creases == made.pattern.creases]
-        if any(k.worth >= made.worth for k in same):
-            return
-        rest = [k for k in self.found if k not in same]
-        self.found = sorted([*rest, made], key=lambda k: -k.worth)[:4]
+        """Keep the coarsest pattern for each number of split rivers."""
+        split = len(made.pattern.split_rivers)
+        known = self.found.get(split)
+        if known is None or made.feature.size > known.feature.size:
+            self.found[split] = made
+            self.gained = self.tries
+
+    @property
+    def best(self) -> Attempt | None:
+        """The coarsest of the patterns with the fewest split rivers."""
+        return self.found[min(self.found)] if self.found else None
 
     def tell(self) -> None:
-        """Count a try and tell the listener, if any."""
-        self.tries += 1
+        """Tell the listener, if any."""
         if self.progress is not None:
-            size = self.found[0].feature.size if self.found else 0.0
-            self.progress(Progress(time.monotonic() - self.began, self.tries, size))
+            size, split = 0.0, 0
+            if self.best is not None:
+                size, split = self.best.feature.size, len(self.best.pattern.split_rivers)
+            self.progress(Progress(self.watch.seconds, self.tries, size, split))
 
     def settled(self) -> Settled:
         """Return the best, or the plain completion where nothing else closed."""
-        if self.found:
-            pattern, feature = self.found[0].pattern, self.found[0].feature
-        else:
+        if self.best is None:
             pattern = completed(plan_of(self.packing, 1 - self.give))
             feature = smallest_feature(pattern)
-        return _settled(self.packing, pattern, feature, self.tries)
+            return _settled(self.packing, pattern, feature, self.tries, 0.0)
+        pattern, feature = self.best.pattern, self.best.feature
+        others = max(made.feature.size for made in self.found.values())
+        coarser = others if others > feature.size else 0.0
+        return _settled(self.packing, pattern, feature, self.tries, coarser)
 
 
-def _over(end: float | None, count: int, tries: int | None, share: float, began: float) -> bool:
-    """Whether a stage has used up its share of the time or its number of tries."""
-    if tries is not None and count >= tries:
-        return True
-    return end is not None and time.monotonic() >= began + share * (end - began)
-
-
-def _settled(packing: Packing, pattern: CreasePattern, feature: Feature, tries: int) -> Settled:
+def _settled(
+    packing: Packing, pattern: CreasePattern, feature: Feature, tries: int, coarser: float
+) -> Settled:
     names = packing.tree.names
     built = np.array([pattern.built[name] for name in names])
     asked = np.array(packing.lengths) * packing.scale
@@ -272,4 +279,4 @@ def _settled(packing: Packing, pattern: CreasePattern, feature: Feature, tries: 
         search=replace(packing.search, stopped="given"),
     )
     changes = dict(zip(names, (built / asked - 1).tolist(), strict=True))
-    return Settled(new, pattern, feature, 1 - scale / packing.scale, changes, tries)
+    return Settled(new, pattern, feature, 1 - scale / packing.scale, changes, tries, coarser)

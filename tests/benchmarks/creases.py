@@ -17,12 +17,12 @@ import argparse
 import csv
 import dataclasses
 import time
-from itertools import count
 from pathlib import Path
 
 import numpy as np
 
 import packer.creases.settle as settling
+import packer.creases.watch as watching
 from packer import Sheet, pack
 from packer.creases.complete import crease_pattern
 from packer.creases.feature import smallest_feature
@@ -33,6 +33,7 @@ from packer.folded.form import fold
 from packer.packing import SearchRecord
 from packer.problem import pose
 from packer.search.finish import finished
+from packer.search.pool import pool
 from packer.search.population import Quest, advance, begin
 from tests.strategies import random_figure
 
@@ -115,29 +116,46 @@ class _Cpu:
     monotonic = staticmethod(time.process_time)
 
 
-def settled(paths, seconds, give, seed):
-    settling.time = _Cpu
-    print("figure symmetry flaps feature% given% split fillers creases tries finest at")
+def settled(paths, seconds, give, seed, to_the_end):
+    watching.time = _Cpu
+    print(
+        "figure symmetry flaps feature% given% longest% split fillers creases tries s finest at"
+    )
     for path in paths:
         figure = dataclasses.replace(read_figure(path), whole_rivers=True)
         for symmetry in dict.fromkeys(["none", figure.symmetry]):
-            first = _packing(figure, symmetry, seed)
-            more = (_packing(figure, symmetry, seed + k) for k in count(1))
-            began = time.process_time()
-            found = settling.settle(first, give, seconds=seconds, seed=seed, more=more)
+            first = pack(figure, symmetry=symmetry, seed=seed, starts=2, workers=1)
+            more = pool(first.problem, first.scale * (1 - give), seed)
             side = min(first.sheet.width, first.sheet.height)
+            goal = 0.0 if to_the_end else (0.005 if first.tree.n_tips <= 22 else 0.0025)
+            began = time.process_time()
+            found = settling.settle(
+                first,
+                give,
+                seconds=seconds,
+                seed=seed,
+                more=more,
+                progress=None if to_the_end else _ending(goal * side),
+            )
             print(
                 f"{path.stem} {symmetry} {first.tree.n_tips}"
                 f" {100 * found.feature.size / side:.3f} {100 * found.given:.2f}"
+                f" {100 * max(found.changes.values()):.0f}"
                 f" {len(found.pattern.split_rivers)} {len(found.pattern.fillers)}"
-                f" {found.pattern.creases} {found.tries} {', '.join(found.feature.parts)}"
-                f" ({time.process_time() - began:.0f} s)",
+                f" {found.pattern.creases} {found.tries} {time.process_time() - began:.1f}"
+                f" {', '.join(found.feature.parts)}",
                 flush=True,
             )
 
 
-def _packing(figure, symmetry, seed):
-    return pack(figure, symmetry=symmetry, seed=seed, time=1.0, workers=1)
+def _ending(goal):
+    """End, as Ctrl-C does, where the smallest feature reaches a size and no river is split."""
+
+    def look(now):
+        if now.feature >= goal and not now.split:
+            raise KeyboardInterrupt
+
+    return look
 
 
 if __name__ == "__main__":
@@ -147,12 +165,13 @@ if __name__ == "__main__":
     parser.add_argument("--count", type=int, default=500)
     parser.add_argument("--first", type=int, default=0)
     parser.add_argument("--csv", type=Path)
+    parser.add_argument("--to-the-end", action="store_true", help="use up all the seconds")
     parser.add_argument("--seconds", type=float, default=60)
     parser.add_argument("--give", type=float, default=0.03)
     parser.add_argument("--seed", type=int, default=0)
-    options = parser.parse_args()
+    options = parser.parse_intermixed_args()
     if options.what == "closing":
         closing(range(options.first, options.first + options.count), options.csv)
     else:
         paths = options.samples or sorted(Path("samples").glob("*.toml"))
-        settled(paths, options.seconds, options.give, options.seed)
+        settled(paths, options.seconds, options.give, options.seed, options.to_the_end)

@@ -1,0 +1,60 @@
+"""A pool: one packing of a problem after another, for whoever has to choose among many."""
+
+from __future__ import annotations
+
+from itertools import count
+from typing import TYPE_CHECKING, Final
+
+from packer.packing import SearchRecord
+from packer.search.finish import finished
+from packer.search.population import Quest, advance, begin
+from packer.search.threads import one_thread
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from packer.packing import Packing
+    from packer.problem import Problem
+    from packer.search.climbing import Spot
+
+SEED_APART: Final = 2_000_003
+"""Added to the seed, so that these starts are not those of a search."""
+
+ASCENTS: Final = 10_000
+"""Ascents of one start, times flaps, as for a gallery."""
+
+
+def pool(problem: Problem, least: float = 0.0, seed: int = 0) -> Iterator[Packing]:
+    """Yield packings of a problem with as few split rivers as can be, without end.
+
+    They are the members of one population after another, each in the order in which they were
+    found: at first small ones, then ever larger.
+
+    Parameters
+    ----------
+    problem
+        What to pack.
+    least
+        Smallest scale of use.
+    seed
+        The same seed gives the same packings.
+    """
+    quest = Quest(problem, whole_rivers=True)
+    most = ASCENTS / problem.tree.n_tips
+    for index in count():
+        walk = begin(seed + SEED_APART, index)
+        seen: set[tuple[int, str]] = set()
+        while not walk.done and walk.ascents < most:
+            with one_thread():
+                walk = advance(quest, walk, 0.0)
+            for spot in walk.spots:
+                if spot.scale >= least and _key(spot) not in seen:
+                    seen.add(_key(spot))
+                    yield finished(
+                        problem, spot, SearchRecord(seed, index + 1, 1, 0.0, "starts")
+                    )
+
+
+def _key(spot: Spot) -> tuple[int, str]:
+    """Tell packings apart by their splits and their scale to seven digits."""
+    return spot.splits, f"{spot.scale:.7g}"
