@@ -148,15 +148,25 @@ def gallery_plate(
 def _caption(packing: Packing, best: Packing) -> list[str]:
     kinds = list(packing.kinds.values())
     middle = f"{kinds.count('middle')} middle flaps"
+    loose = len(packing.loose)
     lines = [
         f"scale {packing.scale:.5g}" + (f" {packing.sheet.unit}" if packing.sheet.unit else ""),
         f"{packing.scale / best.scale:.1%} of the first, {efficiency(packing):.0%} of the sheet used",
         f"{kinds.count('corner')} corner, {kinds.count('edge')} edge, {middle}",
-        f"{len(packing.loose)} loose flaps",
+        f"{loose} loose flap" if loose == 1 else f"{loose} loose flaps",
     ]
     if packing.headroom is not None:
-        lines[-1] += f", at most {packing.headroom:.0%} headroom"
+        lines[-1] += f", headroom {100 * round(packing.headroom, 6):.2g} % at most"
+    if packing.tree.rivers:
+        lines.append(_strands(packing))
     return lines
+
+
+def _strands(packing: Packing) -> str:
+    split = len(packing.split_rivers)
+    if not split:
+        return "all rivers whole"
+    return f"{split} river in strands" if split == 1 else f"{split} rivers in strands"
 
 
 def scale_bar(x: float, y: float, length: float, text: str) -> list[Mark]:
