@@ -5,9 +5,8 @@
 Packs random figures with a few starts, closes them (settled with that many tries, or as they are)
 and looks for a layer order of the whole base. Columns: flaps, fillers, creases, layers at most,
 findings of the folded form, whether an order was found, roots tried, CPU seconds, and the faults
-that 30 random cuts through the stack show (an independent judge; must be 0). Time is CPU time,
-but for the solver's own share, which it counts in real seconds and so gets less of it on a busy
-machine. `--csv` appends the rows to a file.
+that 30 random cuts through the stack show (an independent judge; must be 0). Time is CPU time.
+`--csv` appends the rows to a file.
 """
 
 from __future__ import annotations
@@ -15,6 +14,7 @@ from __future__ import annotations
 import argparse
 import csv
 import sys
+from dataclasses import dataclass
 from pathlib import Path
 from time import process_time
 
@@ -27,6 +27,7 @@ from packer.errors import PackerError
 from packer.folded import layers, question
 from packer.folded.checks import findings
 from packer.folded.layers import flat_base
+from packer.folded.order_search import best_solver
 from packer.search.search import pack
 from tests.folded.cutting import random_cuts
 from tests.strategies import random_figure
@@ -40,10 +41,23 @@ class Cpu:
     monotonic = staticmethod(process_time)
 
 
+@dataclass(frozen=True)
+class Patient:
+    """The solver with ten times the real seconds: a busy machine must not end it early.
+
+    What it takes of the processor is counted all the same.
+    """
+
+    name: str = "patient"
+
+    def __call__(self, conditions, *, seconds, seed, near):
+        return best_solver()(conditions, seconds=10 * seconds, seed=seed, near=near)
+
+
 def row(seed, flaps, time, tries):
     packing = pack(random_figure(seed, flaps), SHEETS[seed % 2], starts=4, workers=1, seed=seed)
     pattern = settle(packing, tries=tries).pattern if tries else crease_pattern(packing)
-    base = flat_base(pattern, time=time)
+    base = flat_base(pattern, time=time, solver=Patient())
     found = base.order is not None
     return (
         flaps,
@@ -76,9 +90,9 @@ def main():
             print(f"seed {seed}, {flaps} flaps: {error}", file=sys.stderr)
             continue
         print(*rows[-1], sep="\t", flush=True)
-    found = [r for r in rows if r[5]]
+    found = [r for r in rows if r[5] and float(r[7]) <= asked.time]
     seconds = np.array([float(r[7]) for r in found])
-    print(f"found {len(found)} of {len(rows)}; CPU s median {np.median(seconds):.2f}, "
+    print(f"found in time {len(found)} of {len(rows)}; CPU s median {np.median(seconds):.2f}, "
           f"most {seconds.max():.2f}; faults {sum(r[8] for r in found)}")  # fmt: skip
     if asked.csv:
         with asked.csv.open("a", newline="", encoding="utf-8") as file:
