@@ -119,9 +119,8 @@ def crease_section(
     from packer.folded.form import fold
     from packer.folded.layers import FlatBase
 
-    flaps = [name for name in pattern.tree.flaps if name not in pattern.fillers]
-    own = {pattern.part_of.get(name, name) for name in flaps}
-    if own != set(packing.tree.flaps) or not _same_ratio(packing, pattern):
+    parts = set(pattern.part_of.values())
+    if parts != set(packing.tree.names) or not _same_ratio(packing, pattern):
         raise ReadError("this is not of the packing's figure and sheet; crease it again")
     form = fold(pattern)
     wrong = findings(pattern, form)
@@ -134,7 +133,11 @@ def crease_section(
     thick = f", {hard.layers * plan.paper.mm:.1f} mm of {plan.paper.name}" if plan else ""
     size = f"{share:.2f} % of the side"
     ordered = bool({"M", "V"} & set(pattern.folds))
+    same = sheet.width / packing.sheet.width
+    asked = packing.sheet_lengths.items()
+    given = 1 - min(pattern.built[name] / (same * length) for name, length in asked)
     rows = [
+        ("scale given up", f"{max(0.0, given):.1%}", "by the part that lost most in settling"),
         ("straight creases", str(hard.creases), "a line that runs straight on counts once"),
         (
             "come together at once",

@@ -87,6 +87,7 @@ def test_creases_and_grid_beside_the_packing_are_shown(file):
     told = re.findall(r"straight creases</bdi></th><td>(\d+)</td>", page)
     assert told == [str(hard.creases)]
     assert f"{200 * hard.feature:.3g} mm, {100 * hard.feature:.2f} % of the side" in page
+    assert "scale given up</bdi></th><td>0.0%</td>" in page  # it was not settled
     # 65 um a layer: the paper planned with by default
     assert f"{hard.layers}, {0.065 * hard.layers:.1f} mm of hand-made blend" in page
     assert "No layer order was found" in page  # none was looked for
