@@ -4,9 +4,12 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final
 
+from packer.drawing.labels import choose_places
 from packer.drawing.strokes import Area, Disc, Drawing, Label, Mark, Path, moved, plain
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from packer.drawing.strokes import Point
     from packer.drawing.tiling import Box, Tiling
 
@@ -42,6 +45,9 @@ MEANINGS: Final = {
     "grid step": "every fourth line",
 }
 """What lines and tips on a fold sheet mean, where their kind does not say it."""
+
+BESIDE: Final = (0.5, 0.4, 0.6, 0.15, 0.85)
+"""Where along a join its note may stand, the best liked first: clear of the diamonds."""
 
 KEY_MM: Final = 46.0
 """Width of a column of the key."""
@@ -93,11 +99,17 @@ def _bar(x: float, y: float, length: float) -> list[Mark]:
     return found
 
 
-def join_marks(tiling: Tiling, row: int, column: int) -> list[Mark]:
-    """Return the cut lines, ticks and diamonds of a page, in the plane of the drawing."""
+def join_marks(
+    tiling: Tiling, row: int, column: int, names: Sequence[Label] = ()
+) -> list[Mark]:
+    """Return the cut lines, ticks and diamonds of a page, in the plane of the drawing.
+
+    What is written along them keeps clear of the names on the page.
+    """
     left, bottom, right, top = tiling.window(row, column)
     half = max(1.5, min(3.0, tiling.overlap / 2))
     found: list[Mark] = []
+    notes: list[list[tuple[Label, ...]]] = [[(name,)] for name in names]
     for side, place in tiling.joins(row, column).items():
         upright = side in {"left", "right"}
         beyond = {"left": (0, -1), "right": (0, 1), "bottom": (1, 0), "top": (-1, 0)}[side]
@@ -129,9 +141,10 @@ def join_marks(tiling: Tiling, row: int, column: int) -> list[Mark]:
         text = f"cut, then lay over {other}" if cut else f"{other} comes over this"
         size = min(2.2, 0.4 * tiling.overlap)
         if size > 1:
-            spot = at(low + 0.5 * (high - low), outward)
-            found.append(Label("note", spot, text, size, angle=90.0 if upright else 0.0))
-    return found
+            turn = 90.0 if upright else 0.0
+            spots = [at(low + share * (high - low), outward) for share in BESIDE]
+            notes.append([(Label("note", spot, text, size, angle=turn),) for spot in spots])
+    return [*found, *choose_places(notes, [])[len(names) :]]
 
 
 def map_marks(lines: Drawing, tiling: Tiling, blank: frozenset[str], name: str) -> list[Mark]:

@@ -118,7 +118,8 @@ def _tile_page(
     window.set_xlim(left, right)
     window.set_ylim(bottom, top)
     shown = _within(list(lines.marks), (left, bottom, right, top))
-    joins = join_marks(tiling, row, column)
+    names = [mark for mark in shown if isinstance(mark, Label)]
+    joins = join_marks(tiling, row, column, names)
     draw(
         Drawing(lines.width, lines.height, (("lines", tuple(shown)), ("joins", tuple(joins)))),
         window,

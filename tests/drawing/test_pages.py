@@ -4,9 +4,12 @@ import math
 
 import numpy as np
 import pytest
+import shapely
 
+from packer.drawing.labels import label_box
 from packer.drawing.lines import line_drawing
 from packer.drawing.packing import packing_drawing
+from packer.drawing.page_marks import join_marks
 from packer.drawing.pages import FOOT_MM, plan_pages, tiled_pdf, whole_pdf
 from packer.drawing.strokes import Drawing, Label, Path, mirrored, only
 from packer.drawing.tiling import MARGIN_MM
@@ -182,3 +185,16 @@ def test_names_in_any_script_do_not_stop_the_print():
 def test_a_page_without_room_is_refused():
     with pytest.raises(OptionError, match="no room"):
         tiled_pdf(packing_drawing(fish()), (30, 60), NAME)
+
+
+def test_notes_on_joins_keep_clear_of_names():
+    tiling, _ = plan_pages(packing_drawing(preliminary(350)), A4)
+    notes = [m for m in join_marks(tiling, 0, 0) if isinstance(m, Label)]
+    names = [Label("name", note.at, "in the way", 4.0) for note in notes]
+    moved = [m for m in join_marks(tiling, 0, 0, names) if isinstance(m, Label)]
+    assert [m.text for m in moved] == [m.text for m in notes] != []
+    for note in moved:
+        assert not any(
+            shapely.Polygon(label_box(note)).intersects(shapely.Polygon(label_box(name)))
+            for name in names
+        )
