@@ -133,6 +133,7 @@ def advance(quest: Quest, walk: Walk, seconds: float) -> Walk:
 def _batch(quest: Quest, shop: Workshop, walk: Walk) -> Walk:
     """Try a batch of fresh starts or of moves."""
     rng, count = walk.rng, batch_of(quest.problem.tree.n_tips)
+    least = -np.inf if walk.fresh else _least(walk.spots)
     if walk.fresh > 0:
         points = [fresh_points(quest.problem, rng) for _ in range(min(count, walk.fresh))]
         children = [(None, spot) for spot in shop.climb(points, None, rng)]
@@ -144,10 +145,12 @@ def _batch(quest: Quest, shop: Workshop, walk: Walk) -> Walk:
             propose(Site(quest.problem, shop.points(spot), spot.scale, tuple(mates)), rng)
             for spot in picked
         ]
-        found = shop.climb(points, picked, rng, beat=_least(walk.spots))
+        found = shop.climb(points, picked, rng, beat=least)
         children, fresh = list(zip(picked, found, strict=True)), 0
     spots = walk.spots
     for parent, child in children:
+        if child.scale <= least:
+            continue  # a climb that was given up: no optimum, and its rivers were not looked at
         spots = _join(spots, parent, child)
     better_best = not walk.spots or better(spots[0], walk.spots[0])
     failures = 0 if better_best else walk.failures + len(children)

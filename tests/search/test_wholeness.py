@@ -8,8 +8,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from packer.figure import Figure, Flap, River
+from packer.files.figure_toml import read_figure
 from packer.problem import pose
+from packer.search.population import Quest, advance, begin
+from packer.search.program import compile_program
 from packer.search.wholeness import neighbours, river_sides, split_rivers, splits
+from tests.conftest import SAMPLES
 from tests.strategies import random_figure
 
 
@@ -75,3 +79,17 @@ def test_mirroring_and_turning_change_nothing(n):
     here = split_rivers(problem, points)
     assert split_rivers(problem, 1 - points[:, ::-1]) == here
     assert split_rivers(problem, points * [-1, 1]) == here
+
+
+def test_a_population_knows_the_strands_of_all_its_packings():
+    # a climb that is given up below the value to beat must not join as one without any
+    problem = pose(read_figure(SAMPLES / "goby.toml"))
+    quest, walk = Quest(problem, whole_rivers=True), begin(0, 0)
+    for _ in range(40):
+        walk = advance(quest, walk, 0.0)
+    counts = [
+        splits(river_sides(problem), compile_program(problem, spot.choice).tips(spot.z)).sum()
+        for spot in walk.spots
+    ]
+    assert [spot.splits for spot in walk.spots] == counts
+    assert sorted(counts) == counts
