@@ -9,7 +9,8 @@ in four steps of 0.15 CPU s.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Final
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
@@ -18,7 +19,7 @@ from packer.creases.attempt import built_from
 from packer.creases.bends import bend_rows, bends, corners_of, straight_corners
 from packer.creases.freedom import freedom, shifted, slack_rows
 from packer.creases.held import equations
-from packer.creases.programme import minimised
+from packer.creases.programme import minimised, prices
 from packer.creases.slopes import slopes
 from packer.units import ACTIVE_GAP, RANK, UNBENT
 
@@ -29,6 +30,7 @@ if TYPE_CHECKING:
 
     from packer.creases.attempt import Attempt
     from packer.creases.freedom import Freedom
+    from packer.creases.held import Held
     from packer.creases.limits import Limits
 
 FIRST_REACH: Final = 0.01
@@ -70,23 +72,64 @@ def climb(start: Attempt, limits: Limits, beat: float = 0.0) -> Iterator[Attempt
                 return
 
 
+def helpful(found: Attempt, limits: Limits) -> str | None:
+    """Return the part that would help most were it shorter, as the programme prices lengths.
+
+    None where no part's least length is in the way.
+    """
+    base = _base(found)
+    if base is None:
+        return None
+    programme, parts = _programme(found, base, limits, LEAST_REACH * found.plan.sheet.diagonal)
+    marginal = prices(**programme)
+    if marginal is None:
+        return None
+    gains = -marginal[parts] * limits.least
+    names = list(limits.shortest)
+    return names[int(gains.argmax())] if gains.max() > 0 else None
+
+
+@dataclass(frozen=True, eq=False)
+class _Base:
+    """What does not depend on the reach of a step.
+
+    Attributes
+    ----------
+    ways
+        (k, m) orthonormal directions in the free numbers of a plan that keep what is held.
+    sizes, rates
+        (f,) and (f, m): the finest features and their derivatives.
+    """
+
+    free: Freedom
+    held: Held
+    ways: NDArray[np.float64]
+    sizes: NDArray[np.float64]
+    rates: NDArray[np.float64]
+
+
+def _base(found: Attempt) -> _Base | None:
+    plan = found.plan
+    free = freedom(plan)
+    sides = pairs_below(plan, ACTIVE_GAP * plan.sheet.diagonal)
+    held = equations(plan, sides, straight_corners(plan, found.polygons))
+    ways = _null_space(free.reduce(held.rows(plan)))
+    if not ways.shape[1]:
+        return None
+    return _Base(free, held, ways, *slopes(found, np.array([free.expand(w) for w in ways.T])))
+
+
 def _higher(found: Attempt, limits: Limits, reach: float) -> tuple[Attempt | None, float]:
     """Return the next pattern of a climb, None at the top, and the reach to go on with."""
-    plan, unit = found.plan, found.plan.sheet.diagonal
-    free = freedom(plan)
-    sides = pairs_below(plan, ACTIVE_GAP * unit)
-    held = equations(plan, sides, straight_corners(plan, found.polygons))
-    basis = _null_space(free.reduce(held.rows(plan)))
-    if not basis.shape[1]:
-        return None, reach
-    sizes, rates = slopes(found, np.array([free.expand(way) for way in basis.T]))
-    while reach >= LEAST_REACH:
-        best = _best_step(found, free, basis, (sizes, rates), limits, reach * unit)
-        if best is None or best[1] < found.feature.size * LEAST_GAIN:
+    base, goal = _base(found), found.feature.size * LEAST_GAIN
+    while base is not None and reach >= LEAST_REACH:
+        programme, _ = _programme(found, base, limits, reach * found.plan.sheet.diagonal)
+        best = minimised(**programme)
+        if best is None or best[-1] < goal:
             break
-        moved = solved(shifted(plan, free.expand(best[0])), held, limits)
-        made = built_from(moved, found.polygons, limits)
-        if made is not None and made.feature.size > found.feature.size * LEAST_GAIN:
+        moved = shifted(found.plan, base.free.expand(base.ways @ best[:-1]))
+        made = built_from(solved(moved, base.held, limits), found.polygons, limits)
+        if made is not None and made.feature.size > goal:
             return made, min(reach * 2, MOST_REACH)
         reach /= 3
     return None, reach
@@ -99,48 +142,45 @@ def _null_space(rows: NDArray[np.float64]) -> NDArray[np.float64]:
     return found
 
 
-def _best_step(
-    found: Attempt,
-    free: Freedom,
-    basis: NDArray[np.float64],
-    features: tuple[NDArray[np.float64], NDArray[np.float64]],
-    limits: Limits,
-    reach: float,
-) -> tuple[NDArray[np.float64], float] | None:
-    """Return the step that makes the finest feature largest, and its size if all were linear."""
-    plan, tips = found.plan, 2 * found.plan.tree.n_tips
-    sizes, rates = features
+def _programme(
+    found: Attempt, base: _Base, limits: Limits, reach: float
+) -> tuple[dict[str, Any], slice]:
+    """Return the programme that makes the finest feature largest within a reach, if all is linear.
+
+    Its unknowns are a step along each way and then the size of the finest feature. Also returns
+    which of its rows keep the least lengths of parts.
+    """
+    plan, unit = found.plan, found.plan.sheet.diagonal
+    free, ways = base.free, base.ways
     low, high = bounds_of(plan, free, reach)
     i, j = pairs_in_reach(plan, reach)
-    loose = plan.slack[i, j] > ACTIVE_GAP * plan.sheet.diagonal
+    loose = plan.slack[i, j] > ACTIVE_GAP * unit
     i, j = i[loose], j[loose]
     corners = corners_of(found.polygons)
     out = bends(plan, corners)
-    near = (out < 8 * reach) & (out > UNBENT * plan.sheet.diagonal)
-    corners, out = corners[near], out[near]
-    spare = np.maximum(out - KEPT_BEND * plan.sheet.diagonal, 0.0)
+    near = (out < 8 * reach) & (out > UNBENT * unit)
+    corners, spare = corners[near], np.maximum(out[near] - KEPT_BEND * unit, 0.0)
     pieces = limits.pieces(plan)
     built = pieces @ plan.lengths
-    parts = free.reduce(np.hstack([np.zeros((len(pieces), tips)), pieces])) @ basis
+    points = np.zeros((len(pieces), 2 * plan.tree.n_tips))
+    parts = free.reduce(np.hstack([points, pieces])) @ ways
     at_least = [
-        (basis, low),
-        (-basis, -high),
-        (free.reduce(slack_rows(plan, i, j)) @ basis, -plan.slack[i, j]),
-        (free.reduce(bend_rows(plan, corners)) @ basis, -spare),
         (parts, np.minimum(limits.least - built, 0.0)),
         (-parts, np.minimum(built - limits.most, 0.0)),
+        (ways, low),
+        (-ways, -high),
+        (free.reduce(slack_rows(plan, i, j)) @ ways, -plan.slack[i, j]),
+        (free.reduce(bend_rows(plan, corners)) @ ways, -spare),
+        (base.rates, -base.sizes),
     ]
-    m = basis.shape[1]
-    kept = np.hstack(
-        [
-            np.vstack([-rows for rows, _ in at_least]),
-            np.zeros((sum(len(r) for r, _ in at_least), 1)),
-        ]
-    )
-    best = minimised(
-        np.append(np.zeros(m), -1.0),
-        A_ub=np.vstack([kept, np.hstack([-rates, np.ones((len(sizes), 1))])]),
-        b_ub=np.concatenate([*(-floor for _, floor in at_least), sizes]),
-        bounds=[(None, None)] * (m + 1),
-    )
-    return None if best is None else (basis @ best[:m], float(best[m]))
+    m, size = ways.shape[1], len(base.sizes)
+    rows = np.vstack([-rows for rows, _ in at_least])
+    last = np.zeros((len(rows), 1))
+    last[-size:] = 1.0
+    programme = {
+        "objective": np.append(np.zeros(m), -1.0),
+        "A_ub": np.hstack([rows, last]),
+        "b_ub": np.concatenate([-floor for _, floor in at_least]),
+        "bounds": [(None, None)] * (m + 1),
+    }
+    return programme, slice(0, len(pieces))

@@ -18,7 +18,19 @@ def minimised(objective: NDArray[Any], **conditions: Any) -> NDArray[Any] | None
 
     None where there is none, or none was found within the limit.
     """
-    result = linprog(
-        objective, **conditions, method="highs", options={"maxiter": MOST_ITERATIONS}
-    )
+    result = _solved(objective, conditions)
     return result.x if result.status == 0 else None
+
+
+def prices(objective: NDArray[Any], **conditions: Any) -> NDArray[Any] | None:
+    """Return by how much the least objective rises for a unit more in each entry of ``b_ub``.
+
+    None where `minimised` gives none.
+    """
+    result = _solved(objective, conditions)
+    return result.ineqlin.marginals if result.status == 0 else None
+
+
+def _solved(objective: NDArray[Any], conditions: dict[str, Any]) -> Any:
+    options = {"maxiter": MOST_ITERATIONS}
+    return linprog(objective, **conditions, method="highs", options=options)

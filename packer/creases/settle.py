@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from packer.creases.attempt import MOST, attempt, polished, recipe
-from packer.creases.climb import climb
+from packer.creases.climb import climb, helpful
 from packer.creases.complete import completed
 from packer.creases.feature import smallest_feature
 from packer.creases.limits import Limits
@@ -88,6 +88,9 @@ class Settled:
     coarser_split
         Size of the largest smallest feature, in sheet units, of a pattern that was passed over
         because more rivers are split in it; zero where there was none coarser.
+    helpful
+        The part of the figure that would make the smallest feature larger were it shorter than
+        what may be given allows; None where none would.
     complete
         Whether it ran to its end; Ctrl-C keeps the best until then.
     """
@@ -100,6 +103,23 @@ class Settled:
     tries: int
     coarser_split: float = 0.0
     complete: bool = True
+    helpful: str | None = None
+
+    def advice(self, goal: float) -> str:
+        """Return a sentence on what keeps the smallest feature below a size in sheet units.
+
+        Empty where it is not below.
+        """
+        size, (x, y) = self.feature.size, self.feature.at
+        if size >= goal:
+            return ""
+        part = (
+            f'a shorter "{self.helpful}"' if self.helpful else "more time or more scale given"
+        )
+        return (
+            f"the finest spot, {size:.3g}, is at ({x:.4g}, {y:.4g}) in {', '.join(self.feature.parts)}; "
+            f"{part} would help most"
+        )
 
 
 def settle(
@@ -256,10 +276,11 @@ class _Hunt:
             pattern = completed(plan_of(self.packing, 1 - self.give))
             feature = smallest_feature(pattern)
             return _settled(self.packing, pattern, feature, self.tries, 0.0)
-        pattern, feature = self.best.pattern, self.best.feature
+        feature = self.best.feature
         others = max(made.feature.size for made in self.found.values())
         coarser = others if others > feature.size else 0.0
-        return _settled(self.packing, pattern, feature, self.tries, coarser)
+        settled = _settled(self.packing, self.best.pattern, feature, self.tries, coarser)
+        return replace(settled, helpful=helpful(self.best, self.limits))
 
 
 def _settled(
