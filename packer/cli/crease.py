@@ -47,6 +47,9 @@ CreaseTimeOption = Annotated[
 SETTLING = 2 / 3
 """Share of the time that settling may take; what it leaves is the layer order's."""
 
+FINE = 0.005
+"""Share of the shorter side below which a feature calls for advice: 1.5 mm on a sheet of 300 mm."""
+
 LookOption = Annotated[
     str,
     typer.Option(
@@ -92,6 +95,7 @@ def command(
     from packer.folded.checks import findings
     from packer.folded.difficulty import difficulty
     from packer.folded.layers import flat_base
+    from packer.search.pool import pool
 
     read = read_packing(packing)
     end = monotonic() + time
@@ -101,6 +105,7 @@ def command(
             give / 100,
             seconds=SETTLING * time,
             seed=seed,
+            more=pool(read.problem, read.scale * (1 - give / 100), seed),
             progress=lambda now: line.show(
                 f"{now.seconds:.0f} s, {now.tries} tries, smallest feature {now.feature:.3g}"
             ),
@@ -162,9 +167,11 @@ def summary(
         ("finest paper belongs to", ", ".join(feature.parts)),
         ("split rivers", _split(pattern.split_rivers, expected)),
     ]
-    if share < 0.5:
-        rows.append(("advice", _advice(settled)))
-    return rows
+    if settled.coarser_split:
+        coarser = settled.coarser_split * share / feature.size
+        rows.append(("with more split rivers", f"smallest feature {coarser:.2f} % of the side"))
+    advice = settled.advice(FINE * min(pattern.sheet.width, pattern.sheet.height))
+    return rows + ([("advice", advice)] if advice else [])
 
 
 def _split(found: tuple[str, ...], expected: tuple[str, ...]) -> str:
@@ -172,13 +179,6 @@ def _split(found: tuple[str, ...], expected: tuple[str, ...]) -> str:
     if set(found) == set(expected):
         return text
     return f"{text}; the packing expected {', '.join(expected) or 'none'}"
-
-
-def _advice(settled: Settled) -> str:
-    own = [name for name in settled.feature.parts if name in settled.changes]
-    if own:
-        return f'fine creases: change the length of "{own[0]}" a little, or --give more'
-    return "fine creases: --give more, or --time"
 
 
 def print_changes(settled: Settled) -> None:

@@ -36,6 +36,12 @@ TRIES: Final = 40
 PATIENCE: Final = 40
 """Recipes without a gain after which settling ends before its time is out."""
 
+ENOUGH: Final = 0.02
+"""Smallest feature, as a share of the shorter side, that ends it at once if no river is split.
+
+6 mm on a sheet of 300 mm: nothing that a folder would be glad of lies beyond.
+"""
+
 DRAWS: Final = 3
 """Every so many tries another packing is drawn into the pool; at every try until one is whole."""
 
@@ -220,9 +226,18 @@ class _Hunt:
     def run(self, tries: int | None) -> None:
         """Try recipes until there are enough, or time is out."""
         while self.tries - self.gained < PATIENCE and (tries is None or self.tries < tries):
+            if self.coarse_enough():
+                break
             self.tries += 1
             self.try_recipe()
             self.tell()
+
+    def coarse_enough(self) -> bool:
+        """Whether nothing better is worth looking for."""
+        if self.best is None or self.best.pattern.split_rivers:
+            return False
+        side = min(self.packing.sheet.width, self.packing.sheet.height)
+        return self.best.feature.size >= ENOUGH * side
 
     def draw(self) -> Packing:
         """Return a packing of the pool, with one more drawn into it now and then."""
