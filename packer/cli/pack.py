@@ -123,6 +123,12 @@ def command(
     from packer.search.search import pack
 
     near = None if from_ is None else read_packing(from_)
+    if near is not None and not set(near.tree.flaps) & set(problem.tree.flaps):
+        raise OptionError(
+            f'no flap of "{from_}" has a name of this figure; give a packing of the same or a '
+            "similar figure",
+            "--from",
+        )
     with executor_at(cluster) as executor:
         limits = {
             "seed": seed, "time": time, "starts": starts, "workers": workers, "executor": executor,
@@ -186,7 +192,8 @@ def whole_rivers_cost(packing: Packing, search: Search, seconds: float) -> str:
     free = search(packing.problem, near=packing, whole_rivers=False, time=seconds, workers=1)
     cost = max(0.0, free.scale / packing.scale - 1)
     left = len(packing.split_rivers)
-    found = f"{left} rivers still in strands" if left else "all rivers are whole"
+    found = "1 river" if left == 1 else f"{left} rivers"
+    found = f"{found} still in strands" if left else "all rivers are whole"
     if cost < 5e-4:
         return f"{found}; a short search without that wish found nothing larger"
     return f"{found}; a short search without that wish gained {100 * cost:.1f} % scale"

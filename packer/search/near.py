@@ -18,6 +18,8 @@ if TYPE_CHECKING:
     from packer.packing import Packing
     from packer.problem import Problem
 
+APART: Final = 0.01
+"""Share of the packing's scale below which some tips lie on each other, but for rounding."""
 SPOTS: Final = 500
 """Random places among which a new flap takes the roomiest."""
 
@@ -27,9 +29,13 @@ def spot_near(problem: Problem, near: Packing, rng: np.random.Generator) -> Spot
 
     Flaps are matched by name; a packing on another sheet is stretched over this one. Where
     nothing but lengths changed, the spot is the packing itself, so that a search from it is
-    never worse. None where a tip would lie on another.
+    never worse. None where fewer than half of the flaps are known or where a tip would lie on
+    another, as where a packing that is not symmetric is to become so: fresh starts are better
+    then (with no flap known, 1.00 against 0.72 of the scale after 0.4 s on 21 flaps).
     """
     points, placed = matched_points(problem, near)
+    if 2 * placed.sum() < len(placed):
+        return None
     for tip in np.flatnonzero(~placed):
         if placed[tip]:
             continue
@@ -45,7 +51,10 @@ def spot_near(problem: Problem, near: Packing, rng: np.random.Generator) -> Spot
     z = program.variables(points)
     change = _changes(problem, near)
     scale = program.scale(z, change)
-    return Spot(program.choice, z, change, scale) if scale > 0 else None
+    apart = scale > APART * near.scale * min(
+        problem.sheet.width / near.sheet.width, problem.sheet.height / near.sheet.height
+    )
+    return Spot(program.choice, z, change, scale) if apart else None
 
 
 def matched_points(

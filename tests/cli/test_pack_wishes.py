@@ -40,6 +40,14 @@ def test_whole_rivers_are_asked_for_and_their_cost_told(packer_cli, samples, tmp
 
 def test_a_wrong_wish_is_named_and_nothing_written(packer_cli, samples, tmp_path):
     out = tmp_path / "out"
+    packed(packer_cli, samples, tmp_path, "--quiet")
+    foreign = tmp_path / "goby.packing.json"
+    ran = packer_cli("pack", "(x:1,y:1);", "--out", out, "--from", foreign)
+    assert (ran.code, ran.out) == (2, "")
+    assert ran.err == (
+        f'--from: no flap of "{foreign}" has a name of this figure; give a packing of the same '
+        "or a similar figure\n"
+    )
     wrong = {
         (
             "--flex",

@@ -183,6 +183,33 @@ def test_flaps_are_matched_by_name_and_new_ones_placed_in_room():
     assert set(packing.tree.flaps) == {"fresh", *good.tree.flaps}
 
 
+def test_a_packing_of_other_flaps_is_no_place_to_begin():
+    good = pack(FIGURE, starts=1, workers=1)
+    renamed = tuple(replace(flap, name=f"new {flap.name}") for flap in FIGURE.flaps)
+    other = pose(replace(FIGURE, flaps=renamed))
+    assert spot_near(other, good, np.random.default_rng(0)) is None
+    assert pack(other, starts=1, workers=1, near=good).scale == pytest.approx(good.scale)
+
+
+def test_a_warm_start_may_change_the_symmetry():
+    # two pairs and a tail, packed freely; then the twins must mirror each other
+    flaps = (Flap("a", "j", 1, pair=True), Flap("b", "j", 2, pair=True), Flap("tail", "j", 1))
+    free = pack(Figure("beast", flaps), starts=1, workers=1)
+    mirrored = Figure("beast", flaps, symmetry="diagonal")
+    warm = pack(mirrored, starts=1, workers=1, near=free)
+    assert warm.violations() == []
+    assert warm.scale >= 0.99 * pack(mirrored, starts=1, workers=1).scale
+    back = pack(Figure("beast", flaps), starts=1, workers=1, near=warm)
+    assert back.scale >= warm.scale * (1 - 1e-12)
+
+
+def test_a_flap_that_is_gone_costs_nothing():
+    good = pack(FIGURE, starts=1, workers=1)
+    fewer = replace(FIGURE, flaps=tuple(f for f in FIGURE.flaps if f.name != "f4"))
+    again = pack(fewer, time=0.05, workers=1, near=good)
+    assert again.scale >= good.scale * (1 - 1e-12)
+
+
 def test_a_packing_of_another_sheet_is_stretched():
     good = pack(FIGURE, starts=1, workers=1)
     wide = pack(FIGURE, Sheet(300, 300, "mm"), time=0.05, workers=1, near=good)
