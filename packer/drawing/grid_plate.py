@@ -149,9 +149,13 @@ def _unit_plot(
     for (a, b), proposal in zip(spots, offered, strict=True):
         found += [
             Disc("loose tip", (a, b), 0.9),
-            Label("note", (a + 1.6, b + 1.8), f"{proposal.rounding.error:.0%}", 2.4, "start"),
             Label("note", (a, y - 2.5), f"{max(proposal.least)}", 2.4),
         ]
+        if (
+            proposal.rounding.lengths != packing.rounded
+        ):  # the text above says it of the one taken
+            error_text = f"{proposal.rounding.error:.0%}"
+            found.append(Label("note", (a + 1.6, b + 1.8), error_text, 2.4, "start"))
     text = f"taken: {max(packing.cells)} cells, {error:.0%}"
     found += [
         Disc("tip", at(here, error), 1.1),

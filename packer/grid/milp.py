@@ -14,7 +14,7 @@ from scipy.optimize import Bounds, LinearConstraint, milp
 from scipy.sparse import csr_array
 
 from packer.grid.exact import Answer
-from packer.grid.relations import Affine, branch_heads, coordinates, gaps, leaders, open_ways
+from packer.grid.relations import Affine, branches, coordinates, gaps, leaders, open_ways
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -137,7 +137,7 @@ class _Rows:
             else:
                 side = 1 if board.symmetry == "book" else 0
                 self._row(later[side].minus(earlier[side]), 0)
-        for k in branch_heads(board):
+        for k, *_ in branches(board):
             if board.symmetry == "book":
                 self._row(Affine(((2 * k, -2),)), -board.size[0])
             else:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import replace
 from typing import TYPE_CHECKING, Final
 
@@ -13,7 +14,7 @@ from packer.grid.hunt import GridProgress, Hunt
 from packer.grid.packing import GridBound, GridPacking
 from packer.grid.posing import pose_on_grid
 from packer.grid.proposals import chosen
-from packer.grid.relations import leaders
+from packer.grid.relations import leaders, left_twins_left
 from packer.grid.slack import joints_to_join, lengthened
 from packer.packing import SearchRecord
 from packer.problem import Problem, pose
@@ -31,12 +32,12 @@ EFFORT: Final = 30.0
 """Deterministic seconds of a search by default: unsymmetric figures of 22 flaps are then mostly
 proven, mirrored ones of 34."""
 
-ROUNDS: Final = 20
-"""Far more than any effort allows."""
-
 PROVEN_UP_TO: Final = 24
 """Tips, twins as one, up to which search asks for proofs in earnest: of larger random figures none
 was proven in 60 s."""
+
+JOINING: Final = 0.1
+"""Share of the effort that is spent again on each grid to join rivers there."""
 
 MORE_FOR_WHOLE_RIVERS: Final = 1.15
 """How much larger a grid may become so that rivers are whole; beyond, the split is told."""
@@ -125,8 +126,8 @@ def pack_grid(
 def _hunt_down(hunt: Hunt, effort: float) -> None:
     """Look for the least grid: cheap bounds, a quick filling, then search and proof in rounds.
 
-    Nobody knows beforehand how much a figure needs of either, so each round has several times
-    the patience of the one before.
+    Nobody knows beforehand how much a figure needs of either: each round places as many tips anew
+    as there are without a gain, and asks for a proof with more patience than the one before.
     """
     hunt.count()
     _check_not_all_refuted(hunt)
@@ -141,10 +142,13 @@ def _hunt_down(hunt: Hunt, effort: float) -> None:
             "no packing found, and none proven impossible; allow more cells, effort or time"
         )
     tips = len(leaders(hunt.grid.board(0)))
-    for k in range(ROUNDS):
-        hunt.improve(2**k * tips)
-        hunt.descend(2.0 * 4**k if tips <= PROVEN_UP_TO else 1.0)
-        hunt.climb_by_parts(0.25 * 2**k)
+    for k in itertools.count():
+        if hunt.done or hunt.over:
+            break
+        hunt.improve(tips)
+        if tips <= PROVEN_UP_TO:
+            hunt.descend(16.0 * 2**k)
+            hunt.climb_by_parts(0.25)
     hunt.note("done")
 
 
@@ -170,7 +174,9 @@ def _packing(hunt: Hunt, asked: bool, seed: int, stopped: str) -> GridPacking:
     grid, k, places = hunt.grid, hunt.upper, hunt.places
     assert k is not None
     assert places is not None
-    blunt = grid.board(k).blunt.tolist()
+    board = grid.board(k)
+    blunt = board.blunt.tolist()
+    places = left_twins_left(board, places)
     bound = None if asked else GridBound(grid.sizes[hunt.lower], hunt.rule)
     return GridPacking(
         grid.problem,
@@ -206,7 +212,7 @@ def _with_whole_rivers(
         try:
             answer = exact.decide(
                 board,
-                effort / 6,
+                JOINING * effort,
                 packing.search.seed,
                 seconds=hunt.seconds_left,
                 touching=joints,

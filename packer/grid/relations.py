@@ -107,36 +107,30 @@ def ways_taken(board: Board, places: Sequence[Place]) -> dict[Place, int]:
     return found
 
 
-def branch_heads(board: Board) -> list[int]:
-    """Return one left twin of every twinned branch whose two sides may change places.
+def branches(board: Board) -> list[list[int]]:
+    """Return the tips of every twinned branch whose two sides may change places, a left one first.
 
     Two twins belong to one branch exactly when one is not as near to the other as to its image.
     """
-    found: list[int] = []
+    found: list[list[int]] = []
     seen: set[int] = set()
     for i in leaders(board):
         if board.mirror[i] == i or i in seen:
             continue
         near = board.distances[i] != board.distances[i, board.mirror]
-        branch = [j for j in range(board.n) if near[j]]
+        branch = [i, *(j for j in range(board.n) if near[j] and j != i)]
         seen.update(branch)
         if board.free[branch].all():
-            found.append(i)
+            found.append(branch)
     return found
 
 
-def flap_radii(board: Board) -> list[int]:
-    """Return for every tip the largest r with r_i + r_j <= 2 d_ij that a tree gives: twice its flap.
-
-    Twice the length of the flap is the least of d_ki + d_kj - d_ij over all other pairs.
-    """
-    d, n = board.distances, board.n
-    if n == 2:
-        return [int(d[0, 1])] * 2
-    found = []
-    for k in range(n):
-        others = [i for i in range(n) if i != k]
-        block = d[k, others][:, None] + d[k, others][None, :] - d[others][:, others]
-        block[range(n - 1), range(n - 1)] = block.max()
-        found.append(int(block.min()))
-    return found
+def left_twins_left(board: Board, places: Sequence[Place]) -> tuple[Place, ...]:
+    """Return places with the sides of each branch such that its first left twin lies left."""
+    found = list(places)
+    for branch in branches(board):
+        x, y = places[branch[0]]
+        if x > y if board.symmetry == "diagonal" else 2 * x > board.size[0]:
+            for tip in branch:
+                found[tip] = places[int(board.mirror[tip])]
+    return tuple(found)
