@@ -42,6 +42,14 @@ class Spot:
     splits: int = 0
 
 
+@dataclass(frozen=True, eq=False)
+class Foothold:
+    """Where a climb begins: a choice of ranges, as its program, and coordinates."""
+
+    program: Program
+    z: NDArray[np.float64]
+
+
 def better(one: Spot, other: Spot) -> bool:
     """Whether a spot has fewer splits, or as many and a greater scale."""
     if one.splits != other.splits:
@@ -70,34 +78,36 @@ class Workshop:
         """Return the (tips, 2) points of a spot."""
         return self.program(spot.choice).tips(spot.z)
 
+    def foothold(self, points: NDArray[np.float64], rng: np.random.Generator) -> Foothold:
+        """Return where (tips, 2) points settle; the generator breaks ties between ranges."""
+        program = self.program(settle(self.problem, points, rng))
+        return Foothold(program, program.variables(points))
+
     def climb(
         self,
-        proposed: Sequence[NDArray[np.float64]],
-        parents: Sequence[Spot] | None,
-        rng: np.random.Generator,
+        footholds: Sequence[Foothold],
+        parents: Sequence[Spot] | None = None,
         beat: float = -np.inf,
     ) -> list[Spot]:
-        """Climb from each of the proposed points.
+        """Climb from each of some footholds.
 
         Parameters
         ----------
-        proposed
-            (tips, 2) points each.
+        footholds
+            Where the climbs begin.
         parents
             The spots from which moves led there: the climbs then begin warm and with their
             lengths; None for fresh points.
-        rng
-            Breaks ties between ranges.
         beat
             Scale below which a climb may be given up.
         """
         groups: dict[Choice, list[int]] = {}
-        for k, points in enumerate(proposed):
-            groups.setdefault(settle(self.problem, points, rng), []).append(k)
+        for k, foothold in enumerate(footholds):
+            groups.setdefault(foothold.program.choice, []).append(k)
         found: dict[int, Spot] = {}
         for choice, group in groups.items():
-            program = self.program(choice)
-            z = np.stack([program.variables(proposed[k]) for k in group])
+            program = footholds[group[0]].program
+            z = np.stack([footholds[k].z for k in group])
             if parents is None:
                 ends = ascend_all(program, z, np.zeros((len(z), program.n_w)), beat=beat)
             else:
@@ -106,7 +116,7 @@ class Workshop:
             for k, end in zip(group, ends, strict=True):
                 count = self.splits(program, end.z) if end.scale > beat else 0
                 found[k] = Spot(choice, end.z, end.change, end.scale, count)
-        return [found[k] for k in range(len(proposed))]
+        return [found[k] for k in range(len(footholds))]
 
     def splits(self, program: Program, z: NDArray[np.float64]) -> int:
         """Return how many strands too many the rivers have, 0 where nobody asks."""

@@ -6,6 +6,7 @@ mirrored twins are taken from their other. `MOVES` holds them with their shares.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
@@ -85,9 +86,24 @@ def swap_tips(site: Site, rng: np.random.Generator) -> NDArray[np.float64]:
 
 
 def jiggle(site: Site, rng: np.random.Generator) -> NDArray[np.float64]:
-    """Shake all tips by 3, 7 or 13 % of the sheet's diagonal."""
-    size = site.problem.sheet.diagonal * float(rng.choice([0.03, 0.07, 0.13]))
-    return site.points + size * rng.standard_normal(site.points.shape)
+    """Shake all tips."""
+    return site.points + _shock(site, rng) * rng.standard_normal(site.points.shape)
+
+
+def _shock(site: Site, rng: np.random.Generator) -> float:
+    """Return a length: 15, 30 or 60 % of the diagonal of one tip's share of the sheet."""
+    share = site.problem.sheet.diagonal / math.sqrt(len(site.points))
+    return share * float(rng.choice([0.15, 0.3, 0.6]))
+
+
+def shake(site: Site, rng: np.random.Generator) -> NDArray[np.float64]:
+    """Shake the tips nearest to one of them."""
+    points = site.points.copy()
+    n = len(points)
+    away = np.hypot(*(points - points[rng.integers(n)]).T)
+    near = np.argsort(away, kind="stable")[: int(rng.integers(2, max(3, min(n, 13))))]
+    points[near] += _shock(site, rng) * rng.standard_normal((len(near), 2))
+    return points
 
 
 def shift_limb(site: Site, rng: np.random.Generator) -> NDArray[np.float64]:
@@ -95,7 +111,7 @@ def shift_limb(site: Site, rng: np.random.Generator) -> NDArray[np.float64]:
     points = site.points.copy()
     limb = _limb(site.problem, rng)
     if limb is None:
-        return jiggle(site, rng)
+        return shake(site, rng)
     kind = rng.integers(3)
     if kind == 0:
         points[limb] = _turned(points[limb], rng)
@@ -119,7 +135,7 @@ def graft(site: Site, rng: np.random.Generator) -> NDArray[np.float64]:
     points = site.points.copy()
     limb = _limb(site.problem, rng)
     if limb is None or not site.mates:
-        return jiggle(site, rng)
+        return shake(site, rng)
     if rng.random() < 0.5:
         limb = ~limb
     mate = site.mates[int(rng.integers(len(site.mates)))]
@@ -173,14 +189,15 @@ def _image(problem: Problem, point: NDArray[np.float64], tip: int) -> NDArray[np
 MOVES: Final[tuple[tuple[float, Move], ...]] = (
     (0.28, into_hole),
     (0.12, swap_tips),
-    (0.16, jiggle),
+    (0.08, jiggle),
+    (0.08, shake),
     (0.24, shift_limb),
     (0.20, graft),
 )
 
 
-def propose(site: Site, rng: np.random.Generator) -> NDArray[np.float64]:
-    """Return the points of a random move."""
+def pick_move(rng: np.random.Generator) -> Move:
+    """Return a random move."""
     shares, moves = zip(*MOVES, strict=True)
     move: Move = moves[int(rng.choice(len(moves), p=shares))]
-    return move(site, rng)
+    return move

@@ -19,8 +19,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from packer.search.climbing import Spot, Workshop, better
-from packer.search.moves import Site, propose
-from packer.search.starts import fresh_points
+from packer.search.screening import screened_move, screened_start
 from packer.search.stopping import SAME
 
 if TYPE_CHECKING:
@@ -28,8 +27,6 @@ if TYPE_CHECKING:
 
 SIZE: Final = 16
 """Packings in a population."""
-FRESH: Final = 3
-"""Fresh ascents for each place in the population."""
 TWINS: Final = 1e-7
 """Relative difference of scale below which two packings count as the same one.
 
@@ -73,8 +70,8 @@ class Walk:
     ----------
     spots
         The population, best first.
-    fresh
-        Fresh ascents still to be made.
+    near
+        Whether it began near a given packing.
     failures
         Ascents since the best improved.
     passed_over
@@ -84,7 +81,7 @@ class Walk:
     index: int
     rng: np.random.Generator
     spots: tuple[Spot, ...] = ()
-    fresh: int = SIZE * FRESH
+    near: bool = False
     failures: int = 0
     ascents: int = 0
     passed_over: float = 0.0
@@ -96,18 +93,30 @@ class Walk:
         return self.spots[0] if self.spots else None
 
 
+def fresh_of(tips: int) -> int:
+    """Return how many fresh ascents a walk begins with.
+
+    On two figures of 80 flaps, two seeds each, 192 screened ones in place of 48 unscreened raised
+    the scale in 15-20 s from .0611 to .0626 and from .0222 to .0224.
+    """
+    return 48 + 2 * tips
+
+
 def begin(seed: int, index: int, near: Spot | None = None) -> Walk:
     """Return the walk of a start before its first leg; each start has a stream of its own.
 
     A walk that begins near a given packing makes no fresh ascents: its population grows there.
     """
     rng = np.random.default_rng([seed, index])
-    return Walk(index, rng) if near is None else Walk(index, rng, (near,), fresh=0)
+    return Walk(index, rng) if near is None else Walk(index, rng, (near,), near=True)
 
 
 def patience_of(tips: int) -> int:
-    """Return after how many ascents without a better best a walk ends."""
-    return 100 + 75 * tips
+    """Return after how many ascents without a better best a walk ends.
+
+    On 80 flaps nothing better came in six walks after more than 2000.
+    """
+    return min(100 + 75 * tips, 2000)
 
 
 def batch_of(tips: int) -> int:
@@ -132,21 +141,20 @@ def advance(quest: Quest, walk: Walk, seconds: float) -> Walk:
 
 def _batch(quest: Quest, shop: Workshop, walk: Walk) -> Walk:
     """Try a batch of fresh starts or of moves."""
-    rng, count = walk.rng, batch_of(quest.problem.tree.n_tips)
-    least = -np.inf if walk.fresh else _least(walk.spots)
-    if walk.fresh > 0:
-        points = [fresh_points(quest.problem, rng) for _ in range(min(count, walk.fresh))]
-        children = [(None, spot) for spot in shop.climb(points, None, rng)]
-        fresh = walk.fresh - len(points)
+    rng, tips = walk.rng, quest.problem.tree.n_tips
+    count, fresh = batch_of(tips), 0 if walk.near else fresh_of(tips) - walk.ascents
+    if fresh > 0:
+        least = _least(walk.spots) if len(walk.spots) >= SIZE else -np.inf
+        best = walk.best.scale if walk.best else 0.0
+        bases = [screened_start(shop, best, rng) for _ in range(min(count, fresh))]
+        children = [(None, spot) for spot in shop.climb(bases, beat=least)]
     else:
+        least = _least(walk.spots)
         picked = [walk.spots[k] for k in rng.integers(len(walk.spots), size=count)]
         mates = [shop.points(spot) for spot in walk.spots]
-        points = [
-            propose(Site(quest.problem, shop.points(spot), spot.scale, tuple(mates)), rng)
-            for spot in picked
-        ]
-        found = shop.climb(points, picked, rng, beat=least)
-        children, fresh = list(zip(picked, found, strict=True)), 0
+        bases = [screened_move(shop, spot, mates, rng) for spot in picked]
+        found = shop.climb(bases, picked, beat=least)
+        children = list(zip(picked, found, strict=True))
     spots = walk.spots
     for parent, child in children:
         if child.scale <= least:
@@ -158,12 +166,10 @@ def _batch(quest: Quest, shop: Workshop, walk: Walk) -> Walk:
     return replace(
         walk,
         spots=spots,
-        fresh=fresh,
         failures=failures,
         ascents=walk.ascents + len(children),
         passed_over=max([walk.passed_over, *split]),
-        done=quest.meets(spots[0])
-        or (not fresh and failures >= patience_of(quest.problem.tree.n_tips)),
+        done=quest.meets(spots[0]) or (fresh <= 0 and failures >= patience_of(tips)),
     )
 
 
