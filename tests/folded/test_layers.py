@@ -243,6 +243,30 @@ def test_solvers_agree_with_all_assignments(solver):
         assert isinstance(found, NoAnswer) != wanted
 
 
+def test_a_model_carried_on_answers_as_a_new_one():
+    """More cycles, wishes that come and go, then other equations: one solver against new ones."""
+    rng = np.random.default_rng(4)
+    kept = CpSat()
+    for odd in (True, False):
+        evens, cycles = (Even((0, 1, 2, 3), odd),), ()
+        for count in range(6):
+            picked = rng.choice(6, 3, replace=False)
+            cycles += (tuple(2 * int(k) + int(rng.integers(2)) for k in picked),)
+            wishes = {k: float(rng.integers(-3, 4)) for k in range(6)} if count % 2 else {}
+            conditions = Conditions(evens, cycles, wishes)
+            found, new = (
+                solver(conditions, seconds=10, seed=0, near={}) for solver in (kept, CpSat())
+            )
+            assert isinstance(found, NoAnswer) == isinstance(new, NoAnswer)
+            if isinstance(found, dict) and isinstance(new, dict):
+                assert sum(found[k] for k in range(4)) % 2 == odd
+                assert all(
+                    len({found[x >> 1] ^ (x & 1) for x in cycle}) == 2 for cycle in cycles
+                )
+                gained = [sum(w * v[k] for k, w in wishes.items()) for v in (found, new)]
+                assert gained[0] == pytest.approx(gained[1], abs=0.3)
+
+
 def test_the_order_of_a_waterbomb_is_one_of_those_that_exist():
     """Its eight layers lie in one stack: of all 8! stacks, those whose creases are nested."""
     pattern = waterbomb()
