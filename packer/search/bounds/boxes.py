@@ -2,7 +2,9 @@
 
 A box is an interval for each free coordinate. Where two tips must be at least s apart across the
 larger of their possible gaps, they are so on one axis in one of two orders; an order that the box
-does not allow narrows it, and a box that allows neither is empty. What is left is cut in two.
+does not allow narrows it, and a box that allows neither is empty. A tip with several places lies
+in one of them, and so in the hull of what the box has in common with each; where it has nothing in
+common with any, the box is empty. What is left is cut in two.
 When no box is left, the scale is impossible: the optimum of the tips, and so of any figure that
 contains them, lies below it.
 

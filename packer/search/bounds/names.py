@@ -1,11 +1,12 @@
 """Packings that are the same but for names or a mirror: inequalities that one of them satisfies.
 
 Exchanging two equal limbs that hang on one joint, exchanging the two sides of a mirrored limb,
-and turning or mirroring a sheet on which no tip is pinned: none of these changes a distance. So
-of all packings that arise from each other in these ways only one needs to be looked at. It can be
-chosen step by step, since each step leaves the sums decided before it as they are: first the
-reflections of the sheet, by a sum over all tips that limbs can exchange with each other; then
-limbs in the order of a sum over their tips, from the root outwards; then left and right.
+and turning or mirroring a sheet: none of these changes a distance, and where they also bring the
+places of every tip onto each other, a packing stays one. So of all packings that arise from each
+other in these ways only one needs to be looked at. It can be chosen step by step, since each step
+leaves the sums decided before it as they are: first the reflections of the sheet, by a sum over
+all tips that limbs can exchange with each other; then limbs in the order of a sum over their
+tips, from the root outwards; then left and right.
 """
 
 from __future__ import annotations
