@@ -91,7 +91,7 @@ def main():
             continue
         print(*rows[-1], sep="\t", flush=True)
     found = [r for r in rows if r[5] and float(r[7]) <= asked.time]
-    seconds = np.array([float(r[7]) for r in found])
+    seconds = np.array([float(r[7]) for r in found] or [0.0])
     print(f"found in time {len(found)} of {len(rows)}; CPU s median {np.median(seconds):.2f}, "
           f"most {seconds.max():.2f}; faults {sum(r[8] for r in found)}")  # fmt: skip
     if asked.csv:
