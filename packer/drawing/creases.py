@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Final, Literal
 
 import numpy as np
 
+from packer.drawing.figure import CROWDED
 from packer.drawing.labels import LETTER, choose_places
 from packer.drawing.packing import mm_of
 from packer.drawing.strokes import Disc, Drawing, Label, Mark, Path, plain
@@ -179,7 +180,8 @@ def _fillers(pattern: CreasePattern, mm: float) -> Iterable[Mark]:
 def _names(pattern: CreasePattern, mm: float) -> list[Label]:
     """Name each flap of the figure near its tip, where it hides the fewest creases."""
     w, h = pattern.sheet.width * mm, pattern.sheet.height * mm
-    size = min(3.2, 0.016 * max(w, h))
+    own = pattern.tree.n_tips - len(pattern.fillers)
+    size = min(3.2, (0.016 if own <= CROWDED else 0.011) * max(w, h))
     choices = []
     for name in pattern.tree.flaps:
         if name not in pattern.fillers:
@@ -190,7 +192,7 @@ def _names(pattern: CreasePattern, mm: float) -> list[Label]:
                 (x + across * (half + size), y + up * off)
                 # Inwards first, so that none runs over the sheet's edge.
                 for across in ((1, -1, 0) if x < w / 2 else (-1, 1, 0))
-                for up in ((1, -1, 0) if y < h / 2 else (-1, 1, 0))
+                for up in ((1, -1, 0, 2, -2) if y < h / 2 else (-1, 1, 0, -2, 2))
                 if across or up
             ]
             inside = [
