@@ -48,7 +48,7 @@ def test_time_ends_a_search_of_a_large_figure():
     # processor time: a busy machine makes it shorter and not longer
     assert process_time() - began < 1.1 * 2.0 + 1
     assert packing.search.stopped == "time"
-    assert packing.search.seconds > 0.9 * 2.0
+    assert packing.search.seconds > 0.7 * 2.0  # the proof may end before its share is used
     assert packing.violations() == []
 
 
