@@ -4,12 +4,15 @@ Run ``python -m tests.benchmarks.search PART [--csv FILE]`` with PART one of
 
 - ``scale``: against multistart SLSQP (scipy), from uniform starts and from the search's own
   starts, on equal CPU time; every sample and random figures of 10 to 80 flaps;
-- ``stars``: CPU seconds until equal stars reach the proven (n <= 33, to 1e-9) or best known
-  (to 1e-4) value of the table beside the bounds;
-- ``spread``: gap of each of several seeds to the best known of them all and of a long run;
+- ``stars``: CPU seconds until equal stars reach the published value of the table beside the
+  bounds, to 1e-9 up to 30 flaps and to 1e-4 above; a run ends when it does;
+- ``spread``, ``symmetric``, ``large``: how far each of several seeds stays behind the best known,
+  on figures of 20 to 25 flaps without symmetry, on symmetric ones of up to 22, on those of 80;
+- ``records``: a long run of each figure of these three, for `best_known.csv`;
 - ``growth``: milliseconds of a local solve and peak memory against flaps, with the exponent.
 
-All times are CPU seconds of one process, so that a busy machine changes little.
+All times are CPU seconds of one process, so that a busy machine changes little. ``--total`` bounds
+those of the whole table: no figure is begun after it.
 """
 
 from __future__ import annotations
@@ -28,7 +31,6 @@ import numpy as np
 from packer.figure import Figure, Flap
 from packer.files.figure_toml import read_figure
 from packer.problem import pose
-from packer.search.bounds.best import quick_bound
 from packer.search.interior import ascend
 from packer.search.placements import settle
 from packer.search.population import Quest, advance, begin
@@ -40,6 +42,7 @@ from tests.benchmarks.slsqp import multistart
 from tests.strategies import random_figure
 
 SAMPLES = Path(__file__).parent.parent.parent / "samples"
+BEST_KNOWN = Path(__file__).parent / "best_known.csv"
 LEG = 0.2
 
 
@@ -66,15 +69,25 @@ def samples():
     return {path.stem: pose(read_figure(path)) for path in sorted(SAMPLES.glob("*.toml"))}
 
 
+def chosen(cases, options):
+    """The cases asked for, until the time for all of them is over."""
+    began = process_time()
+    for name, problem in cases.items():
+        if options.only not in name:
+            continue
+        if process_time() - began > options.total:
+            print(f"no time left for {name} and those after it", file=sys.stderr)
+            return
+        yield name, problem
+
+
 def scale_rows(options):
     """Scale of the search over that of SLSQP multistart on equal CPU."""
     cases = samples() | {
         f"random {n}": pose(random_figure(n, n, joints=max(2, n // 3)))
         for n in (10, 15, 20, 40, 80)
     }
-    for name, problem in cases.items():
-        if options.only and options.only not in name:
-            continue
+    for name, problem in chosen(cases, options):
         ours, _ = search_by_cpu(problem, options.seconds, options.seed)
         plain = multistart(problem, options.seconds, options.seed, uniform_points)
         same = multistart(problem, options.seconds, options.seed, fresh_points)
@@ -92,17 +105,16 @@ def star_rows(options):
     """CPU seconds and hits of equal stars."""
     text = files("packer.search.bounds").joinpath("points_in_square.csv").read_text("utf-8")
     table = csv.DictReader(line for line in text.splitlines() if not line.startswith("#"))
-    for row in table:
-        n = int(row["n"])
-        if not options.least <= n <= options.most:
-            continue
+    rows = {f"star {row['n']}": row for row in table}
+    sizes = range(options.smallest, options.largest + 1, options.step)
+    for name, problem in chosen({f"star {n}": star(n) for n in sizes}, options):
+        row, n = rows[name], problem.tree.n_tips
         goal = float(row["max_min_distance"]) / 2
         near = 1e-9 if n <= 30 else 1e-4
         runs = []
         for seed in range(options.seeds):
-            found, at = search_by_cpu(
-                star(n), options.seconds, seed, goal * (1 - near) / (1 - 1e-9)
-            )
+            enough = goal * (1 - near) / (1 - 1e-9)
+            found, at = search_by_cpu(problem, options.seconds, seed, enough)
             runs.append((found / goal - 1, at if found >= goal * (1 - near) else math.inf))
         times = [at for _, at in runs]
         yield {
@@ -111,37 +123,75 @@ def star_rows(options):
             "hits": sum(math.isfinite(at) for at in times),
             "seeds": options.seeds,
             "median s": float(np.median(times)),
+            "worst s": max(times),
             "worst gap": min(gap for gap, _ in runs),
         }
 
 
-def spread_rows(options):
-    """Gap of each seed to the best of all of them and of a long run."""
-    cases = {
-        f"random {n}, {seed}": pose(random_figure(seed, n, joints=max(2, n // 3)))
-        for n, seed in ((20, 1), (22, 5), (24, 2), (25, 3))
-    }
-    cases |= {f"{name}": p for name, p in samples().items() if 10 <= p.tree.n_tips <= 25}
-    cases["random 80, 4"] = pose(random_figure(4, 80, joints=26))
-    for name, problem in cases.items():
-        if options.only and options.only not in name:
-            continue
-        found = [
-            search_by_cpu(problem, options.seconds, seed)[0] for seed in range(options.seeds)
+def unsymmetric():
+    """Random figures of 20 to 25 flaps, and a sample whose twins are set free."""
+    seeds = ((20, 1), (22, 5), (24, 2), (25, 3))
+    found = {f"random {n}, {seed}": _random(n, seed) for n, seed in seeds}
+    lizardfish = read_figure(SAMPLES / "lizardfish.toml")
+    return found | {"lizardfish, free": pose(lizardfish, symmetry="none")}
+
+
+def symmetric():
+    """Samples and random figures of 10 to 22 flaps under a symmetry."""
+    found = {name: problem for name, problem in samples().items() if problem.symmetry != "none"}
+    for seed, symmetry in ((1, "book"), (2, "diagonal"), (3, "book"), (4, "diagonal")):
+        figure = random_figure(seed, 11, joints=4, symmetry=symmetry, pairs=True)
+        found[f"{symmetry} {seed}"] = pose(figure)
+    return {name: p for name, p in found.items() if 10 <= p.tree.n_tips <= 22}
+
+
+def large():
+    """The sample of 80 flaps and a random figure of as many."""
+    return {"spiny_lobster": samples()["spiny_lobster"], "random 80, 4": _random(80, 4)}
+
+
+def _random(n, seed):
+    return pose(random_figure(seed, n, joints=max(2, n // 3)))
+
+
+def best_known():
+    """The largest scale that any run of these benchmarks has found, by figure."""
+    with BEST_KNOWN.open(encoding="utf-8") as text:
+        table = csv.DictReader(line for line in text if not line.startswith("#"))
+        return {row["figure"]: float(row["scale"]) for row in table}
+
+
+def gap_rows(cases, options):
+    """How far each seed stays behind the best known; a run ends when it reaches it."""
+    known = best_known()
+    for name, problem in chosen(cases, options):
+        goal = known.get(name, math.inf)
+        runs = [
+            search_by_cpu(problem, options.seconds, seed, goal) for seed in range(options.seeds)
         ]
-        best = max([*found, search_by_cpu(problem, options.long, 1000)[0]])
-        gaps = 1 - np.array(found) / best
+        found = np.array([scale for scale, _ in runs])
+        best = max(found.max(), known.get(name, 0.0))
+        gaps = 1 - found / best
         yield {
             "figure": name,
             "symmetry": problem.symmetry,
             "flaps": problem.tree.n_tips,
-            "best": best,
-            "headroom": quick_bound(problem).scale / best - 1,
+            "best": f"{best:.12g}",
             "median gap %": 100 * float(np.median(gaps)),
             "worst gap %": 100 * float(gaps.max()),
             "within 1e-6": int((gaps < 1e-6).sum()),
             "seeds": options.seeds,
+            "median s": float(np.median([at for _, at in runs])),
         }
+
+
+def record_rows(options):
+    """The best of a long run of each figure."""
+    known = best_known()
+    for name, problem in chosen(unsymmetric() | symmetric() | large(), options):
+        found, at = search_by_cpu(problem, options.seconds, options.seed)
+        old = known.get(name, 0.0)
+        yield {"figure": name, "scale": f"{max(found, old):.12g}", "new": found, "s": at}
 
 
 def growth_rows(options):
@@ -175,7 +225,16 @@ def growth_rows(options):
         }
 
 
-PARTS = {"scale": scale_rows, "stars": star_rows, "spread": spread_rows, "growth": growth_rows}
+PARTS = {
+    "scale": (5, scale_rows),
+    "stars": (60, star_rows),
+    "spread": (20, lambda options: gap_rows(unsymmetric(), options)),
+    "symmetric": (5, lambda options: gap_rows(symmetric(), options)),
+    "large": (60, lambda options: gap_rows(large(), options)),
+    "records": (300, record_rows),
+    "growth": (5, growth_rows),
+}
+"""CPU seconds of a run unless told otherwise, and what makes the rows."""
 
 
 def main():
@@ -184,17 +243,20 @@ def main():
     )
     parser.add_argument("part", choices=PARTS)
     parser.add_argument("--csv", type=Path, help="write the table here as well")
-    parser.add_argument("--seconds", type=float, default=5.0, help="CPU seconds a run")
-    parser.add_argument("--long", type=float, default=60.0, help="CPU seconds of the long run")
-    parser.add_argument("--seeds", type=int, default=5)
+    parser.add_argument("--seconds", type=float, help="CPU seconds a run")
+    parser.add_argument("--total", type=float, default=math.inf, help="CPU seconds in all")
+    parser.add_argument("--seeds", type=int, default=10)
     parser.add_argument("--seed", type=int, default=0)
-    parser.add_argument("--least", type=int, default=10, help="smallest star")
-    parser.add_argument("--most", type=int, default=30, help="largest star")
+    parser.add_argument("--smallest", type=int, default=2, help="smallest star")
+    parser.add_argument("--largest", type=int, default=30, help="largest star")
+    parser.add_argument("--step", type=int, default=1, help="from one star to the next")
     parser.add_argument("--only", default="", help="part of a figure's name")
     options = parser.parse_args()
+    usual, part = PARTS[options.part]
+    options.seconds = options.seconds or usual
     rows = []
     with one_thread():
-        for row in PARTS[options.part](options):
+        for row in part(options):
             if not rows:
                 print("  ".join(f"{key:>14}" for key in row))
             print("  ".join(f"{shown(value):>14}" for value in row.values()), flush=True)
