@@ -82,6 +82,19 @@ UNBENT: Final = 1e-9
 Fillers on a side lie on it to 1e-15; a corner that is truly bent would bend by 1e-4 and more.
 """
 
+NO_TURN: Final = 1e-14
+"""Twice the area of a triangle, as a share of the diagonal squared, that counts as none.
+
+Rounding of coordinates gives 1e-16; tips nearer to a line than this, 1e-14 of the diagonal, lie on
+it for every other tolerance as well.
+"""
+
+ALIKE: Final = 9
+"""Decimals to which slacks are compared where sides are ranked.
+
+Mirror images agree to 1e-15 and must rank alike; true ties are broken by the order of tips.
+"""
+
 NO_LENGTH: Final = 1e-10
 """Length, as a share of the diagonal, below which a sweep drops a piece of crease.
 

@@ -79,13 +79,17 @@ class Attempt:
 
 
 def recipe(rng: np.random.Generator, least: float) -> Recipe:
-    """Draw a recipe; `least` is the smallest share of the packing's scale allowed."""
+    """Draw a recipe; `least` is the smallest share of the packing's scale allowed.
+
+    Of ten tries each on six samples of 12 to 26 flaps, the best had borders of 0.02 to 0.12 and
+    any cost and sharpness; growth of flaps by at most half won for four of the six.
+    """
     return Recipe(
         least + max(0.0, MOST - least) * float(rng.uniform()) ** 2,
         float(rng.choice([0.02, 0.03, 0.05, 0.08, 0.12])),
         float(rng.choice([0.0, 0.005, 0.01, 0.02])),
         Growth(
-            flaps=float(rng.choice([0.5, 1.0, 2.0])),
+            flaps=float(rng.choice([0.25, 0.5, 1.0])),
             rivers=float(rng.choice([0.1, 0.2])),
             cost=float(rng.choice([0.02, 0.03, 0.05])),
             sharpness=float(rng.choice([0.003, 0.007, 0.015])),

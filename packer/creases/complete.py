@@ -18,7 +18,7 @@ from packer.creases.hanging import with_filler
 from packer.creases.partition import bent, convex_partition, sides_of
 from packer.creases.plan import plan_of
 from packer.errors import PatternError
-from packer.units import ACTIVE_GAP
+from packer.units import ACTIVE_GAP, ALIKE
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -146,7 +146,7 @@ def closed(plan: Plan, share: float = SHARES[0]) -> tuple[Plan, tuple[Loop, ...]
             break
         if len(plan.points) >= most:
             raise PatternError(f"{most} flaps and fillers did not close the pattern")
-        side = max(sides, key=lambda e: (round(float(plan.slack[e]), 9), e))
+        side = max(sides, key=lambda e: (round(float(plan.slack[e]), ALIKE), e))
         plan = _touching(_filled(plan, *side))
         polygons = convex_partition(plan, active)
     for loop in polygons:

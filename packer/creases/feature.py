@@ -9,6 +9,8 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 import shapely
 
+from packer.units import HOLDS
+
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
@@ -47,7 +49,7 @@ def smallest_feature(pattern: CreasePattern) -> Feature:
     """
     points = pattern.points
     shortest = float(_lengths(points[pattern.edges]).min())
-    spots = fine_spots(pattern, shortest * (1 + 1e-9))
+    spots = fine_spots(pattern, shortest * (1 + HOLDS))
     sizes = spots.sizes(points)
     finest = int(sizes.argmin())
     vertices = spots.vertices(finest)

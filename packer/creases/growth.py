@@ -39,6 +39,9 @@ LEAST_REACH: Final = 1e-4
 PROGRAMMES: Final = 25
 """Most linear programmes in a row."""
 
+STALLED: Final = 1e-4
+"""Gain, as a share of all slack, below which the reach of the next programme is halved."""
+
 REMADE: Final = 3
 """The triangulation is made again for every so many programmes."""
 
@@ -103,7 +106,7 @@ def grown(
             reach /= 2
         else:
             plan, value = better
-            reach = reach / 2 if value > last - 1e-4 * float(slack.sum()) else reach
+            reach = reach / 2 if value > last - STALLED * float(slack.sum()) else reach
             last = value
         if reach < LEAST_REACH:
             break

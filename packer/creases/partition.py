@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from packer.creases.planar import Loop, trace_faces
-from packer.units import SAME_POINT, UNBENT
+from packer.units import ALIKE, NO_TURN, SAME_POINT, UNBENT
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -35,7 +35,7 @@ def convex_partition(plan: Plan, active: float) -> tuple[Loop, ...]:
     near = _neighbours(plan, edges)
     kept = set(edges)
     loose = [e for e in edges if plan.slack[e] > active and not _on_border(plan, e)]
-    order = sorted(loose, key=lambda e: (-round(_relative(plan, e), 9), e))
+    order = sorted(loose, key=lambda e: (-round(_relative(plan, e), ALIKE), e))
     for edge in order:
         group = {edge, _image(plan, edge)}
         if group <= kept and _convex_without(plan, near, group):
@@ -72,9 +72,9 @@ def triangulation(plan: Plan, active: float) -> list[Pair]:
     i, j = i[clear], j[clear]
     image = np.sort(plan.mirror[np.stack([i, j])], axis=0)
     slack = plan.slack[i, j]
-    relative = np.round(slack / plan.gaps[i, j], 9)
+    relative = np.round(slack / plan.gaps[i, j], ALIKE)
     rank = np.where(_borders(plan, i, j), -2.0, np.where(slack <= active, -1.0, relative))
-    order = np.lexsort((j, i, np.round(plan.gaps[i, j], 9), rank))
+    order = np.lexsort((j, i, np.round(plan.gaps[i, j], ALIKE), rank))
     turns = _turns(plan)
     number = np.full(plan.slack.shape, -1)
     number[i, j] = np.arange(len(i))
@@ -100,7 +100,7 @@ def _turns(plan: Plan) -> NDArray[np.int8]:
     x, y = plan.points.T
     dx, dy = x[None] - x[:, None], y[None] - y[:, None]
     area = dx[:, :, None] * dy[:, None, :] - dy[:, :, None] * dx[:, None, :]
-    area[np.abs(area) <= 1e-14 * plan.sheet.diagonal**2] = 0.0
+    area[np.abs(area) <= NO_TURN * plan.sheet.diagonal**2] = 0.0
     turns: NDArray[np.int8] = np.sign(area).astype(np.int8)
     return turns
 
@@ -150,7 +150,7 @@ def _unblocked(plan: Plan, i: NDArray[np.intp], j: NDArray[np.intp]) -> NDArray[
         np.abs(to[..., 0] * ways[:, None, 1] - to[..., 1] * ways[:, None, 0]) / length[:, None]
     )
     room = SAME_POINT * plan.sheet.diagonal
-    blocked = (across <= 10 * room) & (along > 1e-9) & (along < 1 - 1e-9)
+    blocked = (across <= 10 * room) & (along > SAME_POINT) & (along < 1 - SAME_POINT)
     k = np.arange(len(i))
     blocked[k, i] = blocked[k, j] = False
     clear: NDArray[np.bool_] = ~blocked.any(axis=1)
