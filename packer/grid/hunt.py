@@ -25,8 +25,10 @@ if TYPE_CHECKING:
     from packer.grid.exact import Answer, Place
     from packer.grid.posing import GridProblem
 
-TRIES: Final = 8
-"""Random orders of the quick filling on each grid."""
+TRIES: Final = 2
+"""Random orders of the quick filling on each grid, each a thirtieth larger than the one before.
+For 40 random flaps 8 orders on every grid reach 63 cells in CPU 1.9 s; these reach 67 in 0.6 s, and
+placing anew reaches 60 in 5 s more."""
 
 NEIGHBOURS: Final = 8
 """Tips that are placed anew at a time, or a few more. On 40 random flaps, from 63 cells, CPU 20 s:
@@ -149,7 +151,7 @@ class Hunt:
             places = greedy(board, self.rng, 1 if self.over else TRIES)
             if places is not None:
                 self.take(k, places)
-            k += 1 + (k // 4 if self.over else board.n * k // 1500)
+            k += 1 + k // (4 if self.over else 30)
 
     def take(self, k: int, places: tuple[Place, ...]) -> None:
         """Keep a filling of the k-th grid."""
