@@ -3,12 +3,17 @@
     python -m tests.benchmarks.creases closing --count 500
     python -m tests.benchmarks.creases settling --seconds 60 --give 0.03 samples/shore_crab.toml
 
-`closing` packs random figures of 4 to 20 flaps on squares and rectangles for a moment, closes each
-packing as it is and holds the pattern against every check of the folded form; `--first` is the seed of the
+`closing` packs random figures of 4 to 20 flaps on squares and rectangles, closes each packing as
+it is and holds the pattern against every check of the folded form; `--first` is the seed of the
 first figure, `--csv` appends a row a figure: seed, flaps, fillers, smallest feature in per cent of
 the shorter side, split rivers, whether these are the packing's, seconds, closing error,
-findings (-1: not closed). `settling` settles samples, free and symmetric, and prints the smallest feature in per
-cent of the shorter side against what was given up. Times are CPU seconds of this process.
+findings (-1: not closed).
+
+`settling` settles samples, free and symmetric, until the smallest feature is 0.5 % of the shorter
+side (0.25 % above 22 flaps) with every river whole, or until the seconds are over
+(`--to-the-end`: always). It prints the smallest feature and what was given in per cent, by how
+many per cent the part that grew most did so, split rivers, fillers, creases, tries, seconds and
+findings. Times are CPU seconds of this process, the pool included, the first packing not.
 """
 
 from __future__ import annotations
@@ -119,7 +124,7 @@ class _Cpu:
 def settled(paths, seconds, give, seed, to_the_end):
     watching.time = _Cpu
     print(
-        "figure symmetry flaps feature% given% longest% split fillers creases tries s finest at"
+        "figure symmetry flaps feature% given% longest% split fillers creases tries s findings finest at"
     )
     for path in paths:
         figure = dataclasses.replace(read_figure(path), whole_rivers=True)
@@ -143,6 +148,7 @@ def settled(paths, seconds, give, seed, to_the_end):
                 f" {100 * max(found.changes.values()):.0f}"
                 f" {len(found.pattern.split_rivers)} {len(found.pattern.fillers)}"
                 f" {found.pattern.creases} {found.tries} {time.process_time() - began:.1f}"
+                f" {len(findings(found.pattern, fold(found.pattern)))}"
                 f" {', '.join(found.feature.parts)}",
                 flush=True,
             )
