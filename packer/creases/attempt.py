@@ -22,7 +22,7 @@ from packer.errors import PatternError
 from packer.units import ACTIVE_GAP
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Iterator
 
     from numpy.typing import NDArray
 
@@ -118,8 +118,10 @@ def attempt(
     return plan
 
 
-def polished(plan: Plan, limits: Limits) -> list[Attempt]:
-    """Return the patterns of a plan, one for each tolerance of `POLISH` that makes a new one.
+def polished(
+    plan: Plan, limits: Limits, check: Callable[[], None] = lambda: None
+) -> Iterator[Attempt]:
+    """Yield the patterns of a plan, one for each tolerance of `POLISH` that makes a new one.
 
     Parameters
     ----------
@@ -127,10 +129,12 @@ def polished(plan: Plan, limits: Limits) -> list[Attempt]:
         A plan with many sides nearly active.
     limits
         Plans with shorter parts are refused.
+    check
+        Called before each tolerance, to raise where time is out.
     """
-    found: list[Attempt] = []
     seen: set[int] = set()
     for below in POLISH:
+        check()
         count = int((plan.slack < below * plan.sheet.diagonal).sum())
         if count in seen:
             continue
@@ -142,8 +146,8 @@ def polished(plan: Plan, limits: Limits) -> list[Attempt]:
             made = built_from(*closed(exact), limits)
         except PatternError:
             continue
-        found += [made] if made is not None else []
-    return found
+        if made is not None:
+            yield made
 
 
 def built_from(plan: Plan, polygons: tuple[Loop, ...], limits: Limits) -> Attempt | None:

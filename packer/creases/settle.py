@@ -9,6 +9,7 @@ joints makes them a hundred times larger at one or two per cent of scale.
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
+from itertools import islice
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
@@ -44,6 +45,9 @@ ENOUGH: Final = 0.02
 
 DRAWS: Final = 3
 """Every so many tries another packing is drawn into the pool; at every try until one is whole."""
+
+LOOKS: Final = 8
+"""Most looks into the source for one of them; one is a batch of ascents, 0.01 to 0.1 s."""
 
 FLAPS_LONGER: Final = 1.0
 RIVERS_LONGER: Final = 0.2
@@ -135,7 +139,7 @@ def settle(
     seconds: float | None = None,
     tries: int | None = None,
     seed: int = 0,
-    more: Iterable[Packing] = (),
+    more: Iterable[Packing | None] = (),
     progress: Callable[[Progress], None] | None = None,
 ) -> Settled:
     """Return a packing settled at a small cost in scale, with the pattern that can be folded.
@@ -154,7 +158,7 @@ def settle(
         The same seed and number of tries give the same result.
     more
         Other packings of the same problem to draw on, in any number; drawn one at a time, and
-        used where their scale is within what may be given.
+        used where their scale is within what may be given; None where one is still looked for.
     progress
         Called with a `Progress` after each try.
 
@@ -206,7 +210,7 @@ class _Hunt:
     packing: Packing
     give: float
     rng: np.random.Generator
-    source: Iterator[Packing]
+    source: Iterator[Packing | None]
     watch: Watch
     progress: Callable[[Progress], None] | None
     found: dict[int, Attempt] = field(default_factory=dict)
@@ -243,13 +247,21 @@ class _Hunt:
         """Return a packing of the pool, with one more drawn into it now and then."""
         fewest = min(len(p.split_rivers) for p in self.pool)
         if self.tries > 1 and (fewest or self.tries % DRAWS == 0):
-            other = next(self.source, None)
-            if other is not None and other.scale * MOST > self.packing.scale * (1 - self.give):
+            other = self.another()
+            if other is not None:
                 self.pool.append(other)
                 if len(other.split_rivers) <= fewest:
                     return other
         least = [p for p in self.pool if len(p.split_rivers) == fewest]
         return least[int(self.rng.integers(len(least)))]
+
+    def another(self) -> Packing | None:
+        """Draw a packing that is large enough from the source, if it has one soon."""
+        for other in islice(self.source, LOOKS):
+            self.watch.check()
+            if other is not None and other.scale * MOST > self.packing.scale * (1 - self.give):
+                return other
+        return None
 
     def try_recipe(self) -> None:
         """Settle one packing by one recipe, climb from what it gives and keep the best."""
@@ -257,7 +269,7 @@ class _Hunt:
         least = self.packing.scale * (1 - self.give) / start.scale
         choice = recipe(self.rng, min(least, 1.0))
         plan = attempt(start, choice, self.rng, self.watch.check)
-        for made in polished(plan, self.limits):
+        for made in polished(plan, self.limits, self.watch.check):
             known = self.found.get(len(made.pattern.split_rivers))
             for higher in climb(made, self.limits, known.feature.size if known else 0.0):
                 self.keep(higher)

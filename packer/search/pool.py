@@ -24,10 +24,11 @@ ASCENTS: Final = 10_000
 """Ascents of one start, times flaps, as for a gallery."""
 
 
-def pool(problem: Problem, least: float = 0.0, seed: int = 0) -> Iterator[Packing]:
+def pool(problem: Problem, least: float = 0.0, seed: int = 0) -> Iterator[Packing | None]:
     """Yield packings of a problem with as few split rivers as can be, without end.
 
-    They are the members of one population after another, each in the order in which they were
+    None is yielded after every batch of ascents, so that whoever draws may turn to other things.
+    The packings are the members of one population after another, each in the order in which they were
     found: at first small ones, then ever larger.
 
     Parameters
@@ -53,6 +54,7 @@ def pool(problem: Problem, least: float = 0.0, seed: int = 0) -> Iterator[Packin
                     yield finished(
                         problem, spot, SearchRecord(seed, index + 1, 1, 0.0, "starts")
                     )
+            yield None
 
 
 def _key(spot: Spot) -> tuple[int, str]:
