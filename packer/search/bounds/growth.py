@@ -128,16 +128,21 @@ class Scout:
         starts += [(fresh_points(small, self.rng), NOISE) for _ in range(fresh)]
         if self.best is not None:
             starts.append((self.best[list(tips)], EXACT))
+        free, places = subset_program(self.problem, relaxed(small), tips), places_of(small)
         found, scale = starts[0][0], -np.inf
         for points, noise in starts:
-            choice = settle(small, points, self.rng, noise)
-            program = subset_program(self.problem, small, tips, choice)
-            end = ascend(program, program.variables(points), beat=scale, tolerance=1e-6)
+            program, here = free, points
+            if places:  # each goes to the nearest of its places from where it went freely
+                end = ascend(free, free.variables(points), tolerance=1e-3)
+                self.allowance.spend(STEP_BOXES * end.steps)
+                here = free.tips(end.z)
+                choice = settle(small, here, self.rng, noise)
+                program = subset_program(self.problem, small, tips, choice)
+            end = ascend(program, program.variables(here), beat=scale, tolerance=1e-6)
             self.allowance.spend(STEP_BOXES * end.steps)
             if end.scale > scale:
                 found, scale = program.tips(end.z), end.scale
-        free = subset_program(self.problem, relaxed(small), tips)
-        return Subset(tips, small, free, places_of(small), found, scale)
+        return Subset(tips, small, free, places, found, scale)
 
     def grown(self, subset: Subset) -> Subset | None:
         """Return the subset with the tip added that lowers its optimum most.

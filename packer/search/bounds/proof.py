@@ -28,6 +28,8 @@ FIRST_SLICE: Final = 0.05 * BOXES_PER_SECOND
 """Boxes that the first attempts may be expected to take; doubled when nothing is left."""
 PATIENCE: Final = 3.0
 """Multiple of the expected boxes after which an attempt is given up."""
+FIRST: Final = 0.02
+"""Relative distance from a subset's optimum of a first attempt, should its estimate be too low."""
 NEAREST: Final = 1e-7
 """Relative distance from a subset's optimum below which no proof is tried."""
 ROSE: Final = 1e-4
@@ -46,16 +48,22 @@ class _Candidate:
 
     subset: Subset
     harder: float = 0.0
+    least: float = FIRST
     rows: list[Row] = field(init=False)
 
     def __post_init__(self) -> None:
         self.rows = one_of_equals(self.subset.problem, self.subset.program)
 
-    def target(self, boxes: float, floor: float) -> float:
-        """Return the scale that so many boxes are expected to exclude."""
+    def promise(self, boxes: float, floor: float) -> float:
+        """Return the scale that so many boxes are expected to exclude in the end."""
         bits = -2.5 + 0.75 * self.subset.program.n_z + self.harder - np.log2(boxes)
         x = max(NEAREST, 2.0 ** (bits / 0.78))
         return float(max(self.subset.scale, floor) * (1 + x))
+
+    def target(self, boxes: float, floor: float) -> float:
+        """Return the scale to exclude next: what is promised, or higher while little is proven."""
+        near = max(self.subset.scale, floor) * (1 + self.least)
+        return float(max(near, self.promise(boxes, floor)))
 
     def expected(self, target: float) -> float:
         """Return how many boxes a scale is expected to need, in bits."""
@@ -67,6 +75,8 @@ class _Candidate:
         again = self.subset
         if not outcome.proven and outcome.witness is None:
             again = scout.second_look(self.subset)
+        if outcome.proven:
+            self.least /= 10
         if outcome.witness is not None:
             self.subset = scout.improved(self.subset, outcome.witness, target)
         elif again.scale > self.subset.scale * (1 + ROSE):
@@ -105,7 +115,7 @@ def subset_bounds(
             subset = _next(scout, subset, floor)
         if subset is not None:
             chosen.append(_Candidate(subset, chosen[-1].harder if chosen else 0.0))
-        here = min(chosen, key=lambda c: c.target(share, floor), default=None)
+        here = min(chosen, key=lambda c: c.promise(share, floor), default=None)
         if here is None:
             return
         target = here.target(share, floor)
@@ -115,6 +125,7 @@ def subset_bounds(
         if known - target < WORTH * (known - lowest):
             if subset is None:
                 share *= 2
+                here.least /= 10
             continue
         tips, places = here.subset.program, here.subset.places
         outcome = exclude(tips, target, here.rows, places, allowance, PATIENCE * share)
