@@ -20,7 +20,6 @@ from __future__ import annotations
 
 import argparse
 import csv
-import dataclasses
 import time
 from pathlib import Path
 
@@ -28,7 +27,7 @@ import numpy as np
 
 import packer.creases.settle as settling
 import packer.creases.watch as watching
-from packer import Sheet, pack
+from packer import Sheet
 from packer.creases.complete import crease_pattern
 from packer.creases.feature import smallest_feature
 from packer.errors import PackerError
@@ -45,6 +44,8 @@ from tests.strategies import random_figure
 SHEETS = (Sheet(), Sheet(1, 1.5), Sheet(2, 1), Sheet(210, 297, "mm"))
 BATCHES = 5
 """Of up to 16 ascents each; a row then takes a second, where a whole start takes ten."""
+MORE_BATCHES = 40
+"""For settling, which is harder the nearer a packing is to the best."""
 BANDS = ((4, 6), (7, 9), (10, 12), (13, 16), (17, 20))
 
 
@@ -60,7 +61,7 @@ def _closed(seed):
     rng = np.random.default_rng(seed)
     flaps = int(rng.integers(4, 21))
     figure = random_figure(rng, flaps)
-    packing = _local_optimum(pose(figure, SHEETS[seed % 4]), seed)
+    packing = _local_optimum(Quest(pose(figure, SHEETS[seed % 4])), seed, BATCHES)
     side = min(packing.sheet.width, packing.sheet.height)
     began = time.process_time()
     try:
@@ -86,13 +87,13 @@ def _closed(seed):
     )
 
 
-def _local_optimum(problem, seed):
+def _local_optimum(quest, seed, batches):
     """The first batches of one start: near the best, and different each time."""
-    quest, walk = Quest(problem), begin(seed, 0)
-    for _ in range(BATCHES):
+    walk = begin(seed, 0)
+    for _ in range(batches):
         walk = advance(quest, walk, seconds=0)
     record = SearchRecord(seed, 1, 1, 0.0, "starts")
-    return finished(problem, walk.best, record)
+    return finished(quest.problem, walk.best, record)
 
 
 def summary(rows):
@@ -124,12 +125,13 @@ class _Cpu:
 def settled(paths, seconds, give, seed, to_the_end):
     watching.time = _Cpu
     print(
-        "figure symmetry flaps feature% given% longest% split fillers creases tries s findings finest at"
+        "figure symmetry flaps scale feature% given% longest% split fillers creases tries s findings finest at"
     )
     for path in paths:
-        figure = dataclasses.replace(read_figure(path), whole_rivers=True)
+        figure = read_figure(path)
         for symmetry in dict.fromkeys(["none", figure.symmetry]):
-            first = pack(figure, symmetry=symmetry, seed=seed, starts=2, workers=1)
+            quest = Quest(pose(figure, None, symmetry), whole_rivers=True)
+            first = _local_optimum(quest, seed, MORE_BATCHES)
             more = pool(first.problem, first.scale * (1 - give), seed)
             side = min(first.sheet.width, first.sheet.height)
             goal = 0.0 if to_the_end else (0.005 if first.tree.n_tips <= 22 else 0.0025)
@@ -143,7 +145,7 @@ def settled(paths, seconds, give, seed, to_the_end):
                 progress=None if to_the_end else _ending(goal * side),
             )
             print(
-                f"{path.stem} {symmetry} {first.tree.n_tips}"
+                f"{path.stem} {symmetry} {first.tree.n_tips} {first.scale:.6g}"
                 f" {100 * found.feature.size / side:.3f} {100 * found.given:.2f}"
                 f" {100 * max(found.changes.values()):.0f}"
                 f" {len(found.pattern.split_rivers)} {len(found.pattern.fillers)}"
