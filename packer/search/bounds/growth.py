@@ -132,10 +132,11 @@ class Scout:
         found, scale = starts[0][0], -np.inf
         for points, noise in starts:
             program, here = free, points
-            if places:  # each goes to the nearest of its places from where it went freely
-                end = ascend(free, free.variables(points), tolerance=1e-3)
-                self.allowance.spend(STEP_BOXES * end.steps)
-                here = free.tips(end.z)
+            if places:
+                if noise == NOISE:  # to the nearest places from where the tips went freely
+                    end = ascend(free, free.variables(points), tolerance=1e-3)
+                    self.allowance.spend(STEP_BOXES * end.steps)
+                    here = free.tips(end.z)
                 choice = settle(small, here, self.rng, noise)
                 program = subset_program(self.problem, small, tips, choice)
             end = ascend(program, program.variables(here), beat=scale, tolerance=1e-6)
