@@ -113,7 +113,7 @@ def _gaps(ends: NDArray[np.float64]) -> NDArray[np.float64]:
     start = ends[:, 0]
     way = ends[:, 1] - start
     length = np.hypot(way[:, 0], way[:, 1])
-    way = way / length[:, None]
+    way = way / np.where(length > 0, length, 1.0)[:, None]  # no length, no gap beside it
     other = ends[:, 2:] - start[:, None]
     along = (other * way[:, None]).sum(axis=2)
     across = other[..., 1] * way[:, None, 0] - other[..., 0] * way[:, None, 1]
