@@ -45,7 +45,7 @@ ENOUGH: Final = 0.02
 """
 
 DRAWS: Final = 3
-"""Every so many tries another packing is drawn into the pool; at every try until one is whole."""
+"""Every so many tries another packing is drawn into the pool; at every one till rivers are whole."""
 
 LOOKS: Final = 8
 """Most looks into the source for one of them; one is a batch of ascents, 0.01 to 0.1 s."""
@@ -247,7 +247,8 @@ class _Hunt:
     def draw(self) -> Packing:
         """Return a packing of the pool, with one more drawn into it now and then."""
         fewest = min(len(p.split_rivers) for p in self.pool)
-        if self.tries > 1 and (fewest or self.tries % DRAWS == 0):
+        split = fewest or (self.best is not None and self.best.pattern.split_rivers)
+        if self.tries > 1 and (split or self.tries % DRAWS == 0):
             other = self.another()
             if other is not None:
                 self.pool.append(other)
