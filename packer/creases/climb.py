@@ -2,9 +2,9 @@
 
 A linear programme over the tips and lengths pushes up all of the finest features at once. Every
 side of a polygon stays an active path, so that only few directions are left, about ten at
-twenty flaps; along these the features have derivatives (`packer.creases.slopes`). In ten tries each
-on six figures of 12 to 26 flaps the median smallest feature grew from 0.11 to 0.55 % of the side,
-in four steps of 0.15 CPU s.
+twenty flaps; along these the features have derivatives (`packer.creases.slopes`). Single tries on
+samples of 21 and 13 flaps rose from 0.02 to 0.50 % and from 0.18 to 1.26 % of the side, in three or
+four steps of about 0.15 CPU s.
 """
 
 from __future__ import annotations

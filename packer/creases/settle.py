@@ -3,8 +3,8 @@
 The creases of a packing as the search leaves it are correct and far too fine: smallest features
 of a thousandth to a hundred-thousandth of the sheet. Bringing tips onto borders, letting parts
 grow until nearly every side of a triangulation is active, and filling holes from existing
-joints makes them a hundred times larger at one or two per cent of scale; from there a climb
-makes them about five times larger again.
+joints makes them far larger at one or two per cent of scale; from there a climb makes them
+several times larger again (`packer.creases.climb`).
 """
 
 from __future__ import annotations

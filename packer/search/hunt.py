@@ -186,21 +186,18 @@ class Hunt:
         return [walk.best.scale for k in range(count) if (walk := self.walks[k]).best]
 
     def best(self) -> Spot | None:
-        """Return the best spot: of the counted starts where a rule ended the search."""
-        fair = self.counted > 0 and self.stopped not in {
-            "",
-            "time",
-            "interrupted",
-            "workers lost",
-        }
+        """Return the best spot of the walks that count."""
         best: Spot | None = None
-        for index in sorted(self.walks):
-            spot = self.walks[index].best
-            if spot is None or (fair and index >= self.counted):
-                continue
-            if best is None or better(spot, best):
-                best = spot
+        for walk in self.fair():
+            if walk.best is not None and (best is None or better(walk.best, best)):
+                best = walk.best
         return best
+
+    def fair(self) -> list[Walk]:
+        """Return the walks that count: where a rule ended the search, those of counted starts."""
+        ended = {"", "time", "interrupted", "workers lost"}
+        fair = self.counted > 0 and self.stopped not in ended
+        return [walk for k, walk in sorted(self.walks.items()) if not fair or k < self.counted]
 
     def report(self) -> None:
         """Tell the listener, if any."""

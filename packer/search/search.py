@@ -31,6 +31,8 @@ __all__ = ["Progress", "pack"]
 
 PATIENCE: Final = 1
 """Starts without improvement after which a search ends by itself."""
+MOST_FINISHED: Final = 12
+"""Packings finished in search of one with whole rivers, where the best of a search has none."""
 LONGEST: Final = 40.0
 """Seconds after which a search without a limit of its own ends by itself."""
 
@@ -140,4 +142,18 @@ def _packing(hunt: Hunt) -> Packing:
         hunt.elapsed,
         hunt.stopped,
     )
-    return finished(problem, best, record, hunt.proof.bound)
+    bound = hunt.proof.bound
+    packing = finished(problem, best, record, bound)
+    if best.splits == 0:
+        return packing
+    # Rivers are counted while loose tips lie anywhere; placing them may make a river whole.
+    others = sorted(
+        (spot for walk in hunt.fair() for spot in walk.spots if spot is not best),
+        key=lambda spot: (spot.splits, -spot.scale),
+    )
+    for spot in others[:MOST_FINISHED]:
+        if not packing.split_rivers:
+            break
+        other = finished(problem, spot, record, bound)
+        packing = min(packing, other, key=lambda p: (len(p.split_rivers), -p.scale))
+    return packing

@@ -12,6 +12,7 @@ from packer.files.figure_toml import read_figure
 from packer.problem import pose
 from packer.search.population import Quest, advance, begin
 from packer.search.program import compile_program
+from packer.search.search import pack
 from packer.search.wholeness import neighbours, river_sides, split_rivers, splits
 from tests.conftest import SAMPLES
 from tests.strategies import random_figure
@@ -93,3 +94,11 @@ def test_a_population_knows_the_strands_of_all_its_packings():
     ]
     assert [spot.splits for spot in walk.spots] == counts
     assert sorted(counts) == counts
+
+
+def test_a_river_that_placing_loose_tips_makes_whole_is_found():
+    # every packing that a start knows has a strand too many here, until its loose tips are placed
+    packing = pack(
+        pose(read_figure(SAMPLES / "goby.toml")), starts=1, workers=1, whole_rivers=True
+    )
+    assert split_rivers(packing.problem, packing.points) == packing.split_rivers == ()
