@@ -16,7 +16,7 @@ PACKAGE = ROOT / "packer"
 MODULES = sorted(PACKAGE.rglob("*.py"))
 
 FLOORS = {
-    "errors": 0, "units": 0, "numbers": 0, "geometry": 0, "interrupt": 0,
+    "errors": 0, "units": 0, "numbers": 0, "interrupt": 0,
     "sheet": 1, "figure": 1, "tree": 1, "problem": 1,
     "packing": 2, "regions": 2,
     "search": 3, "grid": 3, "creases": 3,
