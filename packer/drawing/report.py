@@ -185,6 +185,8 @@ def _creases(creases: Creases, packing: Packing) -> str:
     mm = PICTURE_MM / max(pattern.sheet.width, pattern.sheet.height)
     colours = part_colours(packing.tree)
     drawing = crease_drawing(pattern, mm, "role", "", colours)
+    dashed = {"M", "V"} & set(pattern.folds)
+    folds = "; dashes are valleys, dashes with dots mountains" if dashed else ""
     # what was found of a layer order is said in the lines: the drawing knows only the file
     form = replace(
         folded_drawing(creases.base, mm, "", colours), description="The folded form as an x-ray"
@@ -195,8 +197,8 @@ def _creases(creases: Creases, packing: Packing) -> str:
         '<div class="pair wider-left">\n',
         picture(
             svg_text(drawing, "creases-"),
-            "The crease pattern: axial black, ridges green, gussets blue, hinges purple; dashes are "
-            "valleys, dashes with dots mountains. Open circles are fillers.",
+            f"The crease pattern: axial black, ridges green, gussets blue, hinges purple{folds}. "
+            "Open circles are fillers.",
         ),
         picture(
             svg_text(form, "folded-"),
