@@ -94,6 +94,9 @@ def stops_at(
 def with_filler(plan: Plan, point: NDArray[np.float64], place: Place, length: float) -> Plan:
     """Return the plan with one more flap, and with its mirror image where that is another.
 
+    Of two mirror images the left one hangs on the left twin; where both hang on the spine, it is
+    the one on the left of the sheet.
+
     Parameters
     ----------
     plan
@@ -110,12 +113,32 @@ def with_filler(plan: Plan, point: NDArray[np.float64], place: Place, length: fl
     name = _free_name(plan.tree.names, f"filler {number}")
     edge, offset = place
     if plan.symmetry == "none" or np.hypot(*(image - point)) <= 2 * plan.room:
-        return _one_more(plan, point, (edge, offset), length, name)
+        return _one_more(plan, point, place, length, name)
     twin = int(plan.tree.twin[edge])
+    if _on_the_right(plan, point, place):
+        point, image, edge, twin = image, point, twin, edge
     first = _one_more(plan, point, (edge, offset), length, f"{name}.left")
     moved = twin if twin < plan.tree.n_tips else twin + 1
     second = _one_more(first, image, (moved, offset), length, f"{name}.right")
     return _with_twins(second, plan, edge, twin)
+
+
+def _on_the_right(plan: Plan, point: NDArray[np.float64], place: Place) -> bool:
+    """Return whether a filler hangs on a right twin, or on the spine and lies on the right."""
+    edge, joint = place[0], _joint_at(plan, place)
+    twin = plan.tree.twin[edge]
+    if twin == edge or (joint >= 0 and plan.node_mirror[joint] == joint):
+        return bool(point[0] > plan.reflect(point)[0])
+    return bool(twin < edge)
+
+
+def _joint_at(plan: Plan, place: Place) -> int:
+    """Return the end of an edge that a place is as good as, -1 where it lies between both."""
+    edge, offset = place
+    length = plan.lengths[edge]
+    if min(offset, length - offset) > 10 * plan.room:
+        return -1
+    return int(plan.tree.ends[edge, 0 if offset < length / 2 else 1])
 
 
 def _free_name(known: tuple[str, ...], wish: str) -> str:
@@ -135,8 +158,9 @@ def _one_more(
     lengths, joints, rivers = plan.lengths.copy(), tree.joints, tree.rivers
     twin = tree.twin + (tree.twin >= n)
     flex, part_of = tree.flex, dict(plan.part_of)
-    if min(offset, lengths[edge] - offset) <= 10 * plan.room:
-        joint = int(ends[edge, 0 if offset < lengths[edge] / 2 else 1])
+    joint = _joint_at(plan, place)
+    if joint >= 0:
+        joint += joint >= n
     else:
         joint = tree.n_nodes + 1
         part = part_of.get(tree.names[edge], tree.names[edge])

@@ -8,7 +8,9 @@ import pytest
 from packer.creases.fillers import corner_filler, joint_filler
 from packer.creases.hanging import with_filler
 from packer.creases.plan import plan_of
+from packer.files.figure_toml import read_figure
 from packer.problem import pose
+from tests.conftest import SAMPLES
 from tests.strategies import random_figure, scattered
 
 SHARES = (0.0, 0.3, 1.0)
@@ -37,7 +39,8 @@ def test_distances_of_a_filler_are_those_through_its_place(seed):
     through = np.minimum(
         plan.nodes[a, :n] + offset, plan.nodes[b, :n] + plan.lengths[edge] - offset
     )
-    assert fuller.distances[n, :n] == pytest.approx(through + length, abs=1e-12)
+    tip = int(np.hypot(*(fuller.points - point).T).argmin())  # or n + 1: the left twin is first
+    assert fuller.distances[tip, :n] == pytest.approx(through + length, abs=1e-12)
     if added == 2:
         mirrored = fuller.distances[np.ix_(fuller.mirror, fuller.mirror)]
         assert mirrored == pytest.approx(fuller.distances, abs=1e-12)
@@ -82,3 +85,32 @@ def test_the_longest_filler_at_a_joint_is_that_of_the_slow_twin(seed):
     assert (found is None) == (best < 1e-6)
     if found is not None:
         assert found.length == pytest.approx(best)
+
+
+@pytest.mark.parametrize("sample", sorted(path.stem for path in SAMPLES.glob("*.toml")))
+def test_fillers_are_called_by_the_side_they_hang_on(sample):
+    """By the joint's own side; on the spine, which has none, by that of the sheet."""
+    problem = pose(read_figure(SAMPLES / f"{sample}.toml"))
+    plan = plan_of(scattered(problem, 3), 0.9)
+    for point in (
+        np.random.default_rng(5).uniform(size=(12, 2)) * problem.sheet.corners["top right"]
+    ):
+        filler = corner_filler(plan, point, 0.9)
+        plan = with_filler(plan, filler.point, filler.place, filler.length)
+    other = {".left": ".right", ".right": ".left"}
+    tree = plan.tree
+    for name in plan.fillers:
+        tip = tree.flaps.index(name)
+        joint = tree.joints[tree.ends[tip, 1] - tree.n_tips]
+        side = name.removeprefix(name.removesuffix(".left").removesuffix(".right"))
+        assert bool(side) == (problem.symmetry != "none")
+        if not side:
+            continue
+        assert tree.flaps[tree.twin[tip]] == name.removesuffix(side) + other[side]
+        if any(end in joint for end in other):
+            assert other[side] not in joint
+        else:
+            x, y = plan.points[tip]
+            middle = y if problem.symmetry == "diagonal" else problem.sheet.width / 2
+            assert (side == ".left") == (x < middle)
+    assert tree.written[: tree.n_tips].count("filler 1") == 1 + (problem.symmetry != "none")
