@@ -81,8 +81,9 @@ LookOption = Annotated[
     typer.Option(
         "--look",
         metavar="NAME",
-        help="Of a crease pattern: fold, mountains and valleys alone (default), or role, creases "
-        "in the colours of their roles.",
+        help="Of a crease pattern: fold, mountains and valleys alone, or role, creases in the "
+        "colours of their roles. By default fold, and role where mountains and valleys are not "
+        "decided.",
         show_default=False,
     ),
 ]
@@ -206,17 +207,15 @@ def _drawn(
     title: str,
 ) -> Drawing:
     from packer.creases.pattern import CreasePattern
-    from packer.drawing.creases import LOOKS, crease_drawing
+    from packer.drawing.creases import LOOKS, crease_drawing, telling_look
     from packer.drawing.grid import grid_drawing
     from packer.drawing.packing import packing_drawing
     from packer.packing import Packing
 
     if isinstance(subject, CreasePattern):
-        wished = next((name for name in LOOKS if name == (look or "fold")), None)
-        if wished is None:
-            raise OptionError(
-                f'unknown look "{look}"{did_you_mean(look or "", LOOKS)}', "--look"
-            )
+        if look is not None and look not in LOOKS:
+            raise OptionError(f'unknown look "{look}"{did_you_mean(look, LOOKS)}', "--look")
+        wished = telling_look(subject) if look is None else look
         if mirror:  # from the back a mountain is a valley
             other: dict[Fold, Fold] = {"M": "V", "V": "M"}
             subject = subject.with_folds([other.get(fold, fold) for fold in subject.folds])
@@ -278,7 +277,11 @@ def page_record(tiling: Tiling, blank: frozenset[str]) -> dict[str, Any]:
 
 
 def _print(drawing: Drawing, record: dict[str, Any]) -> None:
+    from packer.drawing.page_marks import OPEN_FOLDS, UNDECIDED
+
     print(visible(f"{drawing.title}: {drawing.width:.6g} x {drawing.height:.6g} mm, true size"))
+    if any(mark.kind.endswith(UNDECIDED) for mark in drawing.marks):
+        print(OPEN_FOLDS)
     if pages := record.get("pages"):
         width, height = pages["size"]
         blank = f", blank and left out: {' '.join(pages['blank'])}" if pages["blank"] else ""

@@ -141,6 +141,11 @@ class CreasePattern:
         return sum(role != "border" for role in self.roles)
 
     @property
+    def decided(self) -> bool:
+        """Whether mountains and valleys are known."""
+        return "M" in self.folds or "V" in self.folds
+
+    @property
     def built(self) -> dict[str, float]:
         """Length of each flap and river built, in sheet units, by the figure's own names.
 

@@ -35,6 +35,11 @@ ORDER: Final = ("hinge", "between", "fold-back", "gusset", "ridge", "axial")
 """Roles in the order drawn, the most telling last."""
 
 
+def telling_look(pattern: CreasePattern) -> Look:
+    """Return the look that tells a folder most: roles while mountains and valleys are open."""
+    return "fold" if pattern.decided else "role"
+
+
 def crease_drawing(
     pattern: CreasePattern,
     mm_per_unit: float | None = None,
@@ -204,10 +209,9 @@ def _names(pattern: CreasePattern, mm: float) -> list[Label]:
 
 
 def _description(pattern: CreasePattern) -> str:
-    folds = [f for f in pattern.folds if f in "MV"]
     decided = (
-        f"{folds.count('M')} mountain and {folds.count('V')} valley"
-        if folds
+        f"{pattern.folds.count('M')} mountain and {pattern.folds.count('V')} valley"
+        if pattern.decided
         else "mountains and valleys not decided"
     )
     return (

@@ -46,6 +46,12 @@ MEANINGS: Final = {
 }
 """What lines and tips on a fold sheet mean, where their kind does not say it."""
 
+UNDECIDED: Final = " undecided"
+OPEN_FOLDS: Final = (
+    "Mountains and valleys are not decided; each line tells the role of its crease."
+)
+"""How kinds of creases end that are neither mountain nor valley yet, and what the key then says."""
+
 BESIDE: Final = (0.5, 0.4, 0.6, 0.15, 0.85)
 """Where along a join its note may stand, the best liked first: clear of the diamonds."""
 
@@ -200,11 +206,22 @@ def key_marks(lines: Drawing, at: Point, width: float) -> list[Mark]:
     columns = max(1, int(width / KEY_MM))
     rows = -(-len(kinds) // columns)
     found: list[Mark] = []
+    if any(kind.endswith(UNDECIDED) for kind in kinds):
+        spot = at[0], at[1] + 4.4 * (rows + 0.5)
+        found.append(_fitted("note", spot, OPEN_FOLDS, 2.8, width))
     for k, kind in enumerate(kinds):
         x, y = at[0] + KEY_MM * (k // rows), at[1] + 4.4 * (rows - k % rows - 0.5)
         line = Path(kind, ((x, y), (x + 10, y)))
         found.append(Disc(kind, (x + 5, y), 0.9) if kind in tips else line)
-        found.append(Label("note", (x + 12, y), MEANINGS.get(kind, kind), 2.8, "start"))
+        found.append(
+            Label(
+                "note",
+                (x + 12, y),
+                MEANINGS.get(kind, kind.removesuffix(UNDECIDED)),
+                2.8,
+                "start",
+            )
+        )
     return found
 
 

@@ -185,8 +185,7 @@ def _creases(creases: Creases, packing: Packing) -> str:
     mm = PICTURE_MM / max(pattern.sheet.width, pattern.sheet.height)
     colours = part_colours(packing.tree)
     drawing = crease_drawing(pattern, mm, "role", "", colours)
-    dashed = {"M", "V"} & set(pattern.folds)
-    folds = "; dashes are valleys, dashes with dots mountains" if dashed else ""
+    folds = "; dashes are valleys, dashes with dots mountains" if pattern.decided else ""
     # what was found of a layer order is said in the lines: the drawing knows only the file
     form = replace(
         folded_drawing(creases.base, mm, "", colours), description="The folded form as an x-ray"

@@ -5,11 +5,13 @@ from __future__ import annotations
 import ezdxf
 import pytest
 
-from packer.drawing.page_marks import MEANINGS
+from packer.creases.pattern import ROLES
+from packer.drawing.page_marks import MEANINGS, OPEN_FOLDS
 from packer.files.fold_json import fold_text
 from packer.files.grid_json import grid_text
 from packer.files.packing_json import packing_text
-from packer.folded.layers import flat_base
+from packer.folded.form import fold
+from packer.folded.layers import FlatBase, flat_base
 from packer.grid.pack import pack_grid
 from tests.drawing import pdf
 from tests.drawing.desk import groups, numbers, preliminary
@@ -70,6 +72,26 @@ def test_creases_come_in_every_format_and_look(packer_cli, file, tmp_path):
         assert set(groups((out / "bird.plotter.svg").read_text("utf-8"))) == {
             name.replace(" ", "-") for name in layers
         }
+
+
+def test_undecided_creases_are_printed_by_their_roles(packer_cli, tmp_path):
+    """In one style they would say nothing; what was asked for is still given."""
+    pattern = bird()
+    path = tmp_path / "bird.creases.fold"
+    path.write_text(fold_text(FlatBase(pattern, fold(pattern), None), "bird"), encoding="utf-8")
+    words = ("--as", "pages,plotter")
+    assert OPEN_FOLDS in printed(packer_cli, path, tmp_path, *words).out
+    roles = set(pattern.roles) - {"border"}
+    assert len(roles) > 1
+    key = pdf.pages((tmp_path / "bird.print.pdf").read_bytes())[0].extract_text()
+    assert OPEN_FOLDS in key
+    assert {line for line in key.splitlines() if line in ROLES} == roles
+    layers = set(groups((tmp_path / "bird.plotter.svg").read_text("utf-8")))
+    assert layers == {"border", "tip"} | {f"{role}-undecided" for role in roles}
+    plain = printed(packer_cli, path, tmp_path, *words, "--look", "fold", "--force").out
+    assert OPEN_FOLDS not in plain
+    layers = set(groups((tmp_path / "bird.plotter.svg").read_text("utf-8")))
+    assert layers == {"border", "tip", "undecided"}
 
 
 def test_creases_can_be_chosen_by_role_and_fold(packer_cli, file, tmp_path):
