@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 from packer.cli.output import print_table, visible
 
@@ -11,6 +11,10 @@ if TYPE_CHECKING:
 
     from packer.packing import Packing
     from packer.problem import Problem
+
+
+SHORTER: Final = "tenth shorter, first order"
+"""Head of the column of what a tenth off a part gains, reckoned from the multipliers."""
 
 
 def print_packing(packing: Packing, repack: Callable[[Problem], Packing] | None = None) -> None:
@@ -67,7 +71,7 @@ def heads(packing: Packing) -> tuple[str, ...]:
     """Return the heads of the columns."""
     used = ("used",) if _flexed(packing) else ()
     on = "on sheet, mm" if packing.sheet.mm_per_unit else "on sheet"
-    return ("part", "length", *used, on, "kind", "paper", "cost", "tenth shorter", "note")
+    return ("part", "length", *used, on, "kind", "paper", "cost", SHORTER, "note")
 
 
 def rows(packing: Packing) -> list[tuple[str, ...]]:

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
 def parts_table(packing: Packing) -> Table:
     """Return the table of `packer pack`, with bars where a part costs something."""
-    from packer.cli.packing_table import heads, rows
+    from packer.cli.packing_table import SHORTER, heads, rows
     from packer.drawing.html import Table
     from packer.planning.advice import savings
 
@@ -32,8 +32,8 @@ def parts_table(packing: Packing) -> Table:
         if not twins or twin > k:
             groups.append([name, tree.names[twin]] if twins else [name])
     titles = list(heads(packing))
-    column = titles.index("tenth shorter")
-    titles[column] = "gain of a tenth shorter"
+    column = titles.index(SHORTER)
+    titles[column] = f"gain of a {SHORTER}"
     return Table(
         "Flaps and rivers: where they lie, what share of the paper they take, what they cost",
         titles,

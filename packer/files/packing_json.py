@@ -47,7 +47,9 @@ def packing_record(packing: Packing) -> dict[str, Any]:
     """Return a packing as plain keys and values.
 
     Besides what `read_packing` needs, the record holds what follows from it: scale, active
-    paths, loose flaps, kinds, costs, `paper` (share of the sheet that each part takes),
+    paths, loose flaps, kinds, `costs` (the derivative of the scale by each length: what follows
+    from them, such as the gain of a shorter part, holds to first order, and packing again may
+    reach less), `paper` (share of the sheet that each part takes),
     `efficiency` (their sum: the share of the sheet inside discs and rivers) and `headroom`.
     """
     names = packing.tree.names

@@ -35,7 +35,7 @@ class Saving:
     names
         The flaps or rivers it stands for, one or two.
     gain
-        Fraction by which the scale would grow.
+        Fraction by which the scale would grow, to first order.
     """
 
     part: str
@@ -86,23 +86,27 @@ def advice(packing: Packing, repack: Callable[[Problem], Packing] | None = None)
         What to give advice on.
     repack
         Packs a changed problem, best from `packing` on: the gain told is then the one it
-        reaches, and without it the estimate of `savings`, which several paths that compete in
-        one place can make too high.
+        reaches beside that of `savings`, which other paths that become active on the way can
+        make too high; without it the latter alone. Each is told by its name, "packed again"
+        and "to first order".
     """
     return [*_shorten(packing, repack), *_lengthen(packing), *_whole(packing)]
 
 
 def _shorten(packing: Packing, repack: Callable[[Problem], Packing] | None) -> list[str]:
     found = [saving for saving in savings(packing)[:TRIED] if saving.gain >= WORTH]
-    about = "about "
+    if not found:
+        return []
+    best, gain = found[0], found[0].gain
     if repack is not None:
-        about = ""
-        found = [replace(saving, gain=_reached(packing, saving, repack)) for saving in found]
-    best = max(found, key=lambda saving: saving.gain, default=None)
-    if best is None or best.gain < WORTH:
+        reached = [(_reached(packing, saving, repack), saving) for saving in found]
+        gain, best = max(reached, key=lambda pair: pair[0])
+    if gain < WORTH:
         return []
     part = f'both "{best.part}"' if len(best.names) > 1 else f'"{best.part}"'
-    return [f"Shortening {part} by a tenth would gain {about}{100 * best.gain:.1f} % scale."]
+    first = f"{100 * best.gain:.1f} % to first order"
+    told = first if repack is None else f"{100 * gain:.1f} % packed again ({first})"
+    return [f"Shortening {part} by a tenth would gain scale: {told}."]
 
 
 def _reached(packing: Packing, saving: Saving, repack: Callable[[Problem], Packing]) -> float:

@@ -49,7 +49,9 @@ def test_two_flaps_lie_across_the_sheet_in_millimetres(packer_cli, tmp_path):
     # m = 500 / (a + b), so one more unit of either takes 500 / 9 of scale
     assert rows["long"][6] == f"{-500 / 9:.3g}"
     assert rows["long"][7:9] == ["+7.1", "%"]  # 3 / 2.8
-    assert 'Shortening "long" by a tenth would gain 7.1 % scale.' in ran.out
+    assert "tenth shorter, first order" in ran.out
+    both = "7.1 % packed again (7.1 % to first order)"
+    assert f'Shortening "long" by a tenth would gain scale: {both}.' in ran.out
 
 
 def test_json_is_the_file_and_nothing_else(packer_cli, samples, tmp_path):
