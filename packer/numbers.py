@@ -16,3 +16,8 @@ def as_number(value: object) -> float | None:
         return float(value)
     except OverflowError:
         return math.inf if value > 0 else -math.inf
+
+
+def counted(number: int, thing: str) -> str:
+    """Return a number of things in words: "1 river", "2 rivers", "0 rivers"."""
+    return f"{number} {thing}" if number == 1 else f"{number} {thing}s"

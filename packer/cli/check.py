@@ -19,6 +19,7 @@ from packer.cli.options import (
 )
 from packer.cli.output import check_free, save, visible
 from packer.files.figure_record import sheet_record
+from packer.numbers import counted
 
 if TYPE_CHECKING:
     from packer.problem import Problem
@@ -94,22 +95,18 @@ def description(problem: Problem) -> dict[str, Any]:
 def _print(problem: Problem, record: dict[str, Any]) -> None:
     from packer.figure import SYMMETRY_NAMES
 
-    pairs = f", {_count(record['pairs'], 'pair')} among them" if record["pairs"] else ""
-    counted = ", ".join(_count(record[f"{thing}s"], thing) for thing in ("river", "joint"))
+    pairs = f", {counted(record['pairs'], 'pair')} among them" if record["pairs"] else ""
+    inner = ", ".join(counted(record[f"{thing}s"], thing) for thing in ("river", "joint"))
     longest = record["longest"]
     lines = [
         f"{record['name']}: {SYMMETRY_NAMES[problem.symmetry]}, sheet {problem.sheet.describe()}",
-        f"{record['flaps']} flaps{pairs}, {counted}; {record['length']:g} long in all",
+        f"{record['flaps']} flaps{pairs}, {inner}; {record['length']:g} long in all",
         f"longest from tip to tip: {longest['length']:g}, between {' and '.join(longest['ends'])}",
         "",
         *_branches(problem),
     ]
     for line in lines:
         print(visible(line))
-
-
-def _count(number: int, thing: str) -> str:
-    return f"{number} {thing}" if number == 1 else f"{number} {thing}s"
 
 
 def _branches(problem: Problem) -> list[str]:

@@ -29,6 +29,7 @@ from packer.cli.options import (
 from packer.cli.output import ProgressLine, check_free, note, save, warn
 from packer.cli.packing_table import headroom, print_packing
 from packer.errors import OptionError
+from packer.numbers import counted
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
@@ -192,8 +193,7 @@ def whole_rivers_cost(packing: Packing, search: Search, seconds: float) -> str:
     free = search(packing.problem, near=packing, whole_rivers=False, time=seconds, workers=1)
     cost = max(0.0, free.scale / packing.scale - 1)
     left = len(packing.split_rivers)
-    found = "1 river" if left == 1 else f"{left} rivers"
-    found = f"{found} still in strands" if left else "all rivers are whole"
+    found = f"{counted(left, 'river')} still in strands" if left else "all rivers are whole"
     if cost < 5e-4:
         return f"{found}; a short search without that wish found nothing larger"
     return f"{found}; a short search without that wish gained {100 * cost:.1f} % scale"
@@ -237,7 +237,7 @@ def executor_at(address: str | None) -> Iterator[Executor | None]:
 
 def progress_text(now: Progress) -> str:
     """Return what the progress line says: elapsed, starts, best scale and what is proven."""
-    text = f"{now.seconds:.0f} s, {now.starts} starts"
+    text = f"{now.seconds:.0f} s, {counted(now.starts, 'start')}"
     if now.scale > 0:
         text += f", scale {now.scale:.6g}"
         if now.bound is not None:

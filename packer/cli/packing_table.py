@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Final
 
 from packer.cli.output import print_table, visible
+from packer.numbers import counted
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -54,7 +55,7 @@ def summary(packing: Packing) -> list[str]:
         lines.append(f"{headroom(packing.headroom)} ({packing.bound.rule})")
     if search.starts:
         lines.append(
-            f"{search.starts} starts in {search.seconds:.1f} s, {search.hits} reached this "
+            f"{counted(search.starts, 'start')} in {search.seconds:.1f} s, {search.hits} reached this "
             f"scale; ended by {search.stopped}; seed {search.seed}"
         )
     return lines

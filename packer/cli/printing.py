@@ -20,6 +20,7 @@ from packer.cli.options import (
 )
 from packer.cli.output import check_free, note, save, visible
 from packer.errors import OptionError, SheetError, did_you_mean
+from packer.numbers import counted
 from packer.sheet import parse_sheet
 
 if TYPE_CHECKING:
@@ -286,7 +287,7 @@ def _print(drawing: Drawing, record: dict[str, Any]) -> None:
         width, height = pages["size"]
         blank = f", blank and left out: {' '.join(pages['blank'])}" if pages["blank"] else ""
         print(
-            f"{len(pages['names'])} pages of {width:g} x {height:g} mm and a map: "
+            f"{counted(len(pages['names']), 'page')} of {width:g} x {height:g} mm and a map: "
             f"{' '.join(pages['names'])}{blank}"
         )
         print(

@@ -5,6 +5,8 @@ from __future__ import annotations
 import shlex
 from typing import TYPE_CHECKING
 
+from packer.numbers import counted
+
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
@@ -84,8 +86,9 @@ def search_lines(packing: Packing) -> list[str]:
     if search.starts:
         lines = [
             (
-                f"{search.starts} starts with seed {search.seed} took {search.seconds:.1f} s; "
-                f"{search.hits} of them reached this scale. The search ended by: {search.stopped}."
+                f"{counted(search.starts, 'start')} with seed {search.seed} took "
+                f"{search.seconds:.1f} s, and {search.hits} reached this scale. The search ended by: "
+                f"{search.stopped}."
             )
         ]
         if search.stopped in {"time", "interrupted"}:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from packer.cli.plan import plan_lines, size_rows
+from packer.numbers import counted
 
 if TYPE_CHECKING:
     from packer.creases.pattern import CreasePattern
@@ -79,7 +80,7 @@ def sheet_tables(comparison: Comparison) -> list[Table]:
     shares = [entry.packing.scale / best for entry in comparison.entries]
     found = [
         Table(
-            f"{comparison.name} on {len(comparison.entries)} sheets, {held}",
+            f"{comparison.name} on {counted(len(comparison.entries), 'sheet')}, {held}",
             table_heads(comparison),
             table(comparison),
             left=(0, 1),

@@ -9,6 +9,7 @@ from packer.drawing.packing import packing_drawing
 from packer.drawing.strokes import Drawing, Label, moved, plain
 from packer.drawing.styles import part_colours
 from packer.figure import SYMMETRY_NAMES
+from packer.numbers import counted
 from packer.planning.comparison import row
 
 if TYPE_CHECKING:
@@ -66,7 +67,7 @@ def compare_plate(comparison: Comparison) -> Drawing:
         width,
         height,
         tuple(groups),
-        title=f"{plain(comparison.name)}: {len(entries)} sheets compared",
+        title=f"{plain(comparison.name)}: {counted(len(entries), 'sheet')} compared",
         description="; ".join(", ".join(text) for text in texts),
         colours=part_colours(entries[0].packing.tree),
         margin=0.0,
@@ -123,7 +124,7 @@ def entry_lines(comparison: Comparison, entry: Entry) -> list[str]:
         f"{line['sheet']}, {SYMMETRY_NAMES[line['symmetry']]}",
         f"scale {line['scale']:.4g}{unit}, {share}",
         f"figure {line['size']:.3g}{unit} long, about {line['layers']:.0f} layers",
-        f"{line['corner']} corner, {line['edge']} edge, {line['middle']} middle flaps",
+        f"{line['corner']} corner, {line['edge']} edge, {counted(line['middle'], 'middle flap')}",
         f"{100 * line['paper_used']:.0f} % of the paper used, {line['loose']} loose",
     ]
     if line["headroom"] is not None:

@@ -11,6 +11,7 @@ from packer.drawing.labels import LETTER, choose_places
 from packer.drawing.packing import mm_of
 from packer.drawing.strokes import Disc, Drawing, Label, Mark, Path, plain
 from packer.drawing.styles import GREY, part_colours
+from packer.numbers import counted
 from packer.units import STRAIGHT
 
 if TYPE_CHECKING:
@@ -216,6 +217,6 @@ def _description(pattern: CreasePattern) -> str:
     )
     return (
         f"Crease pattern on a sheet of {pattern.sheet.describe()}: "
-        f"{pattern.creases} creases from vertex to vertex, {decided}, "
-        f"{len(pattern.fillers)} fillers"
+        f"{counted(pattern.creases, 'crease')} from vertex to vertex, {decided}, "
+        f"{counted(len(pattern.fillers), 'filler')}"
     )

@@ -12,6 +12,7 @@ from packer.drawing.labels import Segment, choose_places, label_box
 from packer.drawing.stick import layout
 from packer.drawing.strokes import Anchor, Disc, Drawing, Label, Mark, Path, moved, plain
 from packer.drawing.styles import part_colours
+from packer.numbers import counted
 from packer.tree import LEFT, RIGHT, tree_of
 
 if TYPE_CHECKING:
@@ -69,7 +70,7 @@ def figure_drawing(figure: Figure, mm_per_unit: float | None = None) -> Drawing:
         height,
         tuple((name, tuple(marks)) for name, marks in groups),
         title=f"{plain(figure.name)}: stick figure",
-        description=f"{len(tree.flaps)} flaps and {len(tree.rivers)} rivers; one unit of length "
+        description=f"{len(tree.flaps)} flaps and {counted(len(tree.rivers), 'river')}; one unit of length "
         f"is drawn {mm:.4g} mm long.",
         colours=part_colours(tree),
     )

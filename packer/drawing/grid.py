@@ -13,6 +13,7 @@ from packer.drawing.strokes import Area, Disc, Drawing, Label, Mark, Path, plain
 from packer.drawing.styles import part_colours
 from packer.figure import SYMMETRY_NAMES
 from packer.grid.bands import bands, gap_paper
+from packer.numbers import counted
 
 if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
@@ -201,7 +202,7 @@ def _titles(packing: GridPacking, cell: float) -> dict[str, str]:
     """Return for each part what a pointer or a screen reader tells of it."""
     kinds = packing.kinds
     return {
-        name: f"{name}: {f'{kinds[name]} flap' if name in kinds else 'river'}, {length} cells, "
+        name: f"{name}: {f'{kinds[name]} flap' if name in kinds else 'river'}, {counted(length, 'cell')}, "
         f"{length * cell:.4g} mm"
         for name, length in zip(packing.tree.names, packing.lengths, strict=True)
     }
@@ -212,7 +213,7 @@ def _description(packing: GridPacking) -> str:
     tree = packing.tree
     size = f", a cell {packing.cell_mm:.4g} mm" if packing.cell_mm else ""
     return (
-        f"{len(tree.flaps)} flaps and {len(tree.rivers)} rivers on a grid of {across} x {up} "
+        f"{len(tree.flaps)} flaps and {counted(len(tree.rivers), 'river')} on a grid of {across} x {up} "
         f"cells ({packing.status}){size}, {SYMMETRY_NAMES[packing.symmetry]}."
     )
 

@@ -11,6 +11,7 @@ from packer.drawing.strokes import Area, Disc, Drawing, Label, Mark, Path, moved
 from packer.drawing.styles import part_colours
 from packer.figure import SYMMETRY_NAMES
 from packer.grid.bands import gap_paper
+from packer.numbers import counted
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -85,7 +86,7 @@ def _head(packing: GridPacking, width: float, height: float) -> list[Mark]:
     rivers = "all rivers whole" if packing.rivers_whole else f"rivers in strands: {split}"
     name = plain(packing.figure.name, 60)
     size = min(7.0, 0.5 * width / (0.66 * max(len(name), 1)))
-    count = f"{len(tree.flaps)} flaps, {len(tree.rivers)} rivers, {on}; {rivers}"
+    count = f"{len(tree.flaps)} flaps, {counted(len(tree.rivers), 'river')}, {on}; {rivers}"
     small = min(3.6, 0.62 * width / (0.58 * len(count)))
     top = f"{across} x {up} cells{cell}, {known}"
     unit = f"one cell is {packing.unit:.4g} of the figure's length"

@@ -12,6 +12,7 @@ from packer.drawing.strokes import Area, Disc, Drawing, Label, Mark, Path, plain
 from packer.drawing.styles import part_colours
 from packer.errors import SheetError
 from packer.figure import SYMMETRY_NAMES
+from packer.numbers import counted
 from packer.units import SAME_SHAPE
 
 if TYPE_CHECKING:
@@ -183,10 +184,10 @@ def _titles(packing: Packing, mm: float) -> dict[str, str]:
 def _description(packing: Packing, mm: float) -> str:
     tree = packing.tree
     return (
-        f"{len(tree.flaps)} flaps and {len(tree.rivers)} rivers on a sheet of "
+        f"{len(tree.flaps)} flaps and {counted(len(tree.rivers), 'river')} on a sheet of "
         f"{packing.sheet.describe()}, {SYMMETRY_NAMES[packing.symmetry]}; one unit of length takes "
-        f"{packing.scale * mm:.4g} mm; {len(packing.active)} active paths; "
-        f"{len(packing.loose)} loose flaps."
+        f"{packing.scale * mm:.4g} mm; {counted(len(packing.active), 'active path')}; "
+        f"{counted(len(packing.loose), 'loose flap')}."
     )
 
 

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Final
 
 from packer.drawing.labels import choose_places
 from packer.drawing.strokes import Area, Disc, Drawing, Label, Mark, Path, moved, plain
+from packer.numbers import counted
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -160,7 +161,7 @@ def map_marks(lines: Drawing, tiling: Tiling, blank: frozenset[str], name: str) 
     low, high = m + tiling.foot, tiling.page_height - m
     pages = len(tiling.pages) - len(blank)
     sizes = (
-        f"{lines.width:.4g} x {lines.height:.4g} mm on {pages} pages of "
+        f"{lines.width:.4g} x {lines.height:.4g} mm on {counted(pages, 'page')} of "
         f"{tiling.page_width:.4g} x {tiling.page_height:.4g} mm"
     )
     found: list[Mark] = [

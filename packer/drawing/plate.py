@@ -10,6 +10,7 @@ from packer.drawing.packing import packing_drawing
 from packer.drawing.strokes import Area, Disc, Drawing, Label, Mark, Path, moved, plain
 from packer.drawing.styles import part_colours
 from packer.figure import SYMMETRY_NAMES
+from packer.numbers import counted
 from packer.regions import efficiency
 
 if TYPE_CHECKING:
@@ -139,7 +140,7 @@ def gallery_plate(
         height,
         tuple(groups),
         title=name,
-        description=f"{len(packings)} packings side by side",
+        description=f"{counted(len(packings), 'packing')} side by side",
         colours={part: c for p in packings for part, c in part_colours(p.tree).items()},
         margin=0.0,
     )
@@ -147,13 +148,12 @@ def gallery_plate(
 
 def _caption(packing: Packing, best: Packing) -> list[str]:
     kinds = list(packing.kinds.values())
-    middle = f"{kinds.count('middle')} middle flaps"
-    loose = len(packing.loose)
+    middle = counted(kinds.count("middle"), "middle flap")
     lines = [
         f"scale {packing.scale:.5g}" + (f" {packing.sheet.unit}" if packing.sheet.unit else ""),
         f"{packing.scale / best.scale:.1%} of the first, {efficiency(packing):.0%} of the sheet used",
         f"{kinds.count('corner')} corner, {kinds.count('edge')} edge, {middle}",
-        f"{loose} loose flap" if loose == 1 else f"{loose} loose flaps",
+        counted(len(packing.loose), "loose flap"),
     ]
     if packing.headroom is not None:
         lines[-1] += f", headroom {100 * round(packing.headroom, 6):.2g} % at most"
@@ -166,7 +166,7 @@ def _strands(packing: Packing) -> str:
     split = len(packing.split_rivers)
     if not split:
         return "all rivers whole"
-    return f"{split} river in strands" if split == 1 else f"{split} rivers in strands"
+    return f"{counted(split, 'river')} in strands"
 
 
 def scale_bar(x: float, y: float, length: float, text: str) -> list[Mark]:
@@ -206,7 +206,7 @@ def _shifted(name: str, drawing: Drawing, at: Point) -> list[Group]:
 
 def _head(packing: Packing, width: float, height: float) -> list[Mark]:
     tree = packing.tree
-    count = f"{len(tree.flaps)} flaps, {len(tree.rivers)} rivers"
+    count = f"{len(tree.flaps)} flaps, {counted(len(tree.rivers), 'river')}"
     on = SYMMETRY_NAMES[packing.symmetry]
     sheet = packing.sheet.describe()
     scale = packing.scale * (packing.sheet.mm_per_unit or 1)

@@ -17,6 +17,7 @@ from packer.files.sketch_joints import JOIN, join_strokes
 from packer.files.sketch_names import Member, member_names
 from packer.files.sketch_svg import passed_over
 from packer.files.sketch_twins import TWINS, find_mirror
+from packer.numbers import counted
 
 if TYPE_CHECKING:
     from packer.files.sketch_faults import Fault
@@ -173,7 +174,7 @@ def fault_sentence(sketch: Sketch, net: Net, fault: Fault) -> str:
 def _more(faults: int) -> str:
     if faults == 1:
         return ""
-    return f" ({faults - 1} more fault{'s' if faults > 2 else ''}; a marked-up copy shows all)"
+    return f" ({counted(faults - 1, 'more fault')}; a marked-up copy shows all)"
 
 
 def _members(
@@ -276,14 +277,14 @@ def _reading(net: Net, node: int) -> tuple[float, float]:
 
 def _notes(sketch: Sketch, net: Net, mirror: Mirror | None, names: dict[int, str]) -> list[str]:
     unit = 1 / math.sqrt(abs(np.linalg.det(sketch.frame[:, :2])))
-    found = [f"{len(sketch.strokes)} strokes, joined within {net.reach * unit:.3g}"]
+    found = [f"{counted(len(sketch.strokes), 'stroke')}, joined within {net.reach * unit:.3g}"]
     if passed := passed_over(sketch.passed):
         found.append(passed)
     if mirror is None:
         found.append("no mirror line found")
         return found
     found.append(
-        f"{len(mirror.twins)} twin part{'s' if len(mirror.twins) != 1 else ''}, ends mirrored to "
+        f"{counted(len(mirror.twins), 'twin part')}, ends mirrored to "
         f"{100 * mirror.apart:.1f} % of the figure's diagonal, lengths to "
         f"{100 * mirror.uneven:.1f} %; each pair has their mean length"
     )

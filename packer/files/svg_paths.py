@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from packer.errors import ReadError
+from packer.numbers import counted
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
@@ -113,7 +114,7 @@ def _one_transform(name: str, v: list[float]) -> Points:
         "skewY": {1},
     }
     if len(v) not in allowed[name]:
-        raise ReadError(f'the transform "{name}" cannot take {len(v)} numbers')
+        raise ReadError(f'the transform "{name}" cannot take {counted(len(v), "number")}')
     a, b, c, d, e, f = 1.0, 0.0, 0.0, 1.0, 0.0, 0.0
     if name == "matrix":
         a, b, c, d, e, f = v
@@ -182,7 +183,7 @@ def _commands(data: str) -> Iterator[tuple[str, list[float]]]:
             continue
         if not numbers or len(numbers) % takes:
             raise ReadError(
-                f'"{command}" in path data takes {takes} numbers, and {len(numbers)} stand there'
+                f'"{command}" in path data takes {counted(takes, "number")}, and has {len(numbers)}'
             )
         for k in range(0, len(numbers), takes):
             yield command, numbers[k : k + takes]

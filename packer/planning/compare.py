@@ -16,6 +16,7 @@ from packer.errors import (
 from packer.figure import SYMMETRIES
 from packer.grid.pack import pack_grid
 from packer.grid.proposals import chosen
+from packer.numbers import counted
 from packer.planning.comparison import Comparison, Entry
 from packer.planning.folding import folding
 from packer.planning.shapes import default_shapes, equal_sheets
@@ -216,7 +217,11 @@ class _Course:
 
 def searching(now: Progress) -> str:
     """Return in words how a search stands."""
-    return f"{now.starts} starts, scale {now.scale:.6g}" if now.scale > 0 else "searching"
+    return (
+        f"{counted(now.starts, 'start')}, scale {now.scale:.6g}"
+        if now.scale > 0
+        else "searching"
+    )
 
 
 def with_bound(packing: Packing) -> Packing:

@@ -9,8 +9,10 @@ from dataclasses import replace
 import pytest
 
 from packer import plan, report_page
+from packer.cli.packing_table import summary
 from packer.creases.complete import crease_pattern
-from packer.figure import Figure, Flap
+from packer.drawing.packing import packing_drawing
+from packer.figure import Figure, Flap, River
 from packer.files.figure_toml import figure_text
 from packer.files.fold_json import fold_text
 from packer.files.grid_json import grid_text
@@ -47,6 +49,31 @@ def test_the_page_says_how_to_make_it_again(file):
     assert "6 starts with seed 4 took 2.5 s" in page
     assert 'id="paper"' not in page  # a sheet that is only a ratio has no sizes
     assert 'id="sheets-compared"' not in page
+
+
+def test_one_of_a_kind_is_told_in_the_singular(tmp_path, packer_cli):
+    figure = Figure(
+        "line",
+        (Flap("a", "j", 1), Flap("b", "j", 1), Flap("c", "k", 1), Flap("d", "k", 1)),
+        (River("r", ("j", "k"), 1),),
+    )
+    record = SearchRecord(seed=0, starts=1, hits=1, seconds=1.0, stopped="starts")
+    tips = ((0, 0), (0, 1), (2, 0), (2, 1))
+    packing = Packing(pose(figure, Sheet(2, 1)), tips, search=record)
+    file = tmp_path / "line.packing.json"
+    file.write_text(packing_text(packing))
+    assert summary(packing)[-1].startswith("1 start in ")
+    print_ = packer_cli("print", file, "--sheet", "180x90mm", "--out", tmp_path)
+    assert "1 page of" in print_.out
+    said = [
+        report_page(packing),
+        packing_drawing(packing).description,
+        print_.out,
+        *summary(packing),
+    ]
+    assert "1 river" in said[1]
+    plurals = r"(?<![\d.])1 (?:start|river|page|loose flap|active path|middle flap)s"
+    assert not re.findall(plurals, "".join(said))
 
 
 def test_python_makes_the_same_page(file):
