@@ -10,7 +10,7 @@ from packer.drawing.page_marks import MEANINGS, OPEN_FOLDS
 from packer.files.fold_json import fold_text
 from packer.files.grid_json import grid_text
 from packer.files.packing_json import packing_text
-from packer.folded.form import fold
+from packer.folded.form import fold as folded
 from packer.folded.layers import FlatBase, flat_base
 from packer.grid.pack import pack_grid
 from tests.drawing import pdf
@@ -78,7 +78,9 @@ def test_undecided_creases_are_printed_by_their_roles(packer_cli, tmp_path):
     """In one style they would say nothing; what was asked for is still given."""
     pattern = bird()
     path = tmp_path / "bird.creases.fold"
-    path.write_text(fold_text(FlatBase(pattern, fold(pattern), None), "bird"), encoding="utf-8")
+    path.write_text(
+        fold_text(FlatBase(pattern, folded(pattern), None), "bird"), encoding="utf-8"
+    )
     words = ("--as", "pages,plotter")
     assert OPEN_FOLDS in printed(packer_cli, path, tmp_path, *words).out
     roles = set(pattern.roles) - {"border"}
