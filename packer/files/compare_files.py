@@ -4,20 +4,21 @@ from __future__ import annotations
 
 import csv
 import io
-from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
-from packer.errors import PackerError, ReadError
+from packer.errors import ReadError
 from packer.files.grid_json import grid_of, grid_record
 from packer.files.json_values import as_finite, as_list, as_object, json_lines, json_object
 from packer.files.packing_json import packing_of, packing_record
-from packer.files.text import read_text
+from packer.files.text import read_as
 from packer.folded.difficulty import Difficulty
 from packer.planning.comparison import EQUALS, Comparison, Entry, row
 from packer.planning.ranking import Folding
 from packer.planning.stock import Stock
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from packer.planning.comparison import Sweep
 
 COMPARISON: Final = "packer.comparison"
@@ -113,15 +114,11 @@ def read_comparison(path: Path | str) -> Comparison:
     PackingError, FigureError, SheetError
         Where a packing in it is wrong.
     """
-    path = Path(path)
-    text = read_text(path, "a comparison such as crab.compare.json")
-    try:
-        return _comparison(json_object(text, COMPARISON, VERSION))
-    except PackerError as error:
-        raise error.found_in(str(path)) from None
+    return read_as(path, "a comparison such as crab.compare.json", _parsed)
 
 
-def _comparison(record: dict[str, Any]) -> Comparison:
+def _parsed(text: str) -> Comparison:
+    record = json_object(text, COMPARISON, VERSION)
     rows = [as_object(line, "rows") for line in as_list(record.get("rows"), "rows")]
     packings = as_list(record.get("packings"), "packings")
     if not rows or len(rows) != len(packings):

@@ -8,9 +8,9 @@ import tomllib
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
-from packer.errors import FigureError, PackerError, ReadError
+from packer.errors import FigureError, ReadError
 from packer.files.figure_record import figure_of, record_of
-from packer.files.text import read_text
+from packer.files.text import read_as
 
 if TYPE_CHECKING:
     from packer.figure import Figure
@@ -36,12 +36,8 @@ def read_figure(path: Path | str) -> Figure:
     FigureError, SheetError
         Where an entry is wrong; the message names file, entry and remedy.
     """
-    path = Path(path)
-    text = read_text(path, "a figure file", MOST_BYTES)
-    try:
-        return parse_figure(text, path.stem)
-    except PackerError as error:
-        raise error.found_in(str(path)) from None
+    stem = Path(path).stem
+    return read_as(path, "a figure file", lambda text: parse_figure(text, stem), MOST_BYTES)
 
 
 def parse_figure(text: str, name: str = "") -> Figure:

@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 import math
-from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
-from packer.errors import PackerError, PackingError
+from packer.errors import PackingError
 from packer.files.figure_record import figure_of, record_of, sheet_of, sheet_record
 from packer.files.json_values import (
     REPACK,
@@ -14,13 +13,16 @@ from packer.files.json_values import (
     as_object,
     as_point,
     as_positive,
+    as_rivers,
     by_name,
+    check_keys,
     json_lines,
     json_object,
+    rule_of,
     shown,
 )
 from packer.files.packing_json import search_of, search_record, symmetry_of
-from packer.files.text import read_text
+from packer.files.text import read_as
 from packer.grid.bands import bands
 from packer.grid.contours import split_rivers
 from packer.grid.packing import GridBound, GridPacking
@@ -28,6 +30,8 @@ from packer.problem import Problem
 from packer.units import HOLDS
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from packer.grid.board import Size
 
 FORMAT: Final = "packer.grid"
@@ -99,12 +103,7 @@ def read_grid(path: Path | str) -> GridPacking:
     PackingError, FigureError, SheetError
         Where an entry is wrong, or the tips break the rules of the packing.
     """
-    path = Path(path)
-    text = read_text(path, "a grid file such as crab.grid.json")
-    try:
-        return parse_grid(text)
-    except PackerError as error:
-        raise error.found_in(str(path)) from None
+    return read_as(path, "a grid file such as crab.grid.json", parse_grid)
 
 
 def parse_grid(text: str) -> GridPacking:
@@ -126,9 +125,7 @@ def grid_of(record: dict[str, Any]) -> GridPacking:
     PackingError, FigureError, SheetError
         As `read_grid`.
     """
-    for key in _REQUIRED:
-        if key not in record:
-            raise PackingError(f'"{key}" is missing{REPACK}')
+    check_keys(record, _REQUIRED)
     packing = _packing(record)
     wrong = packing.violations()
     if wrong:
@@ -165,7 +162,7 @@ def _packing(record: dict[str, Any]) -> GridPacking:
         tuple(as_point(tip, f"tips.{name}") for name, tip in tips.items()),
         _whole(record, "lengths", tree.names),
         root,
-        _rivers(record["split_rivers"], tree.rivers),
+        as_rivers(record["split_rivers"], tree.rivers),
         _bound(record),
         search_of(as_object(record["search"], "search")),
     )
@@ -192,18 +189,7 @@ def _size(value: object, entry: str) -> Size:
     return across, up
 
 
-def _rivers(rows: object, rivers: tuple[str, ...]) -> tuple[str, ...]:
-    names = as_list(rows, "split_rivers")
-    for name in names:
-        if name not in rivers:
-            raise PackingError(f"{shown(name)} is no river of the figure", "split_rivers")
-    return tuple(names)
-
-
 def _bound(record: dict[str, Any]) -> GridBound | None:
     if "bound" not in record:
         return None
-    rule = record.get("bound_rule")
-    if not isinstance(rule, str):
-        raise PackingError(f'"bound_rule" does not name the rule of the bound{REPACK}')
-    return GridBound(_size(record["bound"], "bound"), rule)
+    return GridBound(_size(record["bound"], "bound"), rule_of(record))

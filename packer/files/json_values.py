@@ -13,6 +13,8 @@ from packer.errors import PackingError, ReadError, did_you_mean
 from packer.numbers import as_number
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+
     from packer.sheet import Point
 
 REPACK: Final = "; pack the figure again"
@@ -65,6 +67,13 @@ def _json(value: object) -> str:
     return json.dumps(value, ensure_ascii=False, allow_nan=False)
 
 
+def check_keys(record: dict[str, Any], keys: Iterable[str], entry: str = "") -> None:
+    """Refuse a record that lacks a key."""
+    for key in keys:
+        if key not in record:
+            raise PackingError(f'"{key}" is missing{REPACK}', entry)
+
+
 def by_name(value: object, names: tuple[str, ...], entry: str) -> dict[str, Any]:
     """Return the entries of an object in the order of the names, which must be its keys."""
     table = as_object(value, entry)
@@ -91,6 +100,23 @@ def as_list(value: object, entry: str) -> list[Any]:
     if not isinstance(value, list):
         raise PackingError(f"{shown(value)} is no list{REPACK}", entry)
     return value
+
+
+def as_rivers(value: object, rivers: tuple[str, ...]) -> tuple[str, ...]:
+    """Return the value of "split_rivers", which are rivers of the figure."""
+    names = as_list(value, "split_rivers")
+    for name in names:
+        if name not in rivers:
+            raise PackingError(f"{shown(name)} is no river of the figure", "split_rivers")
+    return tuple(names)
+
+
+def rule_of(record: dict[str, Any]) -> str:
+    """Return the name of the rule that gave a record's bound."""
+    rule = record.get("bound_rule")
+    if not isinstance(rule, str):
+        raise PackingError(f'"bound_rule" does not name the rule of the bound{REPACK}')
+    return rule
 
 
 def as_point(value: object, entry: str) -> Point:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final, cast
 
 from packer.errors import PackerError, PackingError, did_you_mean
@@ -15,18 +14,23 @@ from packer.files.json_values import (
     as_object,
     as_point,
     as_positive,
+    as_rivers,
     by_name,
+    check_keys,
     json_lines,
     json_object,
+    rule_of,
     shown,
 )
-from packer.files.text import read_text
+from packer.files.text import read_as
 from packer.packing import Bound, Packing, SearchRecord
 from packer.problem import Problem
 from packer.regions import paper_taken
 from packer.units import HOLDS
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from packer.figure import Symmetry
 
 FORMAT: Final = "packer.packing"
@@ -92,12 +96,7 @@ def read_packing(path: Path | str) -> Packing:
     PackingError, FigureError, SheetError
         Where an entry is wrong or the tips do not give the scale it claims.
     """
-    path = Path(path)
-    text = read_text(path, "a packing file such as crab.packing.json")
-    try:
-        return parse_packing(text)
-    except PackerError as error:
-        raise error.found_in(str(path)) from None
+    return read_as(path, "a packing file such as crab.packing.json", parse_packing)
 
 
 def parse_packing(text: str) -> Packing:
@@ -119,9 +118,7 @@ def packing_of(record: dict[str, Any]) -> Packing:
     PackingError, FigureError, SheetError
         As `read_packing`.
     """
-    for key in _REQUIRED:
-        if key not in record:
-            raise PackingError(f'"{key}" is missing{REPACK}')
+    check_keys(record, _REQUIRED)
     packing = _packing(record)
     claimed = as_finite(record["scale"], "scale")
     if not math.isclose(claimed, packing.scale, rel_tol=HOLDS):
@@ -155,7 +152,7 @@ def _packing(record: dict[str, Any]) -> Packing:
             (_flap(name, index, "slack"), as_finite(value, f"slack.{name}"))
             for name, value in slack.items()
         ),
-        split_rivers=_split(record.get("split_rivers", []), problem.tree.rivers),
+        split_rivers=as_rivers(record.get("split_rivers", []), problem.tree.rivers),
         bound=_bound(record),
         search=search_of(as_object(record["search"], "search")),
     )
@@ -185,21 +182,10 @@ def _flap(name: object, index: dict[str, int], entry: str) -> int:
     return index[name]
 
 
-def _split(rows: object, rivers: tuple[str, ...]) -> tuple[str, ...]:
-    names = as_list(rows, "split_rivers")
-    for name in names:
-        if name not in rivers:
-            raise PackingError(f"{shown(name)} is no river of the figure", "split_rivers")
-    return tuple(names)
-
-
 def _bound(record: dict[str, Any]) -> Bound | None:
     if "upper_bound" not in record:
         return None
-    rule = record.get("bound_rule")
-    if not isinstance(rule, str):
-        raise PackingError(f'"bound_rule" does not name the rule of the bound{REPACK}')
-    return Bound(as_positive(record["upper_bound"], "upper_bound"), rule)
+    return Bound(as_positive(record["upper_bound"], "upper_bound"), rule_of(record))
 
 
 def search_record(search: SearchRecord) -> dict[str, Any]:
@@ -215,9 +201,7 @@ def search_record(search: SearchRecord) -> dict[str, Any]:
 
 def search_of(record: dict[str, Any]) -> SearchRecord:
     """Make a search record of plain keys and values."""
-    for key in ("seed", "starts", "hits", "seconds", "stopped"):
-        if key not in record:
-            raise PackingError(f'"{key}" is missing{REPACK}', "search")
+    check_keys(record, ("seed", "starts", "hits", "seconds", "stopped"), "search")
     for key in ("seed", "starts", "hits"):
         if not isinstance(record[key], int) or isinstance(record[key], bool):
             raise PackingError(

@@ -2,15 +2,43 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Final
+from pathlib import Path
+from typing import TYPE_CHECKING, Final, TypeVar
 
-from packer.errors import ReadError
+from packer.errors import PackerError, ReadError
 
 if TYPE_CHECKING:
-    from pathlib import Path
+    from collections.abc import Callable
+
+Made = TypeVar("Made")
 
 MOST_BYTES: Final = 16 * 2**20
 """Largest file read, in bytes; a packing of a thousand flaps stays well below."""
+
+
+def read_as(
+    path: Path | str, what: str, make: Callable[[str], Made], most: int = MOST_BYTES
+) -> Made:
+    """Return what is made of the text of a file; whatever is wrong names the file.
+
+    Parameters
+    ----------
+    path, what, most
+        As of `read_text`.
+    make
+        Makes it of the text.
+
+    Raises
+    ------
+    PackerError
+        Where `read_text` or `make` raises one.
+    """
+    path = Path(path)
+    text = read_text(path, what, most)
+    try:
+        return make(text)
+    except PackerError as error:
+        raise error.found_in(str(path)) from None
 
 
 def read_text(path: Path, what: str, most: int = MOST_BYTES) -> str:
