@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import contextlib
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Annotated, Any, cast
+from typing import TYPE_CHECKING, Annotated, cast
 
 import typer
 
@@ -27,15 +28,13 @@ from packer.errors import OptionError, did_you_mean
 from packer.sheet import parse_sheet
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from collections.abc import Iterator, Mapping, Sequence
 
-    from packer.figure import Figure, Symmetry
-    from packer.planning.comparison import Equal
+    from packer.figure import Symmetry
+    from packer.planning.comparison import Comparison, Equal, Sweep
     from packer.planning.stock import Stock
-    from packer.sheet import Sheet
 
     Table = tuple[tuple[str, ...], Sequence[tuple[str, ...]], str]
-    Report = Callable[[int, int, str], None]
 
 SheetsOption = Annotated[
     list[str] | None,
@@ -141,24 +140,51 @@ def command(
         out / f"{stem}.{'sweep' if sweep else 'compare'}.{kind}"
         for kind in ("json", "csv", "png")
     ]
+    one = _one_symmetry(symmetry) if sweep else None
+    held, paper = _held(equal, stock)
+    shapes = [option("--sheet", parse_sheet, text) for text in sheet or []]
+    wished = _symmetries(symmetry)
     check_free(files, force)
-    with ProgressLine(quiet) as line:
+
+    from packer.planning.compare import compare
+    from packer.planning.sweep import STEPS, UP_TO
+    from packer.planning.sweep import sweep as follow
+
+    with ProgressLine(quiet) as line, _named_options():
 
         def report(done: int, total: int, doing: str) -> None:
             line.show(progress_text(done, total, doing))
 
-        limits = {"seed": seed, "starts": starts, "time": time, "workers": workers}
         if sweep:
-            one = _one_symmetry(symmetry)
-            given = {"up_to": up_to, "steps": steps}
-            span = {name: value for name, value in given.items() if value is not None}
-            outcome = _swept(subject, one, report=report, **span, **limits)
+            outcome = _swept(
+                follow(
+                    subject,
+                    one,
+                    up_to=UP_TO if up_to is None else up_to,
+                    steps=STEPS if steps is None else steps,
+                    seed=seed,
+                    starts=starts,
+                    time=time,
+                    workers=workers,
+                    report=report,
+                )
+            )
         else:
-            held, paper = _held(equal, stock)
-            shapes = [option("--sheet", parse_sheet, text) for text in sheet or []]
-            wished = {"equal": held, "stock": paper, "tries": creases, "effort": grid}
             outcome = _compared(
-                subject, shapes, _symmetries(symmetry), report=report, **wished, **limits
+                compare(
+                    subject,
+                    shapes or None,
+                    wished,
+                    equal=held,
+                    stock=paper,
+                    tries=creases,
+                    effort=grid,
+                    seed=seed,
+                    starts=starts,
+                    time=time,
+                    workers=workers,
+                    report=report,
+                )
             )
     save(dict(zip(files, outcome.contents, strict=True)), force=force, quiet=quiet)
     if not outcome.complete:
@@ -183,9 +209,16 @@ class _Outcome:
     complete: bool
 
 
-def _compared(
-    figure: Figure, shapes: list[Sheet], symmetries: list[Symmetry], **options: Any
-) -> _Outcome:
+@contextlib.contextmanager
+def _named_options() -> Iterator[None]:
+    """Name the option of the command line where a value is refused."""
+    try:
+        yield
+    except OptionError as error:
+        raise OptionError(error.message, f"--{error.entry}") from None
+
+
+def _compared(found: Comparison) -> _Outcome:
     from packer.cli.compare_table import (
         RANKED,
         folding_heads,
@@ -197,12 +230,7 @@ def _compared(
     from packer.drawing.compare_plate import compare_plate
     from packer.drawing.plots import png_bytes
     from packer.files.compare_files import comparison_csv, comparison_text
-    from packer.planning.compare import compare
 
-    try:
-        found = compare(figure, shapes or None, symmetries, **options)
-    except OptionError as error:
-        raise OptionError(error.message, f"--{error.entry}") from None
     contents = (
         comparison_text(found),
         comparison_csv(found),
@@ -217,15 +245,10 @@ def _compared(
     return _Outcome(contents, title, tables, found.complete)
 
 
-def _swept(figure: Figure, symmetry: Symmetry | None, **options: Any) -> _Outcome:
+def _swept(found: Sweep) -> _Outcome:
     from packer.drawing.sweep_plot import sweep_png
     from packer.files.compare_files import sweep_csv, sweep_rows, sweep_text
-    from packer.planning.sweep import sweep
 
-    try:
-        found = sweep(figure, symmetry, **options)
-    except OptionError as error:
-        raise OptionError(error.message, f"--{error.entry}") from None
     rows = [
         (
             f"{line['ratio']:.3f} : 1",
@@ -251,7 +274,9 @@ def progress_text(done: int, total: int, doing: str) -> str:
     return f"{bar}, {doing}" if doing else bar
 
 
-def _check_apart(sweep: bool, of_sheets: dict[str, Any], of_sweep: dict[str, Any]) -> None:
+def _check_apart(
+    sweep: bool, of_sheets: Mapping[str, object], of_sweep: Mapping[str, object]
+) -> None:
     """Refuse options of sheets in a sweep and options of a sweep without one."""
     for name, value in (of_sheets if sweep else of_sweep).items():
         if value is not None:

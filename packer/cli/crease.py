@@ -107,7 +107,7 @@ def command(
             seed=seed,
             more=pool(read.problem, read.scale * (1 - give / 100), seed),
             progress=lambda now: line.show(
-                f"{now.seconds:.0f} s, {now.tries} tries, smallest feature {now.feature:.3g}"
+                f"{now.seconds:.0f} s, try {now.tries}, smallest feature {now.feature:.3g}"
             ),
         )
         left = end - monotonic()

@@ -68,9 +68,9 @@ def _draw_curve(curve: Curve, axes: Axes, named: bool) -> None:
     colour, dash, mark = _LOOKS[curve.standing]
     name = ("standing sheets" if curve.standing else "lying sheets") if named else "best found"
     axes.plot(curve.ratios, curve.scales, dash, color=colour, linewidth=1.6, label=name)
-    found = [(r, d) for r, d in zip(curve.ratios, curve.direct, strict=True) if d is not None]
     axes.plot(
-        *zip(*found, strict=True),
+        curve.ratios,
+        curve.direct,
         linestyle="none",
         marker=mark,
         markersize=6,

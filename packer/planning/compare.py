@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Final, TypeVar
+from dataclasses import replace
+from typing import TYPE_CHECKING, Final
 
 from packer.errors import (
     FigureError,
@@ -16,13 +16,12 @@ from packer.errors import (
 from packer.figure import SYMMETRIES
 from packer.grid.pack import pack_grid
 from packer.grid.proposals import chosen
-from packer.numbers import counted
 from packer.planning.comparison import Comparison, Entry
+from packer.planning.course import Course, Limits
 from packer.planning.folding import folding
 from packer.planning.shapes import default_shapes, equal_sheets
 from packer.problem import pose
 from packer.search.bounds.best import quick_bound
-from packer.search.search import pack
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -32,16 +31,11 @@ if TYPE_CHECKING:
     from packer.grid.packing import GridPacking
     from packer.packing import Packing
     from packer.planning.comparison import Equal
+    from packer.planning.course import Report
     from packer.planning.ranking import Folding
     from packer.planning.stock import Stock
     from packer.problem import Problem
-    from packer.search.search import Progress
     from packer.sheet import Sheet
-
-    Report = Callable[[int, int, str], None]
-
-Subject = TypeVar("Subject")
-Found = TypeVar("Found")
 
 STARTS: Final = 8
 """Starts on each sheet where nothing is said: the same number for all, so that it is fair."""
@@ -111,11 +105,18 @@ def compare(
     if starts is None and time is None:
         starts = STARTS
     tasks = _tasks(figure, shapes, symmetries, equal, stock)
-    course = _Course(seed, starts, time, workers, executor, tries, effort, report)
-    course.total = len(tasks) * course.steps
-    if effort is not None:
-        course.unit = chosen(tasks[0][1]).unit
-    entries = [found for task in tasks if (found := course.entry(*task)) is not None]
+    unit = None if effort is None else chosen(tasks[0][1]).unit
+    steps = 1 + (tries is not None) + (effort is not None)
+    limits = Limits(seed, starts, time, workers, executor)
+    course = Course(limits, report, len(tasks) * steps)
+    entries: list[Entry] = []
+    for shape, problem, waste in tasks:
+        packing = course.step(course.packing, problem)
+        if packing is None:
+            break
+        grid = None if effort is None else course.step(_grid(course, unit, effort), problem)
+        folded = None if tries is None else course.step(_folding(course, tries), packing)
+        entries.append(Entry(shape, with_bound(packing), waste, grid, folded))
     if not entries:
         raise KeyboardInterrupt
     return Comparison(
@@ -123,105 +124,46 @@ def compare(
     )
 
 
-@dataclass
-class _Course:
-    """The work on all sheets, one step after the other; nothing more once it is interrupted."""
+def _grid(
+    course: Course, unit: float | None, effort: float
+) -> Callable[[Problem], GridPacking | None]:
+    """Return the step that packs a problem on whole cells; None where no grid grants it."""
 
-    seed: int
-    starts: int | None
-    time: float | None
-    workers: int | None
-    executor: Executor | None
-    tries: int | None
-    effort: float | None
-    report: Report | None
-    unit: float | None = None
-    total: int = 0
-    done: int = 0
-    interrupted: bool = False
-
-    @property
-    def steps(self) -> int:
-        """How many steps a sheet takes."""
-        return 1 + (self.tries is not None) + (self.effort is not None)
-
-    def entry(self, shape: str, problem: Problem, waste: float | None) -> Entry | None:
-        """Return the line of one sheet, or None if there was no time left for it."""
-        packing = self.step(self.packing, problem)
-        if packing is None:
-            return None
-        grid = None if self.effort is None else self.step(self.grid, problem)
-        folded = None if self.tries is None else self.step(self.folding, packing)
-        return Entry(shape, with_bound(packing), waste, grid, folded)
-
-    def step(self, work: Callable[[Subject], Found | None], subject: Subject) -> Found | None:
-        """Do one step and count it; what was interrupted before it found anything is None."""
-        if self.interrupted:
-            return None
-        try:
-            found = work(subject)
-        except KeyboardInterrupt:
-            self.interrupted = True
-            return None
-        self.done += 1
-        self.tell("")
-        return found
-
-    def tell(self, doing: str) -> None:
-        """Report what is done and what is being done."""
-        if self.report is not None:
-            self.report(self.done, self.total, doing)
-
-    def packing(self, problem: Problem) -> Packing:
-        found = pack(
-            problem,
-            seed=self.seed,
-            starts=self.starts,
-            time=self.time,
-            workers=self.workers,
-            executor=self.executor,
-            progress=self.report and (lambda now: self.tell(searching(now))),
-        )
-        self.interrupted = found.search.stopped == "interrupted"
-        return found
-
-    def grid(self, problem: Problem) -> GridPacking | None:
-        assert self.effort is not None
+    def work(problem: Problem) -> GridPacking | None:
         try:
             found = pack_grid(
                 problem,
-                unit=self.unit,
-                seed=self.seed,
-                effort=self.effort,
-                progress=self.report and (lambda now: self.tell(f"grid, {now.doing}")),
+                unit=unit,
+                seed=course.limits.seed,
+                effort=effort,
+                progress=course.report and (lambda now: course.tell(f"grid, {now.doing}")),
             )
-        except (FigureError, OptionError, SearchError):  # no grid grants it: an empty column
+        except (FigureError, OptionError, SearchError):  # an empty column
             return None
-        self.interrupted = found.search.stopped == "interrupted"
+        course.interrupted = found.search.stopped == "interrupted"
         return found
 
-    def folding(self, packing: Packing) -> Folding | None:
-        assert self.tries is not None
+    return work
+
+
+def _folding(course: Course, tries: int) -> Callable[[Packing], Folding | None]:
+    """Return the step that creases a packing and measures it; None where no pattern was found."""
+
+    def work(packing: Packing) -> Folding | None:
         try:
             found, complete = folding(
                 packing,
-                self.tries,
-                seed=self.seed,
-                progress=self.report and (lambda now: self.tell(f"creases, {now.tries} tries")),
+                tries,
+                seed=course.limits.seed,
+                progress=course.report
+                and (lambda now: course.tell(f"creases, try {now.tries}")),
             )
-        except PatternError:  # no pattern was found: the columns stay empty
+        except PatternError:  # the columns stay empty
             return None
-        self.interrupted = not complete
+        course.interrupted = not complete
         return found
 
-
-def searching(now: Progress) -> str:
-    """Return in words how a search stands."""
-    return (
-        f"{counted(now.starts, 'start')}, scale {now.scale:.6g}"
-        if now.scale > 0
-        else "searching"
-    )
+    return work
 
 
 def with_bound(packing: Packing) -> Packing:

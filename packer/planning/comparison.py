@@ -215,14 +215,13 @@ class Curve:
     packings
         The best packing found at each ratio.
     direct
-        For each ratio the scale that a search from nothing found; None where only neighbours
-        were followed.
+        The scale that the search at each ratio found, before its neighbours were followed.
     """
 
     standing: bool
     ratios: tuple[float, ...]
     packings: tuple[Packing, ...]
-    direct: tuple[float | None, ...]
+    direct: tuple[float, ...]
 
     @property
     def scales(self) -> tuple[float, ...]:

@@ -157,7 +157,7 @@ class Hunt:
         if late or not self.rules:
             guide, boxes, seconds = self.best(), math.inf, min(self.proof.budget, left)
         elif first is not None and first.done:
-            boxes = counted_work(problem.tree.n_tips, first.ascents)
+            boxes = self.proof.share * counted_work(problem.tree.n_tips, first.ascents)
             guide, seconds = first.best, left
         else:
             return

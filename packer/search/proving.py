@@ -47,10 +47,13 @@ class Proof:
         What is packed.
     seconds
         Time of the whole search; infinite where nobody said.
+    share
+        Work against what is usual; 0 leaves the quick rules alone.
     """
 
     problem: Problem
     seconds: float
+    share: float = 1.0
     bound: Bound = field(init=False)
     work: Future[Bound] | None = None
     asked: bool = False
@@ -61,7 +64,7 @@ class Proof:
     @property
     def budget(self) -> float:
         """Seconds for the long proof in a search that the clock ends."""
-        return min(PROOF_SECONDS, SHARE * self.seconds)
+        return self.share * min(PROOF_SECONDS, SHARE * self.seconds)
 
     def ask(self, crew: Workers, guide: Packing, boxes: float, seconds: float) -> None:
         """Give the long proof to another worker, once; alone, do it here.
@@ -77,7 +80,7 @@ class Proof:
         seconds
             Elapsed time at most.
         """
-        if self.asked or self.closed_by(guide.scale):
+        if self.asked or not self.share > 0 or self.closed_by(guide.scale):
             return
         self.asked = True
         self.work = crew.submit(further_bound, self.problem, self.bound, seconds, boxes, guide)

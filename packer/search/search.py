@@ -51,6 +51,7 @@ def pack(
     progress: Callable[[Progress], None] | None = None,
     near: Packing | None = None,
     whole_rivers: bool | None = None,
+    proof: float = 1.0,
 ) -> Packing:
     """Find the largest packing of a figure.
 
@@ -81,6 +82,9 @@ def pack(
     whole_rivers
         Whether a packing with fewer split rivers is preferred to a larger one; as the figure
         says by default.
+    proof
+        Work on the long proof of an upper bound against what is usual; at 0 the quick bounds are
+        all.
 
     Returns
     -------
@@ -100,11 +104,11 @@ def pack(
     if workers is not None and not workers > 0:
         raise OptionError(f"{workers} workers do no work; write a number above zero", "workers")
     began = monotonic()
-    proof = Proof(problem, seconds)
-    quest = Quest(problem, whole, proof.bound.scale)
+    proving = Proof(problem, seconds, proof)
+    quest = Quest(problem, whole, proving.bound.scale)
     first = spot_near(problem, near, np.random.default_rng(seed)) if near else None
     with one_thread(), Workers(workers, executor) as crew:
-        hunt = Hunt(quest, proof, seed, seconds, rules, progress, first, began=began)
+        hunt = Hunt(quest, proving, seed, seconds, rules, progress, first, began=began)
         hunt.run(crew)
         return _packing(hunt)
 

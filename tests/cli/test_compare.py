@@ -11,7 +11,7 @@ import pytest
 
 from packer.cli.compare import progress_text
 from packer.files.compare_files import comparison_text, read_comparison
-from packer.planning.compare import searching
+from packer.planning.course import searching
 from packer.search.search import Progress
 from tests.conftest import run
 

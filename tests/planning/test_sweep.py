@@ -9,9 +9,11 @@ import pytest
 
 from packer.errors import OptionError
 from packer.figure import Figure, Flap, River
-from packer.planning.sweep import sweep
+from packer.planning.sweep import _spread, sweep
+from packer.problem import pose
 from packer.search.search import pack
 from packer.sheet import Sheet
+from tests.strategies import scattered
 
 
 def star(n, **more):
@@ -76,7 +78,7 @@ def test_every_point_is_a_packing_at_equal_area_and_none_is_below_its_own_search
         assert packing.violations() == []
         assert packing.sheet.area == pytest.approx(1)
         assert packing.sheet.width / packing.sheet.height == pytest.approx(ratio)
-        assert direct is None or packing.scale >= direct * (1 - 1e-12)
+        assert packing.scale >= direct * (1 - 1e-12)
     assert curve.scales[curve.best] == max(curve.scales)
 
 
@@ -90,6 +92,21 @@ def test_a_neighbour_is_never_much_better_once_it_is_stretched(fish):
             i, j = np.triu_indices(len(tips), 1)
             carried = (np.hypot(*(tips[i] - tips[j]).T) / a.distances[i, j]).min()
             assert b.scale >= carried * (1 - 1e-9)
+
+
+def test_what_is_better_spreads_over_the_whole_curve():
+    """From one packing at the end to poor ones; nothing is worse than the neighbour stretched."""
+    sheets = [Sheet(r, 1 / r) for r in (1, 1.1, 1.2, 1.3)]
+    poor = [scattered(pose(FISH, sheet), 4) for sheet in sheets[:-1]]
+    found = [*poor, pack(FISH, sheets[-1], starts=1, workers=1, proof=0)]
+    last = found[-1].scale
+    _spread(found)
+    assert found[-1].scale == last
+    for before, here, there in zip(poor, found, found[1:], strict=False):
+        assert here.violations() == []
+        assert here.scale > before.scale
+        assert here.scale >= there.scale * (1 / 1.1 - 1e-9)  # stretching takes a tenth at most
+        assert here.bound.scale >= here.scale * (1 - 1e-9)
 
 
 def test_the_same_seed_gives_the_same_curve(fish):
