@@ -112,6 +112,45 @@ def test_a_sheet_folded_in_four_is_folded_line_after_line():
     assert difficulty(folded_in_four("VV"), form).together == 2
 
 
+def fan(*degrees):
+    """A square pleated along lines from one corner, the angles rising.
+
+    It folds flat whatever the angles, since Kawasaki's theorem asks something of inner vertices
+    alone (Demaine and O'Rourke, Geometric Folding Algorithms, 2007, chapter 12).
+    """
+    tree = tree_of(Figure("fan", (Flap("a", "hub", 0.5), Flap("b", "hub", 0.5))))
+    slopes = [math.tan(math.radians(d)) for d in degrees]
+    ends = [(1, t) if t < 1 else (1 / t, 1) for t in slopes]
+    low, high = [e for e in ends if e[0] == 1], [e for e in ends if e[0] < 1]
+    rim = [(1, 0), *low, (1, 1), *high, (0, 1)]
+    points = np.array([(0, 0), *rim], dtype=float)
+    count, corner = len(rim), 2 + len(low)
+    spokes = [k for k in range(2, count) if k != corner]
+    border = [(k, k % count + 1) for k in range(1, count)] + [(0, 1), (0, count)]
+    first = [1, *spokes]
+    faces = [(0, *range(a, b + 1)) for a, b in zip(first, [*spokes, count], strict=True)]
+    return CreasePattern(
+        sheet=Sheet(),
+        points=points,
+        edges=np.array([*((0, k) for k in spokes), *border]),
+        roles=("axial",) * len(spokes) + ("border",) * len(border),
+        folds=("U",) * len(spokes) + ("B",) * len(border),
+        faces=tuple(faces),
+        heights=np.zeros(len(points)),
+        places=((0, 0.0),) * len(points),
+        tree=tree,
+        lengths=tree.lengths,
+        tips={"a": 1, "b": count},
+    )
+
+
+def test_directions_a_tenth_of_a_degree_apart_are_told_apart():
+    """30 and 30.05 degrees are one direction to a hand, 60 and 60.2 are two."""
+    pattern = fan(30, 30.05, 60, 60.2)
+    found = difficulty(pattern, fold(pattern))
+    assert (found.creases, found.vertices, found.angles) == (4, 0, 3)
+
+
 def test_fillers_are_no_middle_flaps():
     pattern = replace(bird(), fillers=("e",), part_of={})
     assert difficulty(pattern, fold(pattern)).middle_flaps == 0
