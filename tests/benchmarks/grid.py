@@ -81,8 +81,9 @@ def main():
         for path in sorted((Path(__file__).parents[2] / "samples").glob("*.toml")):
             row(read_figure(path))
     if asked.part in {None, "mirrored"}:
-        for pairs in (7, 10, 12, 16):
-            row(mirrored(pairs, pairs), unit=1.0)
+        # Seeds 4 and 6 took longest of 2 to 12.
+        for pairs, seed in ((7, 7), (10, 10), (12, 12), (16, 16), (16, 4), (16, 6)):
+            row(mirrored(pairs, seed), unit=1.0)
     if asked.part in {None, "random"}:
         for flaps in asked.flaps:
             for seed in asked.seeds:
