@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import shapely
 
-from packer.regions import QUARTER_SEGMENTS, regions
+from packer.regions import QUARTER_SEGMENTS, centre_joint, regions
 from packer.tree import node_distances
 
 if TYPE_CHECKING:
@@ -50,12 +50,17 @@ def contours(packing: Packing) -> dict[str, tuple[Ring, ...]]:
     has no paper on the sheet has no rings.
     """
     tree = packing.tree
+    n = tree.n_tips
     depth = node_distances(tree, np.array(packing.lengths)) * packing.scale
+    from_root = depth[centre_joint(packing)]
     found = {}
     for edge, (name, region) in enumerate(regions(packing).items()):
-        ends = tree.ends[edge]
-        tips = ends[:1] if edge < tree.n_tips else np.arange(tree.n_tips)
-        nodes = ends[1:] if edge < tree.n_tips else ends
+        near, far = sorted(tree.ends[edge].tolist(), key=from_root.__getitem__)
+        if edge < n:
+            tips, nodes = [far], [near]
+        else:  # a river is made of the discs of the tips beyond it alone: those nearer to its far end
+            tips = np.flatnonzero(depth[far, :n] < depth[near, :n]).tolist()
+            nodes = [near, far]
         circles = _Circles(
             np.repeat(packing.points[tips], len(nodes), axis=0),
             depth[np.ix_(tips, nodes)].ravel(),
@@ -108,10 +113,25 @@ def _ring(points: NDArray[np.float64], circles: _Circles) -> Ring:
 def _owners(points: NDArray[np.float64], circles: _Circles) -> NDArray[np.intp]:
     """Return for each side the circle it is a chord of, -1 for a straight side."""
     ends = circles.misses(points)
-    middles = circles.misses((points + np.roll(points, -1, axis=0)) / 2)
-    worst = np.maximum(np.maximum(ends, np.roll(ends, -1, axis=0)), middles)
-    owner = worst.argmin(axis=1)
-    return np.where(worst.min(axis=1) <= 1.5 * SAGITTA, owner, -1)
+    ends = np.maximum(ends, np.roll(ends, -1, axis=0))
+    near = np.flatnonzero((ends <= 1.5 * SAGITTA).any(axis=0))
+    if len(near) == 0:
+        return np.full(len(points), -1)
+    few = _Circles(circles.centres[near], circles.radii[near])
+    middles = few.misses((points + np.roll(points, -1, axis=0)) / 2)
+    worst = np.maximum(ends[:, near], middles)
+    fits = worst <= 1.5 * SAGITTA
+    best = np.where(fits.any(axis=1), worst.argmin(axis=1), -1)
+    # Where circles touch, a chord fits both: it goes on with the circle of the chord before, or a
+    # whole circle would be cut there, into two arcs whose ends have no order.
+    known, counts = np.unique(best, return_counts=True)
+    first = int(np.flatnonzero(best == known[counts.argmax()])[0])
+    before = int(best[first])
+    for k in (*range(first, len(best)), *range(first)):
+        if before < 0 or not fits[k, before]:
+            before = int(best[k])
+        best[k] = before
+    return np.where(best < 0, -1, near[best])
 
 
 def _halves(points: NDArray[np.float64], circles: _Circles, owner: int) -> Ring:

@@ -9,7 +9,7 @@ from hypothesis import given, settings
 
 from packer.drawing.contour import contours
 from packer.drawing.strokes import arc_of
-from packer.figure import Figure, Flap
+from packer.figure import Figure, Flap, River
 from packer.packing import Packing
 from packer.problem import pose
 from packer.regions import regions
@@ -45,6 +45,27 @@ def test_arcs_bound_the_regions_of_shapely(packing):
         apart = polygon(rings).symmetric_difference(chords[name]).area
         # shapely's circles are polygons of 256 sides, 1e-4 too small
         assert apart <= 4e-4 * packing.sheet.area, name
+
+
+@pytest.mark.parametrize("degrees", range(0, 180, 20))
+def test_a_river_keeps_free_two_discs_that_touch(degrees):
+    """The small one is a whole circle although a chord of it, where they touch, fits the other.
+
+    The river is the discs of radius 2 and 4 at distance 4 less those of radius 1 and 3; what the
+    large two have in common is the textbook formula of a lens.
+    """
+    figure = Figure(
+        "two pairs",
+        (Flap("a", "j", 5), Flap("b", "j", 5), Flap("c", "k", 1), Flap("d", "k", 3)),
+        (River("r", ("j", "k"), 1),),
+    )
+    x, y = math.cos(math.radians(degrees)), math.sin(math.radians(degrees))
+    tips = ((0, 0), (20, 20), (10 + 2 * x, 10 + 2 * y), (10 - 2 * x, 10 - 2 * y))
+    packing = Packing(pose(figure, Sheet(20, 20)), tips)
+    assert packing.scale == pytest.approx(1)
+    rings = contours(packing)["r"]
+    lens = 4 * math.acos(1 / 4) + 16 * math.acos(7 / 8) - math.sqrt(60)
+    assert polygon(rings).area == pytest.approx(10 * math.pi - lens, rel=1e-3)
 
 
 def test_a_disc_in_the_middle_is_one_exact_circle():
