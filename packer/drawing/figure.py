@@ -24,6 +24,9 @@ if TYPE_CHECKING:
 LONGER_SIDE = 150.0
 """Length in mm of the longer side of a figure's box of nodes."""
 
+ROOMY = 1.03
+"""How many times its drawing a box may be for the drawing to fill it."""
+
 CROWDED = 24
 """Flaps above which names stand along their flaps and without lengths."""
 
@@ -83,7 +86,7 @@ def mm_to_fit(figure: Figure, width: float, height: float) -> float:
     for _ in range(6):
         drawing = figure_drawing(figure, mm)
         share = min(width / drawing.width, height / drawing.height)
-        if 0.97 <= share <= 1:
+        if 1 <= share <= ROOMY:
             break
         mm *= 0.985 * share
     return mm

@@ -54,31 +54,45 @@ def choose_places(
     most
         Labels that would hide more than this share of their own rectangles are left out.
     """
-    lines = shapely.linestrings(np.array(strokes, dtype=float).reshape(-1, 2, 2))
+    lines = shapely.STRtree(
+        shapely.linestrings(np.array(strokes, dtype=float).reshape(-1, 2, 2))
+    )
     placed: list[Label] = []
     boxes: list[shapely.Polygon] = []
     for places in choices:
-        areas = [[shapely.Polygon(label_box(label)) for label in place] for place in places]
-        costs = [
-            sum(
-                _hidden(area, lines, boxes, label.size)
-                for area, label in zip(row, place, strict=True)
-            )
-            for row, place in zip(areas, places, strict=True)
-        ]
+        labels = [label for place in places for label in place]
+        of = np.repeat(np.arange(len(places)), [len(place) for place in places])
+        areas = shapely.polygons([label_box(label) for label in labels])
+        sizes = np.array([label.size for label in labels])
+        costs = np.bincount(of, _hidden(areas, sizes, lines, np.array(boxes, dtype=object)))
         best = int(np.argmin(np.round(costs, 3)))
-        if costs[best] <= most * sum(area.area for area in areas[best]):
+        chosen = areas[of == best]
+        if costs[best] <= most * float(shapely.area(chosen).sum()):
             placed += places[best]
-            boxes += areas[best]
+            boxes += chosen.tolist()
     return placed
 
 
 def _hidden(
-    area: shapely.Polygon, lines: NDArray[np.object_], boxes: list[shapely.Polygon], size: float
-) -> float:
-    """Return the area in mm2 of what a label would hide, a line counting as half its height."""
-    shapely.prepare(area)
-    met = lines[shapely.intersects(area, lines)]
-    crossed = float(shapely.length(shapely.intersection(area, met)).sum())
-    covered = sum(float(area.intersection(box).area) for box in boxes if area.intersects(box))
-    return 0.5 * size * crossed + covered
+    areas: NDArray[np.object_],
+    sizes: NDArray[np.float64],
+    lines: shapely.STRtree,
+    boxes: NDArray[np.object_],
+) -> NDArray[np.float64]:
+    """Return (k,) the area in mm2 of what each of k labels would hide, lines as half its height.
+
+    Parameters
+    ----------
+    areas, sizes
+        (k,) rectangles of the labels, heights of their text in mm.
+    lines, boxes
+        Lines to keep clear of, and rectangles of the labels that are placed.
+    """
+    shapely.prepare(areas)
+    at, met = lines.query(areas, predicate="intersects")
+    lengths = shapely.length(shapely.intersection(areas[at], lines.geometries[met]))
+    hidden = 0.5 * sizes * np.bincount(at, lengths, len(areas))
+    at, met = np.nonzero(shapely.intersects(areas[:, None], boxes))
+    covered = shapely.area(shapely.intersection(areas[at], boxes[met]))
+    found: NDArray[np.float64] = hidden + np.bincount(at, covered, len(areas))
+    return found

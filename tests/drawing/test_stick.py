@@ -5,6 +5,7 @@ import pytest
 import shapely
 from hypothesis import given, settings
 
+from packer.drawing.figure import ROOMY, figure_drawing, mm_to_fit
 from packer.drawing.stick import layout, spine_of
 from packer.figure import Figure, Flap, River
 from packer.files.figure_toml import read_figure
@@ -35,6 +36,14 @@ def test_lengths_are_true_and_nothing_crosses(figure):
     at = layout(tree)
     assert [line.length for line in parts(tree, at)] == pytest.approx(tree.lengths, rel=1e-9)
     assert crossings(tree, at) == []
+
+
+@pytest.mark.parametrize("name", ["goby", "heron", "prawn", "sea_horse", "shore_crab"])
+def test_a_figure_fills_its_box_and_stays_in_it(name):
+    """Its names with it, so that they do not run into the packing beside it."""
+    figure = read_figure(SAMPLES / f"{name}.toml")
+    drawing = figure_drawing(figure, mm_to_fit(figure, 160.0, 150.0))
+    assert 1 <= min(160.0 / drawing.width, 150.0 / drawing.height) <= ROOMY
 
 
 def mirrored_tips(tree, spine):
