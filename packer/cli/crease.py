@@ -160,7 +160,7 @@ def summary(
         ("layer order", base.status),
         ("straight creases", f"{hard.creases}, of which {hard.together} come together at once"),
         ("inner vertices", f"{hard.vertices}"),
-        ("most layers", f"{hard.layers}"),
+        ("most layers", f"{hard.layers}, at the thickest point"),
         ("distinct directions", f"{hard.angles}"),
         ("middle flaps", f"{hard.middle_flaps}"),
         ("smallest feature", f"{size}, {share:.2f} % of the side, at ({x:.4g}, {y:.4g})"),

@@ -271,7 +271,7 @@ def plan_lines(made: Plan) -> list[str]:
             f'finished {made.length:.0f} mm from "{made.ends[0]}" to "{made.ends[1]}", '
             f"{100 * made.allowance:g} % allowed for thickness and shaping"
         ),
-        f'thickest at "{made.joint}": about {made.layers:.0f} layers, {made.thickness:.1f} mm',
+        f'thickest at "{made.joint}": roughly {made.layers:.0f} layers over its width, {made.thickness:.1f} mm',
         f'narrowest flap "{slim.name}": {slim.width:.1f} mm, {made.slimness:.0f} times the paper',
         f"cut from: {stock or 'nothing that is sold'}",
     ]

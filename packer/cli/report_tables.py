@@ -151,7 +151,11 @@ def crease_section(
             f"{hard.feature * mm:.3g} mm, {size}" if mm else size,
             "the shortest crease, or the narrowest gap between creases side by side",
         ),
-        ("most layers", f"{hard.layers}{thick}", "counted in the folded form, pressed flat"),
+        (
+            "most layers",
+            f"{hard.layers}{thick}",
+            "counted at the thickest point of the folded form, all flaps and fillers to one side",
+        ),
         ("distinct directions", str(hard.angles), "of folded creases, to a tenth of a degree"),
         ("middle flaps", str(hard.middle_flaps), "made from a whole disc of paper"),
         ("fillers", str(len(pattern.fillers)), "paper to tuck away or to use"),

@@ -49,7 +49,9 @@ class Difficulty:
         The smallest feature: the smaller of the shortest edge and the narrowest gap between
         creases nearly side by side (`packer.creases.feature`), in sheet units.
     layers
-        The largest number of layers anywhere in the folded form.
+        The largest number of layers at any point of the folded form, all flaps and fillers to
+        one side. The estimate of `packer.planning.layers` is another number: a mean over the width
+        of one joint.
     angles
         Distinct directions of folded creases, modulo 180 degrees, to a tenth of a degree.
     """

@@ -7,8 +7,15 @@ At a joint the hinges of all its flaps and rivers lie on each other.
 
 What it is good for. For the classic bases it comes out right to a twentieth: each corner flap of
 the bird base has 4 layers, the four together 16, the middle flap of the frog base 16. It knows
-nothing of a pattern's creases, of fillers or of sinks, and counts every flap as swung to one
-side; a folded form, where there is one, counts better.
+nothing of a pattern's creases, of fillers or of sinks.
+
+What it is not. It is the mean over the width of one joint. What a folded form counts (`most` of
+`packer.folded.overlaps.Layers`) is the most at any one point: all branches of the base lie on each
+other there, fillers with them, and at the axis also the narrowest folds. Counted over estimated was
+0.7 to 3.7, median 1.8, on the twelve samples of 5 to 16 flaps, settled with three tries; reckoning
+the width from the longest part at the joint gave 1.2 to 3.7, and six layers for each triangle of a
+triangulation of tips and corners 0.7 to 2.3. How many fillers a pattern will need, 4 to 25 there,
+a packing does not tell.
 """
 
 from __future__ import annotations
@@ -44,7 +51,7 @@ class JointLayers:
     width
         Width of the base there, in sheet units.
     layers
-        How many layers lie on each other, an estimate.
+        How many layers lie on each other on average over that width, an estimate.
     """
 
     joint: str
