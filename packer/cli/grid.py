@@ -129,8 +129,8 @@ def command(
     from packer.grid import exact
     from packer.grid.creases import grid_creases
     from packer.grid.pack import EFFORT, pack_grid
-    from packer.grid.proposals import proposals
-    from packer.grid.rounding import rounded
+    from packer.grid.proposals import BY_HAND, STILL_ALIKE, by_hand, proposals
+    from packer.grid.rounding import rounded, roundings
 
     if not exact.available():
         warn(
@@ -172,7 +172,9 @@ def command(
     if json_:
         print(text, end="")
     elif not quiet:
-        print_grid(packing, offered)
+        usual = unit or error is not None or by_hand(problem, roundings(problem.tree))
+        why = f": none found in {BY_HAND[1]} cells within {STILL_ALIKE:.0%}"
+        print_grid(packing, offered, "taken" if usual else f"taken{why}")
         print(f"\n{base.pattern.creases} creases: {base.status}")
         if base.order is None and base.pattern.creases > MOST_LAYERED:
             print(f"above {MOST_LAYERED} creases no layer order is looked for")
@@ -207,8 +209,11 @@ def progress_text(now: GridProgress) -> str:
     return f"{now.seconds:.0f} s, best grid {best}, proven at least {least}; {now.doing}"
 
 
-def print_grid(packing: GridPacking, offered: Sequence[Proposal]) -> None:
-    """Print the units to choose from, the grid taken, and asked against rounded lengths."""
+def print_grid(packing: GridPacking, offered: Sequence[Proposal], taken: str) -> None:
+    """Print the units to choose from, the grid taken, and asked against rounded lengths.
+
+    `taken` is the word for the unit of the packing.
+    """
     print_table(
         [
             (
@@ -218,7 +223,7 @@ def print_grid(packing: GridPacking, offered: Sequence[Proposal]) -> None:
                 "#" * round(32 * p.rounding.error / max(q.rounding.error for q in offered))
                 if p.rounding.error
                 else "",
-                "taken" if p.rounding.lengths == packing.rounded else "",
+                taken if p.rounding.lengths == packing.rounded else "",
             )
             for p in offered
         ],

@@ -9,8 +9,16 @@ import numpy as np
 
 from packer.errors import OptionError
 from packer.grid.bounds import smallest_left
-from packer.grid.posing import sizes_of
-from packer.grid.rounding import MOST_CELLS, Rounding, knees, rounded, roundings
+from packer.grid.hunt import Hunt
+from packer.grid.posing import pose_on_grid, sizes_of
+from packer.grid.rounding import (
+    MOST_CELLS,
+    WORST_SHOWN,
+    Rounding,
+    knees,
+    rounded,
+    roundings,
+)
 from packer.units import HOLDS
 
 if TYPE_CHECKING:
@@ -22,7 +30,7 @@ BY_HAND: Final = (16, 48)
 practice; fewer hold few features, more take days or a scoring plotter."""
 
 FINEST: Final = 96
-"""Cells along a side that are folded at all, unless a unit or an error is asked for: twice 48."""
+"""Cells along a side that are folded at all, unless a unit or an error is asked for: twice as many."""
 
 STILL_ALIKE: Final = 0.25
 """Worst error that is taken without a word: beyond, a limb of three parts has become four."""
@@ -65,6 +73,35 @@ def proposal(problem: Problem, rounding: Rounding) -> Proposal:
     return Proposal(rounding, sizes[min(first, len(sizes) - 1)])
 
 
+def filled(problem: Problem, rounding: Rounding) -> int:
+    """Return how many cells along the longer side a quick filling needs.
+
+    The search finds the same or fewer: of 68 units of the samples 4 % fewer at the median, 16 % at
+    most, where the proven bound is less by 0 to 35 %. It takes 0.02 to 0.15 s up to 36 flaps.
+    """
+    grid = pose_on_grid(problem, rounding)
+    hunt = Hunt(grid, 0, np.inf, None, None)
+    hunt.count()
+    hunt.fill()
+    return max(grid.sizes[-1] if hunt.upper is None else grid.sizes[hunt.upper])
+
+
+def by_hand(problem: Problem, front: tuple[Rounding, ...]) -> dict[Rounding, int]:
+    """Return those of a front that are still alike and fit a grid folded by hand.
+
+    With each goes the number of cells that it needs at least. Grids of fewer cells than usual count
+    where there is no other.
+    """
+    found: dict[Rounding, int] = {}
+    for rounding in front:
+        cells = max(proposal(problem, rounding).least)
+        if cells > BY_HAND[1]:
+            break
+        if rounding.error <= STILL_ALIKE and filled(problem, rounding) <= BY_HAND[1]:
+            found[rounding] = cells
+    return {r: cells for r, cells in found.items() if cells >= BY_HAND[0]} or found
+
+
 def chosen(problem: Problem, unit: float | None = None, error: float | None = None) -> Rounding:
     """Return the whole lengths to pack.
 
@@ -74,7 +111,9 @@ def chosen(problem: Problem, unit: float | None = None, error: float | None = No
         The figure on its sheet.
     unit
         Length of the figure that is one cell. By default the coarsest that keeps every length
-        within the error, or where that is open too, the best bargain of those folded by hand.
+        within the error. Where that is open too, the best bargain of those `by_hand`: that with
+        least cells x (error + `UNSEEN`), so that a grid twice as fine must halve the error as long
+        as it shows. Where there is none, the coarsest that is still alike.
     error
         Worst error allowed, as a fraction.
 
@@ -95,30 +134,26 @@ def chosen(problem: Problem, unit: float | None = None, error: float | None = No
             )
         return found
     front = roundings(problem.tree)
-    return _bargain(problem, front) if error is None else _within(front, error)
+    if error is not None:
+        return _within(front, error)
+    usual = by_hand(problem, front)
+    if usual:
+        return min(usual, key=lambda rounding: usual[rounding] * (rounding.error + UNSEEN))
+    return _coarsest(problem, front)
 
 
-def _bargain(problem: Problem, front: tuple[Rounding, ...]) -> Rounding:
-    """Return the rounding that is worth its grid.
+def _coarsest(problem: Problem, front: tuple[Rounding, ...]) -> Rounding:
+    """Return the coarsest rounding that is still alike, or else one that is shown at all.
 
-    It is the one with least cells x (error + `UNSEEN`): a grid twice as fine must halve the error,
-    as long as it shows. Those that are folded by hand and still alike go before all others.
+    Where both need a finer grid than is folded it is the coarsest of the front.
     """
-    sizes: dict[Rounding, int] = {}
-    for rounding in front:
-        cells = max(proposal(problem, rounding).least)
-        if cells > FINEST:
-            break
-        sizes[rounding] = cells
-    usual = [
-        rounding
-        for rounding, cells in sizes.items()
-        if BY_HAND[0] <= cells <= BY_HAND[1] and rounding.error <= STILL_ALIKE
-    ]
-    return min(
-        usual or list(sizes) or front[:1],
-        key=lambda rounding: sizes.get(rounding, 1) * (rounding.error + UNSEEN),
-    )
+    for worst in (STILL_ALIKE, WORST_SHOWN):
+        for rounding in front:
+            if max(proposal(problem, rounding).least) > FINEST:
+                break
+            if rounding.error <= worst and filled(problem, rounding) <= FINEST:
+                return rounding
+    return front[0]
 
 
 def _within(front: tuple[Rounding, ...], error: float) -> Rounding:

@@ -55,6 +55,15 @@ def test_json_is_the_file_and_reads_back(packer_cli, tmp_path):
     assert grid_text(read_grid(tmp_path / "tree.grid.json")) == ran.out
 
 
+def test_a_grid_larger_than_usual_is_told(packer_cli, tmp_path):
+    """Five tips 13 cells from the joint need 2 x 13 x (ceil(sqrt 5) - 1) = 52 cells."""
+    figure = "(a:1,b:13,c:13,d:13,e:13,f:13);"
+    ran = grid(packer_cli, figure, tmp_path, "--effort", "1")
+    row = next(row for row in ran.out.splitlines() if "taken" in row)
+    assert "52 x 52" in row
+    assert row.endswith("taken: none found in 48 cells within 25%")
+
+
 def test_units_and_rounded_lengths_are_told(packer_cli, tmp_path):
     ran = grid(packer_cli, "(a:1,b:2.1,c:1,d:3.3);", tmp_path, "--unit", "1")
     rows = {row.split()[0]: row.split() for row in ran.out.splitlines() if row}

@@ -10,7 +10,8 @@ import pytest
 
 from packer.errors import OptionError
 from packer.files.figure_toml import read_figure
-from packer.grid.proposals import chosen, proposal, proposals
+from packer.grid.pack import pack_grid
+from packer.grid.proposals import chosen, filled, proposal, proposals
 from packer.grid.rounding import MOST_CELLS, knees, rounded, roundings, whole
 from packer.problem import pose
 from packer.tree import tree_of
@@ -74,13 +75,38 @@ def test_knees_are_few_and_of_the_front(tree):
 
 @pytest.mark.parametrize("path", sorted(SAMPLES.glob("*.toml")), ids=lambda p: p.stem)
 def test_the_choice_is_the_best_bargain(path):
-    """Plain twin: of all grids folded by hand and alike, or else of all, cells x (error + 5 %)."""
+    """Plain twin: of all grids filled by hand and alike cells x (error + 5 %), else the coarsest."""
     problem = pose(read_figure(path))
+    taken = chosen(problem)
     front = ((max(proposal(problem, r).least), r.error, r) for r in roundings(problem.tree))
-    table = list(itertools.takewhile(lambda row: row[0] <= 96, front))
-    usual = [row for row in table if 16 <= row[0] <= 48 and row[1] <= 0.25]
-    costs = [cells * (error + 0.05) for cells, error, _ in usual or table]
-    assert chosen(problem) == (usual or table)[costs.index(min(costs))][2]
+    rows = list(itertools.takewhile(lambda row: row[0] <= 96, front))
+    alike = [row for row in rows if row[1] <= 0.25]
+    hand = [row for row in alike if row[0] <= 48 and filled(problem, row[2]) <= 48]
+    usual = [row for row in hand if row[0] >= 16] or hand
+    if usual:
+        costs = [cells * (error + 0.05) for cells, error, _ in usual]
+        assert taken == usual[costs.index(min(costs))][2]
+    elif alike:
+        assert taken == alike[0][2]
+    else:
+        assert taken == next(r for _, error, r in rows if error <= 0.5)
+
+
+@pytest.mark.parametrize("name", ["goby", "heron", "octopus", "sea_horse"])
+def test_a_grid_taken_by_default_is_folded_by_hand(name):
+    """As promised: 48 cells at most, no length a quarter wrong."""
+    packing = pack_grid(read_figure(SAMPLES / f"{name}.toml"), effort=2)
+    assert max(packing.cells) <= 48
+    assert max(map(abs, packing.errors.values())) <= 0.25
+
+
+def test_a_larger_grid_is_taken_only_where_no_other_serves():
+    """Every rounding of the shore crab within 25 % is proven to need more than 48 cells."""
+    problem = pose(read_figure(SAMPLES / "shore_crab.toml"))
+    alike = [r for r in roundings(problem.tree) if r.error <= 0.25]
+    assert chosen(problem) == alike[0]
+    assert max(pack_grid(problem, unit=alike[0].unit, effort=2).bound.cells) > 48
+    assert all(max(proposal(problem, r).least) > 48 for r in alike[1:])
 
 
 def test_the_choice_is_shown_among_the_proposals():
