@@ -17,6 +17,9 @@ if TYPE_CHECKING:
 SQUARE_MM: Final = 20.0
 """Side of the square in the foot of every page."""
 
+BARS_MM: Final = (100.0, 50.0)
+"""Lengths of the bar beside it, the longest that fits; whole tens on pages narrower still."""
+
 LETTER: Final = 0.56
 """Mean width of a letter as a share of its size, a little generous."""
 
@@ -86,7 +89,8 @@ def foot_marks(box: Box, page: str, name: str, count: str) -> list[Mark]:
     found.append(box_path("ruler", (x, bottom + 0.6, x + SQUARE_MM, bottom + 0.6 + SQUARE_MM)))
     found.append(Label("note", (x + SQUARE_MM / 2, bottom + 10.6), "20 x 20 mm", 2.4))
     x += SQUARE_MM + 4
-    length = 100.0 if right - x >= 102 else 50.0
+    room = right - x - 2
+    length = next((n for n in BARS_MM if n <= room), max(10.0, 10.0 * (room // 10)))
     found += _bar(x, bottom + 3.0, length)
     text = f"Print at 100 %, not fitted to the page: the bar is {length:g} mm long."
     for y, line in ((17.5, f"{plain(name, 60)}   {count}"), (13.0, text)):

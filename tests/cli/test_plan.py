@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+import inspect
 import json
 import math
 import re
 
 import pytest
 
+from packer.cli.plan import command
 from packer.figure import Figure, Flap
 from packer.files.packing_json import packing_text
 from packer.packing import Packing
+from packer.planning.paper import BULK
+from packer.planning.plan import ALLOWANCE
 from packer.problem import pose
 from packer.sheet import Sheet
 from tests.conftest import run
@@ -56,6 +60,12 @@ def test_the_table_holds_twins_once_and_says_its_models(file, capsys):
     assert "common practice" in out
     assert run("plan", file, "--sheet", "20mm", "--weight", "200", "--bulk", "1.5") == 0
     assert "warning: " in capsys.readouterr().out
+
+
+def test_what_is_assumed_is_the_same_from_python():
+    """The command's own defaults, which wait for no import, against those of planning."""
+    defaults = {name: p.default for name, p in inspect.signature(command).parameters.items()}
+    assert (defaults["allowance"], defaults["bulk"]) == (ALLOWANCE, BULK)
 
 
 def test_papers_are_listed_with_their_sources(capsys):

@@ -11,7 +11,7 @@ from packer.drawing.lines import line_drawing
 from packer.drawing.packing import packing_drawing
 from packer.drawing.page_marks import join_marks
 from packer.drawing.pages import FOOT_MM, plan_pages, tiled_pdf, whole_pdf
-from packer.drawing.strokes import Drawing, Label, Path, mirrored, only
+from packer.drawing.strokes import Disc, Drawing, Label, Path, mirrored, only
 from packer.drawing.tiling import MARGIN_MM
 from packer.errors import OptionError
 from packer.units import PAPERS_MM
@@ -153,6 +153,67 @@ def test_one_large_page_is_true_too():
     low = 10 + FOOT_MM
     assert pdf.has_line(found, (10, low), (360, low))
     assert pdf.has_line(found, (360, low), (360, low + 350))
+
+
+def bar_within(page, low=0.0):
+    """Check that the foot of a page lies between its margins; return the bar's length."""
+    width, _ = pdf.size(page)
+    foot = [p for p in pdf.lines(page) if p[:, 1].max() < low + MARGIN_MM + FOOT_MM - 1]
+    assert any(side == pytest.approx(20, abs=0.01) for side, *_ in pdf.squares(foot))
+    for points in foot:
+        assert points[:, 0].min() >= MARGIN_MM - 0.01
+        assert points[:, 0].max() <= width - MARGIN_MM + 0.01
+    text = page.extract_text()
+    told = float(text.split("the bar is ")[1].split(" mm")[0])
+    return told if any(n == pytest.approx(told, abs=0.01) for n in pdf.lengths(foot)) else 0.0
+
+
+@pytest.mark.parametrize("paper", [(105.0, 148.0), (120.0, 120.0)])
+def test_rulers_of_small_pages_stay_on_the_paper(paper):
+    """A bar that runs into the edge that printers leave white cannot be measured."""
+    found = pdf.pages(
+        tiled_pdf(only(packing_drawing(preliminary(150)), ["sheet"]), paper, NAME)
+    )
+    for page in found:
+        assert bar_within(page)
+    first = pdf.lines(found[0])
+    words = found[0].extract_text()
+    (told,) = [
+        float(w.split(" mm wide")[0]) for w in words.splitlines() if "wide and high" in w
+    ]
+    (foot,) = [y for side, _, y in pdf.squares(first) if side == pytest.approx(told, abs=0.01)]
+    key = [
+        p[0, 1]
+        for p in first
+        if len(p) == 2 and np.ptp(p, axis=0) == pytest.approx([10, 0], abs=0.01)
+    ]
+    assert foot > max(key) > MARGIN_MM + FOOT_MM
+
+
+@pytest.mark.parametrize("side", [20, 60, 200])
+def test_rulers_of_one_page_stay_on_the_paper(side):
+    (page,) = pdf.pages(whole_pdf(only(packing_drawing(preliminary(side)), ["sheet"]), NAME))
+    assert bar_within(page, 10 - MARGIN_MM)
+
+
+def test_a_page_with_the_rim_of_a_tip_is_not_blank():
+    """A tip's disc reaches over the edge of a window that its middle lies beyond."""
+    tiling, _ = plan_pages(Drawing(600, 100, ()), A4)
+    right = tiling.window(0, 0)[2]
+    drawing = Drawing(600, 100, (("tips", (Disc("tip", (right + 0.5, 50.0), 0.8),)),))
+    _, blank = plan_pages(drawing, A4)
+    assert not {"A1", "A2"} & blank
+    assert "A3" in blank or tiling.columns == 2
+
+
+@pytest.mark.parametrize("overlap", [3.0, 4.0, 10.0])
+def test_notes_on_joins_stay_in_what_both_pages_show(overlap):
+    tiling, _ = plan_pages(Drawing(350, 350, ()), A4, overlap=overlap)
+    joins = tiling.joins(0, 0)
+    for note in (m for m in join_marks(tiling, 0, 0) if isinstance(m, Label)):
+        box = label_box(note)
+        axis, place = (0, joins["right"]) if note.angle else (1, joins["bottom"])
+        assert np.abs(box[:, axis] - place).max() <= overlap / 2 + 1e-9
 
 
 def test_mirrored_sheets_mirror_lines_and_keep_words_readable():

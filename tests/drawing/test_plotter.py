@@ -54,6 +54,43 @@ def test_lines_that_follow_on_are_drawn_without_lifting():
     assert travel(pens) == pytest.approx(0)
 
 
+def test_a_gap_that_can_be_seen_is_not_drawn_through():
+    """A tenth of a millimetre, the finest pen: a knife would cut what is to stay whole."""
+    paths = (Path("border", ((0, 0), (10, 0))), Path("border", ((10.1, 0), (20, 0))))
+    ((_, drawn),) = plotter_drawing(Drawing(20, 1, (("all", paths),))).groups
+    assert len(drawn) == 2
+
+
+def test_the_next_layer_begins_where_the_tool_is():
+    """Ticks at both ends of a line that is drawn from left to right: the right one first."""
+    line = Path("border", ((0.0, 0.0), (100.0, 0.0)))
+    ticks = tuple(Path("active path", ((x, 1.0), (x, 2.0))) for x in (0.0, 100.0))
+    drawing = Drawing(100, 2, (("first", (line,)), ("then", ticks)))
+    assert travel(plotter_drawing(drawing)) == pytest.approx(1 + 100)
+
+
+def test_arcs_keep_their_side_whichever_way_they_are_drawn():
+    """A half circle entered at its far end: turned round, it still bulges where it did."""
+    arc = Path("disc line", ((20.0, 0.0), (0.0, 0.0)), bulges=(1.0,))
+    ((_, (drawn,)),) = plotter_drawing(Drawing(20, 10, (("all", (arc,)),))).groups
+    assert drawn.points[0] == pytest.approx((0, 0), abs=1e-9)
+    before, after = (
+        shapely.union_all(chords(Drawing(20, 10, (("all", (path,)),)))) for path in (arc, drawn)
+    )
+    assert before.hausdorff_distance(after) < 1e-6
+    assert before.length == pytest.approx(10 * math.pi, rel=1e-3)
+
+
+def test_an_order_is_improved_where_the_nearest_is_a_trap():
+    """Dots at 1, -1.2, 3.5 and -6: the nearest in turn zigzags over 17.4, the best is 13."""
+    dots = [Line((x, 0.0), (x, 0.01)) for x in (1.0, -1.2, 3.5, -6.0)]
+    here, total = (0.0, 0.0), 0.0
+    for path in in_order(dots):
+        total += math.dist(here, path.points[0])
+        here = path.points[-1]
+    assert total == pytest.approx(13, abs=0.1)
+
+
 ENDS = st.tuples(*[st.integers(0, 50)] * 4).filter(lambda e: e[:2] != e[2:])
 
 

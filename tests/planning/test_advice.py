@@ -12,6 +12,7 @@ from packer.packing import Packing
 from packer.planning.advice import WORTH, advice, savings, shortened
 from packer.problem import pose
 from packer.search.search import pack
+from packer.sheet import Sheet
 from tests.conftest import SAMPLES
 
 
@@ -69,6 +70,19 @@ def test_a_gain_that_repacking_does_not_reach_is_not_told():
     (alone,) = advice(packing)
     assert alone == 'Shortening "long" by a tenth would gain scale: 7.1 % to first order.'
     assert advice(packing, lambda problem: packing) == []
+
+
+def test_a_part_that_gains_more_once_packed_again_is_told():
+    """To first order "long" comes first; a search that finds more room without "short" wins."""
+    packing = two_flaps()
+
+    def searched(problem):
+        short = problem.figure.flaps[1].length < 1
+        return pack(problem.figure, Sheet(2, 2), starts=1, workers=1) if short else packing
+
+    (said,) = advice(packing, searched)
+    assert said.startswith('Shortening "short" by a tenth')
+    assert f"({100 * (3 / 2.9 - 1):.1f} % to first order)" in said
 
 
 def test_a_small_gain_is_not_worth_a_sentence():

@@ -73,6 +73,18 @@ def test_a_river_has_a_hinge_at_each_end():
     assert hinges["j", "a"] == pytest.approx(math.pi / 2, rel=1e-3)
 
 
+def test_a_joint_is_as_wide_as_its_longest_flap_and_a_river_counts_where_none_is():
+    figure = Figure(
+        "chain",
+        (Flap("a", "j", 0.5), Flap("b", "j", 0.5), Flap("c", "l", 0.5), Flap("d", "l", 0.5)),
+        (River("r", ("j", "k"), 1), River("s", ("k", "l"), 2)),
+    )
+    packing = Packing(pose(figure, Sheet(4, 1)), ((0, 0), (0, 1), (4, 0), (4, 1)))
+    widths = {row.joint: row.width / packing.scale for row in joint_layers(packing)}
+    kite = math.tan(math.pi / 8)
+    assert widths == pytest.approx({"j": 0.5 * kite, "k": 2 * kite, "l": 0.5 * kite})
+
+
 def test_sizes_are_scale_times_length_times_the_sheet():
     made = plan(BIRD, Sheet(350, 350, "mm"), named_paper("kami"), allowance=0.1)
     sizes = {part.name: part for part in made.parts}
@@ -148,6 +160,7 @@ def test_what_is_hard_by_hand_is_said():
         (lambda: plan(BIRD), SheetError, "only a ratio"),
         (lambda: plan(BIRD, Sheet(2, 2)), SheetError, "no unit"),
         (lambda: plan(BIRD, Sheet(200, 300, "mm")), SheetError, "another shape"),
+        (lambda: plan(BIRD, Sheet(200, 202, "mm")), SheetError, "another shape"),
         (lambda: plan(BIRD, Sheet(9, 9, "mm"), allowance=1), OptionError, "no allowance"),
         (lambda: plan(BIRD, Sheet(9, 9, "mm"), width=math.nan), OptionError, "no length"),
         (lambda: sheet_for(BIRD, {}), OptionError, "nothing is wished"),
