@@ -16,9 +16,11 @@ from packer.numbers import counted
 from packer.tree import LEFT, RIGHT, tree_of
 
 if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
+
     from numpy.typing import NDArray
 
-    from packer.figure import Figure
+    from packer.figure import Figure, Symmetry
     from packer.tree import Tree
 
 LONGER_SIDE = 150.0
@@ -96,6 +98,34 @@ def written_name(tree: Tree, edge: int) -> str:
     """Return a part's name as written in the figure: twins without their sides."""
     name = tree.names[edge]
     return name if tree.twin[edge] == edge else name.removesuffix(LEFT).removesuffix(RIGHT)
+
+
+def flap_names(
+    tree: Tree,
+    symmetry: Symmetry,
+    places: Callable[[int, str], Sequence[Label]],
+    strokes: Sequence[Segment],
+) -> list[Label]:
+    """Return a label for each flap on a sheet where it hides least; twins choose together.
+
+    Parameters
+    ----------
+    tree, symmetry
+        Of what is packed; without symmetry twins are named apart.
+    places
+        Returns the places of a flap's name from its tip and the text, the best liked first.
+    strokes
+        Lines to keep clear of.
+    """
+    choices: dict[int, list[Sequence[Label]]] = {}
+    for tip, name in enumerate(tree.flaps):
+        paired = symmetry != "none" and tree.twin[tip] != tip
+        text = plain(written_name(tree, tip) if paired else name, 28)
+        first = min(tip, int(tree.twin[tip])) if paired else tip
+        choices.setdefault(first, []).append(places(tip, text))
+    return choose_places(
+        (list(zip(*found, strict=False)) for found in choices.values()), strokes
+    )
 
 
 def _edges(tree: Tree, at: list[tuple[float, float]], first: int, last: int) -> list[Mark]:

@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING, Final
 
 import shapely
 
-from packer.drawing.figure import CROWDED, written_name
-from packer.drawing.labels import LETTER, choose_places
+from packer.drawing.figure import CROWDED, flap_names
+from packer.drawing.labels import LETTER
 from packer.drawing.packing import TIP_MM, mm_of
 from packer.drawing.strokes import Area, Disc, Drawing, Label, Mark, Path, plain
 from packer.drawing.styles import part_colours
@@ -220,18 +220,14 @@ def _description(packing: GridPacking) -> str:
 
 def _names(packing: GridPacking, cell: float) -> list[Label]:
     """Name each flap inside its own square, at the largest size that fits."""
-    tree = packing.tree
     strokes = [
         (((x - 0.3) * cell, y * cell), ((x + 0.3) * cell, y * cell)) for x, y in packing.tips
     ]
-    choices: dict[int, list[list[Label]]] = {}
-    for tip, name in enumerate(tree.flaps):
-        paired = packing.symmetry != "none" and tree.twin[tip] != tip
-        text = plain(written_name(tree, tip) if paired else name, 28)
-        first = min(tip, int(tree.twin[tip])) if paired else tip
-        choices.setdefault(first, []).append(_spots(packing, cell, tip, text))
-    return choose_places(
-        (list(zip(*places, strict=False)) for places in choices.values()), strokes
+    return flap_names(
+        packing.tree,
+        packing.problem.symmetry,
+        lambda tip, text: _spots(packing, cell, tip, text),
+        strokes,
     )
 
 

@@ -6,8 +6,8 @@ import math
 from typing import TYPE_CHECKING
 
 from packer.drawing.contour import contours
-from packer.drawing.figure import CROWDED, written_name
-from packer.drawing.labels import LETTER, choose_places
+from packer.drawing.figure import CROWDED, flap_names
+from packer.drawing.labels import LETTER
 from packer.drawing.strokes import Area, Disc, Drawing, Label, Mark, Path, plain
 from packer.drawing.styles import part_colours
 from packer.errors import SheetError
@@ -193,20 +193,16 @@ def _description(packing: Packing, mm: float) -> str:
 
 def _names(packing: Packing, mm: float) -> list[Label]:
     """Name each flap, inside its own disc at the largest size that fits."""
-    tree = packing.tree
-    at = dict(zip(tree.flaps, packing.tips, strict=True))
+    at = dict(zip(packing.tree.flaps, packing.tips, strict=True))
     strokes = [(_at(at[a], mm), _at(at[b], mm)) for a, b in packing.active]
     strokes += [
         ((x - TIP_MM, y), (x + TIP_MM, y)) for x, y in (_at(p, mm) for p in packing.tips)
     ]
-    choices: dict[int, list[list[Label]]] = {}
-    for tip, name in enumerate(tree.flaps):
-        paired = packing.symmetry != "none" and tree.twin[tip] != tip
-        text = plain(written_name(tree, tip) if paired else name, 28)
-        first = min(tip, int(tree.twin[tip])) if paired else tip
-        choices.setdefault(first, []).append(_places(packing, mm, tip, text))
-    return choose_places(
-        (list(zip(*places, strict=False)) for places in choices.values()), strokes
+    return flap_names(
+        packing.tree,
+        packing.symmetry,
+        lambda tip, text: _places(packing, mm, tip, text),
+        strokes,
     )
 
 

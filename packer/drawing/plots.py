@@ -62,6 +62,11 @@ def png_bytes(drawing: Drawing, dpi: float = 200.0) -> bytes:
     m = drawing.margin
     figure, axes = page(drawing.width + 2 * m, drawing.height + 2 * m)
     draw(drawing, axes, m, m)
+    return figure_png(figure, dpi)
+
+
+def figure_png(figure: Figure, dpi: float) -> bytes:
+    """Return a figure as a PNG picture, the same bytes for the same figure."""
     FigureCanvasAgg(figure)
     out = io.BytesIO()
     with warnings.catch_warnings():

@@ -2,16 +2,13 @@
 
 from __future__ import annotations
 
-import io
-import warnings
 from typing import TYPE_CHECKING, Final
 
-from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 from matplotlib.ticker import FixedLocator, FuncFormatter, NullLocator
 
 from packer.drawing.packing import packing_drawing
-from packer.drawing.plots import FONTS, draw
+from packer.drawing.plots import FONTS, draw, figure_png
 from packer.drawing.strokes import plain
 from packer.drawing.styles import BLUE, GREY, INK, VERMILION
 
@@ -102,9 +99,4 @@ def sweep_png(sweep: Sweep, dpi: float = 150.0) -> bytes:
     right.set_aspect("equal")
     right.set_axis_off()
     right.set_title(f"{curve.ratios[k]:.3g} : 1", fontsize=10)
-    FigureCanvasAgg(figure)
-    out = io.BytesIO()
-    with warnings.catch_warnings():
-        warnings.filterwarnings("ignore", message="Glyph .* missing from font")
-        figure.savefig(out, format="png", dpi=dpi, metadata={"Software": None})
-    return out.getvalue()
+    return figure_png(figure, dpi)
