@@ -187,7 +187,8 @@ def map_marks(lines: Drawing, tiling: Tiling, blank: frozenset[str], name: str) 
     side = min(side, 10.0 * ((middle[1] - middle[0]) // 10))
     found.append(box_path("ruler", (left, middle[1] - side, left + side, middle[1])))
     words = f"{side:g} mm wide and high"
-    found.append(Label("note", (left + side / 2, middle[1] - side / 2), words, 3.0))
+    size = min(3.0, 0.9 * side / (LETTER * len(words)))
+    found.append(Label("note", (left + side / 2, middle[1] - side / 2), words, size))
     found += _map(lines, tiling, blank, (left + side + 8, middle[0], right, middle[1]))
     found += key
     foot = (m, m, tiling.page_width - m, low)
