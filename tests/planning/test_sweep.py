@@ -11,6 +11,7 @@ from packer.errors import OptionError
 from packer.figure import Figure, Flap, River
 from packer.planning.sweep import _spread, sweep
 from packer.problem import pose
+from packer.search.bounds.best import quick_bound
 from packer.search.search import pack
 from packer.sheet import Sheet
 from tests.strategies import scattered
@@ -107,6 +108,7 @@ def test_what_is_better_spreads_over_the_whole_curve():
         assert here.scale > before.scale
         assert here.scale >= there.scale * (1 / 1.1 - 1e-9)  # stretching takes a tenth at most
         assert here.bound.scale >= here.scale * (1 - 1e-9)
+    assert found[-1].bound == quick_bound(found[-1].problem)  # no long proof was asked for
 
 
 def test_the_same_seed_gives_the_same_curve(fish):
