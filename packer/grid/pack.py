@@ -150,8 +150,10 @@ def _hunt_down(hunt: Hunt, effort: float) -> None:
     for k in itertools.count():
         if hunt.done or hunt.over:
             break
-        hunt.improve(max(1, round(PATIENCE * tips)))
-        if tips <= PROVEN_UP_TO:
+        if tips > PROVEN_UP_TO:
+            hunt.improve(tips)
+        else:
+            hunt.improve(max(1, round(PATIENCE * tips)))
             hunt.descend(16.0 * 2**k)
             hunt.climb_by_parts(0.25)
     hunt.note("done")
