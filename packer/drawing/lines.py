@@ -29,6 +29,9 @@ SHORTEST_MM: Final = 0.05
 OUTLINES: Final = {"disc": "disc line", "loose disc": "disc line", "river": "river line"}
 """The kind that an area's outline becomes, where it is not the area's own."""
 
+RULED: Final = frozenset({"grid line", "grid step"})
+"""Kinds of lines that only guide the eye: anything else goes before them."""
+
 Span = tuple[float, float]
 
 
@@ -100,15 +103,18 @@ def line_drawing(drawing: Drawing) -> Drawing:
     """Return a drawing whose areas are outlines and whose every line is drawn once.
 
     Where two lines coincide, a path is kept before the outline of an area, the earlier path
-    before the later one, and the outline of the upper area before that of the lower.
+    before the later one, and the outline of the upper area before that of the lower. The lines of a
+    grid come last, so that outlines on it are seen.
     """
     marks = list(drawing.marks)
     paths = [k for k, mark in enumerate(marks) if isinstance(mark, Path)]
+    ruled = [k for k in paths if marks[k].kind in RULED]
+    paths = [k for k in paths if marks[k].kind not in RULED]
     areas = [k for k, mark in enumerate(marks) if isinstance(mark, Area)]
     known = _Known()
     pieces = {
         k: [piece for side in _sides(marks[k]) for piece in known.add(side)]
-        for k in (*paths, *reversed(areas))
+        for k in (*paths, *reversed(areas), *ruled)
     }
     groups: list[Group] = []
     first = 0

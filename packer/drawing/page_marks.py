@@ -41,7 +41,7 @@ MEANINGS: Final = {
     "border": "edge of the sheet",
     "axis": "axis of symmetry",
     "river line": "edge of a river",
-    "disc line": "disc of a flap",
+    "disc line": "edge of a flap",
     "unfolded": "not folded",
     "tip": "tip of a flap",
     "loose tip": "tip of a loose flap",

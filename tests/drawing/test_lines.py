@@ -7,6 +7,7 @@ import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from packer.drawing.grid import grid_lines
 from packer.drawing.lines import Arc, Line, line_drawing, strokes_of, waypoints
 from packer.drawing.packing import packing_drawing
 from packer.drawing.strokes import Area, Drawing, Path
@@ -64,6 +65,14 @@ def test_a_square_beside_another_shares_its_side():
     right = tuple((x + 10, y) for x, y in left)
     drawn = line_drawing(drawing(Area("disc", (left,)), Area("disc", (right,))))
     assert total(drawn) == pytest.approx(70)
+
+
+def test_a_square_is_seen_on_the_lines_of_a_grid():
+    """All four sides of 20; and with them no more than the 9 lines each way, 100 long."""
+    square = ((10.0, 10.0), (30.0, 10.0), (30.0, 30.0), (10.0, 30.0))
+    drawn = line_drawing(drawing(Area("disc", (square,)), *grid_lines((10, 10), 10.0, 4)))
+    assert sum(line.length for line in chords(drawn, {"disc line"})) == pytest.approx(80)
+    assert total(drawn) == pytest.approx(1800)
 
 
 @settings(max_examples=12, deadline=None)
