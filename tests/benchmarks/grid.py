@@ -81,8 +81,8 @@ def main():
         for path in sorted((Path(__file__).parents[2] / "samples").glob("*.toml")):
             row(read_figure(path))
     if asked.part in {None, "mirrored"}:
-        # Seeds 4 and 6 took longest of 2 to 12.
-        for pairs, seed in ((7, 7), (10, 10), (12, 12), (16, 16), (16, 4), (16, 6)):
+        # Seeds 6 and 13 took longest of 2 to 16.
+        for pairs, seed in ((7, 7), (10, 10), (12, 12), (16, 16), (16, 6), (16, 13)):
             row(mirrored(pairs, seed), unit=1.0)
     if asked.part in {None, "random"}:
         for flaps in asked.flaps:
