@@ -88,6 +88,7 @@ class Workshop:
         footholds: Sequence[Foothold],
         parents: Sequence[Spot] | None = None,
         beat: float = -np.inf,
+        known: Sequence[float] = (),
     ) -> list[Spot]:
         """Climb from each of some footholds.
 
@@ -100,6 +101,8 @@ class Workshop:
             lengths; None for fresh points.
         beat
             Scale below which a climb may be given up.
+        known
+            Scales near which it may be given up.
         """
         groups: dict[Choice, list[int]] = {}
         for k, foothold in enumerate(footholds):
@@ -112,7 +115,9 @@ class Workshop:
                 ends = ascend_all(program, z, np.zeros((len(z), program.n_w)), beat=beat)
             else:
                 change = np.stack([parents[k].change for k in group])
-                ends = ascend_all(program, z, change, share=SHARE, warmth=WARMTH, beat=beat)
+                ends = ascend_all(
+                    program, z, change, share=SHARE, warmth=WARMTH, beat=beat, known=known
+                )
             for k, end in zip(group, ends, strict=True):
                 count = self.splits(program, end.z) if end.scale > beat else 0
                 found[k] = Spot(choice, end.z, end.change, end.scale, count)

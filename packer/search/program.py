@@ -111,6 +111,24 @@ class Program:
             )
         return least
 
+    def slack(
+        self, z: NDArray[np.float64], change: NDArray[np.float64], scale: float
+    ) -> NDArray[np.float64]:
+        """Return (pairs,) how much longer than asked for at a scale the paths are.
+
+        Parameters
+        ----------
+        z, change
+            As for `scale`.
+        scale
+            Asked for.
+        """
+        p = self.sign * z[self.index] + self.offset
+        gap = p[:, self.first] - p[:, self.second]
+        asked = self.distance - self.bend @ change if self.n_w else self.distance
+        found: NDArray[np.float64] = np.sqrt(gap[0] * gap[0] + gap[1] * gap[1]) - scale * asked
+        return found
+
 
 def compile_program(problem: Problem, choice: Choice) -> Program:
     """Make the arrays of a problem with the chosen range for each tip."""

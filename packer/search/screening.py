@@ -18,11 +18,10 @@ from packer.search.moves import Site, pick_move
 from packer.search.starts import fresh_points
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
     from numpy.typing import NDArray
 
     from packer.search.climbing import Foothold, Spot, Workshop
+    from packer.search.novelty import Known
     from packer.search.program import Program
 
 START_AIM: Final = 0.75
@@ -33,11 +32,10 @@ At 0.5, 0.75 and 1 the rank correlations were within 0.05 of each other on 80 fl
 """
 MOVE_AIM: Final = 1.02
 """Scale at which the outcomes of a move are compared, as a multiple of the packing's own."""
+MOST_TRIES: Final = 3
+"""Tries of a move, as a multiple of those wanted, in search of outcomes that lead anywhere new."""
 UNCHANGED: Final = 1e-6
-"""Relative change of strain below which a move has done nothing.
-
-It exchanged equal flaps, or moved loose ones from room to room.
-"""
+"""Relative change of strain below which a move has done nothing but exchange equal flaps."""
 
 
 def starts_of(tips: int) -> int:
@@ -78,12 +76,9 @@ def screened_start(shop: Workshop, best: float, rng: np.random.Generator) -> Foo
 
 
 def screened_move(
-    shop: Workshop,
-    spot: Spot,
-    mates: Sequence[NDArray[np.float64]],
-    rng: np.random.Generator,
+    shop: Workshop, spot: Spot, known: Known, rng: np.random.Generator
 ) -> Foothold:
-    """Return the least strained of some outcomes of one random move.
+    """Return the least strained of some outcomes of one random move that lead anywhere new.
 
     Parameters
     ----------
@@ -91,21 +86,27 @@ def screened_move(
         The problem.
     spot
         Where the move starts from.
-    mates
-        (tips, 2) points of each of the population.
+    known
+        The population, from which limbs are taken and which is not to be found again.
     rng
         Chooses the move and makes it.
     """
-    site = Site(shop.problem, shop.points(spot), spot.scale, tuple(mates))
+    site = Site(shop.problem, shop.points(spot), spot.scale, tuple(known.points))
     goal = MOVE_AIM * spot.scale
     before = strain(shop.program(spot.choice), spot.z, spot.change, goal)
     move = pick_move(rng)
+    tries = tries_of(shop.problem.tree.n_tips, len(shop.problem.tree.rivers))
     best, least = None, np.inf
-    for _ in range(tries_of(shop.problem.tree.n_tips, len(shop.problem.tree.rivers))):
+    for _ in range(MOST_TRIES * tries):
         base = shop.foothold(move(site, rng), rng)
+        if known.has_near(base.program.tips(base.z)):
+            continue
         found = strain(base.program, base.z, spot.change, goal)
         if found < least and abs(found - before) > UNCHANGED * before:
             best, least = base, found
+        tries -= 1
+        if not tries:
+            break
     return best or base
 
 
@@ -121,9 +122,6 @@ def strain(
     scale
         Wished.
     """
-    p = program.sign * z[program.index] + program.offset
-    gap = p[:, program.first] - p[:, program.second]
-    asked = program.distance - program.bend @ change if program.n_w else program.distance
-    lack = scale * asked - np.sqrt(gap[0] * gap[0] + gap[1] * gap[1])
-    lack = lack[lack > 0]
+    slack = program.slack(z, change, scale)
+    lack = slack[slack < 0]
     return float(lack @ lack)

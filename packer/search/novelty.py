@@ -1,0 +1,73 @@
+"""Novelty: whether points lie so near to a packing already known that a climb would end there.
+
+Of the climbs after moves on two figures of 24 and 25 flaps 55 % ended in the packing they came
+from or in another of the population.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+
+from packer.units import ACTIVE
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import NDArray
+
+    from packer.search.climbing import Spot, Workshop
+
+NEAR: Final = 0.4
+"""How far the tips of a packing may stray, as a share of the diagonal of one tip's share of the sheet.
+
+Of 3000 moves on 24 flaps 74 % of those that led nowhere new lay nearer, a third of those that led
+to a packing good enough to keep, and none of 13 that led to a new best; at 0.6 87 and 38 %, at 0.2 42
+and 25 %. In 40 s two seeds on 80 flaps came to .0671 and .0661, and to .0659 and .0656 without.
+"""
+
+
+@dataclass(frozen=True, eq=False)
+class Known:
+    """Packings of one problem that are known.
+
+    Attributes
+    ----------
+    points
+        (packings, tips, 2)
+    held
+        (packings, tips) 1.0 where an active path holds a tip, 0.0 where it is loose.
+    reach
+        How far from its place a tip counts as near, in sheet units.
+    """
+
+    points: NDArray[np.float64]
+    held: NDArray[np.float64]
+    reach: float
+
+    def has_near(self, points: NDArray[np.float64]) -> bool:
+        """Whether in one of the packings every tip but the loose ones lies near its point."""
+        off = self.points - points
+        away = np.einsum("ktc,ktc,kt->kt", off, off, self.held)
+        return bool((away.max(axis=1) < self.reach * self.reach).any())
+
+
+def known_of(shop: Workshop, spots: Sequence[Spot]) -> Known:
+    """Return the packings of some spots as known ones."""
+    points = np.stack([shop.points(spot) for spot in spots])
+    held = np.stack([_held(shop, spot) for spot in spots])
+    share = shop.problem.sheet.diagonal / math.sqrt(points.shape[1])
+    return Known(points, held, NEAR * share)
+
+
+def _held(shop: Workshop, spot: Spot) -> NDArray[np.float64]:
+    """Return (tips,) 1.0 where a path without slack ends, or its mirror image, else 0.0."""
+    program, mirror = shop.program(spot.choice), shop.problem.mirror
+    tight = program.slack(spot.z, spot.change, spot.scale * (1 + ACTIVE)) <= 0
+    held = np.zeros(len(mirror))
+    for end in (program.first[tight], program.second[tight]):
+        held[end] = held[mirror[end]] = 1.0
+    return held

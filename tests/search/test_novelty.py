@@ -1,0 +1,66 @@
+"""Novelty: what is near a known packing, by the definition itself, and that broods lose nothing."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from packer.problem import pose
+from packer.search.climbing import Workshop
+from packer.search.novelty import NEAR, known_of
+from packer.search.population import Quest, advance, begin, broods_of
+from packer.search.screening import screened_start
+from tests.strategies import random_figure
+
+
+@pytest.fixture(scope="module", params=["none", "book", "diagonal"])
+def shop(request):
+    symmetry = request.param
+    figure = random_figure(6, 12, joints=4, symmetry=symmetry, pairs=symmetry != "none")
+    return Workshop(pose(figure))
+
+
+@pytest.fixture(scope="module")
+def spots(shop):
+    rng = np.random.default_rng(2)
+    return shop.climb([screened_start(shop, 0.0, rng) for _ in range(5)])
+
+
+def test_loose_tips_are_those_farther_from_all_others_than_they_need(shop, spots):
+    known, d = known_of(shop, spots), shop.problem.tree.distances
+    for spot, held in zip(spots, known.held, strict=True):
+        points = shop.points(spot)
+        for tip in range(len(points)):
+            away = np.hypot(*(points - points[tip]).T)
+            others = np.arange(len(points)) != tip
+            tight = (away[others] / d[tip, others]).min() <= spot.scale * (1 + 1.5e-7)
+            assert held[tip] == tight
+
+
+def test_only_what_moves_a_held_tip_far_leads_away(shop, spots):
+    rng = np.random.default_rng(4)
+    spot = spots[0]
+    known, points = known_of(shop, [spot]), shop.points(spot)
+    reach = NEAR * shop.problem.sheet.diagonal / np.sqrt(len(points))
+    assert known.has_near(points)
+    for tip in range(len(points)):
+        angle = rng.uniform(0, 2 * np.pi)
+        step = np.array([np.cos(angle), np.sin(angle)])
+        for share, near in ((0.99, True), (1.01, not known.held[0, tip])):
+            moved = points.copy()
+            moved[tip] += share * reach * step
+            assert known.has_near(moved) == near
+
+
+def test_no_brood_makes_the_best_worse():
+    quest = Quest(pose(random_figure(3, 8, joints=3)))
+    walk, best, broods = begin(1, 0), 0.0, []
+    while not walk.done:
+        walk = advance(quest, walk, 0.0)
+        assert walk.best.scale >= best
+        best = walk.best.scale
+        broods.append(walk.broods)
+    assert broods == sorted(broods)
+    assert broods[-1] == broods_of(8) == 6
+    # the end of the walk is its best: nothing is left behind with an elder
+    assert walk.spots[0].scale == best
