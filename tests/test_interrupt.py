@@ -7,7 +7,7 @@ import threading
 
 import pytest
 
-from packer.interrupt import interruptible
+from packer.interrupt import abandonable, interruptible
 
 
 def test_the_value_and_the_error_of_the_work_come_back():
@@ -28,3 +28,21 @@ def test_ctrl_c_stops_the_work_and_is_raised_again():
     with pytest.raises(KeyboardInterrupt):
         interruptible(work, stopped.set)
     assert ended == [True]
+
+
+def test_ctrl_c_leaves_alone_what_nothing_can_stop():
+    assert abandonable(lambda: 7) == 7
+    with pytest.raises(ZeroDivisionError):
+        abandonable(lambda: 1 // 0)
+    release, ended = threading.Event(), threading.Event()
+
+    def work():
+        release.wait(30)
+        ended.set()
+
+    threading.Timer(0.2, _thread.interrupt_main).start()
+    with pytest.raises(KeyboardInterrupt):
+        abandonable(work)
+    assert not ended.is_set()
+    release.set()
+    assert ended.wait(5)

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any, Final, Protocol
 
 import numpy as np
 
-from packer.interrupt import interruptible
+from packer.interrupt import abandonable, interruptible
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -200,12 +200,14 @@ class Highs:
             shape=(len(clauses), len(unknowns)),
         )
         least = np.array([1.0 - sum(x & 1 for x in clause) for clause in clauses])
-        found = milp(
-            [-conditions.wishes.get(k, 0.0) for k in unknowns],
-            integrality=np.ones(len(unknowns)),
-            bounds=Bounds(0, 1),
-            constraints=[LinearConstraint(rows, least, np.inf)] if clauses else [],
-            options={"time_limit": seconds, "mip_rel_gap": GAP},
+        found = abandonable(
+            lambda: milp(
+                [-conditions.wishes.get(k, 0.0) for k in unknowns],
+                integrality=np.ones(len(unknowns)),
+                bounds=Bounds(0, 1),
+                constraints=[LinearConstraint(rows, least, np.inf)] if clauses else [],
+                options={"time_limit": seconds, "mip_rel_gap": GAP},
+            )
         )
         if found.x is None:
             return NoAnswer(proven=found.status == 2)

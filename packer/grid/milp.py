@@ -15,6 +15,7 @@ from scipy.sparse import csr_array
 
 from packer.grid.exact import Answer
 from packer.grid.relations import Affine, branches, coordinates, gaps, leaders, open_ways
+from packer.interrupt import abandonable
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -58,12 +59,14 @@ def decide(
     options: dict[str, float] = {"node_limit": max(1, round(effort * NODES_A_SECOND))}
     if seconds is not None:
         options["time_limit"] = max(seconds, 0.01)
-    found = milp(
-        np.zeros(rows.columns),
-        integrality=np.ones(rows.columns),
-        bounds=Bounds(rows.lower, rows.upper),
-        constraints=rows.constraints(),
-        options=options,
+    found = abandonable(
+        lambda: milp(
+            np.zeros(rows.columns),
+            integrality=np.ones(rows.columns),
+            bounds=Bounds(rows.lower, rows.upper),
+            constraints=rows.constraints(),
+            options=options,
+        )
     )
     nodes = float(found.mip_node_count or 0) / NODES_A_SECOND
     if found.x is None:
