@@ -32,7 +32,7 @@ if TYPE_CHECKING:
     from packer.tree import Tree
 
 SIZE: Final = 16
-"""Packings in a population."""
+"""Packings in a population; 32 were better on one figure of 80 flaps after 40 s, worse on another."""
 TWINS: Final = 2e-5
 """Relative difference of scale below which two packings count as the same one.
 
