@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+import math
+import re
 import xml.etree.ElementTree as ET
 
 import pytest
@@ -169,15 +171,25 @@ def test_a_file_that_does_not_hold_is_refused(packer_cli, tmp_path, change, sent
 
 
 def test_grid_and_creases_print_at_true_size(packer_cli, tmp_path):
-    """A 100 mm sheet of 2 x 2 cells: one inner line each way, 50 mm from the edges."""
+    """A 100 mm sheet of 2 x 2 cells: one inner line each way, 50 mm from the edges.
+
+    Both are edges of flaps, which are drawn in place of the grid's own lines.
+    """
     grid(packer_cli, "(a:1,b:1,c:1,d:1);", tmp_path, "--sheet", "100mm")
     for name, out in (("tree.grid.json", "1"), ("tree.grid.creases.fold", "2")):
         ran = packer_cli("print", tmp_path / name, "--out", tmp_path / out, "--as", "svg")
         assert ran.code == 0, ran.err
         assert "100 x 100 mm, true size" in ran.out
     root = ET.parse(tmp_path / "1" / "tree.print.svg").getroot()
-    lines = next(g for g in root if g.get("id") == "grid")
-    assert sorted(path.get("d") for path in lines) == ["M0 50L100 50", "M50 100L50 0"]
+    ends = [
+        tuple(map(float, re.findall(r"[\d.]+", path.get("d", ""))))
+        for g in root
+        if g.get("id") in {"flaps", "grid"}
+        for path in g
+    ]
+    assert {number for line in ends for number in line} == {0, 50, 100}
+    assert all(x == u == 50 or y == v == 50 for x, y, u, v in ends)
+    assert sum(math.dist((x, y), (u, v)) for x, y, u, v in ends) == pytest.approx(200)
 
 
 def test_the_unit_taken_is_marked(packer_cli, samples, tmp_path):
