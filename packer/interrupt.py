@@ -50,7 +50,7 @@ def abandonable(work: Callable[[], Value]) -> Value:
     def run() -> None:
         try:
             future.set_result(work())
-        except BaseException as error:  # noqa: BLE001 - raised again where it is waited for
+        except BaseException as error:  # noqa: BLE001 - raised where it is waited for
             future.set_exception(error)
 
     Thread(target=run, daemon=True).start()
