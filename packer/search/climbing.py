@@ -57,6 +57,14 @@ def better(one: Spot, other: Spot) -> bool:
     return one.scale > other.scale * (1 + SAME)
 
 
+def by_program(footholds: Sequence[Foothold]) -> list[tuple[Program, list[int]]]:
+    """Return each program of some footholds, with the positions of those that have it."""
+    groups: dict[Choice, list[int]] = {}
+    for k, foothold in enumerate(footholds):
+        groups.setdefault(foothold.program.choice, []).append(k)
+    return [(footholds[group[0]].program, group) for group in groups.values()]
+
+
 class Workshop:
     """Climbs in one problem; keeps its compiled programs by choice of ranges."""
 
@@ -104,12 +112,8 @@ class Workshop:
         known
             Scales near which it may be given up.
         """
-        groups: dict[Choice, list[int]] = {}
-        for k, foothold in enumerate(footholds):
-            groups.setdefault(foothold.program.choice, []).append(k)
         found: dict[int, Spot] = {}
-        for choice, group in groups.items():
-            program = footholds[group[0]].program
+        for program, group in by_program(footholds):
             z = np.stack([footholds[k].z for k in group])
             if parents is None:
                 ends = ascend_all(program, z, np.zeros((len(z), program.n_w)), beat=beat)
@@ -120,7 +124,7 @@ class Workshop:
                 )
             for k, end in zip(group, ends, strict=True):
                 count = self.splits(program, end.z) if end.scale > beat else 0
-                found[k] = Spot(choice, end.z, end.change, end.scale, count)
+                found[k] = Spot(program.choice, end.z, end.change, end.scale, count)
         return [found[k] for k in range(len(footholds))]
 
     def splits(self, program: Program, z: NDArray[np.float64]) -> int:

@@ -67,8 +67,9 @@ def room(
     others[[tip, twin]] = False
     found = np.full(len(spots), np.inf)
     if others.any():
-        gaps = np.hypot(spots[:, :1] - points[others, 0], spots[:, 1:] - points[others, 1])
-        found = np.min(gaps / d[others], axis=1)
+        across = (spots[:, :1] - points[others, 0]) / d[others]
+        up = (spots[:, 1:] - points[others, 1]) / d[others]
+        found = np.sqrt((across * across + up * up).min(axis=1))
     if twin != tip:
         gap = spots - problem.reflect(spots)
         found = np.minimum(found, np.hypot(gap[:, 0], gap[:, 1]) / d[twin])
@@ -196,8 +197,7 @@ MOVES: Final[tuple[tuple[float, Move], ...]] = (
 )
 
 
-def pick_move(rng: np.random.Generator) -> Move:
-    """Return a random move."""
+def pick_moves(count: int, rng: np.random.Generator) -> list[Move]:
+    """Return random moves."""
     shares, moves = zip(*MOVES, strict=True)
-    move: Move = moves[int(rng.choice(len(moves), p=shares))]
-    return move
+    return [moves[k] for k in rng.choice(len(moves), size=count, p=shares)]

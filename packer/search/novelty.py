@@ -48,11 +48,15 @@ class Known:
     held: NDArray[np.float64]
     reach: float
 
-    def has_near(self, points: NDArray[np.float64]) -> bool:
-        """Whether in one of the packings every tip but the loose ones lies near its point."""
-        off = self.points - points
-        away = np.einsum("ktc,ktc,kt->kt", off, off, self.held)
-        return bool((away.max(axis=1) < self.reach * self.reach).any())
+    def near(self, points: NDArray[np.float64]) -> NDArray[np.bool_]:
+        """Return (several,) whether one of the packings lies near to (several, tips, 2) points.
+
+        Near is that every tip but the packing's loose ones lies near to its point.
+        """
+        off = self.points - points[:, None]
+        away = np.einsum("pktc,pktc,kt->pkt", off, off, self.held)
+        found: NDArray[np.bool_] = (away.max(axis=2) < self.reach * self.reach).any(axis=1)
+        return found
 
 
 def known_of(shop: Workshop, spots: Sequence[Spot]) -> Known:

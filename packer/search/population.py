@@ -24,7 +24,7 @@ import numpy as np
 
 from packer.search.climbing import Spot, Workshop, better
 from packer.search.novelty import known_of
-from packer.search.screening import screened_move, screened_start
+from packer.search.screening import screened_moves, screened_starts
 from packer.search.stopping import SAME
 
 if TYPE_CHECKING:
@@ -171,23 +171,23 @@ def _batch(quest: Quest, shop: Workshop, walk: Walk) -> Walk:
     """Try a batch of fresh starts or of moves."""
     rng, tree = walk.rng, quest.problem.tree
     count, fresh = batch_of(tree.n_tips), _fresh_left(walk, tree)
+    parents: list[Spot | None]
     if fresh > 0:
         count = min(count, fresh)
         least = _least(walk.spots) if len(walk.spots) >= SIZE else -np.inf
         best = walk.best.scale if walk.best else 0.0
-        bases = [screened_start(shop, best, rng) for _ in range(count)]
-        children = [(None, spot) for spot in shop.climb(bases, beat=least)]
+        bases = screened_starts(shop, best, count, rng)
+        found, parents = shop.climb(bases, beat=least), [None] * count
     else:
         least = _least(walk.spots)
         known = known_of(shop, walk.spots)
-        picked = [walk.spots[k] for k in rng.integers(len(walk.spots), size=count)]
-        bases = [screened_move(shop, spot, known, rng) for spot in picked]
+        picked, bases = screened_moves(shop, walk.spots, known, count, rng)
         # the last digits of the best are wanted, those of the others not again
         scales = [spot.scale for spot in walk.spots[1:]]
         found = shop.climb(bases, picked, beat=least, known=scales)
-        children = list(zip(picked, found, strict=True))
+        parents = [*picked]
     spots = walk.spots
-    for parent, child in children:
+    for parent, child in zip(parents, found, strict=True):
         if child.scale <= least:
             continue  # a climb that was given up: no optimum, and its rivers were not looked at
         spots = _join(spots, parent, child)
@@ -216,8 +216,8 @@ def _next_brood(walk: Walk, tree: Tree) -> Walk:
     walk = replace(walk, broods=walk.broods + 1, fresh=0, failures=0)
     if walk.broods < broods_of(tree):
         return replace(walk, spots=(), elders=(*walk.elders, *walk.spots[:KEPT]))
-    spots = walk.spots
-    for spot in walk.elders:
+    spots: tuple[Spot, ...] = ()
+    for spot in sorted((*walk.spots, *walk.elders), key=_rank):
         spots = _join(spots, None, spot)
     return replace(walk, spots=spots, elders=())
 

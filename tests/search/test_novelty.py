@@ -9,7 +9,7 @@ from packer.problem import pose
 from packer.search.climbing import Workshop
 from packer.search.novelty import NEAR, known_of
 from packer.search.population import Quest, advance, begin, broods_of
-from packer.search.screening import screened_start
+from packer.search.screening import screened_starts
 from tests.strategies import random_figure
 
 
@@ -23,7 +23,7 @@ def shop(request):
 @pytest.fixture(scope="module")
 def spots(shop):
     rng = np.random.default_rng(2)
-    return shop.climb([screened_start(shop, 0.0, rng) for _ in range(5)])
+    return shop.climb(screened_starts(shop, 0.0, 5, rng))
 
 
 def test_loose_tips_are_those_farther_from_all_others_than_they_need(shop, spots):
@@ -42,14 +42,14 @@ def test_only_what_moves_a_held_tip_far_leads_away(shop, spots):
     spot = spots[0]
     known, points = known_of(shop, [spot]), shop.points(spot)
     reach = NEAR * shop.problem.sheet.diagonal / np.sqrt(len(points))
-    assert known.has_near(points)
+    assert known.near(points[None]).all()
     for tip in range(len(points)):
         angle = rng.uniform(0, 2 * np.pi)
         step = np.array([np.cos(angle), np.sin(angle)])
         for share, near in ((0.99, True), (1.01, not known.held[0, tip])):
             moved = points.copy()
             moved[tip] += share * reach * step
-            assert known.has_near(moved) == near
+            assert known.near(moved[None])[0] == near
 
 
 def test_no_brood_makes_the_best_worse():
