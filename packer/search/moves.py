@@ -36,7 +36,7 @@ class Site:
 
 Move = Callable[[Site, np.random.Generator], "NDArray[np.float64]"]
 
-HOLE_SAMPLES: Final = 150
+HOLE_SAMPLES: Final = 60
 
 
 def into_hole(site: Site, rng: np.random.Generator) -> NDArray[np.float64]:
@@ -141,21 +141,17 @@ def graft(site: Site, rng: np.random.Generator) -> NDArray[np.float64]:
         limb = ~limb
     mate = site.mates[int(rng.integers(len(site.mates)))]
     turned = sheet_images(site.problem, mate)
-    off = [float(((image - points)[~limb] ** 2).sum()) for image in turned]
-    points[limb] = turned[int(np.argmin(off))][limb]
+    off = ((turned[:, ~limb] - points[~limb]) ** 2).sum(axis=(1, 2))
+    points[limb] = turned[np.argmin(off), limb]
     return points
 
 
-def sheet_images(problem: Problem, points: NDArray[np.float64]) -> list[NDArray[np.float64]]:
-    """Return points under every turn and reflection that leaves the sheet as it is."""
-    w, h = problem.sheet.width, problem.sheet.height
-    images = [points, points[:, ::-1]] if problem.sheet.is_square else [points]
-    return [
-        np.column_stack([x, y])
-        for image in images
-        for x in (image[:, 0], w - image[:, 0])
-        for y in (image[:, 1], h - image[:, 1])
-    ]
+def sheet_images(problem: Problem, points: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return (images, tips, 2): points turned and reflected in every way that leaves the sheet."""
+    size = np.array([problem.sheet.width, problem.sheet.height])
+    flips = np.array([[False, False], [False, True], [True, False], [True, True]])[:, None]
+    images: NDArray[np.float64] = np.where(flips, size - points, points)
+    return np.concatenate([images, images[..., ::-1]]) if problem.sheet.is_square else images
 
 
 def _limb(problem: Problem, rng: np.random.Generator) -> NDArray[np.bool_] | None:

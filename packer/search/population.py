@@ -39,7 +39,7 @@ TWINS: Final = 2e-5
 Packings that differ by loose tips alone, or by a turn of the sheet, have one scale, and a climb
 towards a known one ends as near to it as that (`packer.search.interior.KNOWN_GAP`).
 """
-MOST_BROODS: Final = 6
+MOST_BROODS: Final = 10
 KEPT: Final = 4
 """Packings of each brood that are kept for the last one; 16 in place of 4 made no difference."""
 SPLIT_REACH: Final = 0.1
@@ -114,8 +114,8 @@ def broods_of(tree: Tree) -> int:
     and 1.19 % on the first and last. On 80 flaps three were behind one after 40 s.
     """
     if not tree.rivers:
-        return MOST_BROODS
-    return max(1, min(MOST_BROODS, 150 // tree.n_tips))
+        return 6
+    return max(1, min(MOST_BROODS, 4000 // tree.n_tips**2))
 
 
 def fresh_of(tips: int) -> int:
@@ -144,7 +144,7 @@ def patience_of(tree: Tree, broods: int) -> int:
     last = broods >= broods_of(tree)
     if not tree.rivers:
         return (5 if last else 3) * tree.n_tips
-    return min(100 + 20 * tree.n_tips, 2000) if last else 8 * tree.n_tips
+    return min(100 + 10 * tree.n_tips, 2000) if last else 4 * tree.n_tips
 
 
 def batch_of(tips: int) -> int:

@@ -27,8 +27,6 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
     Singles = NDArray[np.float32]
 
-STEPS: Final = 25
-"""Steps downhill; 50 told hardly more about 22, 25 and 80 flaps."""
 LENGTH: Final = 0.3
 """Share of the way that one spring alone would push its tips."""
 MOMENTUM: Final = 0.8
@@ -74,8 +72,10 @@ class Springs:
             object.__setattr__(program, "_springs", found)
         return found
 
-    def relax(self, z: Floats, change: Floats, scale: Floats) -> tuple[Floats, Floats]:
-        """Let the springs push for some steps.
+    def relax(
+        self, z: Floats, change: Floats, scale: Floats, steps: int
+    ) -> tuple[Floats, Floats]:
+        """Let the springs push.
 
         Parameters
         ----------
@@ -83,6 +83,8 @@ class Springs:
             (points, z), (points, w) coordinates, and changes of length in the figure's unit.
         scale
             (points,) wished.
+        steps
+            How often they push.
 
         Returns
         -------
@@ -92,16 +94,18 @@ class Springs:
         """
         count = max(1, AT_ONCE // len(self.distance))
         parts = [slice(k, k + count) for k in range(0, len(z), count)]
-        found = [self._relax(z[part], change[part], scale[part]) for part in parts]
+        found = [self._relax(z[part], change[part], scale[part], steps) for part in parts]
         return np.concatenate([a for a, _ in found]), np.concatenate([b for _, b in found])
 
-    def _relax(self, z: Floats, change: Floats, scale: Floats) -> tuple[Floats, Floats]:
+    def _relax(
+        self, z: Floats, change: Floats, scale: Floats, steps: int
+    ) -> tuple[Floats, Floats]:
         n = len(self.offset) // 2
         lengths = self.distance + change.astype(np.float32) @ self.give.T
         asked = (scale.astype(np.float32)[:, None] * lengths).reshape(-1, n, n)
         at = z.astype(np.float32)
         speed = np.zeros_like(at)
-        for _ in range(STEPS):
+        for _ in range(steps):
             gap, away, lack = self.stretch(at, asked)
             away += np.float32(TOUCHING)
             push = np.einsum("kij,kcij->kci", lack / away, gap).reshape(len(at), 2 * n)

@@ -61,6 +61,6 @@ def test_no_brood_makes_the_best_worse():
         best = walk.best.scale
         broods.append(walk.broods)
     assert broods == sorted(broods)
-    assert broods[-1] == broods_of(quest.problem.tree) == 6
+    assert broods[-1] == broods_of(quest.problem.tree) == 10
     # the end of the walk is its best: nothing is left behind with an elder
     assert walk.spots[0].scale == best
