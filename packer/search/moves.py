@@ -37,6 +37,8 @@ class Site:
 Move = Callable[[Site, np.random.Generator], "NDArray[np.float64]"]
 
 HOLE_SAMPLES: Final = 60
+ALIKE: Final = 1e-9
+"""Relative difference of their paths up to which two tips are alike."""
 
 
 def into_hole(site: Site, rng: np.random.Generator) -> NDArray[np.float64]:
@@ -77,13 +79,23 @@ def room(
 
 
 def swap_tips(site: Site, rng: np.random.Generator) -> NDArray[np.float64]:
-    """Exchange two tips."""
-    points = site.points.copy()
+    """Exchange two tips that are not alike."""
     heads = leaders(site.problem)
-    if len(heads) > 1:
-        a, b = rng.choice(heads, size=2, replace=False)
-        points[[a, b]] = points[[b, a]]
+    one = int(rng.choice(heads))
+    others = [tip for tip in heads.tolist() if not _alike(site.problem, one, tip)]
+    if not others:
+        return shake(site, rng)
+    points, other = site.points.copy(), int(rng.choice(others))
+    points[[one, other]] = points[[other, one]]
     return points
+
+
+def _alike(problem: Problem, one: int, other: int) -> bool:
+    """Whether nothing changes where two tips are exchanged."""
+    d = problem.tree.distances
+    differ = np.abs(d[one] - d[other]) > ALIKE * d[one]
+    differ[[one, other]] = False
+    return not differ.any() and problem.ranges[one] == problem.ranges[other]
 
 
 def jiggle(site: Site, rng: np.random.Generator) -> NDArray[np.float64]:

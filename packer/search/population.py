@@ -109,9 +109,9 @@ class Walk:
 def broods_of(tree: Tree) -> int:
     """Return how many broods a walk raises before the last one.
 
-    Six in place of one brought the median gap after 20 s, over four to six seeds, from .97, .57
-    and .55 % to .54, .46 and .19 % on figures of 22, 24 and 25 flaps; ten, with less patience, to .38
-    and 1.19 % on the first and last. On 80 flaps three were behind one after 40 s.
+    Ten with half the patience in place of six brought the mean gap of four seeds after 20 s from .73,
+    .37 and .34 to .30, .32 and .39 % on figures of 22, 24 and 25 flaps. On figures of 80 flaps one brood is
+    not at its end after 60 s.
     """
     if not tree.rivers:
         return 6
@@ -135,11 +135,10 @@ def begin(seed: int, index: int, near: Spot | None = None) -> Walk:
 def patience_of(tree: Tree, broods: int) -> int:
     """Return after how many ascents without a better best a brood ends, the last one later.
 
-    On 24 flaps a last patience of 20 ascents a flap in place of 75, with one brood, brought the mean gap
-    of eight seeds after 20 s from .82 to .62 %: what a walk finds, it finds early. Where all flaps
-    hang on one joint no limb is grafted, and fresh starts find more: with as much patience as
-    others have 71 and 76 equal flaps missed the best known by 6e-4 and 2e-4 after 60 s, with this
-    they came within 1e-4 of it in 13 to 58 s with both seeds.
+    What a walk finds, it finds early (see `broods_of`). Where all flaps hang on one joint no limb
+    is grafted, and fresh starts find more: with 8 and last 20 ascents a flap 71 and 76 equal flaps
+    missed the best known by 6e-4 and 2e-4 after 60 s; with these they came within 1e-4 of it in 13
+    to 58 s with both seeds.
     """
     last = broods >= broods_of(tree)
     if not tree.rivers:
