@@ -33,7 +33,8 @@ MOVE_AIM: Final = 1.02
 
 The quarter with the least energy held 180, 190 and 197 of 292 improvements on 22 flaps at 1, 1.02
 and 1.05, and 31, 34 and 37 of 42 on 80. Equal flaps want less: of 71, 74, 84, 88 and 89 four came within
-1e-4 of the best known in 60 s at 1.01, of 71, 76, 84, 88 and 89 three at 1.05.
+1e-4 of the best known in 60 s at 1.01, of 71, 76, 84, 88 and 89 three at 1.05. On 22 and 24 flaps 1.05
+gave nothing after 20 s.
 """
 
 FIRST_STEPS: Final = 8
