@@ -18,6 +18,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from packer.search.normal import Normal
+from packer.search.program import kept_with
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -170,7 +171,7 @@ class _Climbs:
         self, program: Program, z: Floats, change: Floats, share: float, warmth: float
     ) -> None:
         self.program = program
-        self.normal = Normal.of(program)
+        self.normal = kept_with(program, Normal)
         self.lazy = program.problem.tree.n_tips >= LAZY_FROM
         inset = 1e-3 * (program.upper - program.lower)
         inside = np.clip(z, program.lower + inset, program.upper - inset)

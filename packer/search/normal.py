@@ -46,15 +46,6 @@ class Normal:
         self.plain = bool((self.weight == 1.0).all())
         self.full = np.hstack([program.rows, program.row_scale[:, None]])
 
-    @classmethod
-    def of(cls, program: Program) -> Normal:
-        """Return the one of a program, made at its first use."""
-        found: Normal | None = program.__dict__.get("_normal")
-        if found is None:
-            found = cls(program)
-            object.__setattr__(program, "_normal", found)
-        return found
-
     def solve(self, unit: Floats, pull: Floats, stiff: Floats) -> Floats:
         """Return (climbs, z + w + 1) steps; NaN where the matrix is not positive.
 

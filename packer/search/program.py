@@ -11,16 +11,20 @@ they are given as changes of length, ``w / m``, in the figure's unit.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
 import numpy as np
 
 from packer.search.flex import flexible
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from numpy.typing import NDArray
 
     from packer.problem import Problem, Range
+
+T = TypeVar("T")
 
 Choice = tuple[int, ...]
 """For each tip, which of its ranges it lies in; twins under a symmetry choose the same."""
@@ -128,6 +132,14 @@ class Program:
         asked = self.distance - self.bend @ change if self.n_w else self.distance
         found: NDArray[np.float64] = np.sqrt(gap[0] * gap[0] + gap[1] * gap[1]) - scale * asked
         return found
+
+
+def kept_with(program: Program, make: Callable[[Program], T]) -> T:
+    """Return what a function makes of a program; it is made once and lives as long."""
+    made: dict[object, T] = program.__dict__.setdefault("_made", {})
+    if make not in made:
+        made[make] = make(program)
+    return made[make]
 
 
 def compile_program(problem: Problem, choice: Choice) -> Program:

@@ -14,7 +14,8 @@ import numpy as np
 
 from packer.search.climbing import Foothold, by_program
 from packer.search.moves import Site, pick_moves
-from packer.search.springs import Springs
+from packer.search.program import kept_with
+from packer.search.springs import springs_of
 from packer.search.starts import fresh_points
 
 if TYPE_CHECKING:
@@ -170,7 +171,7 @@ def _rested(
     rested, energy = list(bases), np.empty(len(bases))
     for program, group in by_program(bases):
         z = np.stack([bases[k].z for k in group])
-        springs = Springs.of(program)
+        springs = kept_with(program, springs_of)
         z, energy[group] = springs.relax(z, change[group], scale[group], steps)
         for k, row in zip(group, z, strict=True):
             rested[k] = Foothold(program, row)

@@ -64,15 +64,6 @@ class Springs:
     distance: Singles
     give: Singles
 
-    @classmethod
-    def of(cls, program: Program) -> Springs:
-        """Return those of a program, made at their first use."""
-        found: Springs | None = program.__dict__.get("_springs")
-        if found is None:
-            found = _springs(program)
-            object.__setattr__(program, "_springs", found)
-        return found
-
     def relax(
         self, z: Floats, change: Floats, scale: Floats, steps: int
     ) -> tuple[Floats, Floats]:
@@ -130,7 +121,8 @@ class Springs:
         return gap, away, lack
 
 
-def _springs(program: Program) -> Springs:
+def springs_of(program: Program) -> Springs:
+    """Return the springs of a program."""
     tree = program.problem.tree
     sign, index = program.sign.reshape(-1), program.index.reshape(-1)
     spread = np.zeros((len(sign), program.n_z), dtype=np.float32)

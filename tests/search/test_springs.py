@@ -11,7 +11,7 @@ from packer.search import springs
 from packer.search.flex import flexible
 from packer.search.placements import settle
 from packer.search.program import compile_program
-from packer.search.springs import Springs
+from packer.search.springs import springs_of
 from tests.strategies import random_figure
 
 SYMMETRIES = ["none", "book", "diagonal"]
@@ -46,7 +46,7 @@ def points_in(program, count, seed=0):
 @pytest.mark.parametrize("scale", [0.01, 0.05, 0.2])
 def test_the_energy_is_that_of_every_pair(program, scale):
     z = points_in(program, 5)
-    at, energy = Springs.of(program).relax(z, np.zeros((5, 0)), np.full(5, scale), 0)
+    at, energy = springs_of(program).relax(z, np.zeros((5, 0)), np.full(5, scale), 0)
     assert at == pytest.approx(z, abs=1e-7)
     problem = program.problem
     for row, found in zip(z, energy, strict=True):
@@ -58,7 +58,7 @@ def test_the_first_step_goes_straight_downhill(program):
     """Each coordinate goes down its own slope, and mirrored ones by their mean."""
     z = program.lower + (0.3 + 0.4 * points_in(program, 1)) * (program.upper - program.lower)
     scale, problem = 0.04, program.problem
-    at, _ = Springs.of(program).relax(z, np.zeros((1, 0)), np.array([scale]), 1)
+    at, _ = springs_of(program).relax(z, np.zeros((1, 0)), np.array([scale]), 1)
 
     def energy(row):
         lengths = problem.tree.lengths
@@ -75,8 +75,8 @@ def test_the_first_step_goes_straight_downhill(program):
 
 def test_springs_come_to_rest_within_the_bounds_and_with_less_energy(program):
     z, scale = points_in(program, 20), np.full(20, 0.06)
-    _, before = Springs.of(program).relax(z, np.zeros((20, 0)), scale, 0)
-    at, after = Springs.of(program).relax(z, np.zeros((20, 0)), scale, 25)
+    _, before = springs_of(program).relax(z, np.zeros((20, 0)), scale, 0)
+    at, after = springs_of(program).relax(z, np.zeros((20, 0)), scale, 25)
     assert (after < before).all()
     assert np.median(after / before) < 0.3
     assert (at >= program.lower - 1e-6).all()
@@ -86,16 +86,16 @@ def test_springs_come_to_rest_within_the_bounds_and_with_less_energy(program):
 def test_points_that_lack_nothing_stay(program):
     z = points_in(program, 4)
     least = np.array([program.scale(row, np.zeros(0)) for row in z])
-    at, energy = Springs.of(program).relax(z, np.zeros((4, 0)), 0.99 * least, 25)
+    at, energy = springs_of(program).relax(z, np.zeros((4, 0)), 0.99 * least, 25)
     assert (energy == 0).all()
     assert at == pytest.approx(z, abs=1e-7)
 
 
 def test_points_do_not_depend_on_what_is_moved_beside_them(program, monkeypatch):
     z, scale = points_in(program, 7), np.linspace(0.03, 0.08, 7)
-    whole = Springs.of(program).relax(z, np.zeros((7, 0)), scale, 25)
+    whole = springs_of(program).relax(z, np.zeros((7, 0)), scale, 25)
     monkeypatch.setattr(springs, "AT_ONCE", 2 * program.problem.tree.n_tips**2)
-    parts = Springs.of(program).relax(z, np.zeros((7, 0)), scale, 25)
+    parts = springs_of(program).relax(z, np.zeros((7, 0)), scale, 25)
     assert parts[0] == pytest.approx(whole[0], abs=1e-5)
     assert parts[1] == pytest.approx(whole[1], rel=1e-3, abs=1e-6)
 
@@ -106,7 +106,7 @@ def test_changed_lengths_are_the_lengths_of_the_springs():
     program = compile_program(problem, settle(problem, rng.random((8, 2)), rng))
     z = points_in(program, 3)
     change = 0.1 * rng.standard_normal((3, program.n_w))
-    _, energy = Springs.of(program).relax(z, change, np.full(3, 0.05), 0)
+    _, energy = springs_of(program).relax(z, change, np.full(3, 0.05), 0)
     for row, w, found in zip(z, change, energy, strict=True):
         lengths = flexible(problem.tree).lengths(problem.tree.lengths, w)
         plain = plain_energy(problem, program.tips(row), lengths, 0.05)
@@ -115,6 +115,6 @@ def test_changed_lengths_are_the_lengths_of_the_springs():
 
 def test_tips_on_one_point_make_no_trouble(program):
     z = np.repeat((program.lower + program.upper)[None] / 2, 2, axis=0)
-    at, energy = Springs.of(program).relax(z, np.zeros((2, 0)), np.full(2, 0.05), 25)
+    at, energy = springs_of(program).relax(z, np.zeros((2, 0)), np.full(2, 0.05), 25)
     assert np.isfinite(at).all()
     assert np.isfinite(energy).all()
