@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
@@ -25,6 +25,9 @@ if TYPE_CHECKING:
     from packer.sheet import Point
 
 Interval = tuple[float, float]
+
+ALIKE: Final = 1e-9
+"""Relative difference of their paths up to which two tips are alike."""
 
 _SIDE_FRACTIONS: dict[str, tuple[Interval, Interval]] = {
     "left": ((0, 0), (0, 1)),
@@ -131,6 +134,38 @@ class Problem:
         if self.symmetry == "none":
             return np.arange(self.tree.n_tips)
         return self.tree.twin[: self.tree.n_tips]
+
+    @cached_property
+    def leaders(self) -> NDArray[np.intp]:
+        """The tips that are not the mirror image of an earlier one."""
+        return np.flatnonzero(self.mirror >= np.arange(self.tree.n_tips))
+
+    @cached_property
+    def alike(self) -> NDArray[np.bool_]:
+        """(tips, tips) whether nothing changes where two tips are exchanged."""
+        d, n = self.tree.distances, self.tree.n_tips
+        found = np.zeros((n, n), dtype=bool)
+        for one in range(n):
+            differ = np.abs(d[one] - d) > ALIKE * d[one]
+            differ[:, one] = False
+            np.fill_diagonal(differ, False)
+            found[one] = ~differ.any(axis=1)
+            found[one] &= [self.ranges[one] == ranges for ranges in self.ranges]
+        return found
+
+    @cached_property
+    def boxes(self) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.intp]]:
+        """Lowest and highest corners of every tip's ranges, and how many it has.
+
+        (tips, most ranges, 2) twice, the last range repeated where a tip has fewer; (tips,).
+        """
+        count = np.array([len(ranges) for ranges in self.ranges], dtype=np.intp)
+        most = int(count.max())
+        padded = [ranges + ranges[-1:] * (most - len(ranges)) for ranges in self.ranges]
+        corners = np.array(
+            [[(box.x, box.y) for box in ranges] for ranges in padded], dtype=float
+        )
+        return corners[..., 0], corners[..., 1], count
 
     @property
     def room(self) -> float:

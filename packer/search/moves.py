@@ -1,198 +1,212 @@
-"""Moves: changes to a packing from which the local solver climbs anew.
+"""Moves: changes to packings from which the local solver climbs anew.
 
-Each move takes a `Site` and a random generator and returns new (tips, 2) points; those of
-mirrored twins are taken from their other. `MOVES` holds them with their shares.
+Each move takes a problem, the (packings, tips, 2) points of a population, which of them are to be
+changed, and a random generator, and returns new (picked, tips, 2) points; those of mirrored twins
+are taken from their other. Many are made at once, since on small figures the calls cost more than
+the numbers. `MOVES` holds them with their shares.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
+from numpy.typing import NDArray
 
-from packer.search.placements import leaders, sample
+from packer.search.placements import sample
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from packer.problem import Problem
+    from packer.tree import Tree
 
-
-@dataclass(frozen=True, eq=False)
-class Site:
-    """What a move starts from: a problem, where its tips lie, their scale, and other packings.
-
-    `mates` are the (tips, 2) points of the whole population.
-    """
-
-    problem: Problem
-    points: NDArray[np.float64]
-    scale: float
-    mates: tuple[NDArray[np.float64], ...] = ()
-
-
-Move = Callable[[Site, np.random.Generator], "NDArray[np.float64]"]
+Floats = NDArray[np.float64]
+Indices = NDArray[np.intp]
+Flags = NDArray[np.bool_]
+Move = Callable[["Problem", Floats, Indices, np.random.Generator], Floats]
 
 HOLE_SAMPLES: Final = 60
-ALIKE: Final = 1e-9
-"""Relative difference of their paths up to which two tips are alike."""
 
 
-def into_hole(site: Site, rng: np.random.Generator) -> NDArray[np.float64]:
+def into_hole(
+    problem: Problem, packings: Floats, picked: Indices, rng: np.random.Generator
+) -> Floats:
     """Move one to three tips, each into the roomiest hole among random places."""
-    points = site.points.copy()
-    heads = leaders(site.problem)
-    for tip in rng.choice(heads, size=min(len(heads), int(rng.integers(1, 4))), replace=False):
-        spots = sample(site.problem, int(tip), HOLE_SAMPLES, rng)
-        points[tip] = spots[np.argmax(room(site.problem, points, int(tip), spots))]
-        points[site.problem.mirror[tip]] = _image(site.problem, points[tip], int(tip))
+    points = packings[picked]
+    times = rng.integers(1, 4, size=len(picked))
+    for turn in range(3):
+        rows = np.flatnonzero(times > turn)
+        tips = rng.choice(problem.leaders, size=len(rows))
+        spots = sample(problem, tips, HOLE_SAMPLES, rng)
+        roomiest = room(problem, points[rows], tips, spots).argmax(axis=1)
+        put(problem, points, rows, tips, spots[np.arange(len(rows)), roomiest])
     return points
+
+
+def put(problem: Problem, points: Floats, rows: Indices, tips: Indices, spots: Floats) -> None:
+    """Put a tip of some rows of (several, tips, 2) points on a spot, and its twin opposite."""
+    points[rows, tips] = spots
+    paired = problem.mirror[tips] != tips
+    points[rows[paired], problem.mirror[tips[paired]]] = problem.reflect(spots[paired])
 
 
 def room(
-    problem: Problem,
-    points: NDArray[np.float64],
-    tip: int,
-    spots: NDArray[np.float64],
-    known: NDArray[np.bool_] | None = None,
-) -> NDArray[np.float64]:
-    """Return for each (k, 2) spot the scale that a tip there would leave to itself.
+    problem: Problem, points: Floats, tips: Indices, spots: Floats, known: Flags | None = None
+) -> Floats:
+    """Return the scale that a tip on a spot would leave to itself.
 
-    `known` tells which tips are looked at; all by default.
+    Parameters
+    ----------
+    problem
+        Gives the lengths of the paths.
+    points
+        (several, tips, 2) where the tips lie.
+    tips
+        (several,) which one is put on the spots.
+    spots
+        (several, spots, 2)
+    known
+        (tips,) which other tips are looked at; all by default.
+
+    Returns
+    -------
+    Floats
+        (several, spots)
     """
-    d = problem.tree.distances[tip]
-    twin = int(problem.mirror[tip])
-    others = np.ones(len(points), dtype=bool) if known is None else known.copy()
-    others[[tip, twin]] = False
-    found = np.full(len(spots), np.inf)
-    if others.any():
-        across = (spots[:, :1] - points[others, 0]) / d[others]
-        up = (spots[:, 1:] - points[others, 1]) / d[others]
-        found = np.sqrt((across * across + up * up).min(axis=1))
-    if twin != tip:
-        gap = spots - problem.reflect(spots)
-        found = np.minimum(found, np.hypot(gap[:, 0], gap[:, 1]) / d[twin])
-    return found
+    twins = problem.mirror[tips]
+    weight = problem.tree.distances[tips]
+    ignored = np.zeros(weight.shape, dtype=bool)
+    if known is not None:
+        ignored |= ~known
+    np.put_along_axis(ignored, np.column_stack([tips, twins]), values=True, axis=1)
+    weight[ignored] = 1.0
+    weight **= -2
+    # (other tips, several, spots): a minimum over the first axis is the fastest
+    found = spots[:, :, 0] - points[:, :, 0].T[:, :, None]
+    found *= found
+    up = spots[:, :, 1] - points[:, :, 1].T[:, :, None]
+    up *= up
+    found += up
+    found *= weight.T[:, :, None]
+    found += np.where(ignored, np.inf, 0.0).T[:, :, None]
+    least: Floats = np.sqrt(found.min(axis=0))
+    paired = twins != tips
+    if paired.any():
+        gap = spots[paired] - problem.reflect(spots[paired])
+        across = problem.tree.distances[tips[paired], twins[paired], None]
+        least[paired] = np.minimum(least[paired], np.hypot(gap[..., 0], gap[..., 1]) / across)
+    return least
 
 
-def swap_tips(site: Site, rng: np.random.Generator) -> NDArray[np.float64]:
+def swap_tips(
+    problem: Problem, packings: Floats, picked: Indices, rng: np.random.Generator
+) -> Floats:
     """Exchange two tips that are not alike."""
-    heads = leaders(site.problem)
-    one = int(rng.choice(heads))
-    others = [tip for tip in heads.tolist() if not _alike(site.problem, one, tip)]
-    if not others:
-        return shake(site, rng)
-    points, other = site.points.copy(), int(rng.choice(others))
-    points[[one, other]] = points[[other, one]]
+    points, heads, rows = packings[picked], problem.leaders, np.arange(len(picked))
+    one = rng.integers(len(heads), size=len(picked))
+    unlike = ~problem.alike[np.ix_(heads, heads)][one]
+    other = np.where(unlike, rng.random(unlike.shape), -1.0).argmax(axis=1)
+    pair = heads[np.stack([one, other])]
+    points[rows, pair] = points[rows, pair[::-1]]
+    lone = ~unlike.any(axis=1)
+    points[lone] = shake(problem, packings, picked[lone], rng)
     return points
 
 
-def _alike(problem: Problem, one: int, other: int) -> bool:
-    """Whether nothing changes where two tips are exchanged."""
-    d = problem.tree.distances
-    differ = np.abs(d[one] - d[other]) > ALIKE * d[one]
-    differ[[one, other]] = False
-    return not differ.any() and problem.ranges[one] == problem.ranges[other]
-
-
-def jiggle(site: Site, rng: np.random.Generator) -> NDArray[np.float64]:
+def jiggle(
+    problem: Problem, packings: Floats, picked: Indices, rng: np.random.Generator
+) -> Floats:
     """Shake all tips."""
-    return site.points + _shock(site, rng) * rng.standard_normal(site.points.shape)
+    points = packings[picked]
+    return points + _shock(problem, len(picked), rng) * rng.standard_normal(points.shape)
 
 
-def _shock(site: Site, rng: np.random.Generator) -> float:
-    """Return a length: 15, 30 or 60 % of the diagonal of one tip's share of the sheet."""
-    share = site.problem.sheet.diagonal / math.sqrt(len(site.points))
-    return share * float(rng.choice([0.15, 0.3, 0.6]))
+def _shock(problem: Problem, count: int, rng: np.random.Generator) -> Floats:
+    """Return (count, 1, 1): 15, 30 or 60 % of the diagonal of one tip's share of the sheet."""
+    share = problem.sheet.diagonal / math.sqrt(problem.tree.n_tips)
+    shock: Floats = share * rng.choice([0.15, 0.3, 0.6], size=(count, 1, 1))
+    return shock
 
 
-def shake(site: Site, rng: np.random.Generator) -> NDArray[np.float64]:
+def shake(
+    problem: Problem, packings: Floats, picked: Indices, rng: np.random.Generator
+) -> Floats:
     """Shake the tips nearest to one of them."""
-    points = site.points.copy()
-    n = len(points)
-    away = np.hypot(*(points - points[rng.integers(n)]).T)
-    near = np.argsort(away, kind="stable")[: int(rng.integers(2, max(3, min(n, 13))))]
-    points[near] += _shock(site, rng) * rng.standard_normal((len(near), 2))
+    points = packings[picked]
+    count, n = points.shape[:2]
+    middle = points[np.arange(count), rng.integers(n, size=count)]
+    away = ((points - middle[:, None]) ** 2).sum(axis=2)
+    rank = away.argsort(axis=1, kind="stable").argsort(axis=1)
+    near = rank < rng.integers(2, max(3, min(n, 13)), size=(count, 1))
+    points += _shock(problem, count, rng) * near[:, :, None] * rng.standard_normal(points.shape)
     return points
 
 
-def shift_limb(site: Site, rng: np.random.Generator) -> NDArray[np.float64]:
+def shift_limb(
+    problem: Problem, packings: Floats, picked: Indices, rng: np.random.Generator
+) -> Floats:
     """Turn a limb, mirror it, throw it elsewhere, or exchange it with another limb."""
-    points = site.points.copy()
-    limb = _limb(site.problem, rng)
-    if limb is None:
-        return shake(site, rng)
-    kind = rng.integers(3)
-    if kind == 0:
-        points[limb] = _turned(points[limb], rng)
-    elif kind == 1:
-        sheet = site.problem.sheet
-        goal = rng.random(2) * (sheet.width, sheet.height)
-        points[limb] = _turned(points[limb], rng) + goal - points[limb].mean(axis=0)
-    else:
-        other = _limb(site.problem, rng)
-        if other is None or (limb & other).any():
-            points[limb] = _turned(points[limb], rng)
-        else:
-            here, there = points[limb].mean(axis=0), points[other].mean(axis=0)
-            points[limb] += there - here
-            points[other] += here - there
-    return points
+    if not problem.tree.rivers:
+        return shake(problem, packings, picked, rng)
+    points, count = packings[picked], len(picked)
+    limb = _limbs(problem.tree, count, rng)
+    other = _limbs(problem.tree, count, rng)
+    kind = rng.integers(3, size=count)
+    kind[(limb & other).any(axis=1) & (kind == 2)] = 0
+    here, there = _centre(points, limb), _centre(points, other)
+    anywhere = rng.random((count, 1, 2)) * (problem.sheet.width, problem.sheet.height)
+    kind = kind[:, None, None]
+    limb, other = limb[:, :, None], other[:, :, None]
+    thrown = _turned(points - here, rng) + np.where(kind == 1, anywhere, here)
+    exchanged = points + (there - here) * limb + (here - there) * other
+    return np.where(kind == 2, exchanged, np.where(limb, thrown, points))
 
 
-def graft(site: Site, rng: np.random.Generator) -> NDArray[np.float64]:
+def graft(
+    problem: Problem, packings: Floats, picked: Indices, rng: np.random.Generator
+) -> Floats:
     """Take one side of a river from another packing, which is first turned to fit the rest."""
-    points = site.points.copy()
-    limb = _limb(site.problem, rng)
-    if limb is None or not site.mates:
-        return shake(site, rng)
-    if rng.random() < 0.5:
-        limb = ~limb
-    mate = site.mates[int(rng.integers(len(site.mates)))]
-    turned = sheet_images(site.problem, mate)
-    off = ((turned[:, ~limb] - points[~limb]) ** 2).sum(axis=(1, 2))
-    points[limb] = turned[np.argmin(off), limb]
-    return points
+    if not problem.tree.rivers or len(packings) < 2:
+        return shake(problem, packings, picked, rng)
+    points, count = packings[picked], len(picked)
+    limb = _limbs(problem.tree, count, rng) ^ (rng.random((count, 1)) < 0.5)
+    mates = (picked + rng.integers(1, len(packings), size=count)) % len(packings)
+    turned = sheet_images(problem, packings)[:, mates]
+    off = ((turned - points) ** 2).sum(axis=3)
+    nearest = np.where(limb, 0.0, off).sum(axis=2).argmin(axis=0)
+    return np.where(limb[:, :, None], turned[nearest, np.arange(count)], points)
 
 
-def sheet_images(problem: Problem, points: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Return (images, tips, 2): points turned and reflected in every way that leaves the sheet."""
+def sheet_images(problem: Problem, points: Floats) -> Floats:
+    """Return (images, ..., 2): points turned and reflected in every way that leaves the sheet."""
     size = np.array([problem.sheet.width, problem.sheet.height])
-    flips = np.array([[False, False], [False, True], [True, False], [True, True]])[:, None]
-    images: NDArray[np.float64] = np.where(flips, size - points, points)
+    flips = [(False, False), (False, True), (True, False), (True, True)]
+    images = np.stack([np.where(flip, size - points, points) for flip in flips])
     return np.concatenate([images, images[..., ::-1]]) if problem.sheet.is_square else images
 
 
-def _limb(problem: Problem, rng: np.random.Generator) -> NDArray[np.bool_] | None:
-    """Return the tips on the smaller side of a random river; None where there is no river."""
-    tree = problem.tree
-    if not tree.rivers:
-        return None
-    side: NDArray[np.bool_] = tree.beyond[
-        int(rng.integers(tree.n_tips, len(tree.names)))
-    ].copy()
-    if 2 * side.sum() > len(side):
-        np.logical_not(side, out=side)
-    return side
+def _limbs(tree: Tree, count: int, rng: np.random.Generator) -> Flags:
+    """Return (count, tips) which tips lie on the smaller side of a random river."""
+    sides: Flags = tree.beyond[rng.integers(tree.n_tips, len(tree.names), size=count)]
+    sides ^= 2 * sides.sum(axis=1, keepdims=True) > tree.n_tips
+    return sides
 
 
-def _turned(points: NDArray[np.float64], rng: np.random.Generator) -> NDArray[np.float64]:
-    """Turn points about their centre by any angle, and mirror them half of the time."""
-    angle = rng.uniform(0, 2 * np.pi)
+def _centre(points: Floats, limb: Flags) -> Floats:
+    """Return (several, 1, 2) the mean of the points of each limb."""
+    held = limb[:, :, None]
+    centre: Floats = points.mean(axis=1, keepdims=True, where=held)
+    return centre
+
+
+def _turned(points: Floats, rng: np.random.Generator) -> Floats:
+    """Turn each (several, tips, 2) points about the origin, and mirror them half of the time."""
+    angle = rng.uniform(0, 2 * np.pi, size=len(points))
+    flip = rng.choice([-1.0, 1.0], size=len(points))
     c, s = np.cos(angle), np.sin(angle)
-    flip = float(rng.choice([-1.0, 1.0]))
-    centre: NDArray[np.float64] = points.mean(axis=0)
-    out: NDArray[np.float64] = (points - centre) @ np.array([[c, s], [-s * flip, c * flip]])
-    out += centre
-    return out
-
-
-def _image(problem: Problem, point: NDArray[np.float64], tip: int) -> NDArray[np.float64]:
-    image: NDArray[np.float64] = point if problem.mirror[tip] == tip else problem.reflect(point)
-    return image
+    turned: Floats = points @ np.stack([c, s, -s * flip, c * flip], axis=1).reshape(-1, 2, 2)
+    return turned
 
 
 MOVES: Final[tuple[tuple[float, Move], ...]] = (
@@ -205,7 +219,14 @@ MOVES: Final[tuple[tuple[float, Move], ...]] = (
 )
 
 
-def pick_moves(count: int, rng: np.random.Generator) -> list[Move]:
-    """Return random moves."""
-    shares, moves = zip(*MOVES, strict=True)
-    return [moves[k] for k in rng.choice(len(moves), size=count, p=shares)]
+def moved(
+    problem: Problem, packings: Floats, picked: Indices, rng: np.random.Generator
+) -> Floats:
+    """Return (picked, tips, 2) points of some packings, each changed by a random move."""
+    found = np.empty((len(picked), *packings.shape[1:]))
+    kinds = rng.choice(len(MOVES), size=len(picked), p=[share for share, _ in MOVES])
+    for kind, (_, move) in enumerate(MOVES):
+        rows = np.flatnonzero(kinds == kind)
+        if len(rows):
+            found[rows] = move(problem, packings, picked[rows], rng)
+    return found

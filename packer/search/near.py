@@ -8,7 +8,7 @@ import numpy as np
 
 from packer.search.climbing import Spot
 from packer.search.flex import flexible
-from packer.search.moves import room
+from packer.search.moves import put, room
 from packer.search.placements import sample, settle
 from packer.search.program import compile_program
 
@@ -39,14 +39,11 @@ def spot_near(problem: Problem, near: Packing, rng: np.random.Generator) -> Spot
     for tip in np.flatnonzero(~placed):
         if placed[tip]:
             continue
-        spots = sample(problem, int(tip), SPOTS, rng)
-        known = placed.copy()
-        known[tip] = True
-        points[tip] = spots[np.argmax(room(problem, points, int(tip), spots, known))]
-        twin = problem.mirror[tip]
-        if twin != tip:
-            points[twin] = problem.reflect(points[tip])
-        placed[[tip, twin]] = True
+        one = np.array([tip])
+        spots = sample(problem, one, SPOTS, rng)
+        roomiest = room(problem, points[None], one, spots, placed).argmax(axis=1)
+        put(problem, points[None], np.array([0]), one, spots[0, roomiest])
+        placed[[tip, problem.mirror[tip]]] = True
     program = compile_program(problem, settle(problem, points, rng, noise=1e-9))
     z = program.variables(points)
     change = _changes(problem, near)

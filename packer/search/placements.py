@@ -22,11 +22,6 @@ NOISE: Final = 0.01
 """Random share of the sheet's diagonal added to distances, so that ties fall either way."""
 
 
-def leaders(problem: Problem) -> NDArray[np.intp]:
-    """Return the tips that are not the mirror image of an earlier one."""
-    return np.flatnonzero(problem.mirror >= np.arange(problem.tree.n_tips))
-
-
 def settle(
     problem: Problem,
     points: NDArray[np.float64],
@@ -40,20 +35,20 @@ def settle(
     problem
         Gives the ranges.
     points
-        (tips, 2) proposed points; only those of `leaders` are looked at.
+        (tips, 2) proposed points; only those of its leaders are looked at.
     rng
         Breaks ties.
     noise
         Random share of the sheet's diagonal added to distances.
     """
+    open_tips = problem.leaders[problem.boxes[2][problem.leaders] > 1]
+    if not len(open_tips):
+        return (0,) * problem.tree.n_tips
     choice = np.zeros(problem.tree.n_tips, dtype=int)
-    open_tips = [k for k in leaders(problem) if len(problem.ranges[k]) > 1]
-    if not open_tips:
-        return tuple(choice.tolist())
     noise *= problem.sheet.diagonal
     taken = {
         box.middle
-        for k in leaders(problem)
+        for k in problem.leaders
         for box in problem.ranges[k]
         if len(problem.ranges[k]) == 1 and box.is_point
     }
@@ -117,14 +112,14 @@ def _away(box: Range, point: NDArray[np.float64]) -> float:
 
 
 def sample(
-    problem: Problem, tip: int, count: int, rng: np.random.Generator
+    problem: Problem, tips: NDArray[np.intp], count: int, rng: np.random.Generator
 ) -> NDArray[np.float64]:
-    """Return (count, 2) random points of a tip's ranges."""
-    boxes = problem.ranges[tip]
-    low = np.array([(box.x[0], box.y[0]) for box in boxes])
-    high = np.array([(box.x[1], box.y[1]) for box in boxes])
-    pick = rng.integers(len(boxes), size=count)
-    out = low[pick] + (high - low)[pick] * rng.random((count, 2))
-    if problem.symmetry == "diagonal" and boxes[0].on_axis:
-        out[:, 1] = out[:, 0]
-    return np.asarray(out)
+    """Return (tips, count, 2) random points of some tips' ranges, each range as often."""
+    low, high, ranges = problem.boxes
+    pick = (rng.random((len(tips), count)) * ranges[tips, None]).astype(np.intp)
+    low, high = low[tips[:, None], pick], high[tips[:, None], pick]
+    spots: NDArray[np.float64] = low + (high - low) * rng.random(low.shape)
+    if problem.symmetry == "diagonal":
+        on_axis = problem.mirror[tips] == tips
+        spots[on_axis, :, 1] = spots[on_axis, :, 0]
+    return spots

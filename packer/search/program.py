@@ -90,7 +90,7 @@ class Program:
     def variables(self, points: NDArray[np.float64]) -> NDArray[np.float64]:
         """Return the (z,) variables nearest to (tips, 2) points, within their bounds."""
         flat = points.T.reshape(-1)[self.owner]
-        return np.clip(flat, self.lower, self.upper)
+        return np.minimum(np.maximum(flat, self.lower), self.upper)
 
     def scale(self, z: NDArray[np.float64], change: NDArray[np.float64]) -> float:
         """Return the largest m that tips and changed lengths allow.

@@ -12,7 +12,6 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from packer.search.placements import leaders
 from packer.tree import walk
 
 if TYPE_CHECKING:
@@ -88,7 +87,7 @@ def sliced_points(problem: Problem, rng: np.random.Generator) -> NDArray[np.floa
     """Return tips in the cells of a recursive slicing of the sheet that follows the tree."""
     tree = problem.tree
     held = np.zeros(tree.n_tips, dtype=bool)
-    held[leaders(problem)] = True
+    held[problem.leaders] = True
     root = tree.n_tips + int(rng.integers(len(tree.joints)))
     weight, children = _weights(tree, root, held)
     ratio = problem.sheet.width / problem.sheet.height

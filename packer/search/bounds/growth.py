@@ -20,7 +20,7 @@ from packer.search.bounds.subsets import (
     subset_program,
 )
 from packer.search.interior import ascend
-from packer.search.placements import NOISE, leaders, settle
+from packer.search.placements import NOISE, settle
 from packer.search.starts import fresh_points
 
 if TYPE_CHECKING:
@@ -107,7 +107,7 @@ class Scout:
 
     def whole(self) -> list[Subset]:
         """Return all tips as a subset of their own where they are few."""
-        if len(leaders(self.problem)) > FEW:
+        if len(self.problem.leaders) > FEW:
             return []
         return [self.solve(tuple(range(self.problem.tree.n_tips)), [])]
 
@@ -151,7 +151,7 @@ class Scout:
         None if all tips are in, or where the allowance ends before one was tried.
         """
         problem = self.problem
-        left = [k for k in leaders(problem).tolist() if k not in subset.tips]
+        left = [k for k in problem.leaders.tolist() if k not in subset.tips]
         rooms = [_room(problem, subset, tip) for tip in left]
         self.allowance.spend(ROOM_BOXES * len(left))
         order = np.argsort([room for room, _ in rooms], kind="stable")[:TRIED]
