@@ -32,7 +32,12 @@ if TYPE_CHECKING:
     from packer.tree import Tree
 
 SIZE: Final = 16
-"""Packings in a population; 32 were better on one figure of 80 flaps after 40 s, worse on another."""
+"""Packings in a population.
+
+The best of as many broods as fit in 15 s was .41, .48 and .53 % behind the best known with 8, 16 and 32,
+over eight figures of 22 to 25 flaps (give or take .07); five figures of 80 flaps were 1.1 % behind after
+40 s with 8, .6 with 16.
+"""
 TWINS: Final = 2e-5
 """Relative difference of scale below which two packings count as the same one.
 
@@ -86,7 +91,7 @@ class Walk:
     fresh
         Fresh ascents of the brood under way.
     failures
-        Ascents since its best improved.
+        Ascents after moves since its best improved.
     """
 
     index: int
@@ -119,7 +124,12 @@ def broods_of(tree: Tree) -> int:
 
 
 def fresh_of(tips: int) -> int:
-    """Return how many fresh ascents a brood begins with."""
+    """Return how many fresh ascents a brood begins with.
+
+    With 1, 2, 4 and 8 a flap the best of as many broods as fit in 15 s was .56, .48, .42 and .45 % behind the
+    best known over eight figures of 22 to 25 flaps (give or take .07). On three of 80 flaps 1/2 a flap
+    left 2.9 % after 40 s, 2 left .9; 4 took 16 s.
+    """
     return 2 * tips
 
 
@@ -195,7 +205,7 @@ def _batch(quest: Quest, shop: Workshop, walk: Walk) -> Walk:
         walk,
         spots=spots,
         fresh=walk.fresh + count if fresh > 0 else walk.fresh,
-        failures=0 if better_best else walk.failures + count,
+        failures=0 if better_best or fresh > 0 else walk.failures + count,
         ascents=walk.ascents + count,
         done=quest.meets(spots[0]),
     )
