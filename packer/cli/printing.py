@@ -116,7 +116,9 @@ def command(
 ) -> None:
     """Print fold sheets at true size, to pre-crease from."""
     formats = chosen("--as", as_ or ["pages"], list(FORMATS))
-    names = {form: f"{stem_of(packing)}.{FORMATS[form]}" for form in formats}
+    # what is made of one packing may be printed side by side
+    stem = packing.stem.removesuffix(".packing")
+    names = {form: f"{stem}.{FORMATS[form]}" for form in formats}
     check_free([out / name for name in names.values()], force)
     drawing = fold_sheet(packing, sheet, show, look, mirror)
 

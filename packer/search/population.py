@@ -31,13 +31,6 @@ if TYPE_CHECKING:
     from packer.problem import Problem
     from packer.tree import Tree
 
-SIZE: Final = 16
-"""Packings in a population.
-
-The best of as many broods as fit in 15 s was .41, .48 and .53 % behind the best known with 8, 16 and 32,
-over eight figures of 22 to 25 flaps (give or take .07); five figures of 80 flaps were 1.1 % behind after
-40 s with 8, .6 with 16.
-"""
 TWINS: Final = 2e-5
 """Relative difference of scale below which two packings count as the same one.
 
@@ -111,6 +104,16 @@ class Walk:
         return min(leaders, key=_rank) if leaders else None
 
 
+def size_of(tree: Tree) -> int:
+    """Return how many packings a population holds.
+
+    The best of as many broods as fit in 15 s was .41, .48 and .53 % behind the best known with 8, 16 and
+    32, over eight figures of 22 to 25 flaps (give or take .07). Five figures of 80 flaps were 1.1 % behind
+    after 40 s with 8, .6 with 16; two on which 16 stayed .3 and 1.7 % behind after 60 s came to .1 and .5 with 32.
+    """
+    return max(16, min(32, 2 * tree.n_tips // 5)) if tree.rivers else 16
+
+
 def broods_of(tree: Tree) -> int:
     """Return how many broods a walk raises before the last one.
 
@@ -179,16 +182,16 @@ def advance(quest: Quest, walk: Walk, seconds: float) -> Walk:
 def _batch(quest: Quest, shop: Workshop, walk: Walk) -> Walk:
     """Try a batch of fresh starts or of moves."""
     rng, tree = walk.rng, quest.problem.tree
-    count, fresh = batch_of(tree.n_tips), _fresh_left(walk, tree)
+    count, size, fresh = batch_of(tree.n_tips), size_of(tree), _fresh_left(walk, tree)
     parents: list[Spot | None]
     if fresh > 0:
         count = min(count, fresh)
-        least = _least(walk.spots) if len(walk.spots) >= SIZE else -np.inf
+        least = _least(walk.spots, size) if len(walk.spots) >= size else -np.inf
         best = walk.best.scale if walk.best else 0.0
         bases = screened_starts(shop, best, count, rng)
         found, parents = shop.climb(bases, beat=least), [None] * count
     else:
-        least = _least(walk.spots)
+        least = _least(walk.spots, size)
         known = known_of(shop, walk.spots)
         picked, bases = screened_moves(shop, walk.spots, known, count, rng)
         # the last digits of the best are wanted, those of the others not again
@@ -199,7 +202,7 @@ def _batch(quest: Quest, shop: Workshop, walk: Walk) -> Walk:
     for parent, child in zip(parents, found, strict=True):
         if child.scale <= least:
             continue  # a climb that was given up: no optimum, and its rivers were not looked at
-        spots = _join(spots, parent, child)
+        spots = _join(spots, size, parent, child)
     better_best = not walk.spots or better(spots[0], walk.spots[0])
     walk = replace(
         walk,
@@ -227,20 +230,22 @@ def _next_brood(walk: Walk, tree: Tree) -> Walk:
         return replace(walk, spots=(), elders=(*walk.elders, *walk.spots[:KEPT]))
     spots: tuple[Spot, ...] = ()
     for spot in sorted((*walk.spots, *walk.elders), key=_rank):
-        spots = _join(spots, None, spot)
+        spots = _join(spots, size_of(tree), None, spot)
     return replace(walk, spots=spots, elders=())
 
 
-def _least(spots: tuple[Spot, ...]) -> float:
+def _least(spots: tuple[Spot, ...], size: int) -> float:
     """Return the scale below which a child cannot join."""
-    if len(spots) < SIZE:
+    if len(spots) < size:
         return spots[0].scale * (1 - NEAR_REACH)
     return spots[-1].scale * (1 - SPLIT_REACH if spots[-1].splits else 1.0)
 
 
-def _join(spots: tuple[Spot, ...], parent: Spot | None, child: Spot) -> tuple[Spot, ...]:
+def _join(
+    spots: tuple[Spot, ...], size: int, parent: Spot | None, child: Spot
+) -> tuple[Spot, ...]:
     """Return the population with a child in its parent's place, in the worst's, or left out."""
-    full = len(spots) >= SIZE
+    full = len(spots) >= size
     if full and not better(child, spots[-1]):
         return spots
     twins = [spot for spot in spots if _same(child, spot)]

@@ -48,7 +48,9 @@ def test_from_the_back_mountains_are_valleys(packer_cli, file, tmp_path):
     front, back = (tmp_path / side for side in ("front", "back"))
     printed(packer_cli, file, front, "--as", "svg")
     printed(packer_cli, file, back, "--as", "svg", "--mirror")
-    seen, turned = ((out / "bird.print.svg").read_text("utf-8") for out in (front, back))
+    seen, turned = (
+        (out / "bird.creases.print.svg").read_text("utf-8") for out in (front, back)
+    )
     for fold, other in (("mountain", "valley"), ("valley", "mountain")):
         assert creases(turned, fold) == creases(seen, other, 150.0) != set()
 
@@ -58,18 +60,19 @@ def test_creases_come_in_every_format_and_look(packer_cli, file, tmp_path):
         out = tmp_path / look
         words = ("--as", "pages,one-page,svg,plotter,dxf", "--look", look)
         printed(packer_cli, file, out, *words)
-        (page,) = pdf.pages((out / "bird.page.pdf").read_bytes())
+        (page,) = pdf.pages((out / "bird.creases.page.pdf").read_bytes())
         # the whole sheet to scale: its four sides are 150 mm long
         assert sum(abs(n - 150) < 0.01 for n in pdf.lengths(pdf.lines(page))) >= 4
-        pages = pdf.pages((out / "bird.print.pdf").read_bytes())
+        pages = pdf.pages((out / "bird.creases.print.pdf").read_bytes())
         key = pages[0].extract_text()
         assert ("ridge valley" in key) == (look == "role")
         assert "valley" in key
         layers = {
-            entity.dxf.layer for entity in ezdxf.readfile(out / "bird.plotter.dxf").modelspace()
+            entity.dxf.layer
+            for entity in ezdxf.readfile(out / "bird.creases.plotter.dxf").modelspace()
         }
         assert {"border", "valley" if look == "fold" else "ridge valley"} <= layers
-        assert set(groups((out / "bird.plotter.svg").read_text("utf-8"))) == {
+        assert set(groups((out / "bird.creases.plotter.svg").read_text("utf-8"))) == {
             name.replace(" ", "-") for name in layers
         }
 
@@ -85,20 +88,20 @@ def test_undecided_creases_are_printed_by_their_roles(packer_cli, tmp_path):
     assert OPEN_FOLDS in printed(packer_cli, path, tmp_path, *words).out
     roles = set(pattern.roles) - {"border"}
     assert len(roles) > 1
-    key = pdf.pages((tmp_path / "bird.print.pdf").read_bytes())[0].extract_text()
+    key = pdf.pages((tmp_path / "bird.creases.print.pdf").read_bytes())[0].extract_text()
     assert OPEN_FOLDS in key
     assert {line for line in key.splitlines() if line in ROLES} == roles
-    layers = set(groups((tmp_path / "bird.plotter.svg").read_text("utf-8")))
+    layers = set(groups((tmp_path / "bird.creases.plotter.svg").read_text("utf-8")))
     assert layers == {"border", "tip"} | {f"{role}-undecided" for role in roles}
     plain = printed(packer_cli, path, tmp_path, *words, "--look", "fold", "--force").out
     assert OPEN_FOLDS not in plain
-    layers = set(groups((tmp_path / "bird.plotter.svg").read_text("utf-8")))
+    layers = set(groups((tmp_path / "bird.creases.plotter.svg").read_text("utf-8")))
     assert layers == {"border", "tip", "undecided"}
 
 
 def test_creases_can_be_chosen_by_role_and_fold(packer_cli, file, tmp_path):
     printed(packer_cli, file, tmp_path, "--as", "svg", "--show", "border,ridge-valley")
-    text = (tmp_path / "bird.print.svg").read_text(encoding="utf-8")
+    text = (tmp_path / "bird.creases.print.svg").read_text(encoding="utf-8")
     assert list(groups(text)) == ["ridge-valley", "border"]
 
 
@@ -107,7 +110,7 @@ def test_a_grid_prints_its_lines_with_a_key(packer_cli, tmp_path):
     path = tmp_path / "four.grid.json"
     path.write_text(grid_text(pack_grid(packing.problem, effort=1, cells=(8, 8))), "utf-8")
     printed(packer_cli, path, tmp_path)
-    key = pdf.pages((tmp_path / "four.print.pdf").read_bytes())[0].extract_text()
+    key = pdf.pages((tmp_path / "four.grid.print.pdf").read_bytes())[0].extract_text()
     assert MEANINGS["grid step"] in key
 
 
