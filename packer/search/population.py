@@ -109,7 +109,8 @@ def size_of(tree: Tree) -> int:
 
     The best of as many broods as fit in 15 s was .41, .48 and .53 % behind the best known with 8, 16 and
     32, over eight figures of 22 to 25 flaps (give or take .07). Five figures of 80 flaps were 1.1 % behind
-    after 40 s with 8, .6 with 16; two on which 16 stayed .3 and 1.7 % behind after 60 s came to .1 and .5 with 32.
+    after 40 s with 8, .6 with 16. Two figures, two seeds each, stayed .3 and 1.7 % behind after 60 s with
+    16; with 32 it was .1 and .5 in one trial, .3 and 1.6 in another.
     """
     return max(16, min(32, 2 * tree.n_tips // 5)) if tree.rivers else 16
 
