@@ -178,6 +178,54 @@ def test_a_graft_from_a_turned_copy_changes_nothing():
     assert points == pytest.approx(images.repeat(5, axis=0))
 
 
+def test_a_graft_is_turned_to_fit_the_rest():
+    """From a copy with its tails turned round: either side is put as it lies beside the other."""
+    figure = Figure(
+        "pair",
+        tuple(Flap(f"a{k}", "head", 1.0 + k) for k in range(4))
+        + tuple(Flap(f"b{k}", "tail", 2.5 + k) for k in range(6)),
+        (River("body", ("head", "tail"), 1.0),),
+    )
+    problem, packings = packings_of(figure, count=1)
+    heads = np.array([name.startswith("a") for name in problem.tree.flaps])
+    turned = 1.0 - packings[0]
+    mate = np.where(heads[:, None], packings[0], turned)
+    for image in sheet_images(problem, mate):
+        pair = np.stack([packings[0], image])
+        points = graft(problem, pair, np.zeros(20, dtype=int), np.random.default_rng(1))
+        by_head = (changed(pair[:1], points) == heads).all(axis=1)
+        assert 0 < by_head.sum() < 20
+        assert points[~by_head] == pytest.approx(np.stack([mate] * (~by_head).sum()))
+        wished = np.where(heads[:, None], turned, packings[0])
+        assert points[by_head] == pytest.approx(np.stack([wished] * by_head.sum()))
+
+
+@pytest.mark.parametrize("symmetry", ["book", "diagonal"])
+def test_a_tip_put_into_a_hole_takes_its_twin_along(symmetry):
+    figure = random_figure(5, 11, joints=3, symmetry=symmetry, pairs=True)
+    problem, packings = packings_of(figure)
+    picked = np.zeros(40, dtype=int)
+    points = into_hole(problem, packings, picked, np.random.default_rng(4))
+    pairs = 0
+    for tips, found in zip(changed(packings[picked], points), points, strict=True):
+        for tip in np.flatnonzero(tips):
+            twin = problem.mirror[tip]
+            if twin != tip:
+                pairs += 1
+                assert found[twin] == pytest.approx(problem.reflect(found[tip]))
+    assert pairs > 20
+
+
+def test_room_looks_at_known_tips_alone():
+    problem, packings = packings_of(random_figure(6, 9, joints=3))
+    known = np.arange(9) % 2 == 0
+    spots, tip = np.random.default_rng(5).random((1, 20, 2)), 3
+    (found,) = room(problem, packings[:1], np.array([tip]), spots, known)
+    for spot, scale in zip(spots[0], found, strict=True):
+        away = np.hypot(*(packings[0] - spot).T)
+        assert scale == pytest.approx(min(away[known] / problem.tree.distances[tip, known]))
+
+
 @pytest.mark.parametrize("symmetry", ["none", "book", "diagonal"])
 def test_room_is_the_scale_that_the_nearest_tip_leaves(symmetry):
     figure = random_figure(6, 9, joints=3, symmetry=symmetry, pairs=symmetry != "none")
