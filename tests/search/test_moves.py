@@ -32,6 +32,16 @@ def packings_of(figure, sheet=None, count=2, seed=0):
     return problem, np.random.default_rng(seed).random((count, problem.tree.n_tips, 2)) * size
 
 
+def heads_and_tails():
+    """Four flaps on one side of a river, six on the other."""
+    return Figure(
+        "pair",
+        tuple(Flap(f"a{k}", "head", 1.0 + k) for k in range(4))
+        + tuple(Flap(f"b{k}", "tail", 2.5 + k) for k in range(6)),
+        (River("body", ("head", "tail"), 1.0),),
+    )
+
+
 def changed(before, after):
     """(several, tips) which tips a move has put elsewhere."""
     return (before != after).any(axis=2)
@@ -60,13 +70,7 @@ def test_a_move_changes_a_few_tips_of_the_packing_that_was_picked(move):
 
 def test_moves_come_as_often_as_their_shares_say():
     """By what only they do: one river tells the side that a limb or a graft changes whole."""
-    figure = Figure(
-        "pair",
-        tuple(Flap(f"a{k}", "head", 1.0 + k) for k in range(4))
-        + tuple(Flap(f"b{k}", "tail", 2.5 + k) for k in range(6)),
-        (River("body", ("head", "tail"), 1.0),),
-    )
-    problem, packings = packings_of(figure)
+    problem, packings = packings_of(heads_and_tails())
     picked = np.zeros(6000, dtype=int)
     tips = changed(packings[picked], moved(problem, packings, picked, np.random.default_rng(0)))
     share = {move: share for share, move in MOVES}
@@ -180,13 +184,7 @@ def test_a_graft_from_a_turned_copy_changes_nothing():
 
 def test_a_graft_is_turned_to_fit_the_rest():
     """From a copy with its tails turned round: either side is put as it lies beside the other."""
-    figure = Figure(
-        "pair",
-        tuple(Flap(f"a{k}", "head", 1.0 + k) for k in range(4))
-        + tuple(Flap(f"b{k}", "tail", 2.5 + k) for k in range(6)),
-        (River("body", ("head", "tail"), 1.0),),
-    )
-    problem, packings = packings_of(figure, count=1)
+    problem, packings = packings_of(heads_and_tails(), count=1)
     heads = np.array([name.startswith("a") for name in problem.tree.flaps])
     turned = 1.0 - packings[0]
     mate = np.where(heads[:, None], packings[0], turned)
