@@ -222,7 +222,7 @@ def _drawn(
         if mirror:  # from the back a mountain is a valley
             other: dict[Fold, Fold] = {"M": "V", "V": "M"}
             subject = subject.with_folds([other.get(fold, fold) for fold in subject.folds])
-        return crease_drawing(subject, mm, wished, title)
+        return crease_drawing(subject, mm, wished, subject.title or title)
     if look is not None:
         raise OptionError("only a crease pattern has looks; leave it out", "--look")
     if isinstance(subject, Packing):

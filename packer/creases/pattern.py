@@ -70,6 +70,8 @@ class CreasePattern:
         by default its own name.
     split_rivers
         Names of rivers that the paper holds in more than one strand.
+    title
+        What it is a pattern of, for people to read; may be empty.
 
     Raises
     ------
@@ -92,6 +94,7 @@ class CreasePattern:
     fillers: tuple[str, ...] = ()
     part_of: Mapping[str, str] = field(default_factory=dict)
     split_rivers: tuple[str, ...] = ()
+    title: str = ""
 
     def __post_init__(self) -> None:
         for name, kind in (

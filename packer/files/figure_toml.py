@@ -57,6 +57,8 @@ def parse_figure(text: str, name: str = "") -> Figure:
     FigureError, SheetError
         Where an entry is wrong.
     """
+    if text.lstrip().startswith("{"):
+        raise ReadError("this is JSON, such as a packing; name the figure it was made from")
     try:
         record = tomllib.loads(text)
     except ValueError as error:

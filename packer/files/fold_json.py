@@ -194,6 +194,7 @@ def _pattern_of(record: dict[str, Any]) -> CreasePattern:
         fillers=tuple(record["packer:fillers"]),
         part_of=dict(record["packer:parts"]),
         split_rivers=tuple(record["packer:splitRivers"]),
+        title=str(record.get("file_title", "")),
     )
 
 

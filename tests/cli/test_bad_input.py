@@ -276,6 +276,10 @@ WRONG = {
         "[flaps]\na = { joint = \n",
         "not TOML: invalid value (at line 2, column 15); mend it there",
     ),
+    "a packing in place of its figure": (
+        '{\n"figure": {"name": "crab"},',
+        "this is JSON, such as a packing; name the figure it was made from",
+    ),
     "a key twice": (
         STAR + "[flaps]\n",
         "not TOML: cannot declare ('flaps',) twice (at line 4, column 7); mend it there",

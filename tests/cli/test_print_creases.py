@@ -77,6 +77,13 @@ def test_creases_come_in_every_format_and_look(packer_cli, file, tmp_path):
         }
 
 
+def test_a_pattern_is_named_by_its_title_or_else_by_its_file(packer_cli, tmp_path):
+    for title, name in (("a bird, on a grid", "a bird, on a grid: "), ("", "wader: ")):
+        path = tmp_path / "wader.creases.fold"
+        path.write_text(fold_text(flat_base(bird()), title), encoding="utf-8")
+        assert printed(packer_cli, path, tmp_path / title).out.startswith(name)
+
+
 def test_undecided_creases_are_printed_by_their_roles(packer_cli, tmp_path):
     """In one style they would say nothing; what was asked for is still given."""
     pattern = bird()
