@@ -38,6 +38,6 @@ def carried(problem: Problem, near: Packing) -> Packing | None:
     if first is None:
         return None
     shop = Workshop(problem, problem.figure.whole_rivers)
-    (end,) = shop.climb([Foothold(shop.program(first.choice), first.z)], [first])
+    (end,) = shop.climb([Foothold(first.choice, first.z)], [first])
     best = end if better(end, first) else first
     return finished(problem, best, near.search, quick_bound(problem))

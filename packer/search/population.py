@@ -1,7 +1,8 @@
 """One start: small populations of packings, the broods, that moves and grafts improve.
 
-A brood takes the best of some fresh ascents as its population. Moves are then tried from any of
-them, in batches, since several ascents at once cost little more than one on small figures. A
+A brood takes the best of some fresh ascents as its population: from fresh starts, or from a
+clutch, points that were bred by springs alone (`packer.search.clutch`). Moves are then tried from
+any of them, in batches, since several ascents at once cost little more than one on small figures. A
 child that beats its parent takes its place; one that beats the worst takes the worst's. So the
 leaders are refined while worse lines live on for a while, and a limb that came out well in one
 packing can be grafted onto another.
@@ -23,12 +24,17 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from packer.search.climbing import Spot, Workshop, better
+from packer.search.clutch import bred, laid, tasted
 from packer.search.novelty import known_of
 from packer.search.screening import screened_moves, screened_starts
 from packer.search.stopping import SAME
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from packer.problem import Problem
+    from packer.search.climbing import Foothold
+    from packer.search.clutch import Clutch
     from packer.tree import Tree
 
 TWINS: Final = 2e-5
@@ -40,6 +46,10 @@ towards a known one ends as near to it as that (`packer.search.interior.KNOWN_GA
 MOST_BROODS: Final = 10
 KEPT: Final = 4
 """Packings of each brood that are kept for the last one; 16 in place of 4 made no difference."""
+STARTS: Final = 2
+"""Fresh ascents for each flap in a brood without a clutch."""
+FREE_FROM: Final = 12
+"""Flaps free to lie where they like, twins counted once, from which clutches are bred."""
 SPLIT_REACH: Final = 0.1
 """Loss of scale up to which a packing with fewer split rivers is looked for."""
 NEAR_REACH: Final = 0.1
@@ -81,8 +91,10 @@ class Walk:
         The best of the broods before.
     broods
         How many broods are over.
-    fresh
-        Fresh ascents of the brood under way.
+    clutch
+        What the brood under way hatches from, once a scale is known.
+    fresh, hatched
+        Ascents of the brood under way from fresh starts, and from its clutch.
     failures
         Ascents after moves since its best improved.
     """
@@ -92,7 +104,9 @@ class Walk:
     spots: tuple[Spot, ...] = ()
     elders: tuple[Spot, ...] = ()
     broods: int = 0
+    clutch: Clutch | None = None
     fresh: int = 0
+    hatched: int = 0
     failures: int = 0
     ascents: int = 0
     done: bool = False
@@ -127,14 +141,16 @@ def broods_of(tree: Tree) -> int:
     return max(1, min(MOST_BROODS, 4000 // tree.n_tips**2))
 
 
-def fresh_of(tips: int) -> int:
-    """Return how many fresh ascents a brood begins with.
+def clutched(problem: Problem, brood: int) -> bool:
+    """Whether a brood hatches from a clutch: every other one, the first among them.
 
-    With 1, 2, 4 and 8 a flap the best of as many broods as fit in 15 s was .56, .48, .42 and .45 % behind the
-    best known over eight figures of 22 to 25 flaps (give or take .07). On three of 80 flaps 1/2 a flap
-    left 2.9 % after 40 s, 2 left .9; 4 took 16 s.
+    Springs lead all clutches of a figure into a few valleys, and the best packing is not always
+    there. With every brood, two of three, and every other one from a clutch twelve figures of 22
+    and 24 flaps, one seed each, were .16, .10 and .03 % behind the best known after 20 s (.26 with
+    none). On mirrored figures of 8 free flaps fresh starts alone were as quick or quicker; of one,
+    they found the best known in 7 of 10 searches of 5 s, and clutches in 1.
     """
-    return 2 * tips
+    return bool(problem.tree.rivers) and len(problem.leaders) >= FREE_FROM and brood % 2 == 0
 
 
 def begin(seed: int, index: int, near: Spot | None = None) -> Walk:
@@ -181,52 +197,119 @@ def advance(quest: Quest, walk: Walk, seconds: float) -> Walk:
 
 
 def _batch(quest: Quest, shop: Workshop, walk: Walk) -> Walk:
-    """Try a batch of fresh starts or of moves."""
-    rng, tree = walk.rng, quest.problem.tree
-    count, size, fresh = batch_of(tree.n_tips), size_of(tree), _fresh_left(walk, tree)
-    parents: list[Spot | None]
-    if fresh > 0:
-        count = min(count, fresh)
-        least = _least(walk.spots, size) if len(walk.spots) >= size else -np.inf
-        best = walk.best.scale if walk.best else 0.0
-        bases = screened_starts(shop, best, count, rng)
-        found, parents = shop.climb(bases, beat=least), [None] * count
+    """Breed a generation of a clutch, or make a batch of ascents: fresh ones, or after moves."""
+    problem, tree = quest.problem, quest.problem.tree
+    if _fresh_left(walk, problem) <= 0:
+        walk = _after_moves(quest, shop, walk)
+    elif walk.best is None or not clutched(problem, walk.broods):
+        walk = _fresh(quest, shop, walk)
+    elif (clutch := walk.clutch) is None:
+        walk = _lay(quest, shop, walk, walk.best.scale)
+    elif not clutch.ripe(tree):
+        walk = _breed(quest, shop, walk, clutch)
     else:
-        least = _least(walk.spots, size)
-        known = known_of(shop, walk.spots)
-        picked, bases = screened_moves(shop, walk.spots, known, count, rng)
-        # the last digits of the best are wanted, those of the others not again
-        scales = [spot.scale for spot in walk.spots[1:]]
-        found = shop.climb(bases, picked, beat=least, known=scales)
-        parents = [*picked]
-    spots = walk.spots
-    for parent, child in zip(parents, found, strict=True):
-        if child.scale <= least:
-            continue  # a climb that was given up: no optimum, and its rivers were not looked at
-        spots = _join(spots, size, parent, child)
-    better_best = not walk.spots or better(spots[0], walk.spots[0])
-    walk = replace(
-        walk,
-        spots=spots,
-        fresh=walk.fresh + count if fresh > 0 else walk.fresh,
-        failures=0 if better_best or fresh > 0 else walk.failures + count,
-        ascents=walk.ascents + count,
-        done=quest.meets(spots[0]),
-    )
-    tired = walk.failures >= patience_of(tree, walk.broods) and _fresh_left(walk, tree) <= 0
+        walk = _hatch(quest, shop, walk, clutch)
+    tired = walk.failures >= patience_of(tree, walk.broods) and _fresh_left(walk, problem) <= 0
     return _next_brood(walk, tree) if tired and not walk.done else walk
 
 
-def _fresh_left(walk: Walk, tree: Tree) -> int:
+def _fresh(quest: Quest, shop: Workshop, walk: Walk) -> Walk:
+    """Climb from a batch of fresh starts."""
+    best = walk.best.scale if walk.best else 0.0
+    count = min(batch_of(quest.problem.tree.n_tips), _fresh_left(walk, quest.problem))
+    bases = screened_starts(shop, best, count, walk.rng)
+    return _climbed(quest, shop, replace(walk, fresh=walk.fresh + count), bases)
+
+
+def _lay(quest: Quest, shop: Workshop, walk: Walk, best: float) -> Walk:
+    """Lay a clutch."""
+    clutch = laid(shop, best, walk.rng)
+    return _taste(quest, shop, walk, clutch, batch_of(quest.problem.tree.n_tips))
+
+
+def _breed(quest: Quest, shop: Workshop, walk: Walk, clutch: Clutch) -> Walk:
+    """Breed another generation of the clutch."""
+    clutch = bred(shop, clutch, walk.rng)
+    if clutch.changed:
+        return _taste(quest, shop, walk, clutch, 1)
+    return replace(walk, clutch=clutch)
+
+
+def _taste(quest: Quest, shop: Workshop, walk: Walk, clutch: Clutch, count: int) -> Walk:
+    """Climb from the best of a clutch before its time, to see at what scale to breed it."""
+    walk = _climbed(quest, shop, walk, clutch.footholds[:count])
+    return replace(walk, clutch=tasted(shop, clutch, walk.spots[0].scale))
+
+
+def _hatch(quest: Quest, shop: Workshop, walk: Walk, clutch: Clutch) -> Walk:
+    """Climb from a batch of the clutch."""
+    after = walk.hatched + batch_of(quest.problem.tree.n_tips)
+    bases = clutch.footholds[walk.hatched : after]
+    return _climbed(quest, shop, replace(walk, hatched=after), bases)
+
+
+def _climbed(quest: Quest, shop: Workshop, walk: Walk, bases: Sequence[Foothold]) -> Walk:
+    """Return the walk after climbs from points that come from no packing."""
+    size = size_of(quest.problem.tree)
+    least = _least(walk.spots, size) if len(walk.spots) >= size else -np.inf
+    found = shop.climb(bases, beat=least)
+    spots = _joined(walk.spots, size, [None] * len(found), found, least)
+    ascents = walk.ascents + len(found)
+    return replace(walk, spots=spots, ascents=ascents, done=quest.meets(spots[0]))
+
+
+def _after_moves(quest: Quest, shop: Workshop, walk: Walk) -> Walk:
+    """Make a batch of ascents after moves."""
+    tree, size = quest.problem.tree, size_of(quest.problem.tree)
+    least = _least(walk.spots, size)
+    known = known_of(shop, walk.spots)
+    parents, bases = screened_moves(shop, walk.spots, known, batch_of(tree.n_tips), walk.rng)
+    # the last digits of the best are wanted, those of the others not again
+    scales = [spot.scale for spot in walk.spots[1:]]
+    found = shop.climb(bases, parents, beat=least, known=scales)
+    spots = _joined(walk.spots, size, parents, found, least)
+    return replace(
+        walk,
+        spots=spots,
+        failures=0 if better(spots[0], walk.spots[0]) else walk.failures + len(found),
+        ascents=walk.ascents + len(found),
+        done=quest.meets(spots[0]),
+    )
+
+
+def _joined(
+    spots: tuple[Spot, ...],
+    size: int,
+    parents: Sequence[Spot | None],
+    children: Sequence[Spot],
+    least: float,
+) -> tuple[Spot, ...]:
+    """Return the population with the children that may join it."""
+    for parent, child in zip(parents, children, strict=True):
+        if child.scale <= least:
+            continue  # a climb that was given up: no optimum, and its rivers were not looked at
+        spots = _join(spots, size, parent, child)
+    return spots
+
+
+def _fresh_left(walk: Walk, problem: Problem) -> int:
     """Return how many fresh ascents the brood is still to make; the last one makes none."""
-    return 0 if walk.broods >= broods_of(tree) else fresh_of(tree.n_tips) - walk.fresh
+    if walk.broods >= broods_of(problem.tree):
+        return 0
+    if not clutched(problem, walk.broods):
+        return STARTS * problem.tree.n_tips - walk.fresh
+    return (
+        len(walk.clutch.footholds) - walk.hatched
+        if walk.clutch
+        else batch_of(problem.tree.n_tips)
+    )
 
 
 def _next_brood(walk: Walk, tree: Tree) -> Walk:
     """Return the walk with its brood put away: before an empty one, the last one, or the end."""
     if walk.broods >= broods_of(tree):
         return replace(walk, done=True)
-    walk = replace(walk, broods=walk.broods + 1, fresh=0, failures=0)
+    walk = replace(walk, broods=walk.broods + 1, clutch=None, fresh=0, hatched=0, failures=0)
     if walk.broods < broods_of(tree):
         return replace(walk, spots=(), elders=(*walk.elders, *walk.spots[:KEPT]))
     spots: tuple[Spot, ...] = ()

@@ -12,10 +12,8 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from packer.search.climbing import Foothold, by_program
 from packer.search.moves import moved
-from packer.search.program import kept_with
-from packer.search.springs import springs_of
+from packer.search.springs import rested
 from packer.search.starts import fresh_points
 
 if TYPE_CHECKING:
@@ -23,7 +21,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from packer.search.climbing import Spot, Workshop
+    from packer.search.climbing import Foothold, Spot, Workshop
     from packer.search.novelty import Known
     from packer.tree import Tree
 
@@ -85,8 +83,10 @@ def screened_starts(
     bases = [shop.foothold(fresh_points(shop.problem, rng), rng) for _ in range(proposed)]
     if proposed == count:
         return bases
-    change = np.zeros((proposed, bases[0].program.n_w))
-    return _promising(bases, change, np.full(proposed, START_AIM * best), count)[1][:count]
+    change = np.zeros((proposed, shop.program(bases[0].choice).n_w))
+    return _promising(shop, bases, change, np.full(proposed, START_AIM * best), count)[1][
+        :count
+    ]
 
 
 def screened_moves(
@@ -111,25 +111,26 @@ def screened_moves(
     picked = rng.integers(len(spots), size=proposed)
     outcomes = moved(shop.problem, known.points, picked, rng)
     bases = [shop.foothold(points, rng) for points in outcomes]
-    far = np.flatnonzero(~_near(known, bases))
+    far = np.flatnonzero(~_near(shop, known, bases))
     if not len(far):
         far = np.arange(count)
     parents, bases = [spots[picked[k]] for k in far], [bases[k] for k in far]
     change = np.stack([spot.change for spot in parents])
     aims = np.array([MOVE_AIM * spot.scale for spot in parents])
-    order, rested = _promising(bases, change, aims, count)
-    new = np.flatnonzero(~_near(known, rested))[:count]
+    order, ends = _promising(shop, bases, change, aims, count)
+    new = np.flatnonzero(~_near(shop, known, ends))[:count]
     if not len(new):
         new = np.arange(1)
-    return [parents[order[k]] for k in new], [rested[k] for k in new]
+    return [parents[order[k]] for k in new], [ends[k] for k in new]
 
 
-def _near(known: Known, bases: Sequence[Foothold]) -> NDArray[np.bool_]:
+def _near(shop: Workshop, known: Known, bases: Sequence[Foothold]) -> NDArray[np.bool_]:
     """Return (bases,) whether each lies near to what is known."""
-    return known.near(np.stack([base.program.tips(base.z) for base in bases]))
+    return known.near(np.stack([shop.points(base) for base in bases]))
 
 
 def _promising(
+    shop: Workshop,
     bases: Sequence[Foothold],
     change: NDArray[np.float64],
     scale: NDArray[np.float64],
@@ -139,6 +140,8 @@ def _promising(
 
     Parameters
     ----------
+    shop
+        The problem.
     bases
         Where the springs are let go.
     change
@@ -148,26 +151,9 @@ def _promising(
     count
         How many are wanted; `GO_ON` times as many are returned, where there are.
     """
-    rested, energy = _rested(bases, change, scale, FIRST_STEPS)
+    ends, energy = rested(shop, bases, change, scale, FIRST_STEPS)
     order = np.argsort(energy, kind="stable")[: GO_ON * count]
-    best = [rested[k] for k in order]
-    rested, energy = _rested(best, change[order], scale[order], NEXT_STEPS)
+    best = [ends[k] for k in order]
+    ends, energy = rested(shop, best, change[order], scale[order], NEXT_STEPS)
     again = np.argsort(energy, kind="stable")
-    return order[again], [rested[k] for k in again]
-
-
-def _rested(
-    bases: Sequence[Foothold],
-    change: NDArray[np.float64],
-    scale: NDArray[np.float64],
-    steps: int,
-) -> tuple[list[Foothold], NDArray[np.float64]]:
-    """Return where springs draw each of some bases, and the energy that is left there."""
-    rested, energy = list(bases), np.empty(len(bases))
-    for program, group in by_program(bases):
-        z = np.stack([bases[k].z for k in group])
-        springs = kept_with(program, springs_of)
-        z, energy[group] = springs.relax(z, change[group], scale[group], steps)
-        for k, row in zip(group, z, strict=True):
-            rested[k] = Foothold(program, row)
-    return rested, energy
+    return order[again], [ends[k] for k in again]

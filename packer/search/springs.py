@@ -17,11 +17,16 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from packer.search.climbing import Foothold
 from packer.search.flex import flexible
+from packer.search.program import kept_with
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from numpy.typing import NDArray
 
+    from packer.search.climbing import Workshop
     from packer.search.program import Program
 
     Floats = NDArray[np.float64]
@@ -142,3 +147,35 @@ def springs_of(program: Program) -> Springs:
         flexible(tree).share(used),
     ]
     return Springs(*(array.astype(np.float32) for array in singles))
+
+
+def rested(
+    shop: Workshop,
+    footholds: Sequence[Foothold],
+    change: Floats,
+    scale: Floats,
+    steps: int,
+) -> tuple[list[Foothold], Floats]:
+    """Return where springs draw each of some footholds, and the energy that is left there.
+
+    Parameters
+    ----------
+    shop
+        The problem.
+    footholds
+        Where the springs are let go.
+    change
+        (footholds, w) changes of length, in the figure's unit.
+    scale
+        (footholds,) wished.
+    steps
+        How often they push.
+    """
+    found, energy = list(footholds), np.empty(len(footholds))
+    for program, group in shop.by_program(footholds):
+        z = np.stack([footholds[k].z for k in group])
+        springs = kept_with(program, springs_of)
+        z, energy[group] = springs.relax(z, change[group], scale[group], steps)
+        for k, row in zip(group, z, strict=True):
+            found[k] = Foothold(program.choice, row)
+    return found, energy

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import pytest
 
+from packer.figure import Figure, Flap, River
 from packer.problem import pose
 from packer.search.climbing import Workshop
-from packer.search.population import Quest, _batch, begin, fresh_of, size_of
+from packer.search.population import Quest, _batch, begin, clutched, size_of
 from tests.strategies import random_figure
 
 
@@ -15,7 +16,7 @@ def test_no_patience_is_spent_on_fresh_ascents(seed):
     """Else a brood whose best fresh ascent came early could end before its first move."""
     problem = pose(random_figure(seed, 20, joints=5))
     quest, shop, walk = Quest(problem), Workshop(problem), begin(seed, 0)
-    while walk.fresh < fresh_of(20):
+    while walk.clutch is None or walk.hatched < len(walk.clutch.footholds):
         walk = _batch(quest, shop, walk)
         assert walk.failures == 0
     for _ in range(6):
@@ -30,9 +31,44 @@ def test_a_population_holds_so_many_packings_at_most(tips):
     problem = pose(random_figure(1, tips, joints=tips // 3))
     quest, shop, size = Quest(problem), Workshop(problem), size_of(problem.tree)
     walk, most = begin(0, 0), 0
-    while walk.ascents < 1.3 * size:
+    while walk.ascents < 2.5 * size:
         walk = _batch(quest, shop, walk)
         most = max(most, len(walk.spots))
         assert len(walk.spots) <= size
     assert size - 3 <= most
     assert size == (16 if tips == 10 else 32)
+
+
+@pytest.mark.parametrize("brood", [0, 1, 2, 3])
+def test_every_other_brood_hatches_from_a_clutch_where_many_flaps_are_free(brood):
+    free = pose(random_figure(1, 14, joints=4))
+    assert clutched(free, brood) == (brood % 2 == 0)
+    few = pose(random_figure(1, 8, joints=3))
+    star = pose(Figure("star", tuple(Flap(f"f{k}", "hub", 1.0) for k in range(30))))
+    pairs = tuple(
+        Flap(f"leg {k}", "hub" if k < 5 else "rump", 1.0, pair=True) for k in range(9)
+    )
+    twins = pose(Figure("louse", pairs, (River("back", ("hub", "rump"), 1.0),), "book"))
+    assert twins.tree.n_tips == 18
+    assert not any(clutched(problem, brood) for problem in (few, star, twins))
+
+
+def test_a_walk_breeds_hatches_and_then_moves():
+    problem = pose(random_figure(2, 14, joints=4))
+    quest, shop, walk, seen = Quest(problem), Workshop(problem), begin(0, 0), []
+    while walk.broods < 2:
+        walk = _batch(quest, shop, walk)
+        clutch = walk.clutch
+        state = (
+            "none" if clutch is None
+            else "breeding" if walk.hatched == 0
+            else "hatching" if walk.hatched < len(clutch.footholds)
+            else "hatched"
+        )  # fmt: skip
+        if seen[-1:] != [(walk.broods, state)]:
+            seen.append((walk.broods, state))
+        if state == "breeding":
+            assert walk.best.scale * 1.5 <= clutch.aim * 1.02 * (1 + 1e-12)
+    assert seen == [
+        (0, "none"), (0, "breeding"), (0, "hatching"), (0, "hatched"), (1, "none"), (2, "none"),
+    ]  # fmt: skip
