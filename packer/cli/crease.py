@@ -105,7 +105,7 @@ def command(
             give / 100,
             seconds=SETTLING * time,
             seed=seed,
-            more=pool(read.problem, read.scale * (1 - give / 100), seed),
+            more=pool(read, read.scale * (1 - give / 100), seed),
             progress=lambda now: line.show(
                 f"{now.seconds:.0f} s, try {now.tries}, smallest feature {now.feature:.3g}"
             ),

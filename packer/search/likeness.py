@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import groupby
 from typing import TYPE_CHECKING, Final
 
@@ -56,6 +57,30 @@ def difference(one: Packing, other: Packing) -> float:
             if [limb.shape for limb in limbs] == shapes:
                 least = min(least, _matched(mine, limbs, costs, crossed))
     return float(least / sum(one.lengths[: one.tree.n_tips]))
+
+
+def lying_as(packing: Packing, model: Packing) -> Packing:
+    """Return a packing turned and mirrored on its sheet so that its tips lie nearest to a model's.
+
+    Positions that break a placement are left out; where no other is nearer, the packing itself
+    is returned.
+
+    Parameters
+    ----------
+    packing, model
+        Packings of one problem.
+    """
+    best, least = packing, _strayed(packing.points, model)
+    for points in _isometries(packing.problem, packing.points)[1:]:
+        turned = replace(packing, tips=tuple((x, y) for x, y in points.tolist()))
+        if _strayed(points, model) < least and not turned.violations():
+            best, least = turned, _strayed(points, model)
+    return best
+
+
+def _strayed(points: Floats, model: Packing) -> float:
+    """Return the mean square of how far tips lie from a model's."""
+    return float(((points - model.points) ** 2).sum(axis=1).mean())
 
 
 def _weights(one: Packing, other: Packing) -> Floats:

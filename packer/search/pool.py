@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Final
 
 from packer.packing import SearchRecord
 from packer.search.finish import finished
+from packer.search.likeness import lying_as
 from packer.search.population import Quest, advance, begin
 from packer.search.threads import one_thread
 
@@ -14,7 +15,6 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from packer.packing import Packing
-    from packer.problem import Problem
     from packer.search.climbing import Spot
 
 SEED_APART: Final = 2_000_003
@@ -24,22 +24,24 @@ ASCENTS: Final = 10_000
 """Ascents of one start, times flaps, as for a gallery."""
 
 
-def pool(problem: Problem, least: float = 0.0, seed: int = 0) -> Iterator[Packing | None]:
+def pool(model: Packing, least: float = 0.0, seed: int = 0) -> Iterator[Packing | None]:
     """Yield packings of a problem with as few split rivers as can be, without end.
 
-    None is yielded after every batch of ascents, so that whoever draws may turn to other things.
-    The packings are the members of one population after another, each in the order in which they were
+    None is yielded after every step of a walk, so that whoever draws may turn to other things. The
+    packings are the members of one population after another, each in the order in which they were
     found: at first small ones, then ever larger.
 
     Parameters
     ----------
-    problem
-        What to pack.
+    model
+        A packing of the problem; the others are turned to lie as it does, so that head and tail
+        stay where they were seen.
     least
         Smallest scale of use.
     seed
         The same seed gives the same packings.
     """
+    problem = model.problem
     quest = Quest(problem, whole_rivers=True)
     most = ASCENTS / problem.tree.n_tips
     for index in count():
@@ -51,9 +53,8 @@ def pool(problem: Problem, least: float = 0.0, seed: int = 0) -> Iterator[Packin
             for spot in walk.spots:
                 if spot.scale >= least and _key(spot) not in seen:
                     seen.add(_key(spot))
-                    yield finished(
-                        problem, spot, SearchRecord(seed, index + 1, 1, 0.0, "starts")
-                    )
+                    record = SearchRecord(seed, index + 1, 1, 0.0, "starts")
+                    yield lying_as(finished(problem, spot, record), model)
             yield None
 
 

@@ -42,9 +42,9 @@ from packer.search.population import Quest, advance, begin
 from tests.strategies import random_figure
 
 SHEETS = (Sheet(), Sheet(1, 1.5), Sheet(2, 1), Sheet(210, 297, "mm"))
-BATCHES = 5
-"""Of up to 16 ascents each; a row then takes a second, where a whole start takes ten."""
-MORE_BATCHES = 40
+ASCENTS = 80
+"""A row then takes a second, where a whole start takes ten."""
+MORE_ASCENTS = 640
 """For settling, which is harder the nearer a packing is to the best."""
 BANDS = ((4, 6), (7, 9), (10, 12), (13, 16), (17, 20))
 
@@ -61,7 +61,7 @@ def _closed(seed):
     rng = np.random.default_rng(seed)
     flaps = int(rng.integers(4, 21))
     figure = random_figure(rng, flaps)
-    packing = _local_optimum(Quest(pose(figure, SHEETS[seed % 4])), seed, BATCHES)
+    packing = _local_optimum(Quest(pose(figure, SHEETS[seed % 4])), seed, ASCENTS)
     side = min(packing.sheet.width, packing.sheet.height)
     began = time.process_time()
     try:
@@ -87,10 +87,10 @@ def _closed(seed):
     )
 
 
-def _local_optimum(quest, seed, batches):
-    """The first batches of one start: near the best, and different each time."""
+def _local_optimum(quest, seed, ascents):
+    """The best of the first ascents of one start: near the best of all, and different each time."""
     walk = begin(seed, 0)
-    for _ in range(batches):
+    while not walk.done and walk.ascents < ascents:
         walk = advance(quest, walk, seconds=0)
     record = SearchRecord(seed, 1, 1, 0.0, "starts")
     return finished(quest.problem, walk.best, record)
@@ -131,8 +131,8 @@ def settled(paths, seconds, give, seed, to_the_end):
         figure = read_figure(path)
         for symmetry in dict.fromkeys(["none", figure.symmetry]):
             quest = Quest(pose(figure, None, symmetry), whole_rivers=True)
-            first = _local_optimum(quest, seed, MORE_BATCHES)
-            more = pool(first.problem, first.scale * (1 - give), seed)
+            first = _local_optimum(quest, seed, MORE_ASCENTS)
+            more = pool(first, first.scale * (1 - give), seed)
             side = min(first.sheet.width, first.sheet.height)
             goal = 0.0 if to_the_end else (0.005 if first.tree.n_tips <= 22 else 0.0025)
             began = time.process_time()

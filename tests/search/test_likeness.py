@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from packer.figure import Figure, Flap, River
 from packer.packing import Packing
 from packer.problem import pose
-from packer.search.likeness import ELSEWHERE, difference
+from packer.search.likeness import ELSEWHERE, difference, lying_as
 from packer.sheet import Sheet
 from tests.strategies import packings
 
@@ -34,6 +34,21 @@ TURNS = {
 @given(packings(max_flaps=9, symmetry="none", places=False), st.sampled_from(sorted(TURNS)))
 def test_turned_sheets_are_the_same_packing(packing, turn):
     assert difference(packing, lying(packing, TURNS[turn])) == pytest.approx(0, abs=1e-12)
+
+
+@given(packings(max_flaps=9, symmetry="none", places=False), st.sampled_from(sorted(TURNS)))
+def test_a_turned_packing_is_turned_back_to_lie_as_before(packing, turn):
+    back = lying_as(lying(packing, TURNS[turn]), packing)
+    np.testing.assert_allclose(back.points, packing.points, atol=1e-12)
+
+
+@pytest.mark.parametrize("place", [(), ((0.25, 1.0),)])
+def test_no_packing_is_turned_out_of_its_places(place):
+    """Mirrored, the tail would lie where the model's does, but the head may be pinned."""
+    flaps = (Flap("head", "hub", 0.4, place=place), Flap("tail", "hub", 0.4))
+    problem = pose(Figure("eel", flaps))
+    one, model = (Packing(problem, ((0.25, 1.0), tail)) for tail in ((0.9, 0.1), (0.1, 0.1)))
+    assert (lying_as(one, model) == one) == bool(place)
 
 
 @given(packings(max_flaps=9, symmetry="none", places=False))

@@ -9,16 +9,18 @@ import numpy as np
 
 from packer.files.packing_json import packing_text
 from packer.problem import pose
+from packer.search.likeness import lying_as
 from packer.search.pool import pool
+from packer.search.search import pack
 from tests.recomputed import check_record
 from tests.strategies import random_figure
 
 LOOKS = 12
+MODEL = pack(pose(random_figure(np.random.default_rng(3), 7)), starts=1)
 
 
 def drawn(least=0.0, seed=0):
-    problem = pose(random_figure(np.random.default_rng(3), 7))
-    return [packing for packing in islice(pool(problem, least, seed), LOOKS) if packing]
+    return [packing for packing in islice(pool(MODEL, least, seed), LOOKS) if packing]
 
 
 def test_members_hold_and_differ():
@@ -34,3 +36,8 @@ def test_a_seed_repeats_itself_and_small_ones_are_left_out():
     assert [packing.scale for packing in drawn()] == scales
     least = float(np.median(scales))
     assert all(packing.scale >= least for packing in drawn(least))
+
+
+def test_members_lie_as_the_model_does():
+    for packing in drawn():
+        assert lying_as(packing, MODEL) == packing
