@@ -24,7 +24,6 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from packer.search.climbing import Foothold, Workshop
-    from packer.tree import Tree
 
 AIM: Final = 1.5
 """Scale that the springs push for, as a multiple of the best known.
@@ -34,13 +33,9 @@ The best of as many broods as fit in 15 s was .57, .31, .35, .23, .35 and .30 % 
 .07), five figures of 80 flaps 1.8, .5 and .7 % after 40 s at 1.3, 1.5 and 2 (1.2 without). Some figures
 like one, some another; a scale drawn anew for each brood was no better.
 """
-SIZE: Final = 24
-"""Points in a clutch."""
 STARTS: Final = 3
 MOST_STARTS: Final = 240
 """Fresh starts for each flap; in the same trial 3 and 8 led to .17 and .23 %."""
-LITTER: Final = 128
-"""Outcomes of moves in one generation."""
 STEPS: Final = (8, 17, 25)
 """The springs push so often; after each round but the last a third of the points go on."""
 THIRD: Final = 3
@@ -89,17 +84,34 @@ class Clutch:
         """Whether its best has much less energy than when it was last climbed from."""
         return bool(self.energy[0] < (1 - TASTE) * self.taste)
 
-    def ripe(self, tree: Tree) -> bool:
+    @property
+    def ripe(self) -> bool:
         """Whether it has been bred for long enough."""
-        return self.failures >= patience_of(tree)
+        return self.failures >= patience_of(self.points.shape[1])
 
 
-def patience_of(tree: Tree) -> int:
+def size_of(tips: int) -> int:
+    """Return how many points a clutch holds.
+
+    Three figures of 80 flaps were 1.2 % behind the best of all runs after 40 s with 24 points and
+    litters of 128, .9 with 64 and 128, .6 with 64 and 256; on two of 22 and 24 flaps 12 and 48 points
+    were no better than 24.
+    """
+    return max(24, min(64, 4 * tips // 5))
+
+
+def litter_of(tips: int) -> int:
+    """Return how many outcomes of moves make one generation; see `size_of`."""
+    return max(128, 4 * size_of(tips))
+
+
+def patience_of(tips: int) -> int:
     """Return how many outcomes of moves in a row may bring nothing.
 
-    With 20 in place of 40 a flap the best of the broods of 15 s was as good (see `AIM`).
+    With 20 in place of 40 a flap the best of the broods of 15 s was as good on 22 to 25 flaps (see
+    `AIM`). The three figures of `size_of` were .6 % behind with 40 a flap, .06 with 80.
     """
-    return min(40 * tree.n_tips, 3200)
+    return min(tips * max(40, tips), 6400)
 
 
 def laid(shop: Workshop, best: float, rng: np.random.Generator) -> Clutch:
@@ -135,11 +147,12 @@ def tasted(shop: Workshop, clutch: Clutch, best: float) -> Clutch:
 
 def bred(shop: Workshop, clutch: Clutch, rng: np.random.Generator) -> Clutch:
     """Return a clutch one generation later."""
-    picked = rng.integers(len(clutch.footholds), size=LITTER)
+    litter = litter_of(shop.problem.tree.n_tips)
+    picked = rng.integers(len(clutch.footholds), size=litter)
     outcomes = moved(shop.problem, clutch.points, picked, rng)
     after = _joined(shop, clutch, outcomes, rng)
     fell = after.energy[0] < clutch.energy[0] * (1 - WORTH)
-    return replace(after, failures=0 if fell else clutch.failures + LITTER)
+    return replace(after, failures=0 if fell else clutch.failures + litter)
 
 
 def _joined(
@@ -150,17 +163,18 @@ def _joined(
 ) -> Clutch:
     """Return a clutch with those of some proposed (tips, 2) points that are worth it."""
     ends, energies = _narrowed(shop, [shop.foothold(p, rng) for p in proposed], clutch.aim)
-    share = shop.problem.sheet.diagonal / math.sqrt(shop.problem.tree.n_tips)
+    n = shop.problem.tree.n_tips
+    size, share = size_of(n), shop.problem.sheet.diagonal / math.sqrt(n)
     footholds, points, energy = [*clutch.footholds], clutch.points, clutch.energy
     for end, left in zip(ends, energies, strict=True):
-        if len(footholds) >= SIZE and left >= energy[-1]:
+        if len(footholds) >= size and left >= energy[-1]:
             break  # the rest have more
         at = shop.points(end)
         alike = (((points - at) ** 2).sum(axis=2) < (APART * share) ** 2).all(axis=1)
         alike |= np.abs(energy - left) < SAME_ENERGY * left
         if (energy[alike] <= left).any():
             continue
-        kept = np.flatnonzero(~alike)[: SIZE - 1]
+        kept = np.flatnonzero(~alike)[: size - 1]
         place = int(np.searchsorted(energy[kept], left))
         footholds = [footholds[k] for k in kept]
         footholds.insert(place, end)

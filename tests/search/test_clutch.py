@@ -15,15 +15,17 @@ from packer.search.climbing import Workshop
 from packer.search.clutch import (
     AIM,
     APART,
-    LITTER,
-    SIZE,
     bred,
     laid,
+    litter_of,
     patience_of,
+    size_of,
     tasted,
 )
 from packer.search.screening import screened_starts
 from tests.strategies import random_figure
+
+SIZE, LITTER = size_of(20), litter_of(20)
 
 
 @pytest.fixture(scope="module")
@@ -42,7 +44,7 @@ def clutches(shop, best):
     """Each generation of a clutch, until it is ripe."""
     rng = np.random.default_rng(1)
     found = [laid(shop, best, rng)]
-    while not found[-1].ripe(shop.problem.tree):
+    while not found[-1].ripe:
         found.append(bred(shop, found[-1], rng))
     return found
 
@@ -103,7 +105,7 @@ def test_a_clutch_holds_different_points_the_least_energy_first(shop, clutches):
 
 
 def test_energy_never_rises_and_failures_count_outcomes_without_a_fall(shop, clutches):
-    patience = patience_of(shop.problem.tree)
+    patience = patience_of(20)
     for before, after in itertools.pairwise(clutches):
         assert after.energy[0] <= before.energy[0]
         fell = after.energy[0] < 0.99 * before.energy[0]
@@ -144,6 +146,6 @@ def test_places_and_pairs_are_kept():
 def test_a_clutch_of_few_flaps_may_stay_small():
     shop, rng = Workshop(pose(random_figure(2, 4, joints=2))), np.random.default_rng(3)
     clutch = laid(shop, 0.2, rng)
-    while not clutch.ripe(shop.problem.tree):
+    while not clutch.ripe:
         clutch = bred(shop, clutch, rng)
     assert 1 <= len(clutch.footholds) <= SIZE
