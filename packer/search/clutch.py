@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from packer.search.climbing import Foothold, Workshop
+    from packer.tree import Tree
 
 AIM: Final = 1.5
 """Scale that the springs push for, as a multiple of the best known.
@@ -84,34 +85,36 @@ class Clutch:
         """Whether its best has much less energy than when it was last climbed from."""
         return bool(self.energy[0] < (1 - TASTE) * self.taste)
 
-    @property
-    def ripe(self) -> bool:
+    def ripe(self, tree: Tree) -> bool:
         """Whether it has been bred for long enough."""
-        return self.failures >= patience_of(self.points.shape[1])
+        return self.failures >= patience_of(tree)
 
 
-def size_of(tips: int) -> int:
+def size_of(tree: Tree) -> int:
     """Return how many points a clutch holds.
 
     Three figures of 80 flaps were 1.2 % behind the best of all runs after 40 s with 24 points and
     litters of 128, .9 with 64 and 128, .6 with 64 and 256; on two of 22 and 24 flaps 12 and 48 points
-    were no better than 24.
+    were no better than 24. Of 74, 76, 84 and 88 equal flaps 24 points led to the best known in 3, 31, 5
+    and 12 s, 64 in 23, 58, 11 and more than 60 s, one seed each.
     """
-    return max(24, min(64, 4 * tips // 5))
+    return max(24, min(64, 4 * tree.n_tips // 5)) if tree.rivers else 24
 
 
-def litter_of(tips: int) -> int:
+def litter_of(tree: Tree) -> int:
     """Return how many outcomes of moves make one generation; see `size_of`."""
-    return max(128, 4 * size_of(tips))
+    return max(128, 4 * size_of(tree))
 
 
-def patience_of(tips: int) -> int:
+def patience_of(tree: Tree) -> int:
     """Return how many outcomes of moves in a row may bring nothing.
 
     With 20 in place of 40 a flap the best of the broods of 15 s was as good on 22 to 25 flaps (see
     `AIM`). The three figures of `size_of` were .6 % behind with 40 a flap, .06 with 80.
     """
-    return min(tips * max(40, tips), 6400)
+    if not tree.rivers:
+        return min(40 * tree.n_tips, 3200)
+    return min(tree.n_tips * max(40, tree.n_tips), 6400)
 
 
 def laid(shop: Workshop, best: float, rng: np.random.Generator) -> Clutch:
@@ -147,7 +150,7 @@ def tasted(shop: Workshop, clutch: Clutch, best: float) -> Clutch:
 
 def bred(shop: Workshop, clutch: Clutch, rng: np.random.Generator) -> Clutch:
     """Return a clutch one generation later."""
-    litter = litter_of(shop.problem.tree.n_tips)
+    litter = litter_of(shop.problem.tree)
     picked = rng.integers(len(clutch.footholds), size=litter)
     outcomes = moved(shop.problem, clutch.points, picked, rng)
     after = _joined(shop, clutch, outcomes, rng)
@@ -164,7 +167,8 @@ def _joined(
     """Return a clutch with those of some proposed (tips, 2) points that are worth it."""
     ends, energies = _narrowed(shop, [shop.foothold(p, rng) for p in proposed], clutch.aim)
     n = shop.problem.tree.n_tips
-    size, share = size_of(n), shop.problem.sheet.diagonal / math.sqrt(n)
+    size = size_of(shop.problem.tree)
+    share = shop.problem.sheet.diagonal / math.sqrt(n)
     footholds, points, energy = [*clutch.footholds], clutch.points, clutch.energy
     for end, left in zip(ends, energies, strict=True):
         if len(footholds) >= size and left >= energy[-1]:

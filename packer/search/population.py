@@ -207,7 +207,7 @@ def _batch(quest: Quest, shop: Workshop, walk: Walk) -> Walk:
         walk = _fresh(quest, shop, walk)
     elif (clutch := walk.clutch) is None:
         walk = _lay(quest, shop, walk, walk.best.scale)
-    elif not clutch.ripe:
+    elif not clutch.ripe(tree):
         walk = _breed(quest, shop, walk, clutch)
     else:
         walk = _hatch(quest, shop, walk, clutch)

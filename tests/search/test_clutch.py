@@ -25,8 +25,6 @@ from packer.search.clutch import (
 from packer.search.screening import screened_starts
 from tests.strategies import random_figure
 
-SIZE, LITTER = size_of(20), litter_of(20)
-
 
 @pytest.fixture(scope="module")
 def shop():
@@ -44,7 +42,7 @@ def clutches(shop, best):
     """Each generation of a clutch, until it is ripe."""
     rng = np.random.default_rng(1)
     found = [laid(shop, best, rng)]
-    while not found[-1].ripe:
+    while not found[-1].ripe(shop.problem.tree):
         found.append(bred(shop, found[-1], rng))
     return found
 
@@ -95,30 +93,35 @@ def test_a_scale_that_is_no_higher_changes_nothing_but_the_taste(shop, best, clu
 def test_a_clutch_holds_different_points_the_least_energy_first(shop, clutches):
     reach = APART * shop.problem.sheet.diagonal / math.sqrt(20)
     for clutch in clutches:
-        assert len(clutch.footholds) == len(clutch.points) == len(clutch.energy) <= SIZE
+        assert (
+            len(clutch.footholds)
+            == len(clutch.points)
+            == len(clutch.energy)
+            <= size_of(shop.problem.tree)
+        )
         assert (np.diff(clutch.energy) > 0).all()
         for k, foothold in enumerate(clutch.footholds):
             np.testing.assert_array_equal(shop.points(foothold), clutch.points[k])
         for one, other in itertools.combinations(clutch.points, 2):
             assert np.hypot(*(one - other).T).max() >= reach
-    assert len(clutches[-1].footholds) == SIZE
+    assert len(clutches[-1].footholds) == size_of(shop.problem.tree)
 
 
 def test_energy_never_rises_and_failures_count_outcomes_without_a_fall(shop, clutches):
-    patience = patience_of(20)
+    litter, patience = litter_of(shop.problem.tree), patience_of(shop.problem.tree)
     for before, after in itertools.pairwise(clutches):
         assert after.energy[0] <= before.energy[0]
         fell = after.energy[0] < 0.99 * before.energy[0]
-        assert after.failures == (0 if fell else before.failures + LITTER)
+        assert after.failures == (0 if fell else before.failures + litter)
         assert before.failures < patience
-    assert patience <= clutches[-1].failures < patience + LITTER
+    assert patience <= clutches[-1].failures < patience + litter
     assert clutches[-1].energy[0] < 0.9 * clutches[0].energy[0]
 
 
 def test_what_is_bred_hatches_better_than_what_is_screened(shop, best, clutches):
     rng = np.random.default_rng(2)
     hatched = [spot.scale for spot in shop.climb(clutches[-1].footholds)]
-    plain = [spot.scale for spot in shop.climb(screened_starts(shop, best, 3 * SIZE, rng))]
+    plain = [spot.scale for spot in shop.climb(screened_starts(shop, best, 72, rng))]
     assert np.median(hatched) > np.quantile(plain, 0.9)
 
 
@@ -146,6 +149,6 @@ def test_places_and_pairs_are_kept():
 def test_a_clutch_of_few_flaps_may_stay_small():
     shop, rng = Workshop(pose(random_figure(2, 4, joints=2))), np.random.default_rng(3)
     clutch = laid(shop, 0.2, rng)
-    while not clutch.ripe:
+    while not clutch.ripe(shop.problem.tree):
         clutch = bred(shop, clutch, rng)
-    assert 1 <= len(clutch.footholds) <= SIZE
+    assert 1 <= len(clutch.footholds) <= size_of(shop.problem.tree)
