@@ -4,6 +4,8 @@ At a wished scale far above what the paper holds every path pushes, and what spr
 smooth landscape with few valleys; at a scale just above the best it is as rugged as that of the
 packings. So points are bred there by the same moves and grafts as packings, the least energy first,
 at a small part of a climb's cost, and only the survivors are climbed from.
+
+Constants without an experiment beside them were set once and not varied.
 """
 
 from __future__ import annotations
