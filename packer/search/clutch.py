@@ -98,7 +98,8 @@ def size_of(tree: Tree) -> int:
     Three figures of 80 flaps were 1.2 % behind the best of all runs after 40 s with 24 points and
     litters of 128, .9 with 64 and 128, .6 with 64 and 256; on two of 22 and 24 flaps 12 and 48 points
     were no better than 24. Of 74, 76, 84 and 88 equal flaps 24 points led to the best known in 3, 31, 5
-    and 12 s, 64 in 23, 58, 11 and more than 60 s, one seed each.
+    and 12 s, 64 in 23, 58, 11 and more than 60 s, one seed each, before any were spliced; since then 84
+    and 88 in 20 and 13, 64 in 3 and 17 s.
     """
     return max(24, min(64, 4 * tree.n_tips // 5)) if tree.rivers else 24
 

@@ -166,16 +166,66 @@ def shift_limb(
 def graft(
     problem: Problem, packings: Floats, picked: Indices, rng: np.random.Generator
 ) -> Floats:
-    """Take one side of a river from another packing, which is first turned to fit the rest."""
-    if not problem.tree.rivers or len(packings) < 2:
+    """Take one side of a river from another packing, which is first turned to fit the rest.
+
+    Where all flaps hang on one joint one side of the sheet is taken; see `splice`.
+    """
+    if len(packings) < 2:
         return shake(problem, packings, picked, rng)
+    if not problem.tree.rivers:
+        return splice(problem, packings, picked, rng)
     points, count = packings[picked], len(picked)
     limb = _limbs(problem.tree, count, rng) ^ (rng.random((count, 1)) < 0.5)
-    mates = (picked + rng.integers(1, len(packings), size=count)) % len(packings)
+    mates = _mates(packings, picked, rng)
     turned = sheet_images(problem, packings)[:, mates]
     off = ((turned - points) ** 2).sum(axis=3)
     nearest = np.where(limb, 0.0, off).sum(axis=2).argmin(axis=0)
     return np.where(limb[:, :, None], turned[nearest, np.arange(count)], points)
+
+
+def splice(
+    problem: Problem, packings: Floats, picked: Indices, rng: np.random.Generator
+) -> Floats:
+    """Cut the sheet by a line and take what lies beyond it from another packing, turned at random.
+
+    Tips that are alike stand for each other: of each kind as many are taken as the packing has
+    beyond the line, those that lie farthest (the cut and splice of D. M. Deaven and K. M. Ho,
+    Physical Review Letters 75, 1995, for clusters of atoms). With these in place of as many shakes
+    71, 76 and 88 equal flaps came within 1e-4 of the best known after 2, 9 and 8 s with one seed, before
+    after 13 to 58 s or not in 60. Under a symmetry some tips are shaken.
+    """
+    if problem.symmetry != "none":
+        return shake(problem, packings, picked, rng)
+    count, n = len(picked), packings.shape[1]
+    images = sheet_images(problem, packings)
+    turned = images[rng.integers(len(images), size=count), _mates(packings, picked, rng)]
+    angle = rng.uniform(0, 2 * np.pi, size=count)
+    along = np.stack([np.cos(angle), np.sin(angle)], axis=1)
+    kind = problem.alike.argmax(axis=1)
+    here, height = _by_kind(packings[picked], kind, along)
+    there, _ = _by_kind(turned, kind, along)
+    last = np.sort(height, axis=1)[np.arange(count), rng.integers(n - 1, size=count)]
+    points = np.empty_like(here)
+    points[:, kind.argsort(kind="stable")] = np.where(
+        (height <= last[:, None])[:, :, None], here, there
+    )
+    return points
+
+
+def _by_kind(points: Floats, kind: Indices, along: Floats) -> tuple[Floats, Floats]:
+    """Return (several, tips, 2) points by kind of tip and how far they lie along a line, and that."""
+    height = np.einsum("ktc,kc->kt", points, along)
+    order = np.lexsort((height, np.broadcast_to(kind, height.shape)))
+    return (
+        np.take_along_axis(points, order[:, :, None], axis=1),
+        np.take_along_axis(height, order, axis=1),
+    )
+
+
+def _mates(packings: Floats, picked: Indices, rng: np.random.Generator) -> Indices:
+    """Return (picked,) another packing for each of those picked."""
+    found: Indices = (picked + rng.integers(1, len(packings), size=len(picked))) % len(packings)
+    return found
 
 
 def sheet_images(problem: Problem, points: Floats) -> Floats:

@@ -45,12 +45,13 @@ def lattice_points(problem: Problem, rng: np.random.Generator) -> NDArray[np.flo
     Many of the best known packings of more than 50 equal circles in a square are such a lattice
     with faults (P. G. Szabo et al., New Approaches to Circle Packing in a Square, Springer 2007).
     Of 80 equal flaps the best known packing came after 0.5 s with these starts, and not within
-    30 s from uniform ones alone.
+    30 s from uniform ones alone. Of 1940 climbs from lattices at any angle 3 led to the best known
+    packing of 76, of 1568 from lattices along the sides none; of 84 6 of 1692, and none of 1400.
     """
     sheet, n = problem.sheet, problem.tree.n_tips
     size = np.array([sheet.width, sheet.height])
     places = n + int(rng.integers(0, 2 + n // 10))
-    angle = float(rng.choice([0.0, np.pi / 12, np.pi / 2, rng.uniform(0, np.pi)]))
+    angle = rng.uniform(0, np.pi)
     c, s = np.cos(angle), np.sin(angle)
     reach = int(math.sqrt(places * sheet.diagonal / size.min())) + 4
     i, j = np.meshgrid(np.arange(-reach, reach + 1), np.arange(-reach, reach + 1))

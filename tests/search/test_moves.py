@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from scipy.optimize import linprog
 from scipy.spatial.distance import pdist
 
 from packer.figure import Figure, Flap, River
@@ -18,6 +19,7 @@ from packer.search.moves import (
     shake,
     sheet_images,
     shift_limb,
+    splice,
     swap_tips,
 )
 from packer.search.placements import sample
@@ -196,6 +198,44 @@ def test_a_graft_is_turned_to_fit_the_rest():
         assert points[~by_head] == pytest.approx(np.stack([mate] * (~by_head).sum()))
         wished = np.where(heads[:, None], turned, packings[0])
         assert points[by_head] == pytest.approx(np.stack([wished] * by_head.sum()))
+
+
+@pytest.mark.parametrize("lengths", [[1.0] * 9, [1.0] * 4 + [2.0] * 5, np.arange(1.0, 10.0)])
+def test_a_splice_takes_what_lies_beyond_a_line_from_the_other_packing(lengths):
+    """That a line parts what was kept from what was left is a linear program (by scipy)."""
+    flaps = tuple(Flap(f"f{k}", "hub", float(length)) for k, length in enumerate(lengths))
+    problem, packings = packings_of(Figure("star", flaps), Sheet(3, 2))
+    images = sheet_images(problem, packings[1])
+    sides = []
+    for points in splice(problem, packings, np.zeros(30, dtype=int), np.random.default_rng(2)):
+        kept = (packings[0][:, None] == points).all(axis=2)
+        taken = (images[:, :, None] == points).all(axis=3).any(axis=0)
+        # every place comes from one of the two, none twice, and from a tip of the same kind
+        assert (kept.sum(axis=0) + taken.sum(axis=0) == 1).all()
+        assert (kept.sum(axis=1) <= 1).all()
+        assert (taken.sum(axis=1) <= 1).all()
+        tips, places = np.nonzero(kept | taken)
+        assert problem.alike[tips, places][tips != places].all()
+        stays = kept.any(axis=1)
+        sides.append(int(stays.sum()))
+        sign = np.where(stays, 1.0, -1.0)[:, None]
+        line = sign * np.column_stack([packings[0], np.ones(9)])
+        assert linprog(np.zeros(3), -line, -np.ones(9), bounds=(None, None)).success
+    assert set(sides) == set(range(1, 9))
+
+
+def test_a_splice_takes_the_farthest_of_the_other_packing():
+    """From packings that lie along one line, so that every cut parts them alike."""
+    flaps = tuple(Flap(f"f{k}", "hub", 1.0) for k in range(6))
+    problem = pose(Figure("star", flaps))
+    along = np.linspace(0.1, 0.6, 6)
+    packings = np.stack([np.column_stack([x, x]) for x in (along, along + 0.05)])
+    images = sheet_images(problem, packings[1])
+    for points in splice(problem, packings, np.zeros(40, dtype=int), np.random.default_rng(3)):
+        taken = (images[:, :, None] == points).all(axis=3).any(axis=2)
+        ends = [np.flatnonzero(image) for image in taken if image.any()]
+        assert any(0 in end or 5 in end for end in ends)
+        assert any((np.diff(end) == 1).all() for end in ends)
 
 
 @pytest.mark.parametrize("symmetry", ["book", "diagonal"])

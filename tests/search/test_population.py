@@ -40,9 +40,11 @@ def test_a_population_holds_so_many_packings_at_most(tips):
 
 
 @pytest.mark.parametrize("brood", [0, 1, 2, 3])
-def test_every_other_brood_hatches_from_a_clutch_where_many_flaps_are_free(brood):
+def test_every_other_or_third_brood_hatches_from_a_clutch_where_many_flaps_are_free(brood):
     free = pose(random_figure(1, 14, joints=4))
     assert clutched(free, brood) == (brood % 2 == 0)
+    equal = pose(Figure("star", tuple(Flap(f"f{k}", "hub", 1.0) for k in range(14))))
+    assert clutched(equal, brood) == (brood % 3 == 0)
     few = pose(random_figure(1, 8, joints=3))
     pairs = tuple(
         Flap(f"leg {k}", "hub" if k < 5 else "rump", 1.0, pair=True) for k in range(9)
