@@ -123,13 +123,11 @@ def command(
     colours = part_colours(read.tree)
     name = read.figure.name
     chosen: Any = look
-    plate = crease_plate(
-        base, chosen, name, [f"{what}: {value}" for what, value in rows], colours
-    )
+    plate = crease_plate(base, chosen, [f"{what}: {value}" for what, value in rows], colours)
     contents = (
-        svg_text(crease_drawing(base.pattern, None, chosen, name, colours)),
+        svg_text(crease_drawing(base.pattern, None, chosen, colours)),
         png_bytes(plate),
-        fold_text(base, name),
+        fold_text(base),
         packing_text(settled.packing),
     )
     save(dict(zip(files, contents, strict=True)), force=force, quiet=quiet)

@@ -161,7 +161,7 @@ def command(
         text,
         svg_text(grid_drawing(packing)),
         png_bytes(grid_plate(packing, base.pattern, offered)),
-        fold_text(base, f"{problem.figure.name}, on a grid"),
+        fold_text(base),
         svg_text(crease_role_drawing(base.pattern, packing)),
     )
     save(dict(zip(files, contents, strict=True)), force=force, quiet=quiet)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from pathlib import Path  # noqa: TC003 - typer reads the hints
 from typing import TYPE_CHECKING, Annotated, Any, Final
 
@@ -222,7 +223,8 @@ def _drawn(
         if mirror:  # from the back a mountain is a valley
             other: dict[Fold, Fold] = {"M": "V", "V": "M"}
             subject = subject.with_folds([other.get(fold, fold) for fold in subject.folds])
-        return crease_drawing(subject, mm, wished, subject.title or title)
+        named = replace(subject, title=subject.title or title)
+        return crease_drawing(named, mm, wished)
     if look is not None:
         raise OptionError("only a crease pattern has looks; leave it out", "--look")
     if isinstance(subject, Packing):

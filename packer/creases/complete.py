@@ -62,7 +62,7 @@ def crease_pattern(packing: Packing) -> CreasePattern:
     wrong = packing.violations()
     if wrong:
         raise PatternError(f"{wrong[0]}; pack the figure again")
-    return completed(plan_of(packing))
+    return replace(completed(plan_of(packing)), title=packing.figure.name)
 
 
 def completed(plan: Plan) -> CreasePattern:

@@ -315,6 +315,7 @@ class _Hunt:
 def _settled(
     packing: Packing, pattern: CreasePattern, feature: Feature, tries: int, coarser: float
 ) -> Settled:
+    pattern = replace(pattern, title=packing.figure.name)
     names = packing.tree.names
     built = np.array([pattern.built[name] for name in names])
     asked = np.array(packing.lengths) * packing.scale

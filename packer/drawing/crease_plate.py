@@ -27,7 +27,6 @@ NUMBERS: Final = 3.4
 def crease_plate(
     base: FlatBase,
     look: Look = "role",
-    title: str = "",
     lines: Sequence[str] = (),
     colours: Mapping[str, str] | None = None,
 ) -> Drawing:
@@ -37,15 +36,15 @@ def crease_plate(
     ----------
     base
         The folded pattern.
-    look, title, colours
+    look, colours
         As for `packer.drawing.creases.crease_drawing`.
     lines
         To stand above the folded form.
     """
     sheet = base.pattern.sheet
     mm = min(PANEL / math.sqrt(sheet.area), LONGEST / max(sheet.width, sheet.height))
-    left = crease_drawing(base.pattern, mm, look, title, colours)
-    right = folded_drawing(base, mm, title, colours)
+    left = crease_drawing(base.pattern, mm, look, colours)
+    right = folded_drawing(base, mm, colours)
     column = max(right.width, 70.0)
     rows = _wrapped(lines, int(column / (0.58 * NUMBERS)))
     words = 5.2 * len(rows) + 8
@@ -55,7 +54,7 @@ def crease_plate(
     left_at = (EDGE, FOOT + high - left.height)
     right_x = EDGE + left.width + 14
     right_at = (right_x, FOOT + high - words - right.height)
-    name = plain(title, 60) or "creases"
+    name = plain(base.pattern.title, 60) or "creases"
     size = min(7.0, 0.5 * width / (0.66 * len(name)))
     head: list[Mark] = [
         Label("heading", (EDGE, height - 11), name, size, "start"),

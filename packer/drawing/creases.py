@@ -45,7 +45,6 @@ def crease_drawing(
     pattern: CreasePattern,
     mm_per_unit: float | None = None,
     look: Look = "role",
-    title: str = "",
     colours: Mapping[str, str] | None = None,
 ) -> Drawing:
     """Draw a crease pattern.
@@ -60,8 +59,6 @@ def crease_drawing(
     look
         "role" draws every crease in the colour of its role, with the dash of its fold; "fold"
         draws mountains and valleys, unfolded hinges thin, and nothing that is not folded on.
-    title
-        What it is a pattern of.
     colours
         Of the figure's parts, by name, so that they are the stick figure's own; by default those
         of the tree built.
@@ -88,7 +85,7 @@ def crease_drawing(
         pattern.sheet.width * mm,
         pattern.sheet.height * mm,
         tuple(groups),
-        title=f"{plain(title)}: creases" if title else "creases",
+        title=f"{plain(pattern.title)}: creases" if pattern.title else "creases",
         description=_description(pattern),
         colours=colours_of(pattern, colours),
     )

@@ -34,7 +34,6 @@ LANE = 3.6
 def folded_drawing(
     base: FlatBase,
     mm_per_unit: float | None = None,
-    title: str = "",
     colours: Mapping[str, str] | None = None,
 ) -> Drawing:
     """Draw a folded base as an x-ray, at the sheet's own millimetres.
@@ -43,7 +42,7 @@ def folded_drawing(
     ----------
     base
         A folded pattern, with or without a layer order.
-    mm_per_unit, title, colours
+    mm_per_unit, colours
         As for `packer.drawing.creases.crease_drawing`.
 
     Returns
@@ -72,7 +71,7 @@ def folded_drawing(
             ("bars", tuple(_drawn(pattern, bars))),
             ("names", tuple(_names(pattern, bars))),
         ),
-        title=f"{plain(title)}: folded form" if title else "folded form",
+        title=f"{plain(pattern.title)}: folded form" if pattern.title else "folded form",
         description=(
             f"Folded form {width - text:.4g} mm long and {float(high[1]) * mm:.4g} mm high, "
             f"{base.status}"

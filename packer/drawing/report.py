@@ -184,11 +184,11 @@ def _creases(creases: Creases, packing: Packing) -> str:
     pattern = creases.base.pattern
     mm = PICTURE_MM / max(pattern.sheet.width, pattern.sheet.height)
     colours = part_colours(packing.tree)
-    drawing = crease_drawing(pattern, mm, "role", "", colours)
+    drawing = crease_drawing(pattern, mm, "role", colours)
     folds = "; dashes are valleys, dashes with dots mountains" if pattern.decided else ""
     # what was found of a layer order is said in the lines: the drawing knows only the file
     form = replace(
-        folded_drawing(creases.base, mm, "", colours), description="The folded form as an x-ray"
+        folded_drawing(creases.base, mm, colours), description="The folded form as an x-ray"
     )
     return section(
         "Creases",

@@ -29,7 +29,7 @@ FOLD_ANGLE: Final = {"M": -180, "V": 180, "B": 0, "F": 0, "U": 0}
 """Degrees, valley above zero."""
 
 
-def fold_text(base: FlatBase, title: str = "") -> str:
+def fold_text(base: FlatBase) -> str:
     """Return a folded pattern as the text of a FOLD file.
 
     Lengths and coordinates are in the sheet's unit, which ``frame_unit`` names. Of the keys of
@@ -37,7 +37,7 @@ def fold_text(base: FlatBase, title: str = "") -> str:
     built of each flap and river, in sheet units, and ``packer:layerOrder`` says in words
     whether a valid layer order was found.
     """
-    record = {**_file_keys(base, title), **_pattern_keys(base), **_own_keys(base)}
+    record = {**_file_keys(base), **_pattern_keys(base), **_own_keys(base)}
     record["file_frames"] = [_folded_frame(base)]
     rows = (f"{_json(key)}: {_json(value)}" for key, value in record.items())
     return "{\n" + ",\n".join(rows) + "\n}\n"
@@ -47,11 +47,11 @@ def _json(value: object) -> str:
     return json.dumps(value, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
 
 
-def _file_keys(base: FlatBase, title: str) -> dict[str, Any]:
+def _file_keys(base: FlatBase) -> dict[str, Any]:
     return {
         "file_spec": 1.2,
         "file_creator": f"packer {__version__}",
-        "file_title": title,
+        "file_title": base.pattern.title,
         "file_classes": ["singleModel"],
         "frame_title": "crease pattern",
         "frame_description": base.status,

@@ -88,6 +88,7 @@ def grid_creases(packing: GridPacking) -> CreasePattern:
         np.array(packing.lengths) * packing.cell,
         tips,
         split_rivers=packing.split_rivers,
+        title=f"{packing.figure.name}, on a grid",
     )
 
 

@@ -194,12 +194,14 @@ def _narrowed(
     shop: Workshop, footholds: Sequence[Foothold], aim: float
 ) -> tuple[list[Foothold], NDArray[np.float64]]:
     """Return those of some footholds that end with least energy, where springs draw them."""
-    for steps in STEPS:
+    *first, last = STEPS
+    for steps in first:
         ends, energy = _rested(shop, footholds, aim, steps)
-        count = len(ends) if steps == STEPS[-1] else max(1, len(ends) // THIRD)
-        order = np.argsort(energy, kind="stable")[:count]
-        footholds = [ends[k] for k in order]
-    return [*footholds], energy[order]
+        least = np.argsort(energy, kind="stable")[: max(1, len(ends) // THIRD)]
+        footholds = [ends[k] for k in least]
+    ends, energy = _rested(shop, footholds, aim, last)
+    order = np.argsort(energy, kind="stable")
+    return [ends[k] for k in order], energy[order]
 
 
 def _rested(

@@ -49,6 +49,7 @@ def test_figure_to_packing_to_creases_to_fold_sheet(packer_cli, samples, tmp_pat
     settled = read_packing(tmp_path / "sea_star.settled.packing.json")
     assert settled.violations() == []
     pattern = read_fold(tmp_path / "sea_star.creases.fold")
+    assert pattern.title == "Sea star"
     assert findings(pattern, fold(pattern)) == []
     for name, (x, y) in zip(settled.tree.flaps, settled.tips, strict=True):
         assert pattern.points[pattern.tips[name]] == pytest.approx((x, y), abs=1e-9)

@@ -38,6 +38,7 @@ def test_five_files_are_written_and_named(packer_cli, samples, tmp_path):
     for name in ("goby.grid.svg", "goby.grid.creases.svg"):
         assert ET.parse(tmp_path / "out" / name).getroot().tag.endswith("svg")
     fold = json.loads((tmp_path / "out" / "goby.grid.creases.fold").read_text(encoding="utf-8"))
+    assert fold["file_title"] == "Goby, on a grid"
     assert fold["file_spec"] == 1.2
     assert f"{across} x {up} cells of {300 / across:.4g} mm, proven least" in ran.out
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import ezdxf
 import pytest
 
@@ -22,7 +24,7 @@ from tests.folded.textbook import bird
 def file(tmp_path_factory):
     """The bird base with its mountains and valleys."""
     path = tmp_path_factory.mktemp("creases") / "bird.creases.fold"
-    path.write_text(fold_text(flat_base(bird()), "bird"), encoding="utf-8")
+    path.write_text(fold_text(flat_base(replace(bird(), title="bird"))), encoding="utf-8")
     return path
 
 
@@ -80,17 +82,15 @@ def test_creases_come_in_every_format_and_look(packer_cli, file, tmp_path):
 def test_a_pattern_is_named_by_its_title_or_else_by_its_file(packer_cli, tmp_path):
     for title, name in (("a bird, on a grid", "a bird, on a grid: "), ("", "wader: ")):
         path = tmp_path / "wader.creases.fold"
-        path.write_text(fold_text(flat_base(bird()), title), encoding="utf-8")
+        path.write_text(fold_text(flat_base(replace(bird(), title=title))), encoding="utf-8")
         assert printed(packer_cli, path, tmp_path / title).out.startswith(name)
 
 
 def test_undecided_creases_are_printed_by_their_roles(packer_cli, tmp_path):
     """In one style they would say nothing; what was asked for is still given."""
-    pattern = bird()
+    pattern = replace(bird(), title="bird")
     path = tmp_path / "bird.creases.fold"
-    path.write_text(
-        fold_text(FlatBase(pattern, folded(pattern), None), "bird"), encoding="utf-8"
-    )
+    path.write_text(fold_text(FlatBase(pattern, folded(pattern), None)), encoding="utf-8")
     words = ("--as", "pages,plotter")
     assert OPEN_FOLDS in printed(packer_cli, path, tmp_path, *words).out
     roles = set(pattern.roles) - {"border"}

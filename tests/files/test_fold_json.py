@@ -20,12 +20,12 @@ BASES = {"fish": fish, "bird": bird, "river": river, "waterbomb": waterbomb}
 
 @pytest.fixture(scope="module", params=BASES, name="base")
 def _base(request):
-    return flat_base(BASES[request.param]())
+    return flat_base(replace(BASES[request.param](), title="a base"))
 
 
 @pytest.fixture(name="record")
 def _record(base):
-    return json.loads(fold_text(base, "a base"))
+    return json.loads(fold_text(base))
 
 
 def test_keys_are_those_of_the_specification_or_carry_a_colon(record):
