@@ -150,7 +150,7 @@ def clutched(problem: Problem, brood: int) -> bool:
     none). On mirrored figures of 8 free flaps fresh starts alone were as quick or quicker; of one,
     they found the best known in 7 of 10 searches of 5 s, and clutches in 1.
 
-    Of equal flaps the clutches of a figure end in one valley nearly always: 18 of 19 of 89 flaps
+    Of equal flaps the clutches of a figure end in one valley nearly always: 17 of 19 of 89 flaps
     at 3.3e-4. With every third brood from one, 76 flaps came within 1e-4 of the best known after 22 and
     24 s, with every other after 49 and more than 60, 84 after 8 and 8, 8 and 9; without any, from other
     lattices, 84 after 14 and 56, 88 after 32 and more than 60 (with: 36 and 26). Two seeds each.
