@@ -11,7 +11,7 @@ from packer.errors import OptionError
 from packer.packing import SearchRecord
 from packer.problem import Problem, pose
 from packer.search.finish import finished
-from packer.search.likeness import difference
+from packer.search.likeness import difference, lying_as
 from packer.search.population import Quest, advance, begin
 from packer.search.search import pack
 from packer.search.stopping import SAME
@@ -179,6 +179,6 @@ def chosen(
 
 
 def _take(taken: list[Packing], packing: Packing) -> None:
-    """Add a packing if it differs from all there are."""
+    """Add a packing if it differs from all there are, lying as the first does."""
     if all(difference(packing, other) >= DIFFERENT for other in taken):
-        taken.append(packing)
+        taken.append(lying_as(packing, taken[0]) if taken else packing)

@@ -191,8 +191,8 @@ def splice(
     Tips that are alike stand for each other: of each kind as many are taken as the packing has
     beyond the line, those that lie farthest (the cut and splice of D. M. Deaven and K. M. Ho,
     Physical Review Letters 75, 1995, for clusters of atoms). With these in place of as many shakes
-    71, 76 and 88 equal flaps came within 1e-4 of the best known after 2, 9 and 8 s with one seed, before
-    after 13 to 58 s or not in 60. Under a symmetry some tips are shaken.
+    76 and 88 equal flaps came within 1e-4 of the best known after 9 and 8 s with one seed, before after
+    35 and 12 s. Under a symmetry some tips are shaken.
     """
     if problem.symmetry != "none":
         return shake(problem, packings, picked, rng)

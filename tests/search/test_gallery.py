@@ -5,6 +5,7 @@ from __future__ import annotations
 from itertools import combinations
 from time import process_time
 
+import numpy as np
 import pytest
 
 from packer.errors import OptionError
@@ -36,6 +37,20 @@ def test_a_gallery_holds_the_best_first(shown):
 def test_packings_of_a_gallery_are_really_different(shown):
     for one, other in combinations(shown[0], 2):
         assert difference(one, other) >= DIFFERENT
+
+
+def test_packings_of_a_gallery_lie_as_the_first_does(shown):
+    """No turn of the sheet, by hand, brings their tips nearer to its tips."""
+    first = shown[0][0]
+    for packing in shown[0][1:]:
+        x, y = packing.points.T
+        turned = [
+            np.column_stack(way)
+            for a, b in ((x, y), (y, x))
+            for way in ((a, b), (1 - a, b), (a, 1 - b), (1 - a, 1 - b))
+        ]
+        away = [((points - first.points) ** 2).sum() for points in turned]
+        assert np.argmin(away) == 0
 
 
 def test_each_packing_of_a_gallery_is_a_full_result(shown):
