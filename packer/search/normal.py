@@ -2,7 +2,8 @@
 
 Unknown is the step in (z, w, m). With slack gradients a_r, stiffness lambda_r / s_r and pull
 t / s_r, the system is ``sum stiff a a^T delta = e_m + sum pull a``. A path touches four
-coordinates and m, so its ten products go straight to their places in the matrix.
+coordinates and m, so its ten products go straight to their places in the matrix. The systems of
+several climbs are assembled at once (`packer.search.listed`).
 """
 
 from __future__ import annotations
@@ -12,16 +13,17 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 from scipy.linalg.lapack import dposv
 
+from packer.search.listed import Listed, taken
+
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from packer.search.program import Program
 
     Floats = NDArray[np.float64]
+    Indices = NDArray[np.intp]
 
 _LEFT, _RIGHT = np.triu_indices(4)
-DENSE_UP_TO: Final = 0.7
-"""Share of stressed pairs above which picking them out would cost more than it saves."""
 LEAST_PIVOT: Final = 1e-14
 """Added to the diagonal, as a share of its largest entry: loose tips leave the matrix singular."""
 
@@ -42,21 +44,47 @@ class Normal:
         a, b = self.entry[_LEFT], self.entry[_RIGHT]
         self.place = np.minimum(a, b) * self.size + np.maximum(a, b)
         # an off-diagonal product that falls on one coordinate stands for two equal ones
-        self.weight = np.where((a == b) & (_LEFT != _RIGHT)[:, None], 2.0, 1.0)
-        self.plain = bool((self.weight == 1.0).all())
+        twice = (a == b) & (_LEFT != _RIGHT)[:, None]
+        self.double = np.where(twice, 2.0, 1.0) if twice.any() else None
         self.full = np.hstack([program.rows, program.row_scale[:, None]])
+        self.rest = np.concatenate([-program.row_scale, np.zeros(2 * program.n_z)])
 
-    def solve(self, unit: Floats, pull: Floats, stiff: Floats) -> Floats:
+    def listed(self, near: NDArray[np.bool_]) -> Listed:
+        """Return the slacks of some climbs, with (climbs, pairs) paths: one a climb at least."""
+        program, tips = self.program, self.program.sign.shape[1]
+        climb, pair = np.divmod(np.flatnonzero(near), near.shape[1])
+        count = near.sum(axis=1)
+        distance = taken(program.distance, pair)
+        return Listed(
+            climb,
+            pair,
+            np.cumsum(count) - count,
+            taken(program.first, pair) + climb * tips,
+            taken(program.second, pair) + climb * tips,
+            distance,
+            program.bend[pair],
+            taken(self.sign, pair),
+            taken(self.entry, pair) + climb * self.size,
+            taken(self.place, pair) + climb * self.size**2,
+            None if self.double is None else taken(self.double, pair),
+            np.concatenate([climb, np.repeat(np.arange(len(near)), len(self.rest))]),
+            np.concatenate([distance, np.tile(self.rest, len(near))]),
+        )
+
+    def solve(self, listed: Listed, unit: Floats, pull: Floats, stiff: Floats) -> Floats:
         """Return (climbs, z + w + 1) steps; NaN where the matrix is not positive.
 
         Parameters
         ----------
+        listed
+            What enters.
         unit
-            (climbs, 2, pairs) unit vectors of the paths.
+            (2, paths) unit vectors.
         pull, stiff
-            (climbs, slacks) as above; zero for pairs left out.
+            (slacks,) as above.
         """
-        matrix, right = self.assemble(unit, pull, stiff)
+        matrix, right = self.assemble(listed, unit, listed.paths(pull), listed.paths(stiff))
+        self.add_rest(matrix, right, listed.rest(pull), listed.rest(stiff))
         delta = np.full_like(right, np.nan)
         for k in range(len(right)):
             diagonal = np.einsum("ii->i", matrix[k])
@@ -66,65 +94,61 @@ class Normal:
                 delta[k] = step
         return delta
 
-    def assemble(self, unit: Floats, pull: Floats, stiff: Floats) -> tuple[Floats, Floats]:
-        """Return the (climbs, size, size) matrices, upper halves, and right-hand sides."""
-        program, size = self.program, self.size
-        climbs, n_z, n_pairs = len(pull), program.n_z, len(program.first)
-        matrix = np.empty((climbs, size, size))
-        right = np.zeros((climbs, size))
-        for k in range(climbs):
-            chosen = self.chosen(stiff[k, :n_pairs])
-            self.add_paths(matrix, right, k, chosen, unit[k], pull[k], stiff[k])
-        low, high = (
-            (slice(-2 * n_z, -n_z or None), slice(-n_z, None)) if n_z else (slice(0),) * 2
-        )
-        right[:, :n_z] += pull[:, low] - pull[:, high]
-        right[:, -1] += 1.0
-        diagonal = np.einsum("kii->ki", matrix)
-        diagonal[:, :n_z] += stiff[:, low] + stiff[:, high]
-        if len(self.full):
-            rows = slice(n_pairs, n_pairs + len(self.full))
-            matrix += np.einsum("ra,kr,rb->kab", self.full, stiff[:, rows], self.full)
-            right += pull[:, rows] @ self.full
+    def assemble(
+        self, listed: Listed, unit: Floats, pull: Floats, stiff: Floats
+    ) -> tuple[Floats, Floats]:
+        """Return the paths' part of the (climbs, size, size) matrices, upper halves, and right sides."""
+        size, n_z, climbs, d = self.size, self.program.n_z, len(listed.begins), listed.distance
+        g = listed.sign * unit[[0, 1, 0, 1]]
+        heavy = stiff * g
+        product = heavy[_LEFT] * g[_RIGHT]
+        if listed.double is not None:
+            product *= listed.double
+        cells = climbs * size
+        matrix = _added(listed.place, product, cells * size).reshape(climbs, size, size)
+        column = _added(listed.entry, heavy * d, cells).reshape(climbs, size)
+        matrix[:, :n_z, -1] = -column[:, :n_z]
+        matrix[:, -1, -1] = np.add.reduceat(stiff * d * d, listed.begins)
+        right = _added(listed.entry, pull * g, cells).reshape(climbs, size)
+        right[:, -1] = 1.0 - np.add.reduceat(pull * d, listed.begins)
+        if self.program.n_w:
+            self.add_bends(listed, matrix, right, heavy, pull, stiff)
         return matrix, right
 
-    def chosen(self, stiff: Floats) -> slice | NDArray[np.intp]:
-        """Return the pairs that enter the matrix."""
-        held = np.flatnonzero(stiff)
-        return held if len(held) < DENSE_UP_TO * len(stiff) else slice(None)
-
-    def add_paths(
+    def add_bends(
         self,
+        listed: Listed,
         matrix: Floats,
         right: Floats,
-        k: int,
-        chosen: slice | NDArray[np.intp],
-        unit: Floats,
+        heavy: Floats,
         pull: Floats,
         stiff: Floats,
     ) -> None:
-        """Write the paths' part of one climb's system."""
-        program, size, n_z = self.program, self.size, self.program.n_z
-        n_pairs = len(program.first)
-        d = program.distance[chosen]
-        pull, stiff = pull[:n_pairs][chosen], stiff[:n_pairs][chosen]
-        g = self.sign[:, chosen] * unit[[0, 1, 0, 1]][:, chosen]
-        heavy = stiff * g
-        product = heavy[_LEFT] * g[_RIGHT]
-        if not self.plain:
-            product *= self.weight[:, chosen]
-        place, entry = self.place[:, chosen].ravel(), self.entry[:, chosen].ravel()
-        matrix[k] = np.bincount(place, product.ravel(), size * size).reshape(size, size)
-        matrix[k, :n_z, -1] = -np.bincount(entry, (heavy * d).ravel(), n_z)[:n_z]
-        matrix[k, -1, -1] = (stiff * d) @ d
-        right[k, :n_z] = np.bincount(entry, (pull * g).ravel(), n_z)[:n_z]
-        right[k, -1] = -(pull @ d)
-        if program.n_w:
-            bend = program.bend[chosen]
-            cross = np.zeros((n_z, program.n_w))
-            np.add.at(cross, entry, (heavy[:, :, None] * bend).reshape(-1, program.n_w))
-            weighted = stiff[:, None] * bend
-            matrix[k, :n_z, n_z:-1] = cross
-            matrix[k, n_z:-1, n_z:-1] = bend.T @ weighted
-            matrix[k, n_z:-1, -1] = -(d @ weighted)
-            right[k, n_z:-1] = pull @ bend
+        """Add the part of the flexible lengths."""
+        n_z, bend, d = self.program.n_z, listed.bend, listed.distance
+        climbs, size, n_w = len(matrix), self.size, bend.shape[1]
+        weighted = stiff[:, None] * bend
+        cross = np.zeros((climbs * size, n_w))
+        np.add.at(cross, listed.entry, heavy[:, :, None] * bend)
+        matrix[:, :n_z, n_z:-1] = cross.reshape(climbs, size, n_w)[:, :n_z]
+        matrix[:, n_z:-1, -1] = -np.add.reduceat(d[:, None] * weighted, listed.begins)
+        right[:, n_z:-1] = np.add.reduceat(pull[:, None] * bend, listed.begins)
+        parts = np.split(np.arange(len(d)), listed.begins[1:])
+        for k, part in enumerate(parts):
+            matrix[k, n_z:-1, n_z:-1] = bend[part].T @ weighted[part]
+
+    def add_rest(self, matrix: Floats, right: Floats, pull: Floats, stiff: Floats) -> None:
+        """Add the part of the rows of the program and of the bounds."""
+        n_z, rows = self.program.n_z, len(self.full)
+        low, high = slice(rows, rows + n_z), slice(rows + n_z, None)
+        right[:, :n_z] += pull[:, low] - pull[:, high]
+        diagonal = np.einsum("kii->ki", matrix)
+        diagonal[:, :n_z] += stiff[:, low] + stiff[:, high]
+        if rows:
+            matrix += np.einsum("ra,kr,rb->kab", self.full, stiff[:, :rows], self.full)
+            right += pull[:, :rows] @ self.full
+
+
+def _added(place: NDArray[np.intp], values: Floats, size: int) -> Floats:
+    """Return (size,) the sums of the values that have one place."""
+    return np.asarray(np.bincount(place.ravel(), values.ravel(), size), dtype=np.float64)

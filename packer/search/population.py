@@ -41,7 +41,7 @@ TWINS: Final = 2e-5
 """Relative difference of scale below which two packings count as the same one.
 
 Packings that differ by loose tips alone, or by a turn of the sheet, have one scale, and a climb
-towards a known one ends as near to it as that (`packer.search.interior.KNOWN_GAP`).
+towards a known one ends as near to it as that (`packer.search.steps.KNOWN_GAP`).
 """
 MOST_BROODS: Final = 10
 KEPT: Final = 4
