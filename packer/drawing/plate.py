@@ -151,7 +151,7 @@ def _caption(packing: Packing, best: Packing) -> list[str]:
     middle = counted(kinds.count("middle"), "middle flap")
     lines = [
         f"scale {packing.scale:.5g}" + (f" {packing.sheet.unit}" if packing.sheet.unit else ""),
-        f"{packing.scale / best.scale:.1%} of the first, {efficiency(packing):.0%} of the sheet used",
+        f"{_share(packing, best):.1%} of the first, {efficiency(packing):.0%} of the sheet used",
         f"{kinds.count('corner')} corner, {kinds.count('edge')} edge, {middle}",
         counted(len(packing.loose), "loose flap"),
     ]
@@ -160,6 +160,11 @@ def _caption(packing: Packing, best: Packing) -> list[str]:
     if packing.tree.rivers:
         lines.append(_strands(packing))
     return lines
+
+
+def _share(packing: Packing, best: Packing) -> float:
+    """Return the share of the best scale in tenths of a percent, rounded down: 1 for none but equals."""
+    return math.floor(1000 * packing.scale / best.scale + 1e-6) / 1000
 
 
 def _strands(packing: Packing) -> str:

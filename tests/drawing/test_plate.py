@@ -2,6 +2,7 @@
 
 import io
 import re
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -84,6 +85,17 @@ def test_a_gallery_tells_the_numbers_of_each():
     assert said.count("0 corner, 1 edge, 2 middle flaps") == 0
     assert said.count("2 corner, 1 edge, 2 middle flaps") == 3
     assert said.count("2 loose flaps") == 3
+
+
+def test_only_a_packing_as_large_as_the_first_is_said_to_be_all_of_it():
+    first = fish()
+    smaller = [
+        replace(first, tips=tuple((share * x, share * y) for x, y in first.tips))
+        for share in (1 - 1e-12, 0.99964, 0.98)
+    ]
+    plate = gallery_plate([first, *smaller])
+    shares = [word.split(" of the first")[0] for word in words(plate) if "of the first" in word]
+    assert shares == ["100.0%", "100.0%", "99.9%", "98.0%"]
 
 
 def test_png_is_its_size_and_the_same_twice():
