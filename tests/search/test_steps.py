@@ -88,8 +88,9 @@ def test_a_step_solves_the_normal_equations_of_each_climb(name):
 def test_slacks_and_their_slopes_are_those_of_the_program(name):
     program = program_of(FIGURES[name])
     z = within(program, 3)
-    climbs = Climbs(program, z, np.zeros((3, program.n_w)), 0.9, 1.0)
     rng = np.random.default_rng(4)
+    change = 0.02 * rng.standard_normal((3, program.n_w))
+    climbs = Climbs(program, z, change, 0.9, 1.0)
     delta = 1e-6 * rng.standard_normal((3, program.n_z + program.n_w + 1))
     slopes = climbs.slopes(delta)
     for k in range(3):
