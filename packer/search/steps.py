@@ -38,7 +38,11 @@ TO_BOUNDARY: Final = 0.98
 MOST_STEPS: Final = 300
 ULP: Final = float(np.finfo(float).eps)
 LAZY_FROM: Final = 30
-"""Tips from which only near paths are listed."""
+"""Tips from which only near paths are listed.
+
+On random figures of 40 and 80 flaps they are 25 and 14 % of all, on 89 equal flaps 7 %; a step then takes
+.10, .33 and .36 ms, and .15, .57 and .70 when all paths were in the arrays and near ones in the matrix.
+"""
 NEAR: Final = 1.7
 """Paths shorter than this multiple of what is asked for are near."""
 ROUNDING: Final = 1e-9
