@@ -17,7 +17,6 @@ if TYPE_CHECKING:
 app = typer.Typer(
     name="packer",
     help="Plan complex folded-paper figures: from a stick figure to the printed fold sheet.",
-    no_args_is_help=True,
     add_completion=False,
     rich_markup_mode=None,
     pretty_exceptions_enable=False,
@@ -34,17 +33,33 @@ app.command("report")(report.command)
 app.command("sketch")(sketch.command)
 
 
+UsageError: type[Exception] = typer.BadParameter.__mro__[1]
+"""What typer raises where words and options do not fit a command; it has no public name there."""
+
+
 def main(arguments: Sequence[str] | None = None) -> NoReturn:
     """Run a command and exit: 0 when done, 1 for a failed run, 2 for wrong input.
 
     Parameters
     ----------
     arguments
-        Words of the command line; those of this process by default.
+        Words of the command line; those of this process by default. Without any the help is shown.
     """
+    words = list(sys.argv[1:] if arguments is None else arguments) or ["--help"]
     try:
-        app(args=arguments, prog_name="packer")
+        code = app(args=words, prog_name="packer", standalone_mode=False)
     except PackerError as error:
         print(visible(str(error)), file=sys.stderr)
         sys.exit(1 if isinstance(error, SearchError | PatternError) else 2)
-    sys.exit(0)
+    except UsageError as error:
+        print(visible(_misused(error)), file=sys.stderr)
+        sys.exit(2)
+    sys.exit(code or 0)
+
+
+def _misused(error: Exception) -> str:
+    """Return one sentence on what is wrong with words and options, and where to look."""
+    context, told = getattr(error, "ctx", None), getattr(error, "format_message", error.__str__)
+    command = context.command_path if context else "packer"
+    fault = " ".join(told().split()).rstrip(".")
+    return f"{command}: {fault[:1].lower()}{fault[1:]}; {command} --help tells what it takes"

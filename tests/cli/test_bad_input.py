@@ -407,3 +407,34 @@ def test_a_wrong_tree_on_the_command_line_is_refused(tree, packer_cli):
         assert ran.err == f"{tree}: no such file; name a figure file\n"
     else:
         assert ran.err == f"the Newick tree, {TREES[tree]}\n"
+
+
+@pytest.mark.parametrize(
+    ("words", "named"),
+    [
+        (["pack"], "FIGURE"),
+        (["pack", "a.toml", "b.toml"], "b.toml"),
+        (["pack", "a.toml", "--tme", "3"], "--tme"),
+        (["pack", "a.toml", "--time", "soon"], "--time"),
+        (["pack", "a.toml", "--seed", "1.5"], "--seed"),
+        (["pack", "a.toml", "--out"], "--out"),
+        (["fold", "a.toml"], "fold"),
+        (["--fast"], "--fast"),
+    ],
+)
+def test_words_that_fit_no_command_are_told_in_one_line(packer_cli, words, named):
+    ran = packer_cli(*words)
+    assert ran.code == 2
+    assert ran.out == ""
+    (line,) = ran.err.splitlines()
+    command = "packer pack" if words[0] == "pack" else "packer"
+    assert line.startswith(f"{command}: ") or "--out" in line
+    assert named in line
+    assert line.endswith("--help tells what it takes")
+
+
+def test_without_words_the_help_is_shown(packer_cli):
+    ran = packer_cli()
+    assert (ran.code, ran.err) == (0, "")
+    assert ran == packer_cli("--help")
+    assert all(name in ran.out for name in ("pack", "compare", "crease", "grid", "print"))
