@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import signal
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -21,6 +22,9 @@ settings.register_profile(
     suppress_health_check=[HealthCheck.too_slow, HealthCheck.function_scoped_fixture],
 )
 settings.load_profile("packer")
+
+# a shell that runs the tests in its background has Ctrl-C ignored, and the tests of it would wait
+signal.signal(signal.SIGINT, signal.default_int_handler)
 
 SAMPLES = Path(__file__).parent.parent / "samples"
 
