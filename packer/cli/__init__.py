@@ -52,14 +52,15 @@ def main(arguments: Sequence[str] | None = None) -> NoReturn:
         print(visible(str(error)), file=sys.stderr)
         sys.exit(1 if isinstance(error, SearchError | PatternError) else 2)
     except UsageError as error:
-        print(visible(_misused(error)), file=sys.stderr)
+        print(visible(_misused(error, words)), file=sys.stderr)
         sys.exit(2)
     sys.exit(code or 0)
 
 
-def _misused(error: Exception) -> str:
+def _misused(error: Exception, words: Sequence[str]) -> str:
     """Return one sentence on what is wrong with words and options, and where to look."""
     context, told = getattr(error, "ctx", None), getattr(error, "format_message", error.__str__)
-    command = context.command_path if context else "packer"
+    # an option of a command that ends without its value is told without a context
+    command = context.command_path if context else f"packer {words[0]}"
     fault = " ".join(told().split()).rstrip(".")
     return f"{command}: {fault[:1].lower()}{fault[1:]}; {command} --help tells what it takes"

@@ -26,8 +26,8 @@ class Listed:
 
     Attributes
     ----------
-    climb, pair
-        (paths,) whose each path is, and its position among the program's pairs.
+    climb
+        (paths,) whose each path is.
     begins
         (climbs,) the first path of each climb; each has one at least.
     first, second
@@ -51,7 +51,6 @@ class Listed:
     """
 
     climb: Indices
-    pair: Indices
     begins: Indices
     first: Indices
     second: Indices

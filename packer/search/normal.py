@@ -57,7 +57,6 @@ class Normal:
         distance = taken(program.distance, pair)
         return Listed(
             climb,
-            pair,
             np.cumsum(count) - count,
             taken(program.first, pair) + climb * tips,
             taken(program.second, pair) + climb * tips,

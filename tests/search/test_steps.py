@@ -68,8 +68,8 @@ def test_a_step_solves_the_normal_equations_of_each_climb(name):
     near[:, 0] = True
     listed = Normal(program).listed(near)
     p = np.stack([program.tips(row) for row in z])
-    gap = p[listed.climb, program.first[listed.pair]]
-    gap = gap - p[listed.climb, program.second[listed.pair]]
+    climb, pair = np.nonzero(near)
+    gap = p[climb, program.first[pair]] - p[climb, program.second[pair]]
     unit = (gap / np.hypot(*gap.T)[:, None]).T
     pull, stiff = rng.random((2, len(listed.owner))) + 0.1
     found = Normal(program).solve(listed, unit, pull, stiff)
