@@ -186,8 +186,8 @@ def patience_of(tree: Tree, broods: int) -> int:
 def batch_of(tips: int) -> int:
     """Return how many moves are tried at once.
 
-    A batch of 16 took .25, .3 and .26 of the time of single ascents on 12, 24 and 40 flaps, one of 8
-    .54 on 60, one of 4 .69 and .65 on 80 and 89; larger ones won nothing.
+    A batch of 16 took .21, .45 and .41 of the time of single ascents on 12, 24 and 40 flaps, one of 8
+    .53 on 60, one of 4 .75 and .80 on 80 and 89; twice as many .18, .43, .40, .53, .72 and .79.
     """
     return max(1, min(16, 25_600 // tips**2))
 
