@@ -49,18 +49,24 @@ class Springs:
 
     Attributes
     ----------
+    leaders
+        (leaders,) the tips that are pushed; the others are their mirror images.
+    count
+        (leaders,) 2.0 for one that has a mirror image, 1.0 for one that is its own.
     spread, offset
         (2 tips, z) and (2 tips,) the map from the program's variables to coordinates.
     gather
-        (2 tips, z) its transpose's part: how each variable follows its coordinates.
+        (2 leaders, z) its transpose's part: how each variable follows its coordinates.
     lower, upper
         (z,) bounds.
     distance
-        (tips tips,) lengths of the paths.
+        (leaders tips,) lengths of the paths.
     give
-        (tips tips, w) what each flexible variable adds to them.
+        (leaders tips, w) what each flexible variable adds to them.
     """
 
+    leaders: NDArray[np.intp]
+    count: Singles
     spread: Singles
     offset: Singles
     gather: Singles
@@ -99,25 +105,26 @@ class Springs:
     ) -> tuple[Floats, Floats]:
         n = len(self.offset) // 2
         lengths = self.distance + change.astype(np.float32) @ self.give.T
-        asked = (scale.astype(np.float32)[:, None] * lengths).reshape(-1, n, n)
+        asked = (scale.astype(np.float32)[:, None] * lengths).reshape(-1, len(self.leaders), n)
         at = z.astype(np.float32)
         speed = np.zeros_like(at)
         for _ in range(steps):
             gap, away, lack = self.stretch(at, asked)
             away += np.float32(TOUCHING)
-            push = np.einsum("kij,kcij->kci", lack / away, gap).reshape(len(at), 2 * n)
+            push = np.einsum("kij,kcij->kci", lack / away, gap).reshape(len(at), -1)
             speed *= np.float32(MOMENTUM)
             speed += np.float32(LENGTH) * (push @ self.gather)
             at += speed
             np.clip(at, self.lower, self.upper, out=at)
         lack = self.stretch(at, asked)[2]
-        energy = np.einsum("kij,kij->k", lack, lack).astype(float) / (2 * scale * scale)
+        energy = np.einsum("kij,kij,i->k", lack, lack, self.count).astype(float)
+        energy /= 2 * scale * scale
         return at.astype(float), energy
 
     def stretch(self, at: Singles, asked: Singles) -> tuple[Singles, Singles, Singles]:
-        """Return (points, 2, tips, tips) gaps, their lengths, and what these lack."""
+        """Return (points, 2, leaders, tips) gaps, their lengths, and what these lack."""
         tips = (at @ self.spread.T + self.offset).reshape(len(at), 2, -1)
-        gap = tips[:, :, :, None] - tips[:, :, None, :]
+        gap = tips.take(self.leaders, axis=2)[:, :, :, None] - tips[:, :, None, :]
         away = gap[:, 0] * gap[:, 0]
         away += gap[:, 1] * gap[:, 1]
         np.sqrt(away, out=away)
@@ -133,20 +140,24 @@ def springs_of(program: Program) -> Springs:
     spread = np.zeros((len(sign), program.n_z), dtype=np.float32)
     free = np.flatnonzero(sign)
     spread[free, index[free]] = sign[free]
+    leaders = program.problem.leaders
+    rows = np.concatenate([leaders, leaders + tree.n_tips])
+    count = 1.0 + (program.problem.mirror[leaders] != leaders)
     # a variable that stands for several coordinates goes as far as they do on the average
-    gather = spread / np.maximum(np.abs(spread).sum(axis=0), 1.0)
+    gather = spread[rows] / np.maximum(np.abs(spread[rows]).sum(axis=0), 1.0)
     beyond = tree.beyond
-    used = (beyond[:, :, None] != beyond[:, None, :]).reshape(len(beyond), -1)
+    used = (beyond[:, leaders, None] != beyond[:, None, :]).reshape(len(beyond), -1)
     singles = [
+        count,
         spread,
         program.offset.reshape(-1),
         gather,
         program.lower,
         program.upper,
-        tree.distances.reshape(-1),
+        tree.distances[leaders].reshape(-1),
         flexible(tree).share(used),
     ]
-    return Springs(*(array.astype(np.float32) for array in singles))
+    return Springs(leaders, *(array.astype(np.float32) for array in singles))
 
 
 def rested(
