@@ -12,10 +12,10 @@ from packer.packing import SearchRecord
 from packer.problem import Problem, pose
 from packer.search.finish import finished
 from packer.search.likeness import difference, lying_as
-from packer.search.population import Quest, advance, begin
 from packer.search.search import pack
 from packer.search.stopping import SAME
 from packer.search.threads import one_thread
+from packer.search.walk import Quest, advance, begin
 from packer.search.workers import Workers
 
 if TYPE_CHECKING:

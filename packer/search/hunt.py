@@ -12,10 +12,10 @@ from packer.errors import SearchError
 from packer.packing import Packing
 from packer.search.climbing import better
 from packer.search.flex import flexible
-from packer.search.population import Quest, Walk, advance, begin
 from packer.search.program import compile_program
 from packer.search.proving import counted_work
 from packer.search.stopping import Rule, first_reason, hits_of
+from packer.search.walk import Quest, Walk, advance, begin
 
 if TYPE_CHECKING:
     from collections.abc import Callable

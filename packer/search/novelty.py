@@ -69,7 +69,8 @@ def known_of(shop: Workshop, spots: Sequence[Spot]) -> Known:
 
 def _held(shop: Workshop, spot: Spot) -> NDArray[np.float64]:
     """Return (tips,) 1.0 where a path without slack ends, or its mirror image, else 0.0."""
-    program, mirror = shop.program(spot.choice), shop.problem.mirror
+    program = shop.program(spot.choice)
+    mirror = program.problem.mirror
     tight = program.slack(spot.z, spot.change, spot.scale * (1 + ACTIVE)) <= 0
     held = np.zeros(len(mirror))
     for end in (program.first[tight], program.second[tight]):

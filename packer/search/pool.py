@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, Final
 from packer.packing import SearchRecord
 from packer.search.finish import finished
 from packer.search.likeness import lying_as
-from packer.search.population import Quest, advance, begin
 from packer.search.threads import one_thread
+from packer.search.walk import Quest, advance, begin
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

@@ -13,10 +13,10 @@ from packer.problem import Problem, pose
 from packer.search.finish import finished
 from packer.search.hunt import Hunt, Progress
 from packer.search.near import spot_near
-from packer.search.population import Quest
 from packer.search.proving import Proof
 from packer.search.stopping import MostStarts, NoImprovement, Rule, hits_of
 from packer.search.threads import one_thread
+from packer.search.walk import Quest
 from packer.search.workers import Workers
 
 if TYPE_CHECKING:

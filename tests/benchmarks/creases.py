@@ -38,7 +38,7 @@ from packer.packing import SearchRecord
 from packer.problem import pose
 from packer.search.finish import finished
 from packer.search.pool import pool
-from packer.search.population import Quest, advance, begin
+from packer.search.walk import Quest, advance, begin
 from tests.strategies import random_figure
 
 SHEETS = (Sheet(), Sheet(1, 1.5), Sheet(2, 1), Sheet(210, 297, "mm"))

@@ -21,8 +21,8 @@ from packer.problem import pose
 from packer.search.bounds.best import quick_bound, upper_bound
 from packer.search.bounds.rules import classical_bounds
 from packer.search.hunt import plain_packing
-from packer.search.population import Quest, advance, begin
 from packer.search.threads import one_thread
+from packer.search.walk import Quest, advance, begin
 from tests.strategies import random_figure
 
 SAMPLES = Path(__file__).parent.parent.parent / "samples"

@@ -33,11 +33,11 @@ from packer.files.figure_toml import read_figure
 from packer.problem import pose
 from packer.search.interior import ascend
 from packer.search.placements import settle
-from packer.search.population import Quest, advance, begin
 from packer.search.program import compile_program
 from packer.search.search import pack
 from packer.search.starts import fresh_points, uniform_points
 from packer.search.threads import one_thread
+from packer.search.walk import Quest, advance, begin
 from tests.benchmarks.slsqp import multistart
 from tests.strategies import random_figure
 

@@ -8,8 +8,8 @@ import pytest
 from packer.problem import pose
 from packer.search.climbing import Workshop
 from packer.search.novelty import NEAR, known_of
-from packer.search.population import Quest, advance, begin, broods_of
 from packer.search.screening import screened_starts
+from packer.search.walk import Quest, advance, begin, broods_of
 from tests.strategies import random_figure
 
 

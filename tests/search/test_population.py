@@ -7,7 +7,8 @@ import pytest
 from packer.figure import Figure, Flap, River
 from packer.problem import pose
 from packer.search.climbing import Workshop
-from packer.search.population import Quest, _batch, begin, clutched, size_of
+from packer.search.population import size_of
+from packer.search.walk import Quest, _batch, begin, source_of
 from tests.strategies import random_figure
 
 
@@ -40,18 +41,20 @@ def test_a_population_holds_so_many_packings_at_most(tips):
 
 
 @pytest.mark.parametrize("brood", [0, 1, 2, 3])
-def test_every_other_or_third_brood_hatches_from_a_clutch_where_many_flaps_are_free(brood):
+def test_sources_take_turns_and_clutches_want_many_free_flaps(brood):
     free = pose(random_figure(1, 14, joints=4))
-    assert clutched(free, brood) == (brood % 2 == 0)
+    assert (source_of(free, brood) == "clutch") == (brood % 2 == 0)
     equal = pose(Figure("star", tuple(Flap(f"f{k}", "hub", 1.0) for k in range(14))))
-    assert clutched(equal, brood) == (brood % 3 == 0)
+    assert (source_of(equal, brood) == "clutch") == (brood % 4 == 0)
+    assert (source_of(equal, brood) == "mirrored") == (brood % 4 == 1)
+    assert source_of(equal, 8) == "elders"
     few = pose(random_figure(1, 8, joints=3))
     pairs = tuple(
         Flap(f"leg {k}", "hub" if k < 5 else "rump", 1.0, pair=True) for k in range(9)
     )
     twins = pose(Figure("louse", pairs, (River("back", ("hub", "rump"), 1.0),), "book"))
     assert twins.tree.n_tips == 18
-    assert not any(clutched(problem, brood) for problem in (few, twins))
+    assert not any(source_of(problem, brood) == "clutch" for problem in (few, twins))
 
 
 def test_a_walk_breeds_hatches_and_then_moves():

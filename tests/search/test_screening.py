@@ -10,9 +10,9 @@ from packer.problem import pose
 from packer.search import screening
 from packer.search.climbing import Workshop
 from packer.search.novelty import Known, known_of
-from packer.search.population import Quest, advance, begin
 from packer.search.screening import screened_moves, screened_starts
 from packer.search.starts import lattice_points
+from packer.search.walk import Quest, advance, begin
 from packer.sheet import Sheet
 from tests.strategies import random_figure
 

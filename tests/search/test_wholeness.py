@@ -10,9 +10,9 @@ from hypothesis import strategies as st
 from packer.figure import Figure, Flap, River
 from packer.files.figure_toml import read_figure
 from packer.problem import pose
-from packer.search.population import Quest, advance, begin
 from packer.search.program import compile_program
 from packer.search.search import pack
+from packer.search.walk import Quest, advance, begin
 from packer.search.wholeness import neighbours, river_sides, split_rivers, splits
 from tests.conftest import SAMPLES
 from tests.strategies import random_figure
