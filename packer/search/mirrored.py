@@ -118,8 +118,8 @@ def searched(
     ), count
 
 
-def in_line(problem: Problem, mirrored: Mirrored) -> Mirrored:
-    """Return the packings with the line of the best, if each has its own; then none are left."""
+def narrowed(problem: Problem, mirrored: Mirrored) -> Mirrored:
+    """Return what is searched next: those with the line of the best, or none if all have it."""
     if mirrored.line is not None:
         return replace(mirrored, spots=())
     line = mirrored.spots[0].choice

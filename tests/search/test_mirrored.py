@@ -14,9 +14,9 @@ from packer.search.climbing import Workshop
 from packer.search.mirrored import (
     Folding,
     Mirrored,
-    in_line,
     let_go,
     mirrorable,
+    narrowed,
     searched,
 )
 from packer.search.novelty import known_of
@@ -131,7 +131,7 @@ def stages(problem, seed=0):
         mirrored, _ = searched(problem, mirrored, 0.0, rng)
         if mirrored.ripe(problem.tree):
             yield mirrored, shop.climb(let_go(shop, mirrored, rng))
-            mirrored = in_line(problem, mirrored)
+            mirrored = narrowed(problem, mirrored)
 
 
 @pytest.mark.parametrize("count", [20, 34, 52])

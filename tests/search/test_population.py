@@ -44,6 +44,8 @@ def test_a_population_holds_so_many_packings_at_most(tips):
 def test_sources_take_turns_and_clutches_want_many_free_flaps(brood):
     free = pose(random_figure(1, 14, joints=4))
     assert (source_of(free, brood) == "clutch") == (brood % 2 == 0)
+    wide = pose(random_figure(1, 80, joints=20))
+    assert source_of(wide, brood) == ("clutch" if brood < 2 else "elders")
     equal = pose(Figure("star", tuple(Flap(f"f{k}", "hub", 1.0) for k in range(14))))
     assert (source_of(equal, brood) == "clutch") == (brood % 4 == 0)
     assert (source_of(equal, brood) == "mirrored") == (brood % 4 == 1)
