@@ -1,10 +1,15 @@
 """Mirrored packings of equal flaps, from which a brood of free ones hatches.
 
-Many of the best known packings of equal circles in a square mirror themselves in a line through the
-middle of two sides or in a diagonal, and others nearly so. Among packings that are held to such a
-line the best are found much sooner, since half of the tips follow from the other half. At first
-each has a line of its own and as many tips on it as may be; then all are held to the line of the
-best; in the end they are shaken a little and let go.
+Of the largest packings that the search found of 31 to 100 equal flaps in a square 25 mirror themselves
+in a line through the middle of two sides or in a diagonal, with 2 to 9 tips on it, and more do but for
+a few tips. Among packings that are held to such a line the best are found much sooner, since half of
+the tips follow from the other half. At first each has a line of its own and as many tips on it as may
+be; then all are held to the line of the best; after both they are shaken a little and let go.
+
+The best known packing of 89 is .02 % larger than one that is held to a line with three tips on it, and
+was seldom found otherwise.
+
+Constants without an experiment beside them were set once and not varied.
 """
 
 from __future__ import annotations
@@ -34,7 +39,11 @@ if TYPE_CHECKING:
 
 LINES: Final[tuple[Symmetry, ...]] = ("book", "diagonal")
 STARTS: Final = 2
-"""Fresh starts for each flap, twice: with lines of their own, and with one line."""
+"""Fresh starts for each flap, twice: with lines of their own, and with one line.
+
+With two, one and none for the one line 16 of 44, 4 of 14 and 2 of 14 such searches led to the best
+known packing of 89 flaps.
+"""
 PATIENCE: Final = 3
 """Ascents after moves, for each flap, that may bring no better best."""
 ON_LINE: Final = 0.25
