@@ -149,6 +149,11 @@ def test_all_come_to_have_the_line_of_the_best():
     assert free.line is None
     assert len({spot.choice for spot in free.spots}) > 1
     assert held.line == free.spots[0].choice
+    began = narrowed(problem, free)
+    assert began.line == held.line
+    assert [spot.scale for spot in began.spots] == [
+        spot.scale for spot in free.spots if spot.choice == held.line
+    ]
     assert held.spots[0].scale >= free.spots[0].scale * (1 - 1e-9)
     for spot in held.spots:
         assert spot.choice == (0,) * 24
