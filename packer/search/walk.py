@@ -152,7 +152,8 @@ def source_of(problem: Problem, brood: int) -> Source:
     Of equal flaps some are found by one way and some by another. A brood from a clutch, from mirrored
     packings, or from fresh starts came within 1e-4 of the best known 0 times of 22, 3 of 21 and 4 of 21
     on 76 flaps (5.4, 5.6 and 2.9 s each), 4 of 8, 2 of 7 and 2 of 7 on 88 (5.9, 8.0 and 6.5 s); on 89 6
-    of 50, 16 of 44 and 5 of 83. So they take turns, the quick ones twice.
+    of 50 and 5 of 83 from a clutch and fresh starts, 16 of 44 times what mirrored packings became when
+    they were let go. So they take turns, fresh starts twice.
     """
     if brood >= broods_of(problem.tree):
         return "elders"

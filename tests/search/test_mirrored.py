@@ -200,11 +200,10 @@ def test_a_brood_hatches_from_them_and_holds_free_packings_alone():
 
 
 def test_legs_do_not_change_where_a_walk_among_them_goes():
-    problem = star(14)
-    quest = Quest(problem)
-    short, long = begin(5, 0), advance(quest, begin(5, 0), 2.0)
-    while short.ascents < long.ascents:
+    quest = Quest(star(12))
+    short, long = begin(5, 0), advance(quest, begin(5, 0), np.inf)
+    assert long.done
+    while not short.done:
         short = advance(quest, short, 0.0)
-    assert long.broods >= 2
     assert short.ascents == long.ascents
     assert short.best.scale == long.best.scale
