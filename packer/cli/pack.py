@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import contextlib
+import logging
 import math
+from concurrent.futures import CancelledError
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -231,8 +233,15 @@ def executor_at(address: str | None) -> Iterator[Executor | None]:
             "tcp://host:8786",
             "--cluster",
         ) from None
+    # dask tells of the legs that Ctrl-C cancels as of errors in its own loop
+    logging.getLogger("tornado.application").addFilter(_unforeseen)
     with client:
         yield client.get_executor()
+
+
+def _unforeseen(record: logging.LogRecord) -> bool:
+    """Whether a message is of anything but a leg that was cancelled."""
+    return not (record.exc_info and isinstance(record.exc_info[1], CancelledError))
 
 
 def progress_text(now: Progress) -> str:

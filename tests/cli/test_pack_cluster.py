@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import logging
 import os
 import signal
 import subprocess
@@ -10,6 +11,7 @@ import sys
 
 import pytest
 
+from packer.cli.pack import _unforeseen
 from packer.problem import pose
 from packer.search.search import pack
 from tests.cli.test_ending import PATIENCE, STAR, Terminal, start
@@ -88,3 +90,13 @@ def test_no_cluster_is_said_in_a_sentence(address, tmp_path):
         "tcp://host:8786\n"
     )
     assert not out.exists()
+
+
+def test_a_leg_that_was_cancelled_is_no_error_to_tell():
+    """With the exception that dask raises for one (`distributed.client`)."""
+    client = pytest.importorskip("distributed.client")
+    cancelled = client.FutureCancelledError("leg", "interrupted")
+    for error, told in ((cancelled, False), (ValueError("wrong"), True)):
+        about = (type(error), error, None)
+        record = logging.LogRecord("tornado.application", 40, "loop", 1, "failed", (), about)
+        assert _unforeseen(record) == told
