@@ -18,11 +18,10 @@ from packer.creases.completion.convex_partition import triangulation
 from packer.creases.constraints.active_paths import bounds_of, pairs_in_reach
 from packer.creases.constraints.linear_program import minimised
 from packer.creases.constraints.variables import freedom, shifted, slack_rows, symmetrised
+from packer.deadline import NEVER, Deadline
 from packer.units import ACTIVE_GAP
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
-
     from numpy.typing import NDArray
 
     from packer.creases.tip_layout import Plan
@@ -74,7 +73,7 @@ def grown(
     plan: Plan,
     asked: NDArray[np.float64],
     growth: Growth,
-    check: Callable[[], None] = lambda: None,
+    deadline: Deadline = NEVER,
 ) -> Plan:
     """Return the plan with as many sides active as growth within its limits allows.
 
@@ -86,8 +85,8 @@ def grown(
         (edges,) lengths in sheet units below which no part may fall.
     growth
         The limits.
-    check
-        Called before each linear programme, to raise where time is out.
+    deadline
+        Asked now and then; `packer.deadline.OutOfTime` is raised where it is over.
     """
     unit = plan.sheet.diagonal
     caps = _caps(plan, asked, growth)
@@ -95,7 +94,7 @@ def grown(
     sides = triangulation(plan, ACTIVE_GAP * unit)
     last = np.inf
     for k in range(PROGRAMMES):
-        check()
+        deadline.check()
         if k % REMADE == REMADE - 1:
             sides = triangulation(plan, ACTIVE_GAP * unit)
             last = np.inf

@@ -18,11 +18,12 @@ from packer.creases.molecules.assembly import pattern_of
 from packer.creases.settling.close_slack import Growth, grown
 from packer.creases.smallest_feature import smallest_feature
 from packer.creases.tip_layout import plan_of
+from packer.deadline import NEVER, Deadline
 from packer.errors import PatternError
 from packer.units import ACTIVE_GAP
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator
+    from collections.abc import Iterator
 
     from numpy.typing import NDArray
 
@@ -104,26 +105,24 @@ def attempt(
     packing: Packing,
     choice: Recipe,
     rng: np.random.Generator,
-    check: Callable[[], None] = lambda: None,
+    deadline: Deadline = NEVER,
 ) -> Plan:
     """Return the plan that one recipe makes of a packing, before it is polished.
 
-    `check` is called now and then, to raise where time is out.
+    `packer.deadline.OutOfTime` is raised where the deadline is over.
     """
     start = _jiggled(plan_of(packing, choice.at), choice.jiggle, rng)
     plan = with_corner_fillers(at_borders(start, choice.border))
-    plan = grown(plan, _asked(start, plan), choice.growth, check)
+    plan = grown(plan, _asked(start, plan), choice.growth, deadline)
     for _ in range(ROUNDS):
         fuller = _with_joint_fillers(plan)
         if fuller is plan:
             break
-        plan = grown(fuller, _asked(start, fuller), choice.growth, check)
+        plan = grown(fuller, _asked(start, fuller), choice.growth, deadline)
     return plan
 
 
-def polished(
-    plan: Plan, limits: Limits, check: Callable[[], None] = lambda: None
-) -> Iterator[Attempt]:
+def polished(plan: Plan, limits: Limits, deadline: Deadline = NEVER) -> Iterator[Attempt]:
     """Yield the patterns of a plan, one for each tolerance of `POLISH` that makes a new one.
 
     Parameters
@@ -132,12 +131,12 @@ def polished(
         A plan with many sides nearly active.
     limits
         Plans with shorter parts are refused.
-    check
-        Called before each tolerance, to raise where time is out.
+    deadline
+        Asked now and then; `packer.deadline.OutOfTime` is raised where it is over.
     """
     seen: set[int] = set()
     for below in POLISH:
-        check()
+        deadline.check()
         count = int((plan.slack < below * plan.sheet.diagonal).sum())
         if count in seen:
             continue
