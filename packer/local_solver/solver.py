@@ -9,6 +9,7 @@ import numpy as np
 
 from packer.local_solver.interior_point import maximise_batch
 from packer.local_solver.nonlinear_program import NonlinearProgram, RangeChoice, compile_program
+from packer.local_solver.params import WARM, InteriorPointParams, Termination
 from packer.local_solver.range_assignment import settle
 from packer.model.river_connectivity import river_sides, splits
 from packer.units import SAME_SCALE
@@ -20,15 +21,6 @@ if TYPE_CHECKING:
 
     from packer.model.problem import Problem
 
-SHARE: Final = 0.97
-WARMTH: Final = 0.1
-"""Share of its own scale at which a climb begins, and its first barrier parameter, as a share of one
-that keeps clear of all paths.
-
-From where springs came to rest, .9 and .3, .97 and .1 had 1488 and 1531 improvements after 3800 moves on
-four figures of 22 to 25 flaps, in 4 % less time; fresh starts on five figures, bare or rested, ended
-at the same scales as with .7 and 1, in a step less.
-"""
 MOST_PROGRAMS: Final = 200
 """Compiled programs kept in memory."""
 
@@ -74,8 +66,14 @@ def batch_of(tips: int) -> int:
 class LocalSolver:
     """Climbs in one problem; keeps its compiled programs by choice of ranges."""
 
-    def __init__(self, problem: Problem, whole_rivers: bool = False) -> None:
+    def __init__(
+        self,
+        problem: Problem,
+        whole_rivers: bool = False,
+        params: InteriorPointParams | None = None,
+    ) -> None:
         self.problem = problem
+        self.params = params or InteriorPointParams()
         self.whole_rivers = whole_rivers
         self.sides = river_sides(problem)
         self.programs: dict[RangeChoice, NonlinearProgram] = {}
@@ -139,7 +137,12 @@ class LocalSolver:
             if parents is not None:
                 change += [parents[k].change for k in group]
             ends = maximise_batch(
-                program, z, change, share=SHARE, warmth=WARMTH, beat=beat, known=known
+                program,
+                z,
+                change,
+                initial=WARM,
+                termination=Termination(beat=beat, known=tuple(known)),
+                params=self.params,
             )
             for k, end in zip(group, ends, strict=True):
                 count = self.splits(program, end.z) if end.scale > beat else 0
