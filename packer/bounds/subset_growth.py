@@ -22,7 +22,7 @@ from packer.bounds.subsets import (
 from packer.local_solver.initial_points import fresh_points
 from packer.local_solver.interior_point import maximise
 from packer.local_solver.params import Termination
-from packer.local_solver.range_assignment import NOISE, settle
+from packer.local_solver.range_assignment import NOISE, assigned_ranges
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -142,7 +142,7 @@ class Scout:
                     end = maximise(free, free.variables(points), termination=ROUGH)
                     self.allowance.spend(STEP_BOXES * end.steps)
                     here = free.tips(end.z)
-                choice = settle(small, here, self.rng, noise)
+                choice = assigned_ranges(small, here, self.rng, noise)
                 program = subset_program(self.problem, small, tips, choice)
             limits = Termination(ESTIMATE, beat=scale)
             end = maximise(program, program.variables(here), termination=limits)

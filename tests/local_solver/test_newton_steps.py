@@ -12,7 +12,7 @@ from packer.local_solver.newton_steps import NewtonSteps
 from packer.local_solver.nonlinear_program import compile_program
 from packer.local_solver.normal_equations import NormalEquations
 from packer.local_solver.params import POLISHING, WARM, InitialIterate, InteriorPointParams
-from packer.local_solver.range_assignment import settle
+from packer.local_solver.range_assignment import assigned_ranges
 from packer.model.figure import Figure, Flap
 from packer.model.problem import pose
 from tests.strategies import random_figure
@@ -22,7 +22,7 @@ def program_of(figure, seed=1):
     problem = pose(figure)
     rng = np.random.default_rng(seed)
     points = rng.random((problem.tree.n_tips, 2)) * [problem.sheet.width, problem.sheet.height]
-    return compile_program(problem, settle(problem, points, rng))
+    return compile_program(problem, assigned_ranges(problem, points, rng))
 
 
 def within(program, count, seed=0):
