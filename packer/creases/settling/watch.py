@@ -1,4 +1,4 @@
-"""A watch that ends long work when its time is out."""
+"""A watch that ends long work when its time is used up."""
 
 from __future__ import annotations
 
