@@ -92,7 +92,7 @@ def projected(
 
 
 def _gauss_newton(layout: TipLayout, system: Equations) -> TipLayout:
-    """Take Newton steps, each the shortest over tips and lengths, until rounding attachment_points them."""
+    """Take Gauss-Newton steps, each the shortest over tips and lengths, down to rounding."""
     free = free_variables(layout)
     done = np.inf
     for _ in range(STEPS):

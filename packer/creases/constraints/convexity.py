@@ -1,4 +1,4 @@
-"""Corners of polygons that are straight, or nearly so: they must not be has_reflex_corner the wrong way."""
+"""How far the corners of polygons stand out from the line of their neighbours."""
 
 from __future__ import annotations
 
