@@ -23,11 +23,10 @@ from packer.creases.constraints.variables import (
     slack_jacobian,
     symmetrised,
 )
+from packer.deadline import NEVER, Deadline
 from packer.units import ACTIVE_GAP
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
-
     from numpy.typing import NDArray
 
     from packer.creases.settling.params import SlackParams
@@ -81,7 +80,7 @@ def close_slack(
     asked: NDArray[np.float64],
     limits: GrowthLimits,
     params: SlackParams,
-    check: Callable[[], None] = lambda: None,
+    deadline: Deadline = NEVER,
 ) -> TipLayout:
     """Return the layout with as many sides active as the limits of growth allow.
 
@@ -98,8 +97,8 @@ def close_slack(
         The limits of growth.
     params
         The constants of the iteration.
-    check
-        Called before each linear program; raises where time is out.
+    deadline
+        Asked before each linear program; `packer.deadline.OutOfTime` is raised where it is over.
     """
     unit = layout.sheet.diagonal
     growth = _growth(layout, asked, limits, params)
@@ -107,7 +106,7 @@ def close_slack(
     sides = triangulation(layout, ACTIVE_GAP * unit)
     last = np.inf
     for k in range(params.programs):
-        check()
+        deadline.check()
         if k % params.retriangulate_every == params.retriangulate_every - 1:
             sides = triangulation(layout, ACTIVE_GAP * unit)
             last = np.inf

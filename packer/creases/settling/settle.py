@@ -20,9 +20,9 @@ from packer.creases.constraints.length_bounds import LengthBounds
 from packer.creases.settling.feature_ascent import feature_ascent, limiting_part
 from packer.creases.settling.params import DEFAULT, SettlingParams
 from packer.creases.settling.trial import candidates_of, random_trial, run_trial
-from packer.creases.settling.watch import OutOfTime, Watch
 from packer.creases.smallest_feature import smallest_feature
 from packer.creases.tip_layout import layout_of
+from packer.deadline import Deadline, OutOfTime
 from packer.errors import OptionError, PatternError
 from packer.model.packing import Packing
 
@@ -118,7 +118,7 @@ def settle(
     packing: Packing,
     give: float = 0.02,
     *,
-    seconds: float | None = None,
+    deadline: Deadline | None = None,
     tries: int | None = None,
     seed: int = 0,
     more: Iterable[Packing | None] = (),
@@ -133,8 +133,8 @@ def settle(
         The packing to settle.
     give
         Most scale to give up, as a fraction in (0, 0.5]; no part becomes shorter than by this.
-    seconds
-        Time to spend; the best until then is returned. More time gives larger features.
+    deadline
+        When to end; the best until then is returned. More time gives larger features.
     tries
         Trials to make instead, so that the result depends on the seed alone.
     seed
@@ -155,12 +155,11 @@ def settle(
     Raises
     ------
     OptionError
-        Where `give`, `seconds` or `tries` is out of range.
+        Where `give` or `tries` is out of range.
     PatternError
         Where the packing breaks one of its rules, or no way of closing it is known.
     """
-    _check(packing, give, seconds, tries)
-    watch = Watch(seconds)
+    _check(packing, give, tries)
     run = _SettlingRun(
         packing,
         give,
@@ -168,12 +167,12 @@ def settle(
         _length_bounds(packing, give, params),
         np.random.default_rng(seed),
         iter(more),
-        watch,
+        deadline or Deadline.after(),
         progress,
         [packing],
     )
     try:
-        run.run(params.trials if tries is None and seconds is None else tries)
+        run.run(params.trials if tries is None and deadline is None else tries)
     except OutOfTime:
         pass
     except KeyboardInterrupt:
@@ -183,16 +182,15 @@ def settle(
     return run.settled()
 
 
-def _check(packing: Packing, give: float, seconds: float | None, tries: int | None) -> None:
+def _check(packing: Packing, give: float, tries: int | None) -> None:
     if not 0 < give <= 0.5:
         raise OptionError(
             f"{give:g} is no share of the scale to give; write one above 0 and at most 0.5, "
             "such as 0.02",
             "give",
         )
-    for name, value in (("seconds", seconds), ("tries", tries)):
-        if value is not None and not value > 0:
-            raise OptionError(f"{value} is no limit; write a number above zero", name)
+    if tries is not None and not tries > 0:
+        raise OptionError(f"{tries} is no limit; write a number above zero", "tries")
     wrong = packing.violations()
     if wrong:
         raise PatternError(f"{wrong[0]}; pack the figure again")
@@ -215,7 +213,7 @@ class _SettlingRun:
 
     Attributes
     ----------
-    packing, give, params, bounds, rng, source, watch, progress
+    packing, give, params, bounds, rng, source, deadline, progress
         What the run was asked for.
     pool
         The packings to draw on.
@@ -231,7 +229,7 @@ class _SettlingRun:
     bounds: LengthBounds
     rng: np.random.Generator
     source: Iterator[Packing | None]
-    watch: Watch
+    deadline: Deadline
     progress: Callable[[SettlingProgress], None] | None
     pool: list[Packing]
     by_split: dict[int, Candidate] = field(default_factory=dict)
@@ -270,7 +268,7 @@ class _SettlingRun:
     def from_source(self) -> Packing | None:
         """Return a packing that is large enough from the source, if it has one soon."""
         for other in islice(self.source, self.params.looks):
-            self.watch.check()
+            self.deadline.check()
             if other is None:
                 continue
             largest = other.scale * self.params.trial.largest_scale
@@ -283,14 +281,14 @@ class _SettlingRun:
         start, params = self.draw(), self.params
         least = self.packing.scale * (1 - self.give) / start.scale
         trial = random_trial(self.rng, min(least, 1.0), params.trial)
-        layout = run_trial(start, trial, self.rng, params, self.watch.check)
-        for first in candidates_of(layout, self.bounds, params.trial, self.watch.check):
+        layout = run_trial(start, trial, self.rng, params, self.deadline)
+        for first in candidates_of(layout, self.bounds, params.trial, self.deadline):
             known = self.by_split.get(len(first.pattern.split_rivers))
             to_beat = known.feature.size if known else 0.0
             for candidate in feature_ascent(first, self.bounds, params.ascent, to_beat):
                 self.keep(candidate)
                 self.report()
-                self.watch.check()
+                self.deadline.check()
 
     def keep(self, candidate: Candidate) -> None:
         """Keep the candidate with the largest feature for each number of split rivers."""
@@ -311,7 +309,7 @@ class _SettlingRun:
             size, split = 0.0, 0
             if self.best is not None:
                 size, split = self.best.feature.size, len(self.best.pattern.split_rivers)
-            self.progress(SettlingProgress(self.watch.seconds, self.tries, size, split))
+            self.progress(SettlingProgress(self.deadline.elapsed, self.tries, size, split))
 
     def settled(self) -> Settled:
         """Return the best, or the plain completion where no trial closed."""

@@ -18,11 +18,12 @@ from packer.creases.molecules.assembly import pattern_of
 from packer.creases.settling.close_slack import GrowthLimits, close_slack
 from packer.creases.smallest_feature import smallest_feature
 from packer.creases.tip_layout import layout_of
+from packer.deadline import NEVER, Deadline
 from packer.errors import PatternError
 from packer.units import ACTIVE_GAP
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator
+    from collections.abc import Iterator
 
     from numpy.typing import NDArray
 
@@ -104,7 +105,7 @@ def run_trial(
     trial: Trial,
     rng: np.random.Generator,
     params: SettlingParams,
-    check: Callable[[], None] = lambda: None,
+    deadline: Deadline = NEVER,
 ) -> TipLayout:
     """Return the layout that one trial makes of a packing; most of its sides are nearly active.
 
@@ -118,17 +119,19 @@ def run_trial(
         For the displacement.
     params
         The constants that are not drawn.
-    check
-        Called before each linear program; raises where time is out.
+    deadline
+        Asked before each linear program; `packer.deadline.OutOfTime` is raised where it is over.
     """
     start = _perturbed(layout_of(packing, trial.scale), trial.perturbation, rng, params.trial)
     layout = with_corner_fillers(at_borders(start, trial.border))
-    layout = close_slack(layout, _asked(start, layout), trial.growth, params.slack, check)
+    layout = close_slack(layout, _asked(start, layout), trial.growth, params.slack, deadline)
     for _ in range(params.trial.filler_rounds):
         fuller = _with_joint_fillers(layout, params.trial)
         if fuller is layout:
             break
-        layout = close_slack(fuller, _asked(start, fuller), trial.growth, params.slack, check)
+        layout = close_slack(
+            fuller, _asked(start, fuller), trial.growth, params.slack, deadline
+        )
     return layout
 
 
@@ -136,7 +139,7 @@ def candidates_of(
     layout: TipLayout,
     bounds: LengthBounds,
     params: TrialParams,
-    check: Callable[[], None] = lambda: None,
+    deadline: Deadline = NEVER,
 ) -> Iterator[Candidate]:
     """Yield the candidates of a layout, one for each tolerance that activates other paths.
 
@@ -148,12 +151,12 @@ def candidates_of(
         Layouts with shorter parts are refused.
     params
         Gives the tolerances.
-    check
-        Called before each tolerance; raises where time is out.
+    deadline
+        Asked before each tolerance; `packer.deadline.OutOfTime` is raised where it is over.
     """
     seen: set[int] = set()
     for below in params.activation:
-        check()
+        deadline.check()
         count = int((layout.slack < below * layout.sheet.diagonal).sum())
         if count in seen:
             continue
