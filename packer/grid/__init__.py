@@ -14,7 +14,7 @@ least grid for which max(|dx|, |dy|) >= d_ij for all pairs of tips, and a proven
         refute the smallest grid left by subsets of the tips
     join rivers into single bands where the least grid allows it         (slack)
 
-Sources: box pleating and uniaxial bases as in Demaine and O'Rourke, 2007; large neighbourhood
-search of Shaw, CP 1998; the separation constraints as disjunctions over four directions are
-those of two-dimensional packing (Fekete, Schepers and van der Veen, Oper. Res. 55, 2007).
+Sources: the separation of squares, one of four directions for each pair, is the relative
+position formulation of two-dimensional packing (common practice); large neighbourhood search:
+Shaw, CP 1998. The bound by area is our own, with its proof in `area_bound`.
 """

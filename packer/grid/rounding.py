@@ -25,8 +25,8 @@ MOST_CELLS: Final = 160
 
 WORST_SHOWN: Final = 0.5
 LEAST_SHOWN: Final = 0.02
-"""Errors between which a choice of grids is offered: beyond, a limb is another limb, or nobody
-sees the difference."""
+"""Errors between which a choice of grids is offered: above, a limb has other proportions; below,
+nobody sees the difference."""
 
 
 @dataclass(frozen=True)
@@ -77,8 +77,8 @@ def whole(lengths: NDArray[np.float64]) -> NDArray[np.intp]:
     """
     low = np.maximum(np.floor(lengths * (1 + HOLDS)), 1)
     up = lengths > np.sqrt(low * (low + 1))
-    found: NDArray[np.intp] = (low + up).astype(np.intp)
-    return found
+    nearest: NDArray[np.intp] = (low + up).astype(np.intp)
+    return nearest
 
 
 def _error(asked: NDArray[np.float64], lengths: NDArray[np.intp]) -> float:
@@ -100,8 +100,8 @@ def roundings(tree: Tree) -> tuple[Rounding, ...]:
     breaks = breaks[breaks < finest]
     middles = np.sqrt(np.append(breaks[0] / 2, breaks) * np.append(breaks, finest))
     front: list[Rounding] = []
-    for found in sorted({_settled(lengths, scale) for scale in middles.tolist()}):
-        scale, error, cells = found
+    for settled in sorted({_settled(lengths, scale) for scale in middles.tolist()}):
+        scale, error, cells = settled
         if scale > finest * (1 + HOLDS):
             continue
         if not front or error < front[-1].error - HOLDS:
