@@ -1,8 +1,12 @@
 """Plan complex folded-paper figures: from a stick figure to packing, creases and printed page.
 
->>> from packer import pack, read_figure
->>> packing = pack(read_figure("samples/shore_crab.toml"))
->>> packing.scale, packing.costs
+>>> from packer import MaxStarts, SearchOptions, pack, read_figure
+>>> figure = read_figure("samples/sea_star.toml")
+>>> packing = pack(figure, options=SearchOptions(seed=1, stop=MaxStarts(2)))
+>>> packing.violations()  # recomputed: no rule is broken
+[]
+>>> sorted(packing.kinds.values())  # by the part of its disc that a tip takes
+['corner', 'corner', 'corner', 'corner', 'middle']
 
 Names are loaded when they are first used, so that a saved packing can be read, drawn and printed
 without loading a solver.
