@@ -19,7 +19,6 @@ from packer.cli.options import (
     StartsOption,
     TimeOption,
     WorkersOption,
-    check_limits,
     option,
     read_subject,
 )
@@ -128,7 +127,6 @@ def command(
     json_: JsonOption = False,
 ) -> None:
     """Compare sheets: pack a figure on each, fairly, and show which suits it best."""
-    check_limits(time=time, starts=starts, workers=workers, creases=creases, grid=grid)
     _check_apart(
         sweep,
         {"--sheet": sheet, "--equal": equal, "--stock": stock}

@@ -18,7 +18,6 @@ from packer.cli.options import (
     SheetOption,
     SymmetryOption,
     TimeOption,
-    check_limits,
     option,
     pose_subject,
 )
@@ -114,7 +113,6 @@ def command(
     json_: JsonOption = False,
 ) -> None:
     """Pack a figure on the least grid of whole cells, and crease it: box pleating."""
-    check_limits(time=time, effort=effort)
     size = None if cells is None else option("--cells", _read_cells, cells)
     problem, stem = pose_subject(figure, sheet, symmetry)
     files = [out / f"{stem}.grid.{kind}" for kind in ("json", "svg", "png")]

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, TypeVar, cast
 
@@ -138,22 +137,6 @@ def option(name: str, read: Callable[[str], Value], text: str) -> Value:
         return read(text)
     except PackerError as error:
         raise OptionError(error.message, name) from None
-
-
-def check_limits(**limits: float | None) -> None:
-    """Refuse limits that are not finite numbers above zero, by the name of their option.
-
-    Raises
-    ------
-    OptionError
-        At the first that is none.
-    """
-    for name, value in limits.items():
-        if value is not None and not 0 < value < math.inf:
-            raise OptionError(
-                f"{value:g} is no limit; write a number above zero",
-                f"--{name.replace('_', '-')}",
-            )
 
 
 def stem_of(path: Path) -> str:
