@@ -14,6 +14,7 @@ from importlib import import_module
 from typing import TYPE_CHECKING
 
 from packer.notebook import register_svg
+from packer.version import __version__ as __version__
 
 if TYPE_CHECKING:
     from packer.bounds.upper_bound import upper_bound as upper_bound
@@ -57,8 +58,6 @@ if TYPE_CHECKING:
     from packer.search.result.packing_distance import difference as difference
     from packer.sketch.stick_tree import figure_of_sketch as figure_of_sketch
     from packer.sketch.svg_reader import read_sketch as read_sketch
-
-__version__ = "0.1.0"
 
 for _kind, _function in (
     ("Figure", "figure_svg"),

@@ -53,10 +53,13 @@ def check_free(paths: Iterable[Path], force: bool = False) -> None:
 def _check_one(path: Path, force: bool) -> None:
     source = str(path)
     if path.is_dir():
-        raise ReadError("a directory has this name; remove it or write elsewhere", source=source)
+        raise ReadError(
+            "a directory has this name; remove it or write elsewhere", source=source
+        )
     if not force and os.path.lexists(path):
         raise ReadError(
-            "it exists already; write elsewhere with --out or over it with --force", source=source
+            "it exists already; write elsewhere with --out or over it with --force",
+            source=source,
         )
     for above in path.parents:
         if above.exists():

@@ -27,10 +27,9 @@ from packer.interrupt import interruptible
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
-    from packer.grid.board import Board
+    from packer.grid.board import Board, GridPoint, Pair
 
-Place = tuple[int, int]
-Joint = tuple[tuple[int, ...], ...]
+JointBranches = tuple[tuple[int, ...], ...]
 
 
 @dataclass(frozen=True)
@@ -47,7 +46,7 @@ class Answer:
         How much work it took, in the solver's deterministic seconds.
     """
 
-    places: tuple[Place, ...] | None = None
+    places: tuple[GridPoint, ...] | None = None
     refuted: bool = False
     effort: float = 0.0
 
@@ -67,8 +66,8 @@ def decide(
     seed: int = 0,
     *,
     seconds: float | None = None,
-    fixed: Mapping[Place, int] | None = None,
-    touching: Sequence[Joint] = (),
+    fixed: Mapping[Pair, int] | None = None,
+    touching: Sequence[JointBranches] = (),
 ) -> Answer:
     """Look for a place for every tip, or for a proof that there is none.
 
@@ -219,7 +218,7 @@ class _Model:
         for use, gap in told:
             self.model.add(gap <= need - 1).only_enforce_if(~use)
 
-    def join(self, at: Sequence[tuple[Affine, Affine]], joint: Joint) -> None:
+    def join(self, at: Sequence[tuple[Affine, Affine]], joint: JointBranches) -> None:
         """State that touching pairs join all branches of a joint.
 
         Every branch but the first hangs on one of lower rank, so that all hang on the first.

@@ -20,8 +20,8 @@ from packer.interrupt import abandonable
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
-    from packer.grid.board import Board
-    from packer.grid.cp_sat import Joint, Place
+    from packer.grid.board import Board, Pair
+    from packer.grid.cp_sat import JointBranches
 
 NODES_A_SECOND: Final = 400
 """Branches that stand for a deterministic second: about what a small board takes in one."""
@@ -35,8 +35,8 @@ def decide(
     seed: int = 0,
     *,
     seconds: float | None = None,
-    fixed: Mapping[Place, int] | None = None,
-    touching: Sequence[Joint] = (),
+    fixed: Mapping[Pair, int] | None = None,
+    touching: Sequence[JointBranches] = (),
 ) -> Answer:
     """Look for a place for every tip, or for a proof that there is none.
 

@@ -1,4 +1,4 @@
-"""The hunt for the least grid: a proven bound from below, packings from above.
+"""The search for the least grid: a proven bound from below, packings from above.
 
 A packing stays one when its grid grows, cut open along a line: so a grid that is refuted refutes
 all smaller ones. Only tips bound to fixed points of the sheet break that, and then every grid
@@ -15,14 +15,14 @@ import numpy as np
 
 from packer.grid import cp_sat, milp
 from packer.grid.greedy import greedy
-from packer.grid.lower_bounds import smallest_left, spread
+from packer.grid.lower_bounds import smallest_left, widely_spaced
 from packer.grid.neighbourhoods import kept, set_free
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from packer.grid.board import Board, Size
-    from packer.grid.cp_sat import Answer, Place
+    from packer.grid.board import Board, GridPoint, Pair, Size
+    from packer.grid.cp_sat import Answer
     from packer.grid.grid_problem import GridProblem
 
 TRIES: Final = 2
@@ -41,7 +41,7 @@ SHAKES: Final = 0.3
 
 @dataclass(frozen=True)
 class GridProgress:
-    """How far a hunt is.
+    """How far a search is.
 
     Attributes
     ----------
@@ -61,8 +61,8 @@ class GridProgress:
     doing: str
 
 
-class Hunt:
-    """The state of a hunt: grids below `lower` are refuted, grid `upper` is filled by `places`."""
+class NeighbourhoodSearch:
+    """The state of a search: grids below `lower` are refuted, grid `upper` is filled by `places`."""
 
     def __init__(
         self,
@@ -82,7 +82,7 @@ class Hunt:
         self.rng = np.random.default_rng(seed)
         self.lower = 0
         self.upper: int | None = None
-        self.places: tuple[Place, ...] | None = None
+        self.places: tuple[GridPoint, ...] | None = None
         self.rule = ""
         self.asked = 0
 
@@ -112,13 +112,13 @@ class Hunt:
         return self.upper is not None and self.lower >= self.upper
 
     def note(self, doing: str) -> None:
-        """Tell whoever listens how far the hunt is."""
+        """Tell whoever listens how far the search is."""
         if self.progress is not None:
             best = None if self.upper is None else self.grid.sizes[self.upper]
             bound = self.grid.sizes[min(self.lower, len(self.grid.sizes) - 1)]
             self.progress(GridProgress(self.seconds, best, bound, doing))
 
-    def ask(self, board: Board, effort: float, fixed: dict[Place, int] | None = None) -> Answer:
+    def ask(self, board: Board, effort: float, fixed: dict[Pair, int] | None = None) -> Answer:
         """Decide a board within what is left of effort and time."""
         effort = min(effort, self.left)
         self.asked += 1
@@ -153,7 +153,7 @@ class Hunt:
                 self.take(k, places)
             k += 1 + k // (4 if self.over else 30)
 
-    def take(self, k: int, places: tuple[Place, ...]) -> None:
+    def take(self, k: int, places: tuple[GridPoint, ...]) -> None:
         """Keep a filling of the k-th grid."""
         self.upper, self.places = k, places
 
@@ -190,7 +190,7 @@ class Hunt:
         size = 6
         while not self.done and not self.over:
             board = self.grid.board(self.lower)
-            tips = spread(board, size)
+            tips = widely_spaced(board, size)
             if len(tips) == board.n:
                 return
             self.note(f"proving with {len(tips)} flaps")

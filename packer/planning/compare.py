@@ -33,7 +33,7 @@ if TYPE_CHECKING:
     from packer.model.problem import Problem
     from packer.model.sheet import Sheet
     from packer.planning.comparison import Equal
-    from packer.planning.ranking import Folding
+    from packer.planning.ranking import FoldingDemand
     from packer.planning.stock import Stock
     from packer.planning.timed_searches import Report
 
@@ -146,10 +146,10 @@ def _grid(
     return work
 
 
-def _folding(course: Course, tries: int) -> Callable[[Packing], Folding | None]:
+def _folding(course: Course, tries: int) -> Callable[[Packing], FoldingDemand | None]:
     """Return the step that creases a packing and measures it; None where no pattern was found."""
 
-    def work(packing: Packing) -> Folding | None:
+    def work(packing: Packing) -> FoldingDemand | None:
         try:
             found, complete = folding(
                 packing,

@@ -32,7 +32,6 @@ from packer.model.problem import pose
 from packer.model.sheet import Sheet
 from tests.strategies import packings, problems, random_figure
 
-
 ROOT2 = math.sqrt(2)
 
 

@@ -1,4 +1,4 @@
-"""Least grids against published and counted optima, and the laws that optima obey."""
+"""Least grids against published and packing_counts optima, and the laws that optima obey."""
 
 from __future__ import annotations
 

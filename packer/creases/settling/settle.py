@@ -3,7 +3,7 @@
 The creases of a packing as the search leaves it are correct and far too fine: smallest features
 of a thousandth to a hundred-thousandth of the sheet. Bringing tips onto borders, letting parts
 grow until nearly every side of a triangulation is active, and filling holes from existing
-joints makes them far larger at one or two per cent of scale; from there a climb makes them
+joints makes them far larger at one or two per cent of scale; from there a feature_ascent makes them
 several times larger again (`packer.creases.settling.feature_ascent`).
 """
 
@@ -16,12 +16,12 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from packer.creases.completion.complete import completed
-from packer.creases.constraints.length_bounds import Limits
-from packer.creases.settling.feature_ascent import climb, helpful
-from packer.creases.settling.trial import MOST, attempt, polished, recipe
+from packer.creases.constraints.length_bounds import LengthBounds
+from packer.creases.settling.feature_ascent import feature_ascent, limiting_part
+from packer.creases.settling.trial import MOST, candidates_of, random_trial, run_trial
 from packer.creases.settling.watch import OutOfTime, Watch
 from packer.creases.smallest_feature import smallest_feature
-from packer.creases.tip_layout import plan_of
+from packer.creases.tip_layout import layout_of
 from packer.errors import OptionError, PatternError
 from packer.model.packing import Packing
 
@@ -29,7 +29,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator
 
     from packer.creases.pattern import CreasePattern
-    from packer.creases.settling.trial import Attempt
+    from packer.creases.settling.trial import Candidate
     from packer.creases.smallest_feature import Feature
 
 TRIES: Final = 40
@@ -56,7 +56,7 @@ RIVERS_LONGER: Final = 0.2
 
 
 @dataclass(frozen=True)
-class Progress:
+class SettlingProgress:
     """What settling has reached so far.
 
     Attributes
@@ -99,7 +99,7 @@ class Settled:
     coarser_split
         Size of the largest smallest feature, in sheet units, of a pattern that was passed over
         because more rivers are split in it; zero where there was none coarser.
-    helpful
+    limiting_part
         The part of the figure that would make the smallest feature larger were it shorter than
         what may be given allows; None where none would.
     complete
@@ -114,7 +114,7 @@ class Settled:
     tries: int
     coarser_split: float = 0.0
     complete: bool = True
-    helpful: str | None = None
+    limiting_part: str | None = None
 
     def advice(self, goal: float) -> str:
         """Return a sentence on what keeps the smallest feature below a size in sheet units.
@@ -125,7 +125,9 @@ class Settled:
         if size >= goal:
             return ""
         part = (
-            f'a shorter "{self.helpful}"' if self.helpful else "more time or more scale given"
+            f'a shorter "{self.limiting_part}"'
+            if self.limiting_part
+            else "more time or more scale given"
         )
         return (
             f"the finest spot, {size:.3g}, is at ({x:.4g}, {y:.4g}) in {', '.join(self.feature.parts)}; "
@@ -141,7 +143,7 @@ def settle(
     tries: int | None = None,
     seed: int = 0,
     more: Iterable[Packing | None] = (),
-    progress: Callable[[Progress], None] | None = None,
+    progress: Callable[[SettlingProgress], None] | None = None,
 ) -> Settled:
     """Return a packing settled at a small cost in scale, with the pattern that can be folded.
 
@@ -161,7 +163,7 @@ def settle(
         Other packings of the same problem to draw on, in any number; drawn one at a time, and
         used where their scale is within what may be given; None where one is still looked for.
     progress
-        Called with a `Progress` after each try.
+        Called with a `SettlingProgress` after each try.
 
     Returns
     -------
@@ -177,16 +179,16 @@ def settle(
     """
     _check(packing, give, seconds, tries)
     watch = Watch(seconds)
-    hunt = _Hunt(packing, give, np.random.default_rng(seed), iter(more), watch, progress)
+    run = _SettlingRun(packing, give, np.random.default_rng(seed), iter(more), watch, progress)
     try:
-        hunt.run(TRIES if tries is None and seconds is None else tries)
+        run.run(TRIES if tries is None and seconds is None else tries)
     except OutOfTime:
         pass
     except KeyboardInterrupt:
-        if not hunt.found:
+        if not run.found:
             raise
-        return replace(hunt.settled(), complete=False)
-    return hunt.settled()
+        return replace(run.settled(), complete=False)
+    return run.settled()
 
 
 def _check(packing: Packing, give: float, seconds: float | None, tries: int | None) -> None:
@@ -205,7 +207,7 @@ def _check(packing: Packing, give: float, seconds: float | None, tries: int | No
 
 
 @dataclass
-class _Hunt:
+class _SettlingRun:
     """A running settlement: the packings to draw on and the best patterns found."""
 
     packing: Packing
@@ -213,8 +215,8 @@ class _Hunt:
     rng: np.random.Generator
     source: Iterator[Packing | None]
     watch: Watch
-    progress: Callable[[Progress], None] | None
-    found: dict[int, Attempt] = field(default_factory=dict)
+    progress: Callable[[SettlingProgress], None] | None
+    found: dict[int, Candidate] = field(default_factory=dict)
     tries: int = 0
     gained: int = 0
 
@@ -223,7 +225,7 @@ class _Hunt:
         names, tips = self.packing.tree.names, self.packing.tree.n_tips
         asked = np.array(self.packing.lengths) * self.packing.scale
         longer = np.where(np.arange(len(names)) < tips, FLAPS_LONGER, RIVERS_LONGER)
-        self.limits = Limits(
+        self.bounds = LengthBounds(
             dict(zip(names, (asked * (1 - self.give)).tolist(), strict=True)),
             dict(zip(names, (asked * (1 + longer)).tolist(), strict=True)),
         )
@@ -266,19 +268,21 @@ class _Hunt:
         return None
 
     def try_recipe(self) -> None:
-        """Settle one packing by one recipe, climb from what it gives and keep the best."""
+        """Settle one packing by one random_trial, feature_ascent from what it gives and keep the best."""
         start = self.draw()
         least = self.packing.scale * (1 - self.give) / start.scale
-        choice = recipe(self.rng, min(least, 1.0))
-        plan = attempt(start, choice, self.rng, self.watch.check)
-        for made in polished(plan, self.limits, self.watch.check):
+        choice = random_trial(self.rng, min(least, 1.0))
+        layout = run_trial(start, choice, self.rng, self.watch.check)
+        for made in candidates_of(layout, self.bounds, self.watch.check):
             known = self.found.get(len(made.pattern.split_rivers))
-            for higher in climb(made, self.limits, known.feature.size if known else 0.0):
+            for higher in feature_ascent(
+                made, self.bounds, known.feature.size if known else 0.0
+            ):
                 self.keep(higher)
                 self.tell()
                 self.watch.check()
 
-    def keep(self, made: Attempt) -> None:
+    def keep(self, made: Candidate) -> None:
         """Keep the coarsest pattern for each number of split rivers."""
         split = len(made.pattern.split_rivers)
         known = self.found.get(split)
@@ -287,7 +291,7 @@ class _Hunt:
             self.gained = self.tries
 
     @property
-    def best(self) -> Attempt | None:
+    def best(self) -> Candidate | None:
         """The coarsest of the patterns with the fewest split rivers."""
         return self.found[min(self.found)] if self.found else None
 
@@ -297,19 +301,19 @@ class _Hunt:
             size, split = 0.0, 0
             if self.best is not None:
                 size, split = self.best.feature.size, len(self.best.pattern.split_rivers)
-            self.progress(Progress(self.watch.seconds, self.tries, size, split))
+            self.progress(SettlingProgress(self.watch.seconds, self.tries, size, split))
 
     def settled(self) -> Settled:
         """Return the best, or the plain completion where nothing else closed."""
         if self.best is None:
-            pattern = completed(plan_of(self.packing, 1 - self.give))
+            pattern = completed(layout_of(self.packing, 1 - self.give))
             feature = smallest_feature(pattern)
             return _settled(self.packing, pattern, feature, self.tries, 0.0)
         feature = self.best.feature
         others = max(made.feature.size for made in self.found.values())
         coarser = others if others > feature.size else 0.0
         settled = _settled(self.packing, self.best.pattern, feature, self.tries, coarser)
-        return replace(settled, helpful=helpful(self.best, self.limits))
+        return replace(settled, limiting_part=limiting_part(self.best, self.bounds))
 
 
 def _settled(

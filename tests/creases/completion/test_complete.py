@@ -113,7 +113,7 @@ def test_the_same_packing_gives_the_same_pattern(packing):
     one, other = crease_pattern(packing), crease_pattern(packing)
     for name in ("points", "edges", "heights", "lengths"):
         np.testing.assert_array_equal(getattr(one, name), getattr(other, name))
-    for name in ("roles", "faces", "places", "fillers", "split_rivers"):
+    for name in ("roles", "faces", "tree_points", "fillers", "split_rivers"):
         assert getattr(one, name) == getattr(other, name)
 
 
@@ -138,7 +138,7 @@ def strands_twin(pattern, river):
 
 def over(pattern, vertex):
     """The edges of the tree that a vertex lies over: one inside it, all that meet at a node."""
-    edge, offset = pattern.places[vertex]
+    edge, offset = pattern.tree_points[vertex]
     for node, s in zip(pattern.tree.ends[edge], (0.0, pattern.lengths[edge]), strict=True):
         if abs(offset - s) < 1e-9:
             return {k for k, ends in enumerate(pattern.tree.ends.tolist()) if node in ends}

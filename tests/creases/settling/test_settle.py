@@ -99,7 +99,7 @@ def test_where_it_is_too_fine_the_sentence_names_the_place(settled):
     said = settled.advice(2 * size)
     assert f"({x:.4g}, {y:.4g})" in said
     assert all(name in said for name in settled.feature.parts)
-    assert f'"{settled.helpful}"' in said or settled.helpful is None
+    assert f'"{settled.limiting_part}"' in said or settled.limiting_part is None
 
 
 def test_time_ends_it_and_the_best_is_kept(packing):
