@@ -7,7 +7,18 @@ from typing import TYPE_CHECKING, NoReturn
 
 import typer
 
-from packer.cli import check, compare, crease, grid, pack, plan, printing, report, sketch
+from packer.cli import (
+    check,
+    compare,
+    crease,
+    grid,
+    pack,
+    plan,
+    printing,
+    report,
+    sketch,
+    surroundings,
+)
 from packer.cli.output import visible
 from packer.cli.ranges import with_ranges
 from packer.errors import PackerError, PatternError, SearchError
@@ -48,6 +59,7 @@ def main(arguments: Sequence[str] | None = None) -> NoReturn:
         Words of the command line; those of this process by default. Without any the help is shown.
     """
     words = list(sys.argv[1:] if arguments is None else arguments) or ["--help"]
+    surroundings.prepare()
     try:
         code = app(args=words, prog_name="packer", standalone_mode=False)
     except PackerError as error:
@@ -56,6 +68,15 @@ def main(arguments: Sequence[str] | None = None) -> NoReturn:
     except UsageError as error:
         print(visible(_misused(error, words)), file=sys.stderr)
         sys.exit(2)
+    except OSError as error:
+        if not surroundings.is_of_output(error):
+            raise
+        code, fault = 0, surroundings.given_up(error)
+    else:
+        fault = surroundings.finish()
+    if fault:
+        print(f"the results could not be printed ({fault})", file=sys.stderr)
+        sys.exit(1)
     sys.exit(code or 0)
 
 

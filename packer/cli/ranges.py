@@ -101,7 +101,7 @@ def _checked(name: str) -> Callable[[float | None], float | None]:
     def check(value: float | None) -> float | None:
         if value is not None and not RANGES[name].hold(value):
             raise OptionError(
-                f"{value if isinstance(value, int) else format(value, '.12g')} is out of range; write a number {RANGES[name]}",
+                f"{value:.10g} is out of range; write a number {RANGES[name]}",
                 f"--{name}",
             )
         return value
