@@ -12,7 +12,8 @@ A table of a file of cases holds:
     In place of `text`: one of the results that `bases` makes, and the entry whose value is
     replaced, such as "vertices_coords.0.1"; the values are JSON. Several entries make more runs.
 ``commands``
-    Command lines; `OUT` is an empty directory. `VALUE` may stand in them too.
+    Command lines; `OUT` is an empty directory and `PACKING` a sound packing. `VALUE` may stand in
+    them too.
 ``refused``, ``done``, ``either``
     The values that end in one sentence, that work, and of which both is right.
 ``says``
@@ -79,6 +80,9 @@ class Case:
         elif self.subject:
             path.write_text(self.content, encoding="utf-8")
         places = {"SUBJECT": str(path), "OUT": str(folder / "out")}
+        if "PACKING" in self.words:
+            places["PACKING"] = str(folder / "other.packing.json")
+            (folder / "other.packing.json").write_text(bases["packing.json"], encoding="utf-8")
         return [places.get(word, word) for word in self.words]
 
 
