@@ -16,7 +16,7 @@ PACKAGE = ROOT / "packer"
 MODULES = sorted(PACKAGE.rglob("*.py"))
 
 FLOORS = {
-    "errors": 0, "units": 0, "numbers": 0, "interrupt": 0, "notebook": 0, "version": 0,
+    "errors": 0, "limits": 0, "units": 0, "numbers": 0, "interrupt": 0, "notebook": 0, "version": 0,
     "deadline": 0,
     "model": 1, "search.options": 1, "search.stopping": 1,
     "local_solver": 2, "creases": 2, "drawing.marks": 2,

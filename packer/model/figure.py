@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final, Literal
 
 from packer.errors import FigureError, did_you_mean
+from packer.limits import FLEX, LENGTH, LENGTHS_APART, MOST_RIVERS, MOST_TIPS
 from packer.notebook import svg_of
 from packer.numbers import as_number
 
@@ -34,9 +35,6 @@ PLACES: Final = ("corner", "edge", "middle", "axis", *SIDES, *CORNERS)
 Place = str | tuple[float, float]
 """One of `PLACES`, or a fixed point in fractions of the sheet."""
 
-MOST_TIPS: Final = 1000
-"""Tips in one figure, twins written out: the distance table of more would not be of use."""
-
 
 @dataclass(frozen=True)
 class Flap:
@@ -53,7 +51,7 @@ class Flap:
     place
         Where its tip may lie, any of these; empty for anywhere.
     flex
-        Fraction by which the length may stray from what was asked, in [0, 1).
+        Fraction by which the length may stray from what was asked, 0 or within `packer.limits.FLEX`.
     """
 
     name: str
@@ -141,7 +139,7 @@ class Figure:
         _check_tree(self)
         far = beyond_pairs(self)
         _check_joints(self)
-        _check_tips(self, far)
+        _check_size(self, far)
 
     @property
     def joints(self) -> tuple[str, ...]:
@@ -187,6 +185,34 @@ def beyond_pairs(figure: Figure) -> frozenset[str]:
             f"rivers.{name}.joints",
         )
     return twins
+
+
+def check_lengths(figure: Figure) -> None:
+    """Refuse a figure with a length out of all measure, or too short to lie beside the others.
+
+    Of figures as designers write them. What a proof or a piece of advice makes of one may have
+    lengths somewhat beyond.
+
+    Raises
+    ------
+    FigureError
+        Where a length is not within `LENGTH`, or one is shorter than the longest over
+        `LENGTHS_APART`.
+    """
+    lengths = {f"flaps.{flap.name}.length": flap.length for flap in figure.flaps}
+    lengths |= {f"rivers.{river.name}.length": river.length for river in figure.rivers}
+    for entry, length in lengths.items():
+        if not LENGTH.hold(length):
+            raise FigureError(
+                f"a length of {length:g} is beyond measure; write one {LENGTH}", entry
+            )
+    shortest, longest = min(lengths, key=lengths.__getitem__), max(lengths.values())
+    if longest > LENGTHS_APART * lengths[shortest]:
+        raise FigureError(
+            f"{lengths[shortest]:g} is less than a millionth of the longest part, {longest:g}; "
+            "lengthen it or leave it out",
+            shortest,
+        )
 
 
 def _beyond(figure: Figure) -> dict[str, frozenset[str]]:
@@ -235,9 +261,9 @@ def _checked_length(length: object, entry: str) -> float:
 
 def _checked_flex(flex: object, entry: str) -> float:
     number = as_number(flex)
-    if number is None or not 0 <= number < 1:
+    if number is None or not (number == 0 or FLEX.hold(number)):
         raise FigureError(
-            f"{flex!r} is no flex; write a fraction from 0 to below 1, such as 0.1",
+            f"{flex!r} is no flex; write 0 or a fraction {FLEX}, such as 0.1",
             f"{entry}.flex",
         )
     return number
@@ -329,7 +355,15 @@ def _check_joints(figure: Figure) -> None:
                 )
 
 
-def _check_tips(figure: Figure, far: frozenset[str]) -> None:
+def _check_size(figure: Figure, far: frozenset[str]) -> None:
+    rivers = sum(
+        2 if river.pair or far.intersection(river.joints) else 1 for river in figure.rivers
+    )
+    if rivers > MOST_RIVERS:
+        raise FigureError(
+            f"{rivers} rivers are more than the {MOST_RIVERS} that can be packed; join some",
+            "rivers",
+        )
     tips = sum(2 if flap.pair or flap.joint in far else 1 for flap in figure.flaps)
     if tips < 2:
         raise FigureError("a figure needs at least two flaps; add some", "flaps")

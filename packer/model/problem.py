@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from packer.errors import FigureError, SheetError, did_you_mean
-from packer.model.figure import CORNERS, SIDES, SYMMETRIES, Figure, Symmetry
+from packer.model.figure import CORNERS, SIDES, SYMMETRIES, Figure, Symmetry, check_lengths
 from packer.model.sheet import Sheet
 from packer.model.tree import Tree, tree_of
 from packer.units import ON_EDGE
@@ -201,7 +201,13 @@ def pose(
         The figure to pack.
     sheet, symmetry
         Override the figure's own where given.
+
+    Raises
+    ------
+    FigureError, SheetError
+        As `Problem`, and where the figure's lengths are beyond measure.
     """
+    check_lengths(figure)
     return Problem(figure, sheet or figure.sheet or Sheet(), symmetry or figure.symmetry)
 
 

@@ -14,6 +14,7 @@ from packer.drawing.marks.lines import line_drawing, strokes_of, waypoints
 from packer.drawing.marks.strokes import Disc, Drawing, Label, Mark, Path
 from packer.drawing.writers.page_marks import foot_marks, join_marks, map_marks
 from packer.drawing.writers.png import draw, page
+from packer.drawing.writers.settings import own_settings
 from packer.drawing.writers.tiling import MARGIN_MM, OVERLAP_MM, Tiling, tile
 
 if TYPE_CHECKING:
@@ -52,6 +53,7 @@ def plan_pages(
     return tiling, frozenset(blank)
 
 
+@own_settings()
 def tiled_pdf(
     drawing: Drawing,
     paper: tuple[float, float],
@@ -88,6 +90,7 @@ def tiled_pdf(
     return _pdf(figures, name)
 
 
+@own_settings()
 def whole_pdf(drawing: Drawing, name: str, margin: float = 10.0) -> bytes:
     """Return a drawing at true size as a PDF of one page, for a wide printer."""
     lines = line_drawing(drawing)
