@@ -214,3 +214,10 @@ Common practice among folders; no published measurement is known to us.
 
 POOR_CROSSING: Final = 0.3
 """Sine of the angle, 17.5 degrees, below which two lines make no mark: it would run along them."""
+
+SAME_DIRECTION: Final = 1e-6
+"""Sine of the angle, or place as a share of the diagonal, by which a face's line may miss a crease.
+
+Slopes of faces are right to the rounding of their heights over their width: 1e-9 on the finest
+patterns; creases that are truly apart were never nearer than 1e-4.
+"""

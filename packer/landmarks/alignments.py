@@ -65,7 +65,7 @@ def crossing(one: Lines, other: Lines) -> Points:
 
 def mirrored(line: Lines, points: Points) -> Points:
     """Return points as a fold along a line lays them."""
-    off = (line[..., :2] * points).sum(axis=-1) - line[..., 2]
+    off = _dot(line[..., :2], points) - line[..., 2]
     return points - 2 * off[..., None] * line[..., :2]
 
 
@@ -187,9 +187,9 @@ def square(line: Lines, p: Points) -> Lines:
 def landing7(p: Points, line: Lines, square: Lines) -> Points:
     """Return where on a line p lands in a fold square to another; not finite where nowhere."""
     way = _way(square)
-    off = line[..., 2] - (line[..., :2] * p).sum(axis=-1)
+    off = line[..., 2] - _dot(line[..., :2], p)
     with np.errstate(divide="ignore", invalid="ignore"):
-        far = off / (line[..., :2] * way).sum(axis=-1)
+        far = off / _dot(line[..., :2], way)
         return p + far[..., None] * way
 
 
@@ -200,7 +200,7 @@ def halving_lines(
     exact = _bisector(line, onto, branch)
     ends = [mirrored(exact, end) for end in chord(line, size)]
     a, b = _overlap(ends, list(chord(onto, size)), onto)
-    return exact, np.linalg.norm(b - a, axis=-1)
+    return exact, _length(b - a)
 
 
 def landings6(p: Points, line: Lines, q: Points, other: Lines) -> Points:
@@ -231,7 +231,7 @@ def landings6(p: Points, line: Lines, q: Points, other: Lines) -> Points:
 
 
 def _dot(a: Points, b: Points) -> Errors:
-    total: Errors = (a * b).sum(axis=-1)
+    total: Errors = a[..., 0] * b[..., 0] + a[..., 1] * b[..., 1]
     return total
 
 
@@ -278,9 +278,9 @@ def _cardano(d: Errors, c: Errors, b: Errors, a: Errors) -> Errors:
 def line_at(normal: Points, p: Points) -> Lines:
     """Return the line through p square to a direction."""
     with np.errstate(divide="ignore", invalid="ignore"):
-        unit = normal / np.linalg.norm(normal, axis=-1)[..., None]
+        unit = normal / _length(normal)[..., None]
     unit *= _sense(unit)
-    return np.concatenate([unit, (unit * p).sum(axis=-1)[..., None]], axis=-1)
+    return np.concatenate([unit, _dot(unit, p)[..., None]], axis=-1)
 
 
 def _sense(normal: Points) -> Points:
@@ -294,18 +294,22 @@ def _way(line: Lines) -> Points:
     return np.stack([-line[..., 1], line[..., 0]], axis=-1)
 
 
+def _length(vectors: Points) -> NDArray[np.float64]:
+    return np.hypot(vectors[..., 0], vectors[..., 1])
+
+
 def _shift(errors: Errors) -> Lines:
     return np.stack([np.zeros_like(errors), np.zeros_like(errors), errors], axis=-1)
 
 
 def _bisector(line: Lines, onto: Lines, branch: int) -> Lines:
     sign = branch * np.ones(np.broadcast_shapes(line.shape, onto.shape)[:-1])
-    side = (line[..., :2] * onto[..., :2]).sum(axis=-1)
+    side = _dot(line[..., :2], onto[..., :2])
     parallel = abs(abs(side) - 1) < SAME_LINE**2
     sign = np.where(parallel, np.sign(side), sign)[..., None]
     total = line + sign * onto
     with np.errstate(divide="ignore", invalid="ignore"):
-        total = total / np.linalg.norm(total[..., :2], axis=-1)[..., None]
+        total = total / _length(total[..., :2])[..., None]
     return total * _sense(total[..., :2])
 
 
@@ -313,8 +317,8 @@ def _overlap(one: list[Points], two: list[Points], line: Lines) -> tuple[Points,
     """Return the ends of what two stretches of one line share; a point where they share none."""
     way = _way(line)
     base = line[..., :2] * line[..., 2:]
-    first = [((end - base) * way).sum(axis=-1) for end in one]
-    second = [((end - base) * way).sum(axis=-1) for end in two]
+    first = [_dot(end - base, way) for end in one]
+    second = [_dot(end - base, way) for end in two]
     low = np.maximum(np.minimum(*first), np.minimum(*second))
     high = np.minimum(np.maximum(*first), np.maximum(*second))
     high = np.maximum(high, low)
@@ -325,7 +329,7 @@ def reach(line: Lines, p: Points, size: Size) -> NDArray[np.float64]:
     """Return how far a line lies on itself when it is folded square at the foot of p."""
     a, b = chord(line, size)
     way = _way(line)
-    first, second = (((end - p) * way).sum(axis=-1) for end in (a, b))
+    first, second = (_dot(end - p, way) for end in (a, b))
     both = np.minimum(abs(first), abs(second))
     return np.where(first * second < 0, both, 0.0)
 
@@ -333,8 +337,8 @@ def reach(line: Lines, p: Points, size: Size) -> NDArray[np.float64]:
 def landing5(p: Points, line: Lines, q: Points, branch: int) -> Points:
     """Return where on a line p lands in a fold through q; not finite where it is out of reach."""
     way = _way(line)
-    off = line[..., 2] - (line[..., :2] * q).sum(axis=-1)
-    radius = np.linalg.norm(p - q, axis=-1)
+    off = line[..., 2] - _dot(line[..., :2], q)
+    radius = _length(p - q)
     with np.errstate(invalid="ignore"):
         half = np.sqrt((radius - off) * (radius + off))
     return q + off[..., None] * line[..., :2] + branch * half[..., None] * way

@@ -209,29 +209,36 @@ def _gains(task: _Task, one: _Try, choices: Choices) -> NDArray[np.float64]:
     for k, target in enumerate(task.targets):
         if k in one.marks:
             continue
-        there = _near(one.lines, target, task.within)
+        there = one.lines[_near(one.lines, target, task.within)]
         gain = np.zeros(len(choices.lines))
-        for rows in both:
-            off = abs(rows[:, :2] @ target - rows[:, 2]) / task.within
-            with np.errstate(invalid="ignore"):
-                near = off <= 1
-            half = 0.0 if there.any() else HALF
-            gain = np.maximum(gain, np.where(near, half * (1 - OFF * off), 0.0))
-            others = [one.lines[n][None] for n in np.flatnonzero(there)]
-            if len(both) == 2:
-                others.append(both[1] if rows is both[0] else both[0])
-            full = 1 - HALF if there.any() else 1.0
-            for other in others:
-                miss = _miss_of(rows, other, target) / task.within
-                gain = np.maximum(gain, np.where(near & (miss <= 1), full - OFF * miss, 0.0))
-        gains += gain
+        for rows, images in zip(both, both[::-1], strict=True):
+            near = np.flatnonzero(_near(rows, target, task.within))
+            others = [line[None] for line in there] + [images[near]] * (len(both) - 1)
+            made = _gain(rows[near], others, target, task.within)
+            gain[near] = np.maximum(gain[near], made)
+        gains += np.maximum(gain - HALF, 0.0) if len(there) else gain
     return np.where(np.isfinite(gains), gains, -np.inf)
+
+
+def _gain(
+    rows: NDArray[np.float64],
+    others: list[NDArray[np.float64]],
+    target: NDArray[np.float64],
+    within: float,
+) -> NDArray[np.float64]:
+    """Return what lines through a target are worth beside each of the others."""
+    gain = HALF * (1 - OFF * abs(rows[:, :2] @ target - rows[:, 2]) / within)
+    for other in others:
+        miss = _miss_of(rows, other, target) / within
+        gain = np.maximum(gain, np.where(miss <= 1, 1 - OFF * miss, 0.0))
+    return gain
 
 
 def _near(
     lines: NDArray[np.float64], target: NDArray[np.float64], within: float
 ) -> NDArray[np.bool_]:
-    near: NDArray[np.bool_] = abs(lines[:, :2] @ target - lines[:, 2]) <= within
+    with np.errstate(invalid="ignore"):
+        near: NDArray[np.bool_] = abs(lines[:, :2] @ target - lines[:, 2]) <= within
     return near
 
 
@@ -240,7 +247,7 @@ def _miss_of(
 ) -> NDArray[np.float64]:
     """Return how far from a target lines cross; infinite where they make no mark."""
     turn = abs(rows[:, 0] * other[:, 1] - rows[:, 1] * other[:, 0])
-    miss = np.linalg.norm(fold.crossing(rows, other) - target, axis=-1)
+    miss = np.hypot(*(fold.crossing(rows, other) - target).T)
     return np.where(turn > POOR_CROSSING, miss, np.inf)
 
 
