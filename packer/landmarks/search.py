@@ -35,7 +35,7 @@ if TYPE_CHECKING:
 
     from packer.landmarks.creases import Choices
     from packer.landmarks.sequence import Pair
-    from packer.sheet import Point, Sheet
+    from packer.model.sheet import Point, Sheet
 
 WIDE, BEAM, BRANCHES = 60, 12, 10
 """Sequences kept at the first two depths, which do nothing for the tips yet, and at the others;

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from packer.sheet import Sheet
+    from packer.model.sheet import Sheet
 
 EDGES: Final = ("bottom", "right", "top", "left")
 """The lines that a bare sheet has, in the order of their numbers."""

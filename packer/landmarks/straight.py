@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from packer.creases.planar import joined
+from packer.creases.plane_graph import joined
 from packer.landmarks.alignments import line_at
 from packer.units import STRAIGHT
 
