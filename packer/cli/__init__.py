@@ -7,7 +7,18 @@ from typing import TYPE_CHECKING, NoReturn
 
 import typer
 
-from packer.cli import check, compare, crease, grid, pack, plan, printing, report, sketch
+from packer.cli import (
+    check,
+    compare,
+    crease,
+    grid,
+    guide,
+    pack,
+    plan,
+    printing,
+    report,
+    sketch,
+)
 from packer.cli.output import visible
 from packer.errors import PackerError, PatternError, SearchError
 
@@ -27,6 +38,7 @@ app.command("pack")(pack.command)
 app.command("compare")(compare.command)
 app.command("crease")(crease.command)
 app.command("grid")(grid.command)
+app.command("guide")(guide.command)
 app.command("plan")(plan.command)
 app.command("print")(printing.command)
 app.command("report")(report.command)

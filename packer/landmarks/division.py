@@ -21,7 +21,6 @@ from packer.landmarks.sequence import (
     TipMark,
     expected,
     folded,
-    hand_error,
     size_of,
 )
 from packer.units import SAME_LINE
@@ -41,7 +40,7 @@ MOST_PARTS = 400
 """Parts of a side above which a pattern is taken for none on a grid."""
 
 
-def grid_landmarks(pattern: CreasePattern) -> Landmarks | None:
+def grid_landmarks(pattern: CreasePattern, hand: float) -> Landmarks | None:
     """Return the division that a box-pleated pattern asks for; None where it lies on no grid.
 
     Every tip is a crossing of two lines of the grid.
@@ -55,11 +54,11 @@ def grid_landmarks(pattern: CreasePattern) -> Landmarks | None:
     across, up = parts
     assert across is not None
     assert up is not None
-    return divided(pattern.sheet, (across, up), _tips(pattern))
+    return divided(pattern.sheet, (across, up), _tips(pattern), hand)
 
 
 def divided(
-    sheet: Sheet, parts: tuple[int, int], tips: dict[str, tuple[float, float]]
+    sheet: Sheet, parts: tuple[int, int], tips: dict[str, tuple[float, float]], hand: float
 ) -> Landmarks:
     """Return the creases that divide a sheet into equal parts across and up, and the tips' marks.
 
@@ -71,6 +70,8 @@ def divided(
         How many parts its width and its height are divided into.
     tips
         Points where lines of the grid cross, by name.
+    hand
+        Standard deviation of each miss of an alignment by hand, in sheet units.
 
     Raises
     ------
@@ -98,7 +99,6 @@ def divided(
             raise PatternError(f'the tip of "{name}" lies on no crossing of the grid')
         a, b = sorted((lines[0][at[0]], lines[1][at[1]]))
         pairs[name] = a, b
-    hand = hand_error(sheet)
     places, errors = expected(steps, list(pairs.values()), size, hand)
     marks = {
         name: TipMark(pair, (float(x), float(y)), float(np.hypot(x - tips[name][0], y - tips[name][1])), float(e))

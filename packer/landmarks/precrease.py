@@ -102,13 +102,17 @@ class Precrease:
         }
 
 
-def precreasing(pattern: CreasePattern, shortest: float = 0.0) -> tuple[Precrease, ...]:
+def precreasing(
+    pattern: CreasePattern, shortest: float = 0.0, known: Iterable[int] = ()
+) -> tuple[Precrease, ...]:
     """Return how every straight crease of a pattern comes about.
 
     Parameters
     ----------
     pattern
         A uniaxial base's creases; the tips are taken to be known.
+    known
+        Further vertices that are known, such as all crossings of a grid.
     shortest
         Length in sheet units below which a crease that would have to be measured is left to the
         collapse.
@@ -118,7 +122,7 @@ def precreasing(pattern: CreasePattern, shortest: float = 0.0) -> tuple[Precreas
     tuple of Precrease
         In the order of `packer.landmarks.straight.straight_creases`.
     """
-    order = _Order(pattern)
+    order = _Order(pattern, set(known))
     while order.follow() or order.measure(shortest):
         pass
     last = max((one.level for one in order.made.values()), default=0) + 1
@@ -132,7 +136,7 @@ def precreasing(pattern: CreasePattern, shortest: float = 0.0) -> tuple[Precreas
 class _Order:
     """What is known of a pattern while its creases are put in order."""
 
-    def __init__(self, pattern: CreasePattern) -> None:
+    def __init__(self, pattern: CreasePattern, known: set[int]) -> None:
         self.pattern = pattern
         self.creases = straight_creases(pattern)
         self.bases = base_lines(pattern)
@@ -140,7 +144,7 @@ class _Order:
         self.made = {
             k: Precrease(c, "edge", 0) for k, c in enumerate(self.creases) if c.role == "border"
         }
-        self.tips = set(pattern.tips.values())
+        self.tips = set(pattern.tips.values()) | known
         self.level = np.full(len(pattern.points), NEVER)
         self.level[list(self.tips)] = 0
         self.crossing: dict[int, tuple[int, ...]] = dict.fromkeys(self.tips, ())

@@ -21,7 +21,7 @@ from packer.landmarks.sequence import (
     TipMark,
     crease_of,
     edges_of,
-    hand_error,
+    settled_points,
     size_of,
     spread,
     unit_misses,
@@ -96,6 +96,7 @@ def landmarks(
     tips: Mapping[str, Point],
     within: float,
     *,
+    hand: float,
     progress: Callable[[str], None] | None = None,
 ) -> Landmarks | None:
     """Find a short sequence of creases that makes a mark for every tip.
@@ -108,6 +109,9 @@ def landmarks(
         Where marks are wanted, by name, in sheet units.
     within
         How far a mark may lie from its tip, in sheet units.
+    hand
+        Standard deviation of each miss of an alignment by hand, in sheet units: `HAND_MM` of
+        `packer.units` on the sheet in true size.
     progress
         Called with a few words at every depth.
 
@@ -122,7 +126,7 @@ def landmarks(
     size = size_of(sheet)
     mirror = Mirror.of(size, points)
     own = np.arange(len(points)) if mirror is None else np.unique(mirror.first)
-    task = _Task(size, points[own], within, hand_error(sheet), mirror)
+    task = _Task(size, points[own], within, hand, mirror)
     best = _searched(task, progress)
     if best is None:
         return None
@@ -133,7 +137,9 @@ def landmarks(
                 marks[names[k]] = _image(best, marks[names[first]], points[k])
     ordered = {name: marks[name] for name in names}
     return _needed(
+        settled_points(
         Landmarks(sheet, best.steps, ordered, task.hand, None if mirror is None else mirror.axis)
+        )
     )
 
 

@@ -7,14 +7,15 @@ corner as the crossing of two edges.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
 from packer.landmarks import alignments as fold
-from packer.units import HAND_MM
+from packer.landmarks.alignments import crossing
+from packer.units import SAME_LINE
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -125,24 +126,87 @@ class Landmarks:
         return sum(step.image < 0 for step in self.steps)
 
     @cached_property
-    def marks(self) -> dict[Pair, tuple[NDArray[np.float64], float]]:
-        """Where each point that is used or stands for a tip lies, and its expected error."""
+    def marks(self) -> dict[Pair, Mark]:
+        """The points that are used or stand for a tip, in the order made; corners come first."""
         pairs = {pair for step in self.steps for pair in step.points}
-        pairs |= {mark.point for mark in self.tips.values()}
-        order = sorted(pairs, key=lambda pair: (max(pair), min(pair)))
+        pairs |= {mark.point for mark in self.tips.values()} | set(CORNERS.values())
+        order = sorted(pairs, key=lambda pair: (max(*pair, 3), min(pair)))
         places, errors = expected(self.steps, order, size_of(self.sheet), self.hand)
-        return {p: (at, float(e)) for p, at, e in zip(order, places, errors, strict=True)}
+        corner = {pair: name for name, pair in CORNERS.items()}
+        made = [corner.get(pair, "") for pair in order]
+        letters = iter(map(letter, range(len(order))))
+        names = [name or next(letters) for name in made]
+        return {
+            pair: Mark(name, pair, (x, y), e)
+            for name, pair, (x, y), e in zip(
+                names, order, places.tolist(), errors.tolist(), strict=True
+            )
+        }
+
+    def name_of(self, line: int) -> str:
+        """Return what a line is called: an edge by its side, a crease by its number."""
+        return EDGES[line] if line < 4 else f"c{line - 3}"
+
+    def made_by(self, step: int) -> list[Mark]:
+        """Return the marks that a step makes, of those that are used or stand for a tip."""
+        return [mark for pair, mark in self.marks.items() if max(pair) == step + 4]
+
+
+@dataclass(frozen=True)
+class Mark:
+    """A point where two lines cross.
+
+    Attributes
+    ----------
+    name
+        A corner's own, else a letter.
+    point
+        The two lines.
+    at
+        Where exact folding puts it, in sheet units.
+    error
+        Root mean square distance from there to be expected by hand, in sheet units.
+    """
+
+    name: str
+    point: Pair
+    at: tuple[float, float]
+    error: float
+
+
+def letter(number: int) -> str:
+    """Return A, B ... Z, AA, AB ... for 0, 1 ..."""
+    name = chr(ord("A") + number % 26)
+    return name if number < 26 else letter(number // 26 - 1) + name
+
+
+def settled_points(made: Landmarks) -> Landmarks:
+    """Return landmarks in which points at one place are one: the pair of lines made first."""
+    pairs = {pair for step in made.steps for pair in step.points}
+    pairs |= {mark.point for mark in made.tips.values()} | set(CORNERS.values())
+    order = sorted(pairs, key=lambda pair: (max(*pair, 3), min(pair)))
+    room = SAME_LINE * min(size_of(made.sheet))
+    spots = np.array([crossing(*made.lines[list(pair)]) for pair in order])
+    first = {}
+    for k, pair in enumerate(order):
+        same = np.hypot(*(spots[: k + 1] - spots[k]).T) < room
+        first[pair] = order[int(np.argmax(same))]
+    steps = tuple(
+        replace(step, points=tuple(first[pair] for pair in step.points)) for step in made.steps
+    )
+    names = list(made.tips)
+    points = [first[made.tips[name].point] for name in names]
+    _, errors = expected(steps, points, size_of(made.sheet), made.hand)
+    tips = {
+        name: replace(made.tips[name], point=point, error=error)
+        for name, point, error in zip(names, points, errors.tolist(), strict=True)
+    }
+    return replace(made, steps=steps, tips=tips)
 
 
 def size_of(sheet: Sheet) -> tuple[float, float]:
     """Return width and height of a sheet."""
     return sheet.width, sheet.height
-
-
-def hand_error(sheet: Sheet) -> float:
-    """Return the miss of one alignment by hand in sheet units; a ratio is taken for 300 mm."""
-    mm = sheet.mm_per_unit or 300.0 / min(sheet.width, sheet.height)
-    return HAND_MM / mm
 
 
 def edges_of(size: tuple[float, float]) -> NDArray[np.float64]:
