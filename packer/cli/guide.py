@@ -130,7 +130,10 @@ def summary(guide: FoldGuide) -> list[tuple[str, str]]:
     measured = sum(len(one.measured) for one in guide.precreases)
     return [
         *rows,
-        ("pre-creasing", f"{sum(map(len, guide.levels))} creases in {len(guide.levels)} levels"),
+        (
+            "pre-creasing",
+            f"{sum(map(len, guide.levels))} creases in {len(guide.levels)} levels",
+        ),
         ("points to measure", f"{measured}"),
         ("left to the collapse", f"{len(guide.collapse)} creases"),
         ("stages", f"{len(guide.stages)}"),

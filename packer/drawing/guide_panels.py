@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections import Counter
 from dataclasses import dataclass
 from functools import partial
@@ -54,10 +55,14 @@ CAUTIONS: Final = (
 )
 
 READING: Final = (
-    "Dashes are valleys, dashes with dots mountains. Fine dots are the rest of a crease that need "
-    "not be pressed; thin lines are creases made before.",
-    "An arrow runs from what moves to where it goes; a circle marks a point to watch. The looped "
-    "arrow says: turn the paper over.",
+    (
+        "Dashes are valleys, dashes with dots mountains. Fine dots are the rest of a crease that need "
+        "not be pressed; thin lines are creases made before."
+    ),
+    (
+        "An arrow runs from what moves to where it goes; a circle marks a point to watch. The looped "
+        "arrow says: turn the paper over."
+    ),
     "Lighter dashes are the same step on the other side: do it in its mirror image as well.",
 )
 
@@ -198,9 +203,9 @@ def _allowed(guide: FoldGuide, a: str, b: str) -> float:
     """Return the miss in mm to be expected twice over between two tips' marks."""
     made = guide.landmarks
     assert made is not None
-    total = made.tips[a].error ** 2 + made.tips[b].error ** 2
+    total = math.hypot(made.tips[a].error, made.tips[b].error)
     off = made.tips[a].distance + made.tips[b].distance
-    return max(MISS_MM, (2 * total**0.5 + off) * guide.mm)
+    return max(MISS_MM, (2 * total + off) * guide.mm)
 
 
 def _levels(guide: FoldGuide) -> Iterator[Panel]:
@@ -223,15 +228,19 @@ def _levels(guide: FoldGuide) -> Iterator[Panel]:
             "quarter",
             "Left to the collapse",
             (
-                f"{counted(len(guide.collapse), 'crease')} cannot be folded before: they rest on "
-                "points that nothing marks and are too short to measure.",
+                (
+                    f"{counted(len(guide.collapse), 'crease')} cannot be folded before: they rest on "
+                    "points that nothing marks and are too short to measure."
+                ),
             ),
         )
     if guide.brief:
         yield Panel(
             "quarter",
             "Print the rest",
-            ("There are too many creases for pictures: pre-crease from the print (packer print).",),
+            (
+                "There are too many creases for pictures: pre-crease from the print (packer print).",
+            ),
         )
 
 
@@ -253,8 +262,9 @@ def _level_words(guide: FoldGuide, level: int) -> str:
         )
     full = sum(_is_full(guide, number) for number in guide.levels[level])
     words.append(
-        "only between the points drawn" if not full else f"{full} of them from edge to edge, the "
-        "others only between the points drawn"
+        "only between the points drawn"
+        if not full
+        else f"{full} of them from edge to edge, the others only between the points drawn"
     )
     return "; ".join(words) + "."
 
@@ -267,8 +277,10 @@ def _level_check(guide: FoldGuide, level: int) -> tuple[str, ...]:
     roles = {guide.precreases[number].crease.role for number in guide.levels[level]}
     if "ridge" in roles and level < 3:
         return (
-            f"Three ridges and more meet in one point; where they miss by more than {MISS_MM:g} mm "
-            f"crease level {level} there again.",
+            (
+                f"Three ridges and more meet in one point; where they miss by more than {MISS_MM:g} mm "
+                f"crease level {level} there again."
+            ),
         )
     return ()
 
@@ -281,7 +293,9 @@ def _stages(guide: FoldGuide) -> Iterator[Panel]:
             f"{counted(stage.polygons, 'polygon')}; {counted(stage.together, 'crease')} at once."
         ]
         if last and stage.polygons > 1:
-            lines.append("What is left comes together at once: no part of it folds flat before.")
+            lines.append(
+                "What is left comes together at once: no part of it folds flat before."
+            )
         if not last:
             lines.append("The rest stays open and flat.")
         if guide.orders[number] is None:
@@ -298,14 +312,20 @@ def _stages(guide: FoldGuide) -> Iterator[Panel]:
 def _meetings(guide: FoldGuide, number: int) -> list[str]:
     """Return a check after a stage: tips that come to lie on each other."""
     pattern, form = guide.pattern, guide.stages[number].form
-    own = {v for e in guide.stages[number].moving.nonzero()[0] for v in pattern.edges[e].tolist()}
-    tips = [n for n in pattern.tree.flaps if pattern.tips[n] in own and n not in pattern.fillers]
+    own = {
+        v for e in guide.stages[number].moving.nonzero()[0] for v in pattern.edges[e].tolist()
+    }
+    tips = [
+        n for n in pattern.tree.flaps if pattern.tips[n] in own and n not in pattern.fillers
+    ]
     room = 1e-6 * pattern.sheet.diagonal
     for k, a in enumerate(tips):
         for b in tips[:k]:
             gap = form.positions[pattern.tips[a]] - form.positions[pattern.tips[b]]
             if float((gap**2).sum()) < room**2:
-                return [f"The tips of {b} and {a} should meet; if not, look for a crease missed."]
+                return [
+                    f"The tips of {b} and {a} should meet; if not, look for a crease missed."
+                ]
     return []
 
 
@@ -327,7 +347,9 @@ def _base(guide: FoldGuide) -> Iterator[Panel]:
             f"The base from the {'back' if back else 'front'}",
             ("Names stand under the tips.",)
             if order is not None
-            else ("Names stand under the tips. No layer order is known: all layers are drawn.",),
+            else (
+                "Names stand under the tips. No layer order is known: all layers are drawn.",
+            ),
             (
                 lambda width, height, back=back: state_drawing(  # type: ignore[misc]
                     pattern, form, order, (width, height), back=back, names=own

@@ -10,7 +10,7 @@ import numpy as np
 from packer.drawing.arrows import WATCH_MM, fold_arrow, watch
 from packer.drawing.marks.labels import choose_places
 from packer.drawing.marks.strokes import Disc, Drawing, Label, Path
-from packer.landmarks.alignments import chord, crossing, mirrored
+from packer.landmarks.alignments import chord, mirrored
 from packer.landmarks.sequence import CORNERS, size_of
 from packer.landmarks.wording import instruction
 
@@ -48,7 +48,7 @@ def landmark_drawing(made: Landmarks, number: int, longest: float) -> Drawing:
     size = size_of(made.sheet)
     mm = longest / max(size)
     w, h = size[0] * mm, size[1] * mm
-    old = [k for k in range(4, 4 + number)]
+    old = list(range(4, 4 + number))
     image = image_of(made, number)
     new = [_new_crease(made, number, mm, "new valley")]
     if image is not None:
@@ -60,7 +60,7 @@ def landmark_drawing(made: Landmarks, number: int, longest: float) -> Drawing:
         ("creases", tuple(_old(made, old, mm))),
         ("new", tuple(marks)),
         ("signs", tuple(_signs(made, number, mm))),
-        ("names", tuple(_names(made, number, image, mm, lines))),
+        ("names", tuple(_names(made, number, mm, lines))),
     )
     return Drawing(w, h, groups, f"Step {number + 1}", instruction(made, number), margin=6.0)
 
@@ -136,7 +136,9 @@ def _segments(made: Landmarks, line: int, mm: float) -> list[Segment]:
     return [((float(a[0]), float(a[1])), (float(b[0]), float(b[1])))]
 
 
-def moves(made: Landmarks, number: int) -> list[tuple[NDArray[np.float64], NDArray[np.float64]]]:
+def moves(
+    made: Landmarks, number: int
+) -> list[tuple[NDArray[np.float64], NDArray[np.float64]]]:
     """Return what a step moves: pairs of a point and where it goes."""
     step = made.steps[number]
     crease = made.lines[number + 4]
@@ -197,10 +199,7 @@ def _shown(made: Landmarks, number: int) -> list[tuple[str, tuple[float, float]]
     return [(m.name, m.at) for m in dict.fromkeys([*own, *new]) if m.name not in CORNERS]
 
 
-def _names(
-    made: Landmarks, number: int, image: int | None, mm: float, lines: list[Segment]
-) -> list[Label]:
-    w, h = (mm * side for side in size_of(made.sheet))
+def _names(made: Landmarks, number: int, mm: float, lines: list[Segment]) -> list[Label]:
     off = WATCH_MM + 0.6 * NAME_MM
     choices = []
     for name, (x, y) in _shown(made, number):
@@ -209,12 +208,11 @@ def _names(
             for t in np.linspace(0, 2 * math.pi, 16, endpoint=False) + 0.3
         ]
         choices.append([(Label("heading", spot, name, NAME_MM),) for spot in spots])
-    named = [k for k in made.steps[number].lines if k >= 4]
-    for k in named:
-        a, b = (end * mm for end in _ends(made, k))
-        spots = [a + t * (b - a) for t in (0.12, 0.88, 0.3, 0.7, 0.5)]
-        choices.append(
-            [(Label("note", (float(p[0]) + 2.2, float(p[1]) + 2.2), str(k - 3), NAME_MM),) for p in spots]
-        )
-    del w, h, image
+    for k in made.steps[number].lines:
+        if k >= 4:
+            a, b = (end * mm for end in _ends(made, k))
+            ways = [a + t * (b - a) + 2.2 for t in (0.12, 0.88, 0.3, 0.7, 0.5)]
+            choices.append(
+                [(Label("note", (float(u), float(v)), str(k - 3), NAME_MM),) for u, v in ways]
+            )
     return choose_places(choices, lines)

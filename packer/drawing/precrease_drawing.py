@@ -126,9 +126,7 @@ def _tips(pattern: CreasePattern, mm: float) -> Iterator[Mark]:
         yield Disc(kind, _at(pattern, pattern.tips[name], mm), 0.8, title=f"tip of {name}")
 
 
-def _signs(
-    guide: FoldGuide, numbers: tuple[int, ...], back: bool, mm: float
-) -> Iterator[Mark]:
+def _signs(guide: FoldGuide, numbers: tuple[int, ...], back: bool, mm: float) -> Iterator[Mark]:
     """Yield for each role the arrow and the circles of its longest crease, as an example."""
     shown: dict[str, tuple[float, int]] = {}
     for kind, a, b in _pieces(guide, numbers, back):
@@ -138,7 +136,9 @@ def _signs(
             one = guide.precreases[number]
             if {a, b} <= set(one.crease.vertices) and one.how == "folded":
                 size = float(np.hypot(*(guide.pattern.points[a] - guide.pattern.points[b])))
-                shown[one.crease.role] = max(shown.get(one.crease.role, (0.0, -1)), (size, number))
+                shown[one.crease.role] = max(
+                    shown.get(one.crease.role, (0.0, -1)), (size, number)
+                )
     for _, number in shown.values():
         yield from _example(guide, guide.precreases[number], mm)
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -20,6 +21,9 @@ if TYPE_CHECKING:
     from packer.drawing.marks.strokes import Mark, Point
     from packer.folded.form import FoldedForm
     from packer.folded.layers import LayerOrder
+
+Place = Callable[["NDArray[np.float64]"], "NDArray[np.float64]"]
+"""Moves (n, 2) points from the folded plane to the picture."""
 
 NAME_MM = 2.6
 """Size of the names of flaps."""
@@ -57,7 +61,8 @@ def state_drawing(
     mm = float(min(most[0] / (high[0] - low[0]), (most[1] - foot) / (high[1] - low[1])))
 
     def place(points: NDArray[np.float64]) -> NDArray[np.float64]:
-        return (points - low) * mm + np.array([0.0, foot])
+        moved: NDArray[np.float64] = (points - low) * mm + np.array([0.0, foot])
+        return moved
 
     paper = _seen(form, order, back, place) if order else _through(pattern, form, place)
     groups = (
@@ -76,9 +81,7 @@ def state_drawing(
     return from_behind(drawing) if back else drawing
 
 
-def _seen(
-    form: FoldedForm, order: LayerOrder, back: bool, place: object
-) -> Iterator[Mark]:
+def _seen(form: FoldedForm, order: LayerOrder, back: bool, place: Place) -> Iterator[Mark]:
     """Yield what shows of each layer, white for the paper's front and grey for its back."""
     layers = order.layers
     shown: dict[int, list[object]] = {}
@@ -91,15 +94,15 @@ def _seen(
         kind = "paper back" if bool(layers.flipped[layer]) != back else "paper front"
         for part in shapely.get_parts(shapely.union_all(cells)):
             rings = [part.exterior, *part.interiors]
-            yield Area(kind, tuple(_ring(place(np.array(r.coords)[:-1])) for r in rings))  # type: ignore[operator]
+            yield Area(kind, tuple(_ring(place(np.array(r.coords)[:-1])) for r in rings))
 
 
 def _ring(points: NDArray[np.float64]) -> tuple[Point, ...]:
     return tuple((float(x), float(y)) for x, y in points)
 
 
-def _through(pattern: CreasePattern, form: FoldedForm, place: object) -> Iterator[Mark]:
-    points = place(form.positions)  # type: ignore[operator]
+def _through(pattern: CreasePattern, form: FoldedForm, place: Place) -> Iterator[Mark]:
+    points = place(form.positions)
     for loop in pattern.faces:
         yield Area("paper seen through", (_ring(points[list(loop)]),))
 
@@ -108,12 +111,12 @@ def _names(
     pattern: CreasePattern,
     form: FoldedForm,
     names: Sequence[str],
-    place: object,
+    place: Place,
     foot: float,
 ) -> Iterator[Mark]:
     """Yield names under the picture, upright, each with a line to its tip."""
-    spots = place(form.positions[[pattern.tips[name] for name in names]])  # type: ignore[operator]
-    order = np.argsort(spots[:, 0], kind="stable") if len(names) else []
+    spots = place(form.positions[[pattern.tips[name] for name in names]])
+    order = np.argsort(spots[:, 0], kind="stable").tolist() if len(names) else []
     slots = _apart([float(spots[k, 0]) for k in order], 1.25 * NAME_MM)
     for slot, k in zip(slots, order, strict=True):
         x, y = spots[k].tolist()
@@ -128,7 +131,10 @@ def _apart(wanted: list[float], gap: float) -> list[float]:
     runs: list[list[float]] = []  # of places moved together: sum of (wanted - offset), count
     for x in wanted:
         runs.append([x, 1.0])
-        while len(runs) > 1 and runs[-2][0] / runs[-2][1] + gap * runs[-2][1] > runs[-1][0] / runs[-1][1]:
+        while (
+            len(runs) > 1
+            and runs[-2][0] / runs[-2][1] + gap * runs[-2][1] > runs[-1][0] / runs[-1][1]
+        ):
             total, count = runs.pop()
             runs[-1][0] += total - gap * runs[-1][1] * count
             runs[-1][1] += count

@@ -14,6 +14,7 @@ from packer.folded.question import Ask, Question
 if TYPE_CHECKING:
     from packer.creases.pattern import CreasePattern
     from packer.folded.form import FoldedForm
+    from packer.folded.order_search import Cycle
 
 
 def layer_order(
@@ -45,7 +46,8 @@ def layer_order(
         return None
     if pattern.decided:
         question.wishes = _own_folds(question, pattern)
-    solver, known = best_solver(), {}
+    solver = best_solver()
+    known: dict[Cycle, None] = {}
     liked = question.solved(solver, known, Ask(seed, wish=True), (end - clock.monotonic()) / 2)
     if isinstance(liked, NoAnswer):
         liked = question.solved(solver, known, Ask(seed), end - clock.monotonic())

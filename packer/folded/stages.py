@@ -27,8 +27,11 @@ if TYPE_CHECKING:
 
     from packer.creases.pattern import CreasePattern
 
-Signs = dict[tuple[int, int], int]
-"""For a node of the tree and a branch below it, by its edge: -1 where the branch is turned over."""
+Branch = tuple[int, int]
+"""A branch of the tree: the node it hangs on and its first edge."""
+
+Signs = dict[Branch, int]
+"""-1 for branches that are turned over about their node."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -188,8 +191,9 @@ def flat_state(
 def _on_axis(pattern: CreasePattern) -> NDArray[np.bool_]:
     """Return (e,) whether an edge lies on the axis: axial, border, or a gusset at height 0."""
     room = SAME_PLACE * pattern.sheet.diagonal
-    low: NDArray[np.bool_] = (pattern.heights[pattern.edges] < room).all(axis=1)
-    return low & np.isin(pattern.roles, ["border", "axial", "gusset"])
+    low = (pattern.heights[pattern.edges] < room).all(axis=1)
+    flat: NDArray[np.bool_] = low & np.isin(pattern.roles, ["border", "axial", "gusset"])
+    return flat
 
 
 def _cuts(pattern: CreasePattern) -> list[Cut]:
@@ -254,7 +258,9 @@ def _order(pattern: CreasePattern, parts: Regions, root: int) -> list[frozenset[
             tried = folded | {region}
             pieces = _components(parts, tried)
             inside = all(_beyond(parts, n, depth) <= tried for n in tried)
-            if inside and all(_signs(pattern, parts, p, tried, root) is not None for p in pieces):
+            if inside and all(
+                _signs(pattern, parts, p, tried, root) is not None for p in pieces
+            ):
                 order.append(frozenset({region}))
                 folded = tried
                 waiting.remove(region)
@@ -306,13 +312,20 @@ def _signs(
     joined in an odd ring.
     """
     below = _branches(pattern, root)
-    links: dict[tuple[int, int], list[tuple[int, int]]] = {}
+    links: dict[Branch, list[Branch]] = {}
     for cut, (a, b) in zip(parts.cuts, parts.beside.tolist(), strict=True):
         if (a in piece) != (b in piece) and not {a, b} <= kept:
             one, other = (below[tip] for tip in cut.tips)
-            top = max(k for k, (u, v) in enumerate(zip(one, other, strict=False)) if u[0] == v[0])
+            top = max(
+                k for k, (u, v) in enumerate(zip(one, other, strict=False)) if u[0] == v[0]
+            )
             links.setdefault(one[top], []).append(other[top])
             links.setdefault(other[top], []).append(one[top])
+    return _coloured(links)
+
+
+def _coloured(links: dict[Branch, list[Branch]]) -> Signs | None:
+    """Give linked branches opposite signs; None where an odd ring forbids it."""
     signs: Signs = {}
     for start in links:
         if start in signs:
@@ -320,17 +333,18 @@ def _signs(
         signs[start] = 1
         todo = [start]
         for branch in todo:
-            for other in links[branch]:
-                if signs.setdefault(other, -signs[branch]) == signs[branch]:
+            for near in links[branch]:
+                if near not in signs:
+                    signs[near] = -signs[branch]
+                    todo.append(near)
+                elif signs[near] == signs[branch]:
                     return None
-                if other not in todo:
-                    todo.append(other)
     return signs
 
 
-def _branches(pattern: CreasePattern, root: int) -> list[list[tuple[int, int]]]:
+def _branches(pattern: CreasePattern, root: int) -> list[list[Branch]]:
     """Return for each tip the (node, edge) pairs on the way to it from the root."""
-    ways: dict[int, list[tuple[int, int]]] = {root: []}
+    ways: dict[int, list[Branch]] = {root: []}
     todo = [root]
     for node in todo:
         for other, edge in pattern.tree.neighbours[node]:
@@ -376,9 +390,8 @@ def _along(pattern: CreasePattern, root: int, signs: Signs) -> NDArray[np.float6
 def _laid_as(transforms: NDArray[np.float64], face: int) -> NDArray[np.float64]:
     """Return the maps of all faces, moved together so that one face lies as in the sheet."""
     turn, shift = transforms[face, :, :2], transforms[face, :, 2]
-    back = turn.T
-    moved = np.einsum("ij,fjk->fik", back, transforms)
-    moved[:, :, 2] -= back @ shift
+    moved: NDArray[np.float64] = np.einsum("ji,fjk->fik", turn, transforms)
+    moved[:, :, 2] -= turn.T @ shift
     return moved
 
 

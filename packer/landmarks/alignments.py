@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from packer.units import OVERLAP, SAME_LINE
+from packer.units import OVERLAP, SAME_LINE, TOUCHES
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -83,7 +83,9 @@ def chord(line: Lines, size: Size) -> tuple[Points, Points]:
             far = (size[k] - base[..., k]) / way[..., k]
         still = abs(way[..., k]) < SAME_LINE
         inside = (base[..., k] > -room) & (base[..., k] < size[k] + room)
-        low = np.maximum(low, np.where(still, np.where(inside, -np.inf, np.inf), np.minimum(near, far)))
+        low = np.maximum(
+            low, np.where(still, np.where(inside, -np.inf, np.inf), np.minimum(near, far))
+        )
         high = np.minimum(high, np.where(still, np.inf, np.maximum(near, far)))
     off = low > high + room
     low, high = np.where(off, np.nan, low), np.where(off, np.nan, high)
@@ -255,7 +257,9 @@ def _quadratic(c: Errors, b: Errors, a: Errors) -> Errors:
     big = -0.5 * (b + np.where(b < 0, -1.0, 1.0) * root)
     none = np.full_like(a, np.nan)
     linear = abs(a) <= 1e-12 * np.maximum(abs(b), abs(c))
-    return np.stack([np.where(linear, none, big / a), np.where(linear, -c / b, c / big), none], axis=-1)
+    return np.stack(
+        [np.where(linear, none, big / a), np.where(linear, -c / b, c / big), none], axis=-1
+    )
 
 
 def _cardano(d: Errors, c: Errors, b: Errors, a: Errors) -> Errors:
@@ -270,7 +274,11 @@ def _cardano(d: Errors, c: Errors, b: Errors, a: Errors) -> Errors:
     none = np.full_like(one, np.nan)
     single = disc > 0
     return np.stack(
-        [np.where(single, one, three[0]), np.where(single, none, three[1]), np.where(single, none, three[2])],
+        [
+            np.where(single, one, three[0]),
+            np.where(single, none, three[1]),
+            np.where(single, none, three[2]),
+        ],
         axis=-1,
     )
 
@@ -339,6 +347,8 @@ def landing5(p: Points, line: Lines, q: Points, branch: int) -> Points:
     way = _way(line)
     off = line[..., 2] - _dot(line[..., :2], q)
     radius = _length(p - q)
+    square = (radius - off) * (radius + off)
+    square = np.where(abs(square) < TOUCHES * radius**2, 0.0, square)
     with np.errstate(invalid="ignore"):
-        half = np.sqrt((radius - off) * (radius + off))
+        half = np.sqrt(square)
     return q + off[..., None] * line[..., :2] + branch * half[..., None] * way

@@ -64,11 +64,10 @@ class Choices:
     def step(self, row: int, pairs: Indices) -> Step:
         """Return a crease as a step; `pairs` are those of the marks it was made from."""
         alignment, *ids, branch = self.made[row].tolist()
-        shape = SHAPES[alignment]
-        of = [(tuple(pairs[k].tolist()) if kind == "p" else k) for kind, k in zip(shape, ids, strict=False)]
-        points = tuple(x for kind, x in zip(shape, of, strict=True) if kind == "p")
-        lines = tuple(x for kind, x in zip(shape, of, strict=True) if kind == "l")
-        return Step(alignment, points, lines, branch)
+        kinds = list(zip(SHAPES[alignment], ids, strict=False))
+        points = [pairs[k].tolist() for kind, k in kinds if kind == "p"]
+        lines = tuple(k for kind, k in kinds if kind == "l")
+        return Step(alignment, tuple((a, b) for a, b in points), lines, branch)
 
 
 SHAPES: Final = {1: "pp", 2: "pp", 3: "ll", 4: "lp", 5: "plp", 6: "plpl", 7: "pll"}
@@ -94,7 +93,8 @@ def on_sheet(points: Points, size: Size) -> NDArray[np.bool_]:
     """Return whether points lie on the sheet, its edges included."""
     room = ON_SHEET * min(size)
     with np.errstate(invalid="ignore"):
-        inside: NDArray[np.bool_] = ((points > -room) & (points < np.add(size, room))).all(axis=-1)
+        low, high = points > -room, points < np.add(size, room)
+    inside: NDArray[np.bool_] = np.asarray((low & high).all(axis=-1))
     return inside
 
 
@@ -122,9 +122,7 @@ def creases_from(
     return once(lines, choices.only(np.flatnonzero(long)), size)
 
 
-def all_ways(
-    lines: Lines, points: Points, size: Size, kinds: Iterable[int] = ALL
-) -> Choices:
+def all_ways(lines: Lines, points: Points, size: Size, kinds: Iterable[int] = ALL) -> Choices:
     """Return what `creases_from` returns, short creases and every way to make one included."""
     kept = [_BY_NUMBER[kind](lines, points, size) for kind in sorted(kinds)]
     return Choices(
@@ -156,7 +154,8 @@ def _cells(rows: NDArray[np.float64]) -> NDArray[np.int64]:
     # shifted, because values such as 0 and 1/2 must not lie on the edge between two cells
     cells = np.floor(rows / SAME_LINE + 0.3819660113).astype(np.int64)
     with np.errstate(over="ignore"):
-        return (cells * np.array(_MIX[: rows.shape[1]])).sum(axis=1)
+        mixed: NDArray[np.int64] = (cells * np.array(_MIX[: rows.shape[1]])).sum(axis=1)
+    return mixed
 
 
 _MIX: Final = (-7046029254386353131, 1609587929392839161, -4417276706812531889)

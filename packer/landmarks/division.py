@@ -101,7 +101,12 @@ def divided(
         pairs[name] = a, b
     places, errors = expected(steps, list(pairs.values()), size, hand)
     marks = {
-        name: TipMark(pair, (float(x), float(y)), float(np.hypot(x - tips[name][0], y - tips[name][1])), float(e))
+        name: TipMark(
+            pair,
+            (float(x), float(y)),
+            float(np.hypot(x - tips[name][0], y - tips[name][1])),
+            float(e),
+        )
         for (name, pair), (x, y), e in zip(pairs.items(), places, errors, strict=True)
     }
     return Landmarks(sheet, tuple(steps), marks, hand)
@@ -136,7 +141,9 @@ def halved_errors(parts: int, guess: float, rounds: int = 1) -> list[float]:
 
 def _divide(before: int, parts: int, upright: bool) -> list[Step]:
     """Return the creases that divide a side into parts; `before` steps were made already."""
-    near, far, base, other = (LEFT, RIGHT, BOTTOM, TOP) if upright else (BOTTOM, TOP, LEFT, RIGHT)
+    near, far, base, other = (
+        (LEFT, RIGHT, BOTTOM, TOP) if upright else (BOTTOM, TOP, LEFT, RIGHT)
+    )
     corner = {k: _pair(k, base) for k in (near, far)}
     odd = parts // (parts & -parts)
     steps: list[Step] = []
@@ -218,7 +225,9 @@ def _order(parts: int, lines: dict[int, int]) -> list[int]:
 
 def _halved(at: int, parts: int, known: set[int]) -> int | None:
     """Return half the width of the narrowest stretch between known lines that a line halves."""
-    widths = (w for w in range(1, min(at, parts - at) + 1) if at - w in known and at + w in known)
+    widths = (
+        w for w in range(1, min(at, parts - at) + 1) if at - w in known and at + w in known
+    )
     return next(widths, None)
 
 

@@ -172,8 +172,10 @@ def checks(guide: FoldGuide, most: int = 4) -> list[tuple[str, str, float, int]]
         ends = [v for v in one.crease.vertices if v in names]
         if one.crease.role == "axial" and len(ends) >= 2:
             a, b = names[ends[0]], names[ends[-1]]
-            step = max(max(made.tips[a].point), max(made.tips[b].point)) - 3
-            rows.append((a, b, float(np.hypot(*(spots[a] - spots[b]))) * guide.mm, max(step, 1)))
+            step = max(*made.tips[a].point, *made.tips[b].point) - 3
+            rows.append(
+                (a, b, float(np.hypot(*(spots[a] - spots[b]))) * guide.mm, max(step, 1))
+            )
     rows.sort(key=lambda row: -row[2])
     kept: list[tuple[str, str, float, int]] = []
     seen: set[str] = set()

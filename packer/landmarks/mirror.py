@@ -53,7 +53,7 @@ class Mirror:
 
     def lines(self, lines: Lines) -> Lines:
         """Return the mirror images of (n, 3) lines."""
-        a, b, c = self.axis
+        a, b, _c = self.axis
         normal = np.array([a, b])
         turned = lines[:, :2] - 2 * (lines[:, :2] @ normal)[:, None] * normal
         base = fold.mirrored(np.array(self.axis), lines[:, :2] * lines[:, 2:])
@@ -91,11 +91,20 @@ def mirror_step(
         return a, b
 
     other = Step(
-        step.alignment, tuple(map(pair, step.points)), tuple(images[k] for k in step.lines), 0, number
+        step.alignment,
+        tuple(map(pair, step.points)),
+        tuple(images[k] for k in step.lines),
+        0,
+        number,
     )
     exact = np.zeros((1, 2))
     tries = [replace(other, branch=b) for b in (1, -1, 0, 2)]
     with np.errstate(all="ignore"):
-        made = [crease_of(one, lines[:, None], size, exact)[0] if one.branch >= 0 or one.alignment != 6 else np.full(3, np.nan) for one in tries]
+        made = [
+            crease_of(one, lines[:, None], size, exact)[0]
+            if one.branch >= 0 or one.alignment != 6
+            else np.full(3, np.nan)
+            for one in tries
+        ]
     off = [np.abs(line - wanted).max() for line in made]
     return tries[int(np.nanargmin(np.where(np.isfinite(off), off, np.inf)))]

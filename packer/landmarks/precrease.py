@@ -15,8 +15,8 @@ from typing import TYPE_CHECKING, Final, Literal
 import numpy as np
 
 from packer.landmarks.alignments import mirrored
-from packer.landmarks.straight import base_lines, straight_creases
 from packer.landmarks.mirror import Mirror
+from packer.landmarks.straight import base_lines, straight_creases
 from packer.units import POOR_CROSSING, SAME_DIRECTION, SAME_LINE
 
 if TYPE_CHECKING:
@@ -231,7 +231,9 @@ class _Order:
                 if one is not None and other is not None and one != other:
                     yield self._way(number, 3, (), (one, other))
         if crease.role in {"hinge", "fold-back"}:
-            lines = {k for pair in self._beside(crease, square=True) for k in pair if k is not None}
+            lines = {
+                k for pair in self._beside(crease, square=True) for k in pair if k is not None
+            }
             for point in points:
                 for line in sorted(lines):
                     yield self._way(number, 4, (point,), (line,))
@@ -280,7 +282,9 @@ class _Order:
         """Return a crease folded to points that are measured along known creases."""
         crease = self.creases[number]
         if crease.role in {"hinge", "fold-back"}:
-            lines = {k for pair in self._beside(crease, square=True) for k in pair if k is not None}
+            lines = {
+                k for pair in self._beside(crease, square=True) for k in pair if k is not None
+            }
             spots = [m for v in crease.vertices if (m := self._measured(v)) is not None]
             # on a side rather than up on a ridge, and from near by
             spots.sort(key=lambda m: (LAST.get(self.creases[m.along].role, -1), self._reach(m)))
@@ -339,7 +343,7 @@ def _images(pattern: CreasePattern, creases: Sequence[StraightCrease]) -> list[i
     )
     nearest = gaps.argmin(axis=1)
     near = gaps[own, nearest] < SAME_LINE * pattern.sheet.diagonal
-    return np.where(near, nearest, own).tolist()
+    return [int(k) for k in np.where(near, nearest, own)]
 
 
 def _with_images(made: list[Precrease], images: list[int]) -> list[Precrease]:
@@ -355,7 +359,9 @@ def _with_images(made: list[Precrease], images: list[int]) -> list[Precrease]:
 def _with_flat(pattern: CreasePattern, made: list[Precrease]) -> list[Precrease]:
     """Say which flat hinges need not be creased at all."""
     needed = set()
-    todo = [k for k, one in enumerate(made) if {pattern.folds[e] for e in one.crease.edges} != {"F"}]
+    todo = [
+        k for k, one in enumerate(made) if {pattern.folds[e] for e in one.crease.edges} != {"F"}
+    ]
     while todo:
         number = todo.pop()
         if number not in needed:

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from packer.landmarks import alignments as fold
-from packer.landmarks.creases import SHAPES, Marks, all_ways, marks_of, once, on_sheet
+from packer.landmarks.creases import SHAPES, Marks, all_ways, marks_of, on_sheet, once
 from packer.landmarks.mirror import Mirror, mirror_step
 from packer.landmarks.sequence import (
     Landmarks,
@@ -138,13 +138,17 @@ def landmarks(
     ordered = {name: marks[name] for name in names}
     return _needed(
         settled_points(
-        Landmarks(sheet, best.steps, ordered, task.hand, None if mirror is None else mirror.axis)
+            Landmarks(
+                sheet, best.steps, ordered, task.hand, None if mirror is None else mirror.axis
+            )
         )
     )
 
 
 def _searched(task: _Task, progress: Callable[[str], None] | None) -> _Try | None:
-    blank = np.repeat(edges_of(task.size)[:, None], len(unit_misses(LONGEST, task.size)), axis=1)
+    blank = np.repeat(
+        edges_of(task.size)[:, None], len(unit_misses(LONGEST, task.size)), axis=1
+    )
     images = (0, 1, 2, 3) if task.mirror is None else task.mirror.edges
     start = _Try((), blank, images)
     beam = [_with_marks(task, start, (0, 1, 2, 3))]
@@ -185,9 +189,9 @@ def _next(task: _Task, one: _Try) -> list[_Try]:
     gains = _gains(task, one, choices)
     some = np.argsort(-gains, kind="stable")[: 8 * BRANCHES]
     few = once(one.lines, _long(task, choices.only(some)), task.size)
-    made = []
-    for row in range(min(len(few.lines), 2 * BRANCHES if one.steps else len(few.lines))):
-        made.append(_added(task, one, few.step(row, marks.pairs)))
+    most = 2 * BRANCHES if one.steps else len(few.lines)
+    rows = range(min(len(few.lines), most))
+    made = [_added(task, one, few.step(row, marks.pairs)) for row in rows]
     return sorted(made, key=lambda new: -new.worth)[: WIDE if len(one.steps) < 2 else BRANCHES]
 
 
@@ -305,9 +309,7 @@ def _doubt(task: _Task, mark: TipMark) -> float:
     return OFF * mark.distance / task.within + min(MOST_UNSURE, UNSURE * mark.error / task.hand)
 
 
-def _mark(
-    task: _Task, one: _Try, pair: Pair, target: NDArray[np.float64]
-) -> TipMark | None:
+def _mark(task: _Task, one: _Try, pair: Pair, target: NDArray[np.float64]) -> TipMark | None:
     a, b = one.folded[pair[0]], one.folded[pair[1]]
     if abs(a[0, 0] * b[0, 1] - a[0, 1] * b[0, 0]) <= POOR_CROSSING:
         return None
@@ -347,7 +349,9 @@ def _needed(made: Landmarks) -> Landmarks:
             step,
             points=tuple(map(pair, step.points)),
             lines=tuple(number[k] for k in step.lines),
-            image=number[step.image + 4] - 4 if step.image + 4 in number and step.image >= 0 else -1,
+            image=number[step.image + 4] - 4
+            if step.image + 4 in number and step.image >= 0
+            else -1,
         )
         for step in (made.steps[k - 4] for k in order)
     )

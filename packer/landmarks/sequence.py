@@ -283,7 +283,8 @@ def spread(
     """
     slopes = (points[..., 1:, :] - points[..., :1, :]) / (SMALL * min(size))
     total: NDArray[np.float64] = hand * np.sqrt((slopes**2).sum(axis=(-2, -1)))
-    return total
+    # a landing place that only just touches its line is lost by the least miss
+    return np.where(np.isfinite(total), total, np.inf)
 
 
 def expected(

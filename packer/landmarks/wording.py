@@ -42,8 +42,8 @@ def _line(made: Landmarks, line: int) -> str:
 def marks_made(made: Landmarks, number: int) -> str:
     """Return which marks a step makes and which tips they stand for; empty where none."""
     tips: dict[tuple[int, int], list[str]] = {}
-    for name, mark in made.tips.items():
-        tips.setdefault(mark.point, []).append(name)
+    for name, tip in made.tips.items():
+        tips.setdefault(tip.point, []).append(name)
     words = []
     for mark in made.made_by(number):
         other = _line(made, min(mark.point))

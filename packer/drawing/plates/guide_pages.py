@@ -83,7 +83,10 @@ def _page(
     groups: list[Group] = [("head", tuple(head))]
     top -= 10.0
     room = top - MARGIN
-    slots = {"quarter": ((inner - GAP) / 2, (room - GAP) / 2), "half": (inner, (room - GAP) / 2)}
+    slots = {
+        "quarter": ((inner - GAP) / 2, (room - GAP) / 2),
+        "half": (inner, (room - GAP) / 2),
+    }
     slots["full"] = (inner, room)
     column, row = 0, 0
     for _, panel in rows:
