@@ -91,43 +91,65 @@ def lies_on(p, line):
 
 def creases(lines, size, kinds):
     points = points_of(lines, size)
-    made = []
-    for p, q in combinations(points, 2):
-        if 1 in kinds:
-            made.append(line_through(p, q))
-        if 2 in kinds:
-            made.append(bisector(p, q))
-    for one, two in combinations(lines, 2):
-        if 3 in kinds:
-            made += [
-                c for c in halving(one, two) if shared(one, two, c, size) > OVERLAP * min(size)
-            ]
-    for line in lines:
-        for p in points:
-            if 4 in kinds:
-                crease = (-line[1], line[0], -line[1] * p[0] + line[0] * p[1])
-                # folded on itself, a line overlaps by the shorter of its two parts, twice over
-                if shared(line, line, crease, size) > 2 * OVERLAP * min(size):
-                    made.append(crease)
-    if 5 in kinds:
-        for p, q in permutations(points, 2):
-            for line in lines:
-                if not lies_on(p, line):
-                    made += [
-                        bisector_at(p, x, q) for x in circle_meets(q, math.dist(p, q), line)
-                        if on_sheet(x, size) and math.dist(x, p) > NEAR
-                    ]  # fmt: skip
-    if 7 in kinds:
-        for p in points:
-            for line, square in permutations(lines, 2):
-                x = cross(line, (square[0], square[1], square[0] * p[0] + square[1] * p[1]))
-                if x and not lies_on(p, line) and on_sheet(x, size):
-                    crease = bisector(p, x)
-                    if shared(square, square, crease, size) > 2 * OVERLAP * min(size):
-                        made.append(crease)
+    made = [crease for kind in kinds for crease in BY_KIND[kind](lines, points, size)]
+    return [c for c in made if (e := ends_of(c, size)) and math.dist(*e) > OVERLAP * min(size)]
+
+
+def folds_square(line, crease, size):
+    """Whether a line folded on itself overlaps: by the shorter of its two parts, twice over."""
+    return shared(line, line, crease, size) > 2 * OVERLAP * min(size)
+
+
+def o1(lines, points, size):
+    return [line_through(p, q) for p, q in combinations(points, 2)]
+
+
+def o2(lines, points, size):
+    return [bisector(p, q) for p, q in combinations(points, 2)]
+
+
+def o3(lines, points, size):
     return [
-        c for c in made if (e := ends_of(c, size)) and math.dist(*e) > OVERLAP * min(size)
-    ]  # fmt: skip
+        crease
+        for one, two in combinations(lines, 2)
+        for crease in halving(one, two)
+        if shared(one, two, crease, size) > OVERLAP * min(size)
+    ]
+
+
+def o4(lines, points, size):
+    made = [
+        (line, (-line[1], line[0], -line[1] * p[0] + line[0] * p[1]))
+        for line in lines
+        for p in points
+    ]
+    return [crease for line, crease in made if folds_square(line, crease, size)]
+
+
+def o5(lines, points, size):
+    return [
+        bisector_at(p, x, q)
+        for p, q in permutations(points, 2)
+        for line in lines
+        if not lies_on(p, line)
+        for x in circle_meets(q, math.dist(p, q), line)
+        if on_sheet(x, size) and math.dist(x, p) > NEAR
+    ]
+
+
+def o7(lines, points, size):
+    made = []
+    for p in points:
+        for line, square in permutations(lines, 2):
+            x = cross(line, (square[0], square[1], square[0] * p[0] + square[1] * p[1]))
+            if x and not lies_on(p, line) and on_sheet(x, size):
+                crease = bisector(p, x)
+                if folds_square(square, crease, size):
+                    made.append(crease)
+    return made
+
+
+BY_KIND = {1: o1, 2: o2, 3: o3, 4: o4, 5: o5, 7: o7}
 
 
 def bisector_at(p, x, q):

@@ -105,7 +105,7 @@ def test_misses_move_a_crease_by_what_they_say():
     assert abs(off(line, p)) == pytest.approx(1e-3, rel=1e-3)
     assert abs(off(line, q)) < 1e-9
     crease = fold.o2(p, q, np.array([1e-3, 2e-3]))
-    assert fold.mirrored(crease, p) == pytest.approx(q + [1e-3, 2e-3], abs=1e-12)
+    assert fold.mirrored(crease, p) == pytest.approx((q[0] + 1e-3, q[1] + 2e-3), abs=1e-12)
     edge = np.array([0.0, 1.0, 0.0])
     square = fold.o4(edge, np.array([0.5, 0.3]), np.array([0.0, 1e-3]), SIZE)
     end = fold.mirrored(square, np.array([0.0, 0.0]))
