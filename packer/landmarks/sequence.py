@@ -270,7 +270,7 @@ def unit_misses(count: int, size: tuple[float, float]) -> NDArray[np.float64]:
     step = SMALL * min(size)
     rows = np.zeros((1 + 2 * count, 2 * count))
     rows[1:] = step * np.eye(2 * count)
-    return rows.reshape(-1, count, 2)
+    return rows.reshape(1 + 2 * count, count, 2)
 
 
 def spread(
