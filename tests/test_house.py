@@ -23,7 +23,7 @@ FLOORS = {
     "bounds": 3, "search.memetic": 3, "search.result": 3,
     "creases.constraints": 3, "creases.molecules": 3, "grid": 3,
     "search.parallel": 4, "creases.completion": 4, "folded": 4,
-    "search": 5, "creases.settling": 5,
+    "search": 5, "creases.settling": 5, "landmarks": 5,
     "planning": 6,
     "files": 7, "sketch": 7, "drawing": 7, "drawing.writers": 7,
     "drawing.plates": 8,

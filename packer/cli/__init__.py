@@ -12,6 +12,7 @@ from packer.cli import (
     compare,
     crease,
     grid,
+    guide,
     pack,
     plan,
     printing,
@@ -36,10 +37,11 @@ app = typer.Typer(
 )
 
 app.command("check")(with_ranges(check.command))
-app.command("pack")(with_ranges(pack.command))
 app.command("compare")(with_ranges(compare.command))
 app.command("crease")(with_ranges(crease.command))
 app.command("grid")(with_ranges(grid.command))
+app.command("guide")(with_ranges(guide.command))
+app.command("pack")(with_ranges(pack.command))
 app.command("plan")(with_ranges(plan.command))
 app.command("print")(with_ranges(printing.command))
 app.command("report")(with_ranges(report.command))

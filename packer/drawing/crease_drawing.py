@@ -80,7 +80,7 @@ def crease_drawing(
                 groups.append((f"{role} {word}", tuple(_paths(pattern, lines, mm, kind))))
     groups.append(("border", tuple(_border(pattern, mm))))
     groups += [("tips", tuple(_tips(pattern, mm))), ("fillers", tuple(_fillers(pattern, mm)))]
-    groups.append(("names", tuple(_names(pattern, mm))))
+    groups.append(("names", tuple(tip_names(pattern, mm))))
     return Drawing(
         pattern.sheet.width * mm,
         pattern.sheet.height * mm,
@@ -180,7 +180,7 @@ def _fillers(pattern: CreasePattern, mm: float) -> Iterable[Mark]:
         yield Disc("filler tip", _place(pattern, name, mm), 0.9, name, title)
 
 
-def _names(pattern: CreasePattern, mm: float) -> list[Label]:
+def tip_names(pattern: CreasePattern, mm: float) -> list[Label]:
     """Name each flap of the figure near its tip, where it hides the fewest creases."""
     w, h = pattern.sheet.width * mm, pattern.sheet.height * mm
     own = pattern.tree.n_tips - len(pattern.fillers)

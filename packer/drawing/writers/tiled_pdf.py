@@ -87,7 +87,7 @@ def tiled_pdf(
     for number, (row, column) in enumerate(sheets, 2):
         count = f"page {number} of {len(sheets) + 1}"
         figures.append(_tile_page(lines, tiling, row, column, name, count))
-    return _pdf(figures, name)
+    return pdf_of(figures, name)
 
 
 @own_settings()
@@ -100,7 +100,17 @@ def whole_pdf(drawing: Drawing, name: str, margin: float = 10.0) -> bytes:
     draw(lines, axes, margin, margin + FOOT_MM)
     foot = foot_marks((margin, margin, width - margin, margin + FOOT_MM), "", name, "one page")
     draw(Drawing(width, height, (("foot", tuple(foot)),)), axes)
-    return _pdf([figure], name)
+    return pdf_of([figure], name)
+
+
+def paged_pdf(pages: list[Drawing], name: str) -> bytes:
+    """Return drawings, each a whole page, as a PDF."""
+    figures = []
+    for drawing in pages:
+        figure, axes = page(drawing.width, drawing.height)
+        draw(drawing, axes)
+        figures.append(figure)
+    return pdf_of(figures, name)
 
 
 def _tile_page(
@@ -158,7 +168,8 @@ def _shape(mark: Mark) -> BaseGeometry:
     return shapely.MultiLineString([(*ring, ring[0]) for ring in mark.rings])
 
 
-def _pdf(figures: list[Figure], title: str) -> bytes:
+def pdf_of(figures: list[Figure], title: str) -> bytes:
+    """Return matplotlib figures as the pages of a PDF, the same bytes for the same figures."""
     out = io.BytesIO()
     # Without dates the same input gives the same bytes.
     facts = {"Title": title, "Creator": "packer", "CreationDate": None, "ModDate": None}
