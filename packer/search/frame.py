@@ -323,9 +323,7 @@ def _used(program: Program) -> Floats:
 def _disc_tips(program: Program) -> list[int]:
     """Return for each row of discs that stay on the sheet whose it is."""
     problem = program.problem
-    chosen = [
-        ranges[k] for ranges, k in zip(problem.ranges, program.choice, strict=True)
-    ]
+    chosen = [ranges[k] for ranges, k in zip(problem.ranges, program.choice, strict=True)]
     return [tip for tip, box in enumerate(chosen) if box.margin > 0 for _ in range(4)]
 
 
