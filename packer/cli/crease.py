@@ -26,10 +26,10 @@ from packer.errors import OptionError, PatternError, did_you_mean
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from packer.creases.settle import Settled
+    from packer.creases.settling.settle import Settled
     from packer.folded.difficulty import Difficulty
     from packer.folded.layers import FlatBase
-    from packer.packing import Packing
+    from packer.model.packing import Packing
 
 GiveOption = Annotated[
     float,
@@ -138,11 +138,11 @@ def creased(
     PatternError
         Where something does not hold in the folded form.
     """
-    from packer.creases.settle import settle
+    from packer.creases.settling.settle import settle
     from packer.folded.checks import findings
     from packer.folded.difficulty import difficulty
     from packer.folded.layers import flat_base
-    from packer.search.pool import pool
+    from packer.search.enumeration import pool
 
     end = monotonic() + time
     settled = settle(
@@ -168,11 +168,11 @@ def crease_files(
     packing: Packing, made: tuple[Settled, FlatBase, Difficulty], look: str
 ) -> dict[str, str | bytes]:
     """Return what the command writes, by the endings of `ENDINGS`."""
-    from packer.drawing.crease_plate import crease_plate
-    from packer.drawing.creases import crease_drawing
-    from packer.drawing.plots import png_bytes
-    from packer.drawing.styles import part_colours
-    from packer.drawing.svg import svg_text
+    from packer.drawing.crease_drawing import crease_drawing
+    from packer.drawing.marks.styles import part_colours
+    from packer.drawing.plates.crease_plate import crease_plate
+    from packer.drawing.writers.png import png_bytes
+    from packer.drawing.writers.svg import svg_text
     from packer.files.fold_json import fold_text
     from packer.files.packing_json import packing_text
 

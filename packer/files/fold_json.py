@@ -16,8 +16,8 @@ from packer import __version__
 from packer.creases.pattern import CreasePattern
 from packer.errors import PackerError, ReadError
 from packer.files.text import read_text
-from packer.sheet import Sheet
-from packer.tree import Tree
+from packer.model.sheet import Sheet
+from packer.model.tree import Tree
 from packer.units import LAYER_ROOM
 
 if TYPE_CHECKING:

@@ -15,25 +15,24 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from packer.errors import SearchError
-from packer.packing import Packing
-from packer.search.climbing import SHARE, WARMTH, Spot
-from packer.search.flex import flexible
-from packer.search.near import spot_near
-from packer.search.placements import settle
-from packer.search.program import compile_program, kept_with
-from packer.search.steps import Climbs
-from packer.search.walk import Quest, advance, begin
+from packer.local_solver.flexible_lengths import flexible
+from packer.local_solver.newton_steps import NewtonIterates
+from packer.local_solver.nonlinear_program import compile_program, kept_with
+from packer.local_solver.range_assignment import settle
+from packer.local_solver.solver import SHARE, WARMTH, LocalOptimum
+from packer.model.packing import Packing
+from packer.search.memetic.run import SearchGoal, advance, begin
+from packer.search.warm_start import start_near
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from numpy.typing import NDArray
 
-    from packer.packing import SearchRecord
-    from packer.problem import Problem
-    from packer.search.program import Choice, Program
-    from packer.search.steps import Ascent
-    from packer.sheet import Point
+    from packer.local_solver.newton_steps import InteriorPointResult
+    from packer.local_solver.nonlinear_program import NonlinearProgram, RangeChoice
+    from packer.model.problem import Problem
+    from packer.model.sheet import Point
 
     Floats = NDArray[np.float64]
 
@@ -81,7 +80,7 @@ class Frame:
     """
 
     problem: Problem
-    choice: Choice
+    choice: RangeChoice
     points: Floats
     change: Floats
     scale: float
@@ -107,10 +106,12 @@ class Frame:
         return Packing(self.problem, points, tuple(self.lengths.tolist()))
 
     @property
-    def spot(self) -> Spot:
+    def spot(self) -> LocalOptimum:
         """The same as the local solver has it."""
         program = compile_program(self.problem, self.choice)
-        return Spot(self.choice, program.variables(self.points), self.change, self.scale)
+        return LocalOptimum(
+            self.choice, program.variables(self.points), self.change, self.scale
+        )
 
 
 def frame_of(packing: Packing) -> Frame:
@@ -139,7 +140,7 @@ def first_frame(problem: Problem, seed: int = 0) -> Frame:
     SearchError
         Where none of them ends with a scale above zero.
     """
-    best = advance(Quest(problem), begin(seed, 0), 0.0).best
+    best = advance(SearchGoal(problem), begin(seed, 0), 0.0).best
     if best is None or not best.scale > 0:
         raise SearchError("no packing was found to begin from; change a length or a place")
     program = compile_program(problem, best.choice)
@@ -208,7 +209,7 @@ def exchanged(frame: Frame, one: int, other: int) -> Frame:
 
 def _begun(
     problem: Problem, frame: Frame, held: Mapping[int, Point]
-) -> tuple[Program, Floats, Floats] | None:
+) -> tuple[NonlinearProgram, Floats, Floats] | None:
     """Return a program, points and changed lengths; None where the frame is of no use."""
     before, lengths = frame.problem, flexible(problem.tree)
     if before.tree.flaps == problem.tree.flaps and before.symmetry == problem.symmetry:
@@ -223,7 +224,7 @@ def _begun(
             if not (lengths.ends @ change + lengths.end_scale >= 0).all():
                 change = np.zeros_like(change)
     else:
-        spot = spot_near(problem, frame.packing, np.random.default_rng(0))
+        spot = start_near(problem, frame.packing, np.random.default_rng(0))
         if spot is None:
             return None
         points = compile_program(problem, spot.choice).tips(spot.z)
@@ -238,12 +239,14 @@ def _begun(
 
 
 @lru_cache(maxsize=MOST_PROGRAMS)
-def _program(problem: Problem, choice: Choice) -> Program:
+def _program(problem: Problem, choice: RangeChoice) -> NonlinearProgram:
     """Return the program of a choice; the next frame of a drag mostly asks for the same."""
     return compile_program(problem, choice)
 
 
-def _narrowed(program: Program, z: Floats, held: Mapping[int, Point]) -> Program:
+def _narrowed(
+    program: NonlinearProgram, z: Floats, held: Mapping[int, Point]
+) -> NonlinearProgram:
     """Return the program with the bounds of held tips drawn close about where they are."""
     if not held:
         return program
@@ -263,10 +266,10 @@ def _narrowed(program: Program, z: Floats, held: Mapping[int, Point]) -> Program
 # --- the climb, and what its multipliers tell
 
 
-class _Multiplied(Climbs):
+class _Multiplied(NewtonIterates):
     """A climb that keeps its last multipliers, which the search has no use for."""
 
-    def ascent(self, k: int, gap: float, steps: int) -> Ascent:
+    def ascent(self, k: int, gap: float, steps: int) -> InteriorPointResult:
         """Return where the climb stands, and note multipliers and slacks of all paths."""
         of_paths = self.listed.climb == k
         near = self.near[k]
@@ -278,7 +281,7 @@ class _Multiplied(Climbs):
         return super().ascent(k, gap, steps)
 
 
-def _climbed(program: Program, z: Floats, change: Floats, tolerance: float) -> Frame:
+def _climbed(program: NonlinearProgram, z: Floats, change: Floats, tolerance: float) -> Frame:
     """Climb from some variables, and return the frame at the end."""
     climb = _Multiplied(program, z[None], change[None], SHARE, WARMTH)
     (end,) = climb.run(-np.inf, np.zeros(0), tolerance)
@@ -313,14 +316,14 @@ def _climbed(program: Program, z: Floats, change: Floats, tolerance: float) -> F
     )
 
 
-def _used(program: Program) -> Floats:
+def _used(program: NonlinearProgram) -> Floats:
     """Return (edges, pairs) whether a path uses an edge."""
     beyond = program.problem.tree.beyond
     used: Floats = (beyond[:, program.first] != beyond[:, program.second]).astype(float)
     return used
 
 
-def _disc_tips(program: Program) -> list[int]:
+def _disc_tips(program: NonlinearProgram) -> list[int]:
     """Return for each row of discs that stay on the sheet whose it is."""
     problem = program.problem
     chosen = [ranges[k] for ranges, k in zip(problem.ranges, program.choice, strict=True)]
@@ -340,7 +343,7 @@ def _active(
     return tuple(sorted(pairs))
 
 
-def _with_loose_staying(program: Program, frame: Frame, before: Floats) -> Frame:
+def _with_loose_staying(program: NonlinearProgram, frame: Frame, before: Floats) -> Frame:
     """Return the frame with its loose tips where they were, as far as that costs nothing.
 
     A climb leaves them in the middle of their room, which shifts with every frame.

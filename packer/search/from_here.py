@@ -12,23 +12,23 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from packer.errors import OptionError, did_you_mean
-from packer.packing import SearchRecord
-from packer.problem import pose
-from packer.search.climbing import Foothold, Workshop, better
-from packer.search.finish import finished
+from packer.local_solver.solver import LocalSolver, StartPoint, better
+from packer.model.packing import SearchRecord
+from packer.model.problem import pose
 from packer.search.frame import frame_of, next_frame
-from packer.search.likeness import lying_as
-from packer.search.near import spot_near
-from packer.search.threads import one_thread
-from packer.search.walk import Quest, advance, begin
+from packer.search.memetic.run import SearchGoal, advance, begin
+from packer.search.parallel.threads import one_thread
+from packer.search.result.finalise import finalised
+from packer.search.result.packing_distance import oriented_like
+from packer.search.warm_start import start_near
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
 
-    from packer.figure import Figure
-    from packer.packing import Bound, Packing
+    from packer.model.figure import Figure
+    from packer.model.packing import Bound, Packing
+    from packer.model.sheet import Point, Sheet
     from packer.search.frame import Frame
-    from packer.sheet import Point, Sheet
 
 GIVEN: Final = SearchRecord()
 BETTER: Final = 1e-6
@@ -46,9 +46,9 @@ def at_rest(frame: Frame, bound: Bound | None = None) -> Packing:
         What is proven about the best, if anything is known.
     """
     spot = frame.spot
-    shop = Workshop(frame.problem, frame.problem.figure.whole_rivers)
-    (end,) = shop.climb([Foothold(spot.choice, spot.z)], [spot])
-    return finished(frame.problem, end if better(end, spot) else spot, GIVEN, bound)
+    shop = LocalSolver(frame.problem, frame.problem.figure.whole_rivers)
+    (end,) = shop.climb([StartPoint(spot.choice, spot.z)], [spot])
+    return finalised(frame.problem, end if better(end, spot) else spot, GIVEN, bound)
 
 
 def from_here(
@@ -117,8 +117,8 @@ def better_packings(packing: Packing, seed: int = 0) -> Iterator[Packing | None]
         The same seed gives the same packings.
     """
     problem = packing.problem
-    quest = Quest(problem, problem.figure.whole_rivers)
-    near = spot_near(problem, packing, np.random.default_rng(seed))
+    quest = SearchGoal(problem, problem.figure.whole_rivers)
+    near = start_near(problem, packing, np.random.default_rng(seed))
     least = packing.scale * (1 + BETTER)
     for index in count():
         walk = begin(seed, index, near if index == 0 else None)
@@ -128,7 +128,7 @@ def better_packings(packing: Packing, seed: int = 0) -> Iterator[Packing | None]
             best = walk.best
             if best is not None and best.scale > least:
                 record = SearchRecord(seed, index + 1, 1, 0.0, "starts")
-                larger = lying_as(finished(problem, best, record), packing)
+                larger = oriented_like(finalised(problem, best, record), packing)
                 least = larger.scale * (1 + BETTER)
                 yield larger
             else:

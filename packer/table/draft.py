@@ -13,11 +13,11 @@ from itertools import pairwise
 from typing import TYPE_CHECKING, Final
 
 from packer.errors import FigureError
-from packer.figure import Figure, Flap, River
+from packer.model.figure import Figure, Flap, River
 
 if TYPE_CHECKING:
-    from packer.figure import Place, Symmetry
-    from packer.sheet import Point, Sheet
+    from packer.model.figure import Place, Symmetry
+    from packer.model.sheet import Point, Sheet
 
 UNIT: Final = 60.0
 """Pixels drawn for a length of 1 before any part is measured."""

@@ -8,11 +8,11 @@ from packer.errors import FigureError
 from packer.files.figure_record import sheet_of, sheet_record
 from packer.files.json_values import as_finite, as_list, as_object, as_point, as_positive, shown
 from packer.files.packing_json import symmetry_of
-from packer.figure import Flap
+from packer.model.figure import Flap
 from packer.table.draft import Draft, DraftNode, DraftPart, Reference
 
 if TYPE_CHECKING:
-    from packer.figure import Place
+    from packer.model.figure import Place
 
 
 def draft_record(draft: Draft) -> dict[str, Any]:

@@ -9,7 +9,7 @@ from xml.sax.saxutils import escape, quoteattr
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-    from packer.sheet import Point
+    from packer.model.sheet import Point
     from packer.table.draft import Draft, DraftPart
 
 MARGIN: Final = 40.0

@@ -11,14 +11,14 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Final
 
 from packer.errors import FigureError
-from packer.figure import MOST_TIPS
+from packer.model.figure import MOST_TIPS
 from packer.table.draft import DraftNode, DraftPart, changed_part, side_of
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from packer.figure import Place, Symmetry
-    from packer.sheet import Point
+    from packer.model.figure import Place, Symmetry
+    from packer.model.sheet import Point
     from packer.table.draft import Draft
 
 SNAP: Final = 9.0

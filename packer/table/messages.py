@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, Final
 
 from packer.errors import ReadError, did_you_mean
-from packer.figure import PLACES, SYMMETRIES
+from packer.model.figure import PLACES, SYMMETRIES
 from packer.numbers import as_number
 
 if TYPE_CHECKING:

@@ -8,24 +8,24 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from packer.drawing.stick import layout
+from packer.drawing.stick_layout import layout
 from packer.errors import FigureError
 from packer.files.figure_toml import read_figure
 from packer.files.newick import is_newick, parse_newick
 from packer.files.packing_json import read_packing
-from packer.files.sketch_svg import read_sketch
-from packer.files.sketch_tree import figure_of_sketch
-from packer.files.sketch_twins import find_mirror
-from packer.table.draft import UNIT, Draft, DraftNode, DraftPart
+from packer.model.tree import tree_of
+from packer.sketch.mirror import find_mirror
+from packer.sketch.stick_tree import figure_of_sketch
+from packer.sketch.svg_reader import read_sketch
+from packer.table.draft import Draft, DraftNode, DraftPart
 from packer.table.state import State, drafted, of_packing
-from packer.tree import tree_of
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from packer.figure import Figure, Flap, River
-    from packer.files.sketch_tree import Reading
-    from packer.sheet import Point
+    from packer.model.figure import Figure, Flap, River
+    from packer.model.sheet import Point
+    from packer.sketch.stick_tree import Reading
 
 SIZE: Final = 560.0
 """Pixels of the mat that a drawing from a file takes in its larger direction."""

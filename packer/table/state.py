@@ -9,16 +9,16 @@ from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Final
 
 from packer.errors import PackerError
-from packer.problem import pose
+from packer.model.problem import pose
 from packer.search.frame import exchanged, first_frame, frame_of, next_frame
 from packer.search.from_here import at_rest
 from packer.table.draft import Draft, figure_of_draft
 
 if TYPE_CHECKING:
-    from packer.packing import Bound, Packing
-    from packer.problem import Problem
+    from packer.model.packing import Bound, Packing
+    from packer.model.problem import Problem
+    from packer.model.sheet import Point
     from packer.search.frame import Frame
-    from packer.sheet import Point
 
 FLOOR: Final = 0.7
 """Share of the scale before a pull below which the other tips stay where they were.
