@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, NoReturn
 
 import typer
 
-from packer.cli import check, compare, crease, grid, pack, plan, printing, report, sketch
+from packer.cli import check, compare, crease, grid, pack, plan, printing, report, sketch, table
 from packer.cli.output import visible
 from packer.errors import PackerError, PatternError, SearchError
 
@@ -31,6 +31,7 @@ app.command("plan")(plan.command)
 app.command("print")(printing.command)
 app.command("report")(report.command)
 app.command("sketch")(sketch.command)
+app.command("table")(table.command)
 
 
 UsageError: type[Exception] = typer.BadParameter.__mro__[1]

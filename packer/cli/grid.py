@@ -88,6 +88,9 @@ EffortOption = Annotated[
     ),
 ]
 
+ENDINGS = ("grid.json", "grid.svg", "grid.png", "grid.creases.fold", "grid.creases.svg")
+"""How the names of its files end."""
+
 MOST_LAYERED = 300
 """Creases up to which a layer order is looked for: about 8 x 8 cells, in a few seconds."""
 
@@ -117,21 +120,13 @@ def command(
     check_limits(time=time, effort=effort)
     size = None if cells is None else option("--cells", _read_cells, cells)
     problem, stem = pose_subject(figure, sheet, symmetry)
-    files = [out / f"{stem}.grid.{kind}" for kind in ("json", "svg", "png")]
-    files += [out / f"{stem}.grid.creases.{kind}" for kind in ("fold", "svg")]
-    check_free(files, force)
+    check_free([out / f"{stem}.{end}" for end in ENDINGS], force)
 
-    from packer.drawing.grid_drawing import crease_role_drawing, grid_drawing
-    from packer.drawing.plates.grid_plate import grid_plate
-    from packer.drawing.writers.png import png_bytes
-    from packer.drawing.writers.svg import svg_text
-    from packer.files.fold_json import fold_text
     from packer.files.grid_json import grid_text
     from packer.grid import cp_sat
-    from packer.grid.grid_creases import grid_creases
     from packer.grid.pack_grid import EFFORT, pack_grid
-    from packer.grid.proposals import BY_HAND, STILL_ALIKE, by_hand, proposals
-    from packer.grid.rounding import rounded, roundings
+    from packer.grid.proposals import BY_HAND, STILL_ALIKE, by_hand
+    from packer.grid.rounding import roundings
 
     if not cp_sat.available():
         warn(
@@ -155,23 +150,18 @@ def command(
             )
     except OptionError as wrong:
         raise OptionError(wrong.message, f"--{wrong.entry}") from None
-    offered = proposals(problem, rounded(problem.tree, packing.unit))
-    base = layered(grid_creases(packing), seed)
-    text = grid_text(packing)
-    contents = (
-        text,
-        svg_text(grid_drawing(packing)),
-        png_bytes(grid_plate(packing, base.pattern, offered)),
-        fold_text(base),
-        svg_text(crease_role_drawing(base.pattern, packing)),
+    offered, base, contents = grid_files(packing, seed)
+    save(
+        {out / f"{stem}.{end}": text for end, text in contents.items()},
+        force=force,
+        quiet=quiet,
     )
-    save(dict(zip(files, contents, strict=True)), force=force, quiet=quiet)
     if packing.search.stopped == "interrupted":
         warn("interrupted: this is the best grid found until then")
     if (whole_rivers or problem.figure.whole_rivers) and not packing.rivers_whole:
         warn(f"no grid with whole rivers found; in strands: {', '.join(packing.split_rivers)}")
     if json_:
-        print(text, end="")
+        print(grid_text(packing), end="")
     elif not quiet:
         usual = unit or error is not None or by_hand(problem, roundings(problem.tree))
         why = f": none found in {BY_HAND[1]} cells within {STILL_ALIKE:.0%}"
@@ -179,6 +169,38 @@ def command(
         print(f"\n{base.pattern.creases} creases: {base.status}")
         if base.order is None and base.pattern.creases > MOST_LAYERED:
             print(f"above {MOST_LAYERED} creases no layer order is looked for")
+
+
+def grid_files(
+    packing: GridPacking, seed: int
+) -> tuple[Sequence[Proposal], FlatBase, dict[str, str | bytes]]:
+    """Crease a grid, and return units to choose from, its flat base and what the command writes.
+
+    Raises
+    ------
+    PatternError
+        Where something does not hold in the folded form.
+    """
+    from packer.drawing.grid_drawing import crease_role_drawing, grid_drawing
+    from packer.drawing.plates.grid_plate import grid_plate
+    from packer.drawing.writers.png import png_bytes
+    from packer.drawing.writers.svg import svg_text
+    from packer.files.fold_json import fold_text
+    from packer.files.grid_json import grid_text
+    from packer.grid.grid_creases import grid_creases
+    from packer.grid.proposals import proposals
+    from packer.grid.rounding import rounded
+
+    offered = proposals(packing.problem, rounded(packing.tree, packing.unit))
+    base = layered(grid_creases(packing), seed)
+    contents = (
+        grid_text(packing),
+        svg_text(grid_drawing(packing)),
+        png_bytes(grid_plate(packing, base.pattern, offered)),
+        fold_text(base),
+        svg_text(crease_role_drawing(base.pattern, packing)),
+    )
+    return offered, base, dict(zip(ENDINGS, contents, strict=True))
 
 
 def layered(pattern: CreasePattern, seed: int) -> FlatBase:

@@ -35,8 +35,10 @@ def drawing_svg(draft: Draft, picture: tuple[str, bytes] | None = None) -> str:
     box = f"{left:.6g} {top:.6g} {width:.6g} {height:.6g}"
     out = [
         '<?xml version="1.0" encoding="UTF-8"?>',
-        f'<svg xmlns="http://www.w3.org/2000/svg" width="{width:.6g}" height="{height:.6g}" '
-        f'viewBox="{box}">',
+        (
+            f'<svg xmlns="http://www.w3.org/2000/svg" width="{width:.6g}" '
+            f'height="{height:.6g}" viewBox="{box}">'
+        ),
         f"  <title>{escape(draft.name)}</title>",
     ]
     if draft.picture is not None and picture is not None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
@@ -13,11 +14,12 @@ from packer.errors import FigureError
 from packer.files.figure_toml import read_figure
 from packer.files.newick import is_newick, parse_newick
 from packer.files.packing_json import read_packing
+from packer.model.problem import pose
 from packer.model.tree import tree_of
 from packer.sketch.mirror import find_mirror
 from packer.sketch.stick_tree import figure_of_sketch
 from packer.sketch.svg_reader import read_sketch
-from packer.table.draft import Draft, DraftNode, DraftPart
+from packer.table.draft import Draft, DraftNode, DraftPart, figure_of_draft
 from packer.table.state import State, drafted, of_packing
 
 if TYPE_CHECKING:
@@ -60,10 +62,10 @@ def opened(subject: str | None) -> tuple[State, str]:
         return drafted(State(), draft_of_reading(reading)), stem
     if path.suffix == ".json":
         packing = read_packing(path)
-        draft = draft_of_figure(packing.figure)
-        if packing.problem.sheet != (packing.figure.sheet or packing.sheet):
-            draft = draft_of_figure(packing.figure)
-        return of_packing(draft, packing), stem
+        draft = replace(
+            draft_of_figure(packing.figure), sheet=packing.sheet, symmetry=packing.symmetry
+        )
+        return of_packing(draft, replace(packing, problem=pose(figure_of_draft(draft)))), stem
     return _of_figure(read_figure(path)), stem
 
 

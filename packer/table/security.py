@@ -108,4 +108,4 @@ class Gate:
 
     def wanted(self, path: str) -> str:
         """Return what a path asks for, after the secret; a name in a table, never a file's path."""
-        return path.removeprefix("/").partition("/")[2]
+        return path.partition("?")[0].removeprefix("/").partition("/")[2]
