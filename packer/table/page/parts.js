@@ -43,11 +43,11 @@ export class PartsView {
     const swatch = made("span", { className: "swatch" });
     const row = made("tr", {},
       made("th", { scope: "row" }, swatch, title),
-      made("td", { className: "lengths" }, length, measure),
+      made("td", {}, length),
       made("td", { className: "barred" }, bar, cost),
       made("td", {}, place),
       made("td", {}, pair),
-      made("td", {}, remove));
+      made("td", {}, measure, remove));
     this.byName.set(row, { title, length, measure, bar, cost, place, pair, remove, swatch });
     return row;
   }
