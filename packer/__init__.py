@@ -51,6 +51,8 @@ if TYPE_CHECKING:
     from packer.planning.plan import sheet_for as sheet_for
     from packer.planning.sweep import sweep as sweep
     from packer.report.report_page import report_page as report_page
+    from packer.search.from_here import better_packings as better_packings
+    from packer.search.from_here import from_here as from_here
     from packer.search.gallery import gallery as gallery
     from packer.search.pack import Progress as Progress
     from packer.search.pack import pack as pack
@@ -79,12 +81,14 @@ _HOMES = {
     "River": "packer.model.figure",
     "Settled": "packer.creases.settling.settle",
     "Sheet": "packer.model.sheet",
+    "better_packings": "packer.search.from_here",
     "compare": "packer.planning.compare",
     "compare_plate": "packer.drawing.plates.compare_plate",
     "crease_pattern": "packer.creases.completion.complete",
     "difference": "packer.search.result.packing_distance",
     "figure_drawing": "packer.drawing.figure_drawing",
     "figure_of_sketch": "packer.sketch.stick_tree",
+    "from_here": "packer.search.from_here",
     "gallery": "packer.search.gallery",
     "gallery_plate": "packer.drawing.plates.packing_plate",
     "grid_creases": "packer.grid.grid_creases",
