@@ -153,7 +153,6 @@ class Server:
                 with self.lock:
                     self.writer = page
                 self._tell_roles()
-                return
             self._deliver(page, connection, message)
         else:
             self._deliver(page, connection, text)

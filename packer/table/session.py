@@ -287,6 +287,9 @@ class Session:
     def _stop(self) -> None:
         self.project.stop()
 
+    def _claim(self) -> None:
+        """Another page draws from now on: the server has seen to it, and the reply shows all."""
+
     # --- rest, and what is told
 
     def rest(self) -> None:

@@ -62,7 +62,7 @@ WORTH = {
     "pin": st.none() | st.sampled_from(["here", "edge", "top left"]),
     "call": st.text(max_size=5),
 }
-STARTS_PROCESSES = {"act", "gallery", "claim"}
+STARTS_PROCESSES = {"act", "gallery"}
 
 
 @st.composite
@@ -157,7 +157,7 @@ def test_every_message_gives_a_frame_or_a_sentence_and_writes_in_the_folder_alon
 
 def test_every_kind_of_message_is_understood_by_the_session(crab_table):
     session = crab_table[0]
-    for kind in FIELDS.keys() - CHANGES.keys() - {"claim"}:
+    for kind in FIELDS.keys() - CHANGES.keys():
         assert callable(getattr(session, f"_{kind}")), kind
 
 

@@ -1,7 +1,7 @@
 // The drawing: limbs as strokes over a picture; what is under the pointer decides what a pull does.
 
 import { bendsOf, distance, gap, lengthOf, roomiest } from "./geometry.js";
-import { drawn, keyed, pointOf, set, unitOf } from "./svg.js";
+import { drawn, keyed, lengthField, pointOf, set, unitOf } from "./svg.js";
 import { plain } from "./words.js";
 
 const REACH = { mouse: 12, pen: 16, touch: 26 };
@@ -364,7 +364,7 @@ export class DrawingView {
     else if (key === "delete" || key === "backspace") this.remove();
     else if (key === "enter" && node && !node.joint) {
       const part = this.draft.parts.find((one) => one.ends.includes(node.number));
-      document.querySelector(`[data-length="${CSS.escape(part?.name ?? "")}"]`)?.focus();
+      lengthField(part?.name)?.select();
     } else return;
     event.preventDefault();
   }

@@ -11,7 +11,7 @@ import { OffersView, WallView } from "./wall.js";
 import { headroomText, plain, signed } from "./words.js";
 
 const by = (id) => document.getElementById(id);
-const known = { draft: null, tree: null, frame: null };
+const known = { draft: null, tree: null, frame: null, answered: 0 };
 
 const line = new Line((told) => hear[told.kind]?.(told));
 const sheet = new SheetView(line);
@@ -22,8 +22,16 @@ const offers = new OffersView(line);
 const wall = new WallView(line);
 const onward = new OnwardView(line);
 
+/** Tell a screen reader whether the table is still at work on what was said. */
+function showBusy() {
+  const busy = known.answered < line.number || (known.frame && !known.frame.rest);
+  document.querySelector("main").setAttribute("aria-busy", String(Boolean(busy)));
+}
+line.sent = showBusy;
+
 const hear = {
   state(told) {
+    known.answered = Math.max(known.answered, told.number);
     if (told.draft) known.draft = told.draft;
     if (told.tree) known.tree = told.tree;
     if (told.frame) known.frame = told.frame;
@@ -40,14 +48,18 @@ const hear = {
     showLine(told.line, told.frame);
     by("undo").disabled = !told.undo;
     by("redo").disabled = !told.redo;
-    document.body.classList.toggle("rest", Boolean(told.frame?.rest));
+    showBusy();
   },
   offers: (told) => offers.show(told),
   wall: (told) => wall.show(told.cards),
   contrast: (told) => wall.contrast(told),
   tasks: (told) => onward.show(told),
   saved: (told) => say(`Saved ${told.names.join(", ")} in ${told.folder}`),
-  sentence: (told) => complain(told.text),
+  sentence(told) {
+    known.answered = line.number;
+    showBusy();
+    complain(told.text);
+  },
   role(told) {
     by("role").hidden = told.draws;
     document.body.classList.toggle("looks-on", !told.draws);

@@ -2,7 +2,7 @@
 
 import { clamp, distance } from "./geometry.js";
 import { INK, PAPER, activePath, paintAreas } from "./paint.js";
-import { drawn, fill, keyed, pointOf, set, unitOf } from "./svg.js";
+import { drawn, fill, keyed, lengthField, pointOf, set, unitOf } from "./svg.js";
 import { kindOf, plain, said, tipSentence } from "./words.js";
 
 const WIDTH = 1000; // units of the picture across the larger side of the sheet
@@ -270,7 +270,7 @@ export class SheetView {
     if (way) this.nudge(name, tip, way, event.shiftKey ? 0.001 : 0.01);
     else if (key === "p") this.line.say("pin", { tip: name, to: "here" });
     else if (key === "+" || key === "=" || key === "-") this.lengthen(tip, key === "-" ? 1 / 1.05 : 1.05);
-    else if (key === "enter") document.querySelector(`[data-length="${CSS.escape(this.tree.written[tip])}"]`)?.focus();
+    else if (key === "enter") lengthField(this.tree.written[tip])?.select();
     else return;
     event.preventDefault();
   }

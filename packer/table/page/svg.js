@@ -59,3 +59,6 @@ export const unitOf = (svg) => 1 / (svg.getScreenCTM()?.a || 1);
 export function fill(input, value) {
   if (document.activeElement !== input && input.value !== String(value)) input.value = value;
 }
+
+/** The field of a part's length among the parts. */
+export const lengthField = (name) => document.querySelector(`[data-length="${CSS.escape(name ?? "")}"]`);
