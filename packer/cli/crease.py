@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 from importlib.util import find_spec
-from time import monotonic
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
@@ -21,15 +20,14 @@ from packer.cli.options import (
     stem_of,
 )
 from packer.cli.output import ProgressLine, check_free, print_table, save, warn
+from packer.deadline import Deadline
 from packer.errors import OptionError, PatternError, did_you_mean
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
-
     from packer.creases.settling.settle import Settled
+    from packer.folded.checks import Finding
     from packer.folded.difficulty import Difficulty
     from packer.folded.layers import FlatBase
-    from packer.model.packing import Packing
 
 GiveOption = Annotated[
     float,
@@ -51,9 +49,6 @@ SETTLING = 2 / 3
 
 FINE = 0.005
 """Share of the shorter side below which a feature calls for advice: 1.5 mm on a sheet of 300 mm."""
-
-ENDINGS = ("creases.svg", "creases.png", "creases.fold", "settled.packing.json")
-"""How the names of its files end."""
 
 LookOption = Annotated[
     str,
@@ -85,101 +80,48 @@ def command(
             f'unknown look "{look}"{did_you_mean(look, ["role", "fold"])}', "--look"
         )
     stem = stem_of(packing)
-    check_free([out / f"{stem}.{end}" for end in ENDINGS], force)
+    ends = ("creases.svg", "creases.png", "creases.fold", "settled.packing.json")
+    files = [out / f"{stem}.{end}" for end in ends]
+    check_free(files, force)
 
-    from packer.files.packing_json import read_packing
-
-    read = read_packing(packing)
-    with ProgressLine(quiet) as line:
-        try:
-            made = creased(read, give / 100, time, seed, line.show)
-        except PatternError as error:
-            raise error.found_in(str(packing)) from None
-    contents = crease_files(read, made, look)
-    save(
-        {out / f"{stem}.{end}": text for end, text in contents.items()},
-        force=force,
-        quiet=quiet,
-    )
-    settled, base, hard = made
-    if base.order is None:
-        faster = (
-            "" if find_spec("ortools") else ", or install the extra: pip install 'packer[grid]'"
-        )
-        warn(f"{base.status} in {base.seconds:.0f} s; give it more --time{faster}")
-    if json_:
-        print(json.dumps(record(settled, base, hard), ensure_ascii=False, indent=1))
-    elif not quiet:
-        rows = summary(settled, base, hard, read.split_rivers)
-        print_table([list(row) for row in rows], ["", read.figure.name], left=(0, 1))
-        print_changes(settled)
-
-
-def creased(
-    packing: Packing, give: float, time: float, seed: int, progress: Callable[[str], None]
-) -> tuple[Settled, FlatBase, Difficulty]:
-    """Return a packing settled and creased, its flat base, and how hard it is to fold.
-
-    Parameters
-    ----------
-    packing
-        Any packing.
-    give
-        Most scale to give up, as a fraction.
-    time
-        Seconds for all.
-    seed
-        The same seed gives the same result, unless time ends it.
-    progress
-        Called with what the progress line says.
-
-    Raises
-    ------
-    PatternError
-        Where something does not hold in the folded form.
-    """
     from packer.creases.settling.settle import settle
-    from packer.folded.checks import findings
-    from packer.folded.difficulty import difficulty
-    from packer.folded.layers import flat_base
-    from packer.search.enumeration import pool
-
-    end = monotonic() + time
-    settled = settle(
-        packing,
-        give,
-        seconds=SETTLING * time,
-        seed=seed,
-        more=pool(packing, packing.scale * (1 - give), seed),
-        progress=lambda now: progress(
-            f"{now.seconds:.0f} s, try {now.tries}, smallest feature {now.feature:.3g}"
-        ),
-    )
-    base = flat_base(settled.pattern, time=end - monotonic(), seed=seed, progress=progress)
-    wrong = findings(base.pattern, base.form)
-    if wrong:
-        raise PatternError(
-            f"the pattern does not fold: {wrong[0]}; try another --seed or more --time"
-        )
-    return settled, base, difficulty(base.pattern, base.form)
-
-
-def crease_files(
-    packing: Packing, made: tuple[Settled, FlatBase, Difficulty], look: str
-) -> dict[str, str | bytes]:
-    """Return what the command writes, by the endings of `ENDINGS`."""
     from packer.drawing.crease_drawing import crease_drawing
     from packer.drawing.marks.styles import part_colours
     from packer.drawing.plates.crease_plate import crease_plate
     from packer.drawing.writers.png import png_bytes
     from packer.drawing.writers.svg import svg_text
     from packer.files.fold_json import fold_text
-    from packer.files.packing_json import packing_text
+    from packer.files.packing_json import packing_text, read_packing
+    from packer.folded.checks import findings
+    from packer.folded.difficulty import difficulty
+    from packer.folded.layers import flat_base
+    from packer.search.enumeration import pool
 
-    settled, base, hard = made
-    colours = part_colours(packing.tree)
+    read = read_packing(packing)
+    deadline = Deadline.after(time)
+    with ProgressLine(quiet) as line:
+        settled = settle(
+            read,
+            give / 100,
+            deadline=deadline.share(SETTLING),
+            seed=seed,
+            more=pool(read, read.scale * (1 - give / 100), seed),
+            progress=lambda now: line.show(
+                f"{now.seconds:.0f} s, try {now.tries}, smallest feature {now.feature:.3g}"
+            ),
+        )
+        base = flat_base(settled.pattern, time=deadline.left, seed=seed, progress=line.show)
+    wrong = findings(base.pattern, base.form)
+    if wrong:
+        raise PatternError(
+            f"the pattern does not fold: {wrong[0]}; try another --seed or more --time",
+            source=str(packing),
+        )
+    hard = difficulty(base.pattern, base.form)
+    rows = summary(settled, base, hard, read.split_rivers)
+    colours = part_colours(read.tree)
+    name = read.figure.name
     chosen: Any = look
-    rows = summary(settled, base, hard, packing.split_rivers)
     plate = crease_plate(base, chosen, [f"{what}: {value}" for what, value in rows], colours)
     contents = (
         svg_text(crease_drawing(base.pattern, None, chosen, colours)),
@@ -187,7 +129,17 @@ def crease_files(
         fold_text(base),
         packing_text(settled.packing),
     )
-    return dict(zip(ENDINGS, contents, strict=True))
+    save(dict(zip(files, contents, strict=True)), force=force, quiet=quiet)
+    if base.order is None:
+        faster = (
+            "" if find_spec("ortools") else ", or install the extra: pip install 'packer[grid]'"
+        )
+        warn(f"{base.status} in {base.seconds:.0f} s; give it more --time{faster}")
+    if json_:
+        print(json.dumps(record(settled, base, hard, wrong), ensure_ascii=False, indent=1))
+    elif not quiet:
+        print_table([list(row) for row in rows], ["", name], left=(0, 1))
+        print_changes(settled)
 
 
 def summary(
@@ -238,7 +190,9 @@ def print_changes(settled: Settled) -> None:
         print_table(rows, ["part", "length"])
 
 
-def record(settled: Settled, base: FlatBase, hard: Difficulty) -> dict[str, Any]:
+def record(
+    settled: Settled, base: FlatBase, hard: Difficulty, wrong: list[Finding]
+) -> dict[str, Any]:
     """Return the result as plain keys and values."""
     return {
         "given": settled.given,
@@ -246,7 +200,7 @@ def record(settled: Settled, base: FlatBase, hard: Difficulty) -> dict[str, Any]
         "fillers": list(base.pattern.fillers),
         "splitRivers": list(base.pattern.split_rivers),
         "layerOrder": base.status,
-        "findings": [],  # a pattern with any is refused
+        "findings": [str(finding) for finding in wrong],
         "feature": {
             "size": settled.feature.size,
             "at": list(settled.feature.at),

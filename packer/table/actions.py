@@ -1,11 +1,14 @@
 """On from here: creases, grid, plan, print and report of the packing on the table.
 
-Each calls what the command of its name calls, in a process of its own, and hands over the files
-that the command would have written with the words that make them again.
+Each is the command of its name, called as a function in a process of its own. What the command
+prints is what the page shows, and the files it writes are handed over with the words that make
+them again.
 """
 
 from __future__ import annotations
 
+import contextlib
+import io
 import shlex
 import tempfile
 from dataclasses import dataclass
@@ -13,7 +16,6 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
 from packer.errors import PackerError
-from packer.files.packing_json import read_packing
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -21,9 +23,6 @@ if TYPE_CHECKING:
 
 SECONDS: Final = 60.0
 """Time given to creases, as the command gives it."""
-GIVE: Final = 2.0
-"""Percent of scale that creases may cost, as the command allows."""
-SEED: Final = 0
 
 ENDINGS: Final = {
     "creases": ("creases.svg", "creases.png", "creases.fold", "settled.packing.json"),
@@ -33,6 +32,9 @@ ENDINGS: Final = {
     "report": ("report.html",),
 }
 """For each thing to do how the names of its files end."""
+
+_REPLACED: Final = "\r\x1b[2K"
+"""What a command writes before it replaces its line of progress."""
 
 
 @dataclass(frozen=True)
@@ -58,11 +60,6 @@ class Task:
     paper: str = "A4"
 
     @property
-    def packing(self) -> Path:
-        """The saved packing."""
-        return Path(self.folder) / f"{self.stem}.packing.json"
-
-    @property
     def command(self) -> str:
         """The line of a shell that does the same in the folder."""
         name = f"{self.stem}.packing.json"
@@ -79,11 +76,11 @@ class Task:
 
 @dataclass(frozen=True)
 class Made:
-    """What was made: contents by the endings of `ENDINGS`, and what to say of it."""
+    """What was made: contents by the names of the files, and what the command said of it."""
 
     task: Task
-    files: dict[str, str | bytes]
-    lines: tuple[str, ...]
+    files: dict[str, bytes]
+    text: str
 
 
 def perform(pipe: Connection, task: Task) -> None:
@@ -91,98 +88,79 @@ def perform(pipe: Connection, task: Task) -> None:
 
     Progress is sent as text, the result as `Made`, what is wrong as a `PackerError`.
     """
-    try:
-        pipe.send(_WORK[task.what](task, pipe.send))
-    except PackerError as error:  # handed to the server, which shows it
-        pipe.send(error)
+    said, noted = io.StringIO(), _Line(pipe.send)
+    with (
+        tempfile.TemporaryDirectory() as work,
+        contextlib.redirect_stdout(said),
+        contextlib.redirect_stderr(noted),
+    ):
+        try:
+            _WORK[task.what](task, Path(task.folder) / f"{task.stem}.packing.json", Path(work))
+        except PackerError as error:  # handed to the server, which shows it
+            pipe.send(error)
+            return
+        files = {path.name: path.read_bytes() for path in sorted(Path(work).iterdir())}
+        notes = [line for line in noted.lines if not line.startswith("wrote ")]
+        pipe.send(Made(task, files, "\n".join([said.getvalue().rstrip(), *notes]).strip()))
 
 
-def _creases(task: Task, tell: Callable[[str], None]) -> Made:
-    from packer.cli.crease import crease_files, creased, summary  # noqa: PLC0415 - slow to load
+class _Line(io.TextIOBase):
+    """A terminal's stderr, of which the line that is written over and over is told at once."""
 
-    packing = read_packing(task.packing)
-    made = creased(packing, GIVE / 100, SECONDS, SEED, tell)
-    settled, base, hard = made
-    rows = summary(settled, base, hard, packing.split_rivers)
-    lines = tuple(f"{what}: {value}" for what, value in rows)
-    return Made(task, crease_files(packing, made, "role"), lines)
+    def __init__(self, tell: Callable[[str], None]) -> None:
+        self.tell = tell
+        self.text = ""
 
+    def isatty(self) -> bool:
+        """Return that progress is welcome."""
+        return True
 
-def _grid(task: Task, tell: Callable[[str], None]) -> Made:
-    from packer.cli.grid import grid_files, progress_text  # noqa: PLC0415 - slow to load
-    from packer.grid.pack_grid import pack_grid  # noqa: PLC0415 - slow to load
+    def write(self, text: str) -> int:
+        """Tell progress, and keep the rest."""
+        if text.startswith(_REPLACED):
+            if progress := text.removeprefix(_REPLACED):
+                self.tell(progress)
+        else:
+            self.text += text
+        return len(text)
 
-    packing = pack_grid(
-        read_packing(task.packing).problem,
-        seed=SEED,
-        progress=lambda now: tell(progress_text(now)),
-    )
-    _, base, files = grid_files(packing, SEED)
-    across, up = packing.cells
-    split = ", ".join(packing.split_rivers) or "none"
-    lines = (
-        f"{across} x {up} cells, {packing.status}",
-        f"one cell is {packing.unit:.4g} of the figure's length",
-        f"rivers in strands: {split}",
-        f"{base.pattern.creases} creases: {base.status}",
-    )
-    return Made(task, files, lines)
+    @property
+    def lines(self) -> list[str]:
+        """What was noted besides."""
+        return self.text.splitlines()
 
 
-def _plan(task: Task, tell: Callable[[str], None]) -> Made:
-    import json  # noqa: PLC0415 - beside its only use
+def _creases(task: Task, packing: Path, work: Path) -> None:
+    from packer.cli import crease  # noqa: PLC0415 - slow to load
 
-    from packer.cli.plan import chosen_paper, plan_record, planned  # noqa: PLC0415 - slow to load
-    from packer.planning.plan import ALLOWANCE  # noqa: PLC0415 - slow to load
-    from packer.report.plan_table import plan_lines  # noqa: PLC0415 - slow to load
-
-    tell("planning the paper")
-    paper = chosen_paper(None, None, None, 1.2)
-    packing = read_packing(task.packing)
-    made = planned(packing, task.sheet or None, None, None, paper, ALLOWANCE, None)
-    text = json.dumps(plan_record(made), ensure_ascii=False, indent=1) + "\n"
-    return Made(task, {"plan.json": text}, (*plan_lines(made), *made.warnings))
+    crease.command(packing, time=SECONDS, out=work)
 
 
-def _print(task: Task, tell: Callable[[str], None]) -> Made:
+def _grid(task: Task, packing: Path, work: Path) -> None:
+    from packer.cli import grid  # noqa: PLC0415 - slow to load
+
+    grid.command(str(packing.with_name(f"{task.stem}.toml")), out=work)
+
+
+def _plan(task: Task, packing: Path, work: Path) -> None:
+    from packer.cli import plan  # noqa: PLC0415 - slow to load
+
+    plan.command(packing, task.sheet or None, out=work)
+
+
+def _print(task: Task, packing: Path, work: Path) -> None:
     from packer.cli import printing  # noqa: PLC0415 - slow to load
 
-    tell("drawing the pages")
-    with tempfile.TemporaryDirectory() as work:
-        printing.command(
-            task.packing,
-            task.sheet or None,
-            task.paper,
-            ["pages", "svg"],
-            out=Path(work),
-            quiet=True,
-        )
-        files = _read(work, task)
-    lines = (
-        "print at 100 %, not fitted to the page, and measure the square on the first page",
-    )
-    return Made(task, files, lines)
+    printing.command(packing, task.sheet or None, task.paper, ["pages", "svg"], out=work)
 
 
-def _report(task: Task, tell: Callable[[str], None]) -> Made:
+def _report(task: Task, packing: Path, work: Path) -> None:
     from packer.cli import report  # noqa: PLC0415 - slow to load
 
-    tell("writing the report")
-    with tempfile.TemporaryDirectory() as work:
-        report.command(task.packing, task.sheet or None, out=Path(work), quiet=True)
-        files = _read(work, task)
-    return Made(task, files, ("one page that says it all; it opens beside this one",))
+    report.command(packing, task.sheet or None, out=work)
 
 
-def _read(work: str, task: Task) -> dict[str, str | bytes]:
-    """Return the files that a command left in a directory, by their endings."""
-    return {
-        ending: (Path(work) / f"{task.stem}.{ending}").read_bytes()
-        for ending in ENDINGS[task.what]
-    }
-
-
-_WORK: Final[dict[str, Callable[[Task, Callable[[str], None]], Made]]] = {
+_WORK: Final[dict[str, Callable[[Task, Path, Path], None]]] = {
     "creases": _creases,
     "grid": _grid,
     "plan": _plan,

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from time import monotonic
 from typing import TYPE_CHECKING, Any, Final
 
 from packer.bounds.upper_bound import quick_bound
+from packer.deadline import Deadline
 from packer.search.from_here import better_packings
 from packer.search.gallery import gallery
 from packer.table.companion import Companion
@@ -118,10 +118,10 @@ def _answer(pipe: Connection, wish: Wish, packing: Packing) -> None:
         return
     if packing.bound is None:
         pipe.send(Told(wish.number, bound=quick_bound(packing.problem)))
-    end = monotonic() + LONGEST
+    deadline = Deadline.after(LONGEST)
     for better in better_packings(packing):
         if better is not None:
             pipe.send(Told(wish.number, packing=better))
-        if pipe.poll() or monotonic() > end:
+        if pipe.poll() or deadline.over:
             break
     pipe.send(Told(wish.number))

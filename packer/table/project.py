@@ -159,14 +159,13 @@ class Project:
         self.tell_tasks()
 
     def _take(self, made: Made) -> None:
-        files = {f"{made.task.stem}.{end}": content for end, content in made.files.items()}
-        self.folder.write(files)
+        self.folder.write(dict(made.files))
         result = {
             "what": made.task.what,
-            "names": list(files),
-            "lines": list(made.lines),
+            "names": list(made.files),
+            "text": made.text,
             "command": made.task.command,
-            "stamp": hashlib.sha256(b"".join(map(_bytes, files.values()))).hexdigest()[:12],
+            "stamp": hashlib.sha256(b"".join(made.files.values())).hexdigest()[:12],
         }
         self.results = [r for r in self.results if r["what"] != made.task.what] + [result]
 
@@ -181,10 +180,6 @@ class Project:
 
 
 STOPPING: Final = "stopping; the best so far is kept"
-
-
-def _bytes(content: str | bytes) -> bytes:
-    return content.encode() if isinstance(content, str) else content
 
 
 def table_file(folder: Path, stem: str) -> Path:

@@ -345,7 +345,7 @@ def test_plan_leads_on_and_no_request_leaves_the_machine(drawn):
     hand.page.fill("#true-size", "300mm")
     hand.page.click('[data-act="plan"]')
     hand.page.wait_for_selector(".result")
-    assert "300 x 300 mm" in hand.text(".result ul")
+    assert "300 x 300 mm" in hand.text(".result .told")
     command = hand.text(".result code")
     assert command == "packer plan shore_crab.packing.json --sheet 300mm --out ."
     assert (hand.folder / "shore_crab.plan.json").exists()

@@ -28,7 +28,7 @@ export class OnwardView {
     });
   }
 
-  result({ what, names, lines, command, stamp }) {
+  result({ what, names, text, command, stamp }) {
     const address = (name) => `file/${encodeURIComponent(name)}?${stamp}`;
     const pictures = names.filter((name) => name.endsWith(".svg"));
     const links = names.filter((name) => /\.(svg|png|pdf|html|json)$/.test(name));
@@ -38,7 +38,7 @@ export class OnwardView {
       made("div", { className: pictures.length ? "beside" : "beside plain" },
         made("div", { className: "pictures", hidden: !pictures.length }, ...pictures.map(picture)),
         made("div", {},
-          made("ul", {}, ...lines.map((text) => made("li", { textContent: text }))),
+          made("pre", { className: "told", textContent: text, hidden: !text }),
           made("p", {}, "Files: ", ...links.flatMap((name) => [made("a", { href: address(name), target: "_blank", rel: "noreferrer", textContent: name }), " "])),
           made("p", { className: "soft", textContent: "The same by command, in the project folder:" }),
           made("pre", {}, made("code", { textContent: command })))),
