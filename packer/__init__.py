@@ -58,6 +58,8 @@ if TYPE_CHECKING:
     from packer.planning.plan import sheet_for as sheet_for
     from packer.planning.sweep import sweep as sweep
     from packer.report.report_page import report_page as report_page
+    from packer.search.from_here import better_packings as better_packings
+    from packer.search.from_here import from_here as from_here
     from packer.search.gallery import gallery as gallery
     from packer.search.options import SearchOptions as SearchOptions
     from packer.search.pack import Progress as Progress
@@ -98,12 +100,14 @@ _HOMES = {
     "Settled": "packer.creases.settling.settle",
     "Sheet": "packer.model.sheet",
     "TimeLimit": "packer.search.stopping",
+    "better_packings": "packer.search.from_here",
     "compare": "packer.planning.compare",
     "compare_plate": "packer.drawing.plates.compare_plate",
     "crease_pattern": "packer.creases.completion.complete",
     "difference": "packer.search.result.packing_distance",
     "figure_drawing": "packer.drawing.figure_drawing",
     "figure_of_sketch": "packer.sketch.stick_tree",
+    "from_here": "packer.search.from_here",
     "gallery": "packer.search.gallery",
     "gallery_plate": "packer.drawing.plates.packing_plate",
     "grid_creases": "packer.grid.grid_creases",

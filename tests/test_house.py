@@ -28,7 +28,7 @@ FLOORS = {
     "files": 7, "sketch": 7, "drawing": 7, "drawing.writers": 7,
     "drawing.plates": 8,
     "report": 9,
-    "cli": 10, "__main__": 10,
+    "cli": 10, "table": 10, "__main__": 10,
 }  # fmt: skip
 """The floor of each room. A room imports its own floor and those below, never one above."""
 

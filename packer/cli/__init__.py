@@ -19,6 +19,7 @@ from packer.cli import (
     report,
     sketch,
     surroundings,
+    table,
 )
 from packer.cli.output import visible
 from packer.cli.ranges import with_ranges
@@ -46,6 +47,7 @@ app.command("plan")(with_ranges(plan.command))
 app.command("print")(with_ranges(printing.command))
 app.command("report")(with_ranges(report.command))
 app.command("sketch")(with_ranges(sketch.command))
+app.command("table")(with_ranges(table.command))
 
 
 UsageError: type[Exception] = typer.BadParameter.__mro__[1]
