@@ -282,10 +282,10 @@ def page_record(tiling: Tiling, blank: frozenset[str]) -> dict[str, Any]:
 
 
 def _print(drawing: Drawing, record: dict[str, Any]) -> None:
-    from packer.drawing.writers.page_marks import OPEN_FOLDS, UNDECIDED
+    from packer.drawing.marks.key import OPEN_FOLDS, OPEN_KINDS
 
     print(visible(f"{drawing.title}: {drawing.width:.6g} x {drawing.height:.6g} mm, true size"))
-    if any(mark.kind.endswith(UNDECIDED) for mark in drawing.marks):
+    if any(mark.kind in OPEN_KINDS for mark in drawing.marks):
         print(OPEN_FOLDS)
     if pages := record.get("pages"):
         width, height = pages["size"]

@@ -8,7 +8,7 @@ import ezdxf
 import pytest
 
 from packer.creases.pattern import ROLES
-from packer.drawing.writers.page_marks import MEANINGS, OPEN_FOLDS
+from packer.drawing.marks.key import MEANINGS, OPEN_FOLDS
 from packer.files.fold_json import fold_text
 from packer.files.grid_json import grid_text
 from packer.files.packing_json import packing_text
@@ -99,7 +99,7 @@ def test_undecided_creases_are_printed_by_their_roles(packer_cli, tmp_path):
     assert OPEN_FOLDS in key
     assert {line for line in key.splitlines() if line in ROLES} == roles
     layers = set(groups((tmp_path / "bird.creases.plotter.svg").read_text("utf-8")))
-    assert layers == {"border", "tip"} | {f"{role}-undecided" for role in roles}
+    assert layers == {"border", "tip"} | roles
     plain = printed(packer_cli, path, tmp_path, *words, "--look", "fold", "--force").out
     assert OPEN_FOLDS not in plain
     layers = set(groups((tmp_path / "bird.creases.plotter.svg").read_text("utf-8")))

@@ -133,10 +133,7 @@ def test_the_samples_run_from_simple_to_very_complex():
             'line 2: the quotes are missing; write "corner" in place of corner',
         ),
         (
-            "[flaps]\n"
-            'leg_1 = { joint = "j", length = 1 }\n'
-            "# a line between\n"
-            'leg_1 = { joint = "j", length = 2 }\n',
+            '[flaps]\nleg_1 = { joint = "j", length = 1 }\n\nleg_1 = { joint = "j", length = 2 }\n',
             "leg_1 stands twice, lines 2 and 4; give each part its own name",
         ),
         ("[flaps]\n\n[flaps]\n", "the table [flaps] stands twice, lines 1 and 3"),
