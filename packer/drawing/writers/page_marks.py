@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Final
 
 from packer.drawing.marks.key import key_marks
 from packer.drawing.marks.label_placement import Naming, place_labels
-from packer.drawing.marks.strokes import Area, Drawing, Label, Mark, Path, moved, plain
+from packer.drawing.marks.strokes import Area, Drawing, Label, Mark, Path, facing, moved, plain
 from packer.numbers import counted
 
 if TYPE_CHECKING:
@@ -47,7 +47,9 @@ def box_path(kind: str, box: Box) -> Path:
     return Path(kind, ((left, bottom), (right, bottom), (right, top), (left, top)), closed=True)
 
 
-def foot_marks(box: Box, page: str, name: str, count: str) -> list[Mark]:
+def foot_marks(
+    box: Box, page: str, name: str, count: str, drawing: Drawing | None = None
+) -> list[Mark]:
     """Return a page's name, a square and a bar to measure, and what the page belongs to.
 
     Parameters
@@ -56,6 +58,8 @@ def foot_marks(box: Box, page: str, name: str, count: str) -> list[Mark]:
         Where they go, in mm on the page.
     page, name, count
         Letter and number of the page, file, and which of how many.
+    drawing
+        What is printed, to say which side of the sheet faces the reader.
     """
     left, bottom, right, top = box
     found: list[Mark] = [Path("frame", ((left, top - 1.2), (right, top - 1.2)))]
@@ -71,7 +75,8 @@ def foot_marks(box: Box, page: str, name: str, count: str) -> list[Mark]:
     length = next((n for n in BARS_MM if n <= room), max(10.0, 10.0 * (room // 10)))
     found += _bar(x, bottom + 3.0, length)
     text = f"Print at 100 %, not fitted to the page: the bar is {length:g} mm long."
-    for y, line in ((17.5, f"{plain(name, 60)}   {count}"), (13.0, text)):
+    side = "" if drawing is None else f"   {facing(drawing).partition(';')[0]}."
+    for y, line in ((17.5, f"{plain(name, 60)}   {count}{side}"), (13.0, text)):
         size = min(2.8, (right - x) / (LETTER * len(line)))
         found.append(Label("note", (x, bottom + y), line, size, "start"))
     return found
@@ -148,8 +153,9 @@ def map_marks(lines: Drawing, tiling: Tiling, blank: frozenset[str], name: str) 
         f"{tiling.page_width:.4g} x {tiling.page_height:.4g} mm"
     )
     found: list[Mark] = [
-        _fitted("heading", (left, high - 5), plain(lines.title or name, 60), 6.0, right - left),
-        _fitted("note", (left, high - 12), f"Assembly map: {sizes}", 3.4, right - left),
+        fitted("heading", (left, high - 5), plain(lines.title or name, 60), 6.0, right - left),
+        fitted("note", (left, high - 11), f"Assembly map: {sizes}", 3.4, right - left),
+        fitted("heading", (left, high - 15.5), facing(lines), 3.0, right - left),
     ]
     step = min(4.4, 0.03 * (high - low))
     longest = max(map(len, STEPS))
@@ -160,7 +166,7 @@ def map_marks(lines: Drawing, tiling: Tiling, blank: frozenset[str], name: str) 
         for n, line in enumerate(STEPS)
     ]
     key, tall = key_marks(lines, (left, text_top + 4), right - left)
-    middle = text_top + tall + 7, high - 17
+    middle = text_top + tall + 5.5, high - 18
     side = 100.0 if min(right - left - 70, middle[1] - middle[0]) >= 100 else 50.0
     side = min(side, 10.0 * ((middle[1] - middle[0]) // 10))
     found.append(box_path("ruler", (left, middle[1] - side, left + side, middle[1])))
@@ -170,10 +176,11 @@ def map_marks(lines: Drawing, tiling: Tiling, blank: frozenset[str], name: str) 
     found += _map(lines, tiling, blank, (left + side + 8, middle[0], right, middle[1]))
     found += key
     foot = (m, m, tiling.page_width - m, low)
-    return [*found, *foot_marks(foot, "", name, f"page 1 of {pages + 1}")]
+    return [*found, *foot_marks(foot, "", name, f"page 1 of {pages + 1}", lines)]
 
 
-def _fitted(kind: str, at: Point, text: str, size: float, width: float) -> Label:
+def fitted(kind: str, at: Point, text: str, size: float, width: float) -> Label:
+    """Return a line of text of a size in mm, or smaller so that it fits into a width."""
     return Label(kind, at, text, min(size, width / (0.62 * max(len(text), 1))), "start")
 
 
