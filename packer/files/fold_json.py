@@ -12,13 +12,13 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 import shapely
 
-from packer import __version__
 from packer.creases.pattern import CreasePattern
 from packer.errors import PackerError, ReadError
 from packer.files.text import read_text
 from packer.model.sheet import Sheet
 from packer.model.tree import Tree
 from packer.units import LAYER_ROOM
+from packer.version import __version__
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -93,7 +93,7 @@ def _own_keys(base: FlatBase) -> dict[str, Any]:
         "packer:sheet": [pattern.sheet.width, pattern.sheet.height],
         "packer:roles": list(pattern.roles),
         "packer:heights": pattern.heights.tolist(),
-        "packer:places": [list(place) for place in pattern.places],
+        "packer:places": [list(place) for place in pattern.tree_points],
         "packer:fillers": list(pattern.fillers),
         "packer:parts": dict(pattern.part_of),
         "packer:splitRivers": list(pattern.split_rivers),
@@ -187,7 +187,9 @@ def _pattern_of(record: dict[str, Any]) -> CreasePattern:
         folds=tuple(record["edges_assignment"]),
         faces=tuple(tuple(map(int, loop)) for loop in record["faces_vertices"]),
         heights=np.array(record["packer:heights"], dtype=float),
-        places=tuple((int(edge), float(offset)) for edge, offset in record["packer:places"]),
+        tree_points=tuple(
+            (int(edge), float(offset)) for edge, offset in record["packer:places"]
+        ),
         tree=tree,
         lengths=lengths,
         tips={str(name): int(vertex) for name, vertex in record["packer:tips"].items()},

@@ -5,13 +5,13 @@ from __future__ import annotations
 import shlex
 from typing import TYPE_CHECKING
 
-from packer import __version__
 from packer.files.figure_toml import figure_text
 from packer.numbers import counted
 from packer.planning.advice import advice
 from packer.report.html_report import Report, report_html
 from packer.report.packing_table import headroom, summary
 from packer.report.sections import paper_plan, parts_table, sheet_tables
+from packer.version import __version__
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
