@@ -50,9 +50,9 @@ def test_every_format_at_once(packer_cli, saved, tmp_path):
     assert sorted(path.name for path in tmp_path.iterdir()) == sorted(
         ["fish.packing.json", *NAMES.values()]
     )
-    for name in (NAMES["svg"], NAMES["plotter"]):
+    for name, width in ((NAMES["svg"], "314mm"), (NAMES["plotter"], "304mm")):
         root = ET.parse(tmp_path / name).getroot()
-        assert root.get("width") == "314mm"
+        assert root.get("width") == width
     document = ezdxf.readfile(tmp_path / NAMES["dxf"])
     layers = {entity.dxf.layer for entity in document.modelspace()}
     assert layers == set(record["plotter"]["layers"])
