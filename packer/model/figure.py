@@ -32,6 +32,14 @@ SIDES: Final = ("left", "right", "bottom", "top")
 CORNERS: Final = ("bottom left", "bottom right", "top right", "top left")
 PLACES: Final = ("corner", "edge", "middle", "axis", *SIDES, *CORNERS)
 
+OTHER_WORDS: Final = {
+    "side": "edge", "sides": "edge", "border": "edge", "edges": "edge", "corners": "corner",
+    "center": "middle", "centre": "middle", "inside": "middle", "interior": "middle",
+    "midline": "axis", "mirror line": "axis", "spine": "axis",
+    "upper": "top", "up": "top", "lower": "bottom", "down": "bottom",
+}  # fmt: skip
+"""Words that designers write for a place, and the place that is meant."""
+
 Place = str | tuple[float, float]
 """One of `PLACES`, or a fixed point in fractions of the sheet."""
 
@@ -272,7 +280,9 @@ def _checked_flex(flex: object, entry: str) -> float:
 def _checked_place(place: object, entry: str) -> Place:
     if isinstance(place, str):
         if place not in PLACES:
-            raise FigureError(f'unknown place "{place}"{did_you_mean(place, PLACES)}', entry)
+            meant = OTHER_WORDS.get(place.strip().lower())
+            hint = f'; did you mean "{meant}"?' if meant else did_you_mean(place, PLACES)
+            raise FigureError(f'unknown place "{place}"{hint}', entry)
         return place
     point: Point | None = None
     if isinstance(place, list | tuple) and len(place) == 2:

@@ -274,7 +274,7 @@ WRONG = {
     ),
     "not TOML": (
         "[flaps]\na = { joint = \n",
-        "not TOML: invalid value (at line 2, column 15); mend it there",
+        "line 2: a value is missing or is no number, text, list or true or false; mend it",
     ),
     "a packing in place of its figure": (
         '{\n"figure": {"name": "crab"},',
@@ -282,7 +282,7 @@ WRONG = {
     ),
     "a key twice": (
         STAR + "[flaps]\n",
-        "not TOML: cannot declare ('flaps',) twice (at line 4, column 7); mend it there",
+        "the table [flaps] stands twice, lines 1 and 4; write its entries under one of them",
     ),
     "nested too deep": (
         "a = " + "[" * 100_000,
