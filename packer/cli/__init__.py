@@ -7,7 +7,18 @@ from typing import TYPE_CHECKING, NoReturn
 
 import typer
 
-from packer.cli import check, compare, crease, grid, pack, plan, printing, report, sketch
+from packer.cli import (
+    check,
+    compare,
+    crease,
+    grid,
+    levels,
+    pack,
+    plan,
+    printing,
+    report,
+    sketch,
+)
 from packer.cli.output import visible
 from packer.errors import PackerError, PatternError, SearchError
 
@@ -25,6 +36,7 @@ app = typer.Typer(
 app.command("check")(check.command)
 app.command("pack")(pack.command)
 app.command("compare")(compare.command)
+app.command("levels")(levels.command)
 app.command("crease")(crease.command)
 app.command("grid")(grid.command)
 app.command("plan")(plan.command)

@@ -80,11 +80,17 @@ class Course:
         if self.report is not None:
             self.report(self.done, self.total, doing)
 
-    def packing(self, problem: Problem) -> Packing:
-        """Pack within the limits; a search that was interrupted gives its best until then."""
-        limits = self.limits
+    def packing(
+        self, problem: Problem, near: Packing | None = None, limits: Limits | None = None
+    ) -> Packing:
+        """Pack within the limits; a search that was interrupted gives its best until then.
+
+        It begins from a packing `near`, where one is given; `limits` are others than the usual.
+        """
+        limits = limits or self.limits
         found = pack(
             problem,
+            near=near,
             seed=limits.seed,
             starts=limits.starts,
             time=limits.time,
