@@ -12,6 +12,7 @@ from packer.cli.options import (
     FigureArgument,
     ForceOption,
     JsonOption,
+    Limits,
     OutOption,
     QuietOption,
     SeedOption,
@@ -75,7 +76,8 @@ def command(
     json_: JsonOption = False,
 ) -> None:
     """Pack a figure at each of its levels of detail, and show what every detail costs."""
-    check_limits(time=time, starts=starts, workers=workers, creases=creases)
+    limits = Limits(seed, time, starts, workers)
+    check_limits(creases=creases)
     if leave_out is not None and leave_out < 0:
         raise OptionError(
             f"{leave_out} parts cannot be left out; write 0 or more", "--leave-out"
@@ -99,11 +101,9 @@ def command(
                 problem.symmetry,
                 tries=creases,
                 leave_out=LEFT_OUT if leave_out is None else leave_out,
-                seed=seed,
-                starts=starts,
-                time=time,
-                workers=workers,
-                report=lambda done, total, doing: line.show(progress_text(done, total, doing)),
+                options=limits.options(
+                    lambda now: line.show(progress_text(now.done, now.total, now.doing))
+                ),
             )
         except FigureError as error:
             raise error if error.source else error.found_in(figure) from None

@@ -11,6 +11,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from packer.deadline import NEVER, Deadline
 from packer.errors import SearchError
 from packer.grid.relations import (
     ACROSS,
@@ -65,7 +66,7 @@ def decide(
     effort: float,
     seed: int = 0,
     *,
-    seconds: float | None = None,
+    deadline: Deadline = NEVER,
     fixed: Mapping[Pair, int] | None = None,
     touching: Sequence[JointBranches] = (),
 ) -> Answer:
@@ -79,8 +80,8 @@ def decide(
         Deterministic seconds: the same on every machine, about a CPU second each.
     seed
         For the solver.
-    seconds
-        A limit in real seconds as well; where it strikes, the answer depends on the machine.
+    deadline
+        A limit by the clock as well; where it strikes, the answer depends on the machine.
     fixed
         For some of `board.pairs` the way in which the second lies from the first; arrangements
         that differ only by names are then not left out.
@@ -129,8 +130,8 @@ def decide(
     settings.random_seed = seed
     settings.max_deterministic_time = effort
     settings.catch_sigint_signal = False
-    if seconds is not None:
-        settings.max_time_in_seconds = max(seconds, 0.01)
+    if deadline.limited:
+        settings.max_time_in_seconds = max(deadline.left, 0.01)
     status = interruptible(lambda: solver.solve(model.model), solver.stop_search)
     spent = float(solver.response_proto.deterministic_time)
     if status not in {cp_model.OPTIMAL, cp_model.FEASIBLE}:

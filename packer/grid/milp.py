@@ -13,6 +13,7 @@ import numpy as np
 from scipy.optimize import Bounds, LinearConstraint, milp
 from scipy.sparse import csr_array
 
+from packer.deadline import NEVER, Deadline
 from packer.grid.cp_sat import Answer
 from packer.grid.relations import Affine, branches, coordinates, gaps, leaders, open_ways
 from packer.interrupt import abandonable
@@ -34,7 +35,7 @@ def decide(
     effort: float,
     seed: int = 0,
     *,
-    seconds: float | None = None,
+    deadline: Deadline = NEVER,
     fixed: Mapping[Pair, int] | None = None,
     touching: Sequence[JointBranches] = (),
 ) -> Answer:
@@ -57,8 +58,8 @@ def decide(
         way = (fixed or {}).get(pair)
         rows.apart([ways[way]] if way in ways else list(ways.values()), need)
     options: dict[str, float] = {"node_limit": max(1, round(effort * NODES_A_SECOND))}
-    if seconds is not None:
-        options["time_limit"] = max(seconds, 0.01)
+    if deadline.limited:
+        options["time_limit"] = max(deadline.left, 0.01)
     found = abandonable(
         lambda: milp(
             np.zeros(rows.columns),

@@ -7,12 +7,12 @@ from the bound up is refuted one by one.
 
 from __future__ import annotations
 
-import time as clock
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from packer.deadline import NEVER
 from packer.grid import cp_sat, milp
 from packer.grid.greedy import greedy
 from packer.grid.lower_bounds import smallest_left, widely_spaced
@@ -21,6 +21,7 @@ from packer.grid.neighbourhoods import kept, set_free
 if TYPE_CHECKING:
     from collections.abc import Callable
 
+    from packer.deadline import Deadline
     from packer.grid.board import Board, GridPoint, Pair, Size
     from packer.grid.cp_sat import Answer
     from packer.grid.grid_problem import GridProblem
@@ -69,14 +70,13 @@ class NeighbourhoodSearch:
         grid: GridProblem,
         seed: int,
         effort: float,
-        time: float | None,
-        progress: Callable[[GridProgress], None] | None,
+        deadline: Deadline = NEVER,
+        progress: Callable[[GridProgress], None] | None = None,
     ) -> None:
         self.grid = grid
         self.seed = seed
         self.left = effort
-        self.began = clock.monotonic()
-        self.until = None if time is None else self.began + time
+        self.deadline = deadline
         self.progress = progress
         self.decide = cp_sat.decide if cp_sat.available() else milp.decide
         self.rng = np.random.default_rng(seed)
@@ -87,24 +87,9 @@ class NeighbourhoodSearch:
         self.asked = 0
 
     @property
-    def seconds(self) -> float:
-        """Elapsed time."""
-        return clock.monotonic() - self.began
-
-    @property
-    def seconds_left(self) -> float | None:
-        """Seconds until the limit, if there is one."""
-        return None if self.until is None else self.until - clock.monotonic()
-
-    @property
-    def late(self) -> bool:
-        """Whether the time is used up."""
-        return self.until is not None and clock.monotonic() >= self.until
-
-    @property
     def over(self) -> bool:
         """Whether effort or time are used up."""
-        return self.left <= 0 or self.late
+        return self.left <= 0 or self.deadline.over
 
     @property
     def done(self) -> bool:
@@ -116,7 +101,7 @@ class NeighbourhoodSearch:
         if self.progress is not None:
             best = None if self.upper is None else self.grid.sizes[self.upper]
             bound = self.grid.sizes[min(self.lower, len(self.grid.sizes) - 1)]
-            self.progress(GridProgress(self.seconds, best, bound, doing))
+            self.progress(GridProgress(self.deadline.elapsed, best, bound, doing))
 
     def ask(self, board: Board, effort: float, fixed: dict[Pair, int] | None = None) -> Answer:
         """Decide a board within what is left of effort and time."""
@@ -126,7 +111,7 @@ class NeighbourhoodSearch:
             board,
             max(effort, 0.01),
             self.seed + self.asked,
-            seconds=self.seconds_left,
+            deadline=self.deadline,
             fixed=fixed,
         )
         # Writing a model takes time as well: for the 780 pairs of 40 flaps 0.08 of a CPU second.

@@ -14,19 +14,20 @@ from packer.model.problem import pose
 from packer.planning.carry_level import never_smaller, packing_left
 from packer.planning.fold_ranking import folding
 from packer.planning.level_results import LeftOut, Level, Levels
-from packer.planning.timed_searches import Course, Limits
+from packer.planning.timed_searches import Course
+from packer.search.options import SearchOptions
+from packer.search.stopping import MaxStarts, TimeLimit
 from packer.units import HOLDS
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
-    from concurrent.futures import Executor
 
     from packer.model.figure import Figure, Symmetry
     from packer.model.packing import Packing
     from packer.model.problem import Problem
     from packer.model.sheet import Sheet
     from packer.planning.ranking import FoldingDemand
-    from packer.planning.timed_searches import Report
+    from packer.search.stopping import StoppingRule
 
 STARTS: Final = 4
 """Starts of the search of each level where nothing is said."""
@@ -41,14 +42,9 @@ def levels(
     sheets: Sequence[Sheet] = (),
     symmetry: Symmetry | None = None,
     *,
-    seed: int = 0,
-    starts: int | None = None,
-    time: float | None = None,
+    options: SearchOptions | None = None,
     tries: int | None = None,
     leave_out: int = LEFT_OUT,
-    workers: int | None = None,
-    executor: Executor | None = None,
-    report: Report | None = None,
 ) -> Levels:
     """Pack a figure at each of its details, and each level without one of its parts.
 
@@ -63,19 +59,14 @@ def levels(
         The sheets to pack on; by default the figure's own.
     symmetry
         Overrides that of the figure.
-    seed
-        The same seed gives the same answer, unless time ends a search.
-    starts, time
-        Starts, or seconds, of each level; `STARTS` starts by default.
+    options
+        Of the search of each level; `STARTS` starts by default. Progress is told by a
+        `packer.planning.timed_searches.StepProgress`.
     tries
         Crease each level with so many tries (see `folding`); by default it is not creased.
     leave_out
         How many parts of each level are left out alone, the dearest to first order. Those of
         detail 1 are needed and stay.
-    workers, executor
-        As in `pack`.
-    report
-        Called with the number of steps done, of all, and what is being done in a few words.
 
     Returns
     -------
@@ -96,8 +87,7 @@ def levels(
             "could be left out",
             "flaps",
         )
-    if starts is None and time is None:
-        starts = STARTS
+    options = (options or SearchOptions()).or_stop(MaxStarts(STARTS))
     wanted: Sequence[Sheet | None] = sheets or [None]
     problems = [
         [pose(figure.at(detail), sheet, symmetry) for detail in reversed(details)]
@@ -107,13 +97,13 @@ def levels(
         min(leave_out, sum(part.detail == d for part in figure.parts)) for d in details[1:]
     ]
     steps = len(problems) * (len(details) * (2 + (tries is not None)) + sum(parts))
-    course = Course(Limits(seed, starts, time, workers, executor), report, steps)
+    course = Course(options, steps)
     found: list[Level] = []
     for one_sheet in problems:
         found += _on_one_sheet(course, one_sheet, details[::-1], leave_out, tries)
     if not found:
         raise KeyboardInterrupt
-    return Levels(figure.name, tuple(found), seed, complete=not course.interrupted)
+    return Levels(figure.name, tuple(found), options.seed, complete=not course.interrupted)
 
 
 def _on_one_sheet(
@@ -153,9 +143,15 @@ def _pieces(parts: Sequence[object]) -> set[str]:
 
 def _again(course: Course, problem: Problem, near: Packing) -> Packing:
     """Pack once more from where a search ended, with as little proof as there is."""
-    limits = course.limits
-    seed = limits.seed + 1  # with the same seed the same starts would be made again
-    return course.packing(problem, near, replace(limits, seed=seed, starts=AGAIN, proof=0.0))
+    # with the same seed the same starts would be made again
+    options = replace(course.options, seed=course.options.seed + 1, stop=_once(course.options))
+    return course.packing(problem, near, options, proof=0.0)
+
+
+def _once(options: SearchOptions) -> tuple[StoppingRule, ...]:
+    """Return the rules of a search of one start, within the time that a level has."""
+    limits = [rule for rule in options.rules if isinstance(rule, TimeLimit)]
+    return (MaxStarts(AGAIN), *limits)
 
 
 def _with_left_out(course: Course, level: Level, most: int) -> Level:
@@ -217,9 +213,8 @@ def _folding(course: Course, tries: int) -> Callable[[Packing], FoldingDemand | 
             found, complete = folding(
                 packing,
                 tries,
-                seed=course.limits.seed,
-                progress=course.report
-                and (lambda now: course.tell(f"creases, try {now.tries}")),
+                seed=course.options.seed,
+                progress=course.telling(lambda now: f"creases, try {now.tries}"),
             )
         except PatternError:  # the columns stay empty
             return None

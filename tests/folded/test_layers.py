@@ -17,7 +17,9 @@ from packer.folded.order_search import Conditions, CpSat, Highs, NoAnswer, claus
 from packer.folded.overlaps import layers_of
 from packer.folded.parity import Contradiction, Even, ParityClasses, reduced
 from packer.folded.question import Ask, Question
+from packer.search.options import SearchOptions
 from packer.search.pack import pack
+from packer.search.stopping import MaxStarts
 from tests.folded.cutting import random_cuts
 from tests.folded.textbook import bird, fish, frog, river, waterbomb
 from tests.strategies import random_figure
@@ -29,7 +31,13 @@ BASES = {"fish": fish, "bird": bird, "frog": frog, "river": river, "waterbomb": 
 def _random_patterns():
     """Closed packings of random figures with rivers, from short searches."""
     return [
-        crease_pattern(pack(random_figure(n, n), Sheet(), workers=1, starts=1))
+        crease_pattern(
+            pack(
+                random_figure(n, n),
+                Sheet(),
+                options=SearchOptions(stop=MaxStarts(1), workers=1),
+            )
+        )
         for n in (4, 6, 9)
     ]
 

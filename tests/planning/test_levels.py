@@ -20,6 +20,8 @@ from packer.planning.carry_level import never_smaller, packing_left
 from packer.planning.level_results import LeftOut, Level, Levels, level_row
 from packer.planning.levels import first_order, levels
 from packer.search.carry import carried
+from packer.search.options import SearchOptions
+from packer.search.stopping import MaxStarts
 from packer.units import HOLDS
 from tests.conftest import SAMPLES
 from tests.model.test_detail import detailed, leg
@@ -56,7 +58,9 @@ def goby_levels():
     goby = read_figure(SAMPLES / "goby.toml")
     details = {"back_fin_1": 2, "breast_fin": 2, "anal_fin": 3, "back_fin_2": 3}
     flaps = tuple(replace(flap, detail=details.get(flap.name, 1)) for flap in goby.flaps)
-    return levels(replace(goby, flaps=flaps), starts=1, workers=1)
+    return levels(
+        replace(goby, flaps=flaps), options=SearchOptions(stop=MaxStarts(1), workers=1)
+    )
 
 
 def test_no_coarser_level_is_smaller_and_all_hold(goby_levels):

@@ -23,11 +23,10 @@ from packer.creases.constraints.variables import (
     slack_jacobian,
     symmetrised,
 )
+from packer.deadline import NEVER, Deadline
 from packer.units import ACTIVE_GAP
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
-
     from numpy.typing import NDArray
 
     from packer.creases.tip_layout import TipLayout
@@ -79,7 +78,7 @@ def close_slack(
     layout: TipLayout,
     asked: NDArray[np.float64],
     growth: GrowthLimits,
-    check: Callable[[], None] = lambda: None,
+    deadline: Deadline = NEVER,
 ) -> TipLayout:
     """Return the layout with as many sides active as growth within its bounds allows.
 
@@ -91,8 +90,8 @@ def close_slack(
         (edges,) lengths in sheet units below which no part may fall.
     growth
         The bounds.
-    check
-        Called before each linear program, to raise where time is out.
+    deadline
+        Asked now and then; `packer.deadline.OutOfTime` is raised where it is over.
     """
     unit = layout.sheet.diagonal
     caps = _caps(layout, asked, growth)
@@ -100,7 +99,7 @@ def close_slack(
     sides = triangulation(layout, ACTIVE_GAP * unit)
     last = np.inf
     for k in range(PROGRAMMES):
-        check()
+        deadline.check()
         if k % REMADE == REMADE - 1:
             sides = triangulation(layout, ACTIVE_GAP * unit)
             last = np.inf

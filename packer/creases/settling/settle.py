@@ -19,9 +19,9 @@ from packer.creases.completion.complete import completed
 from packer.creases.constraints.length_bounds import LengthBounds
 from packer.creases.settling.feature_ascent import feature_ascent, limiting_part
 from packer.creases.settling.trial import MOST, candidates_of, random_trial, run_trial
-from packer.creases.settling.watch import OutOfTime, Watch
 from packer.creases.smallest_feature import smallest_feature
 from packer.creases.tip_layout import layout_of
+from packer.deadline import Deadline, OutOfTime
 from packer.errors import OptionError, PatternError
 from packer.model.packing import Packing
 
@@ -139,7 +139,7 @@ def settle(
     packing: Packing,
     give: float = 0.02,
     *,
-    seconds: float | None = None,
+    deadline: Deadline | None = None,
     tries: int | None = None,
     seed: int = 0,
     more: Iterable[Packing | None] = (),
@@ -153,8 +153,8 @@ def settle(
         The packing to settle.
     give
         Most scale to give up, as a fraction in (0, 0.5]; no part becomes shorter than by this.
-    seconds
-        Time to spend; the best until then is returned. More time gives larger features.
+    deadline
+        Until when to go on; the best until then is returned. More time gives larger features.
     tries
         Recipes to try instead, so that the result depends on the seed alone.
     seed
@@ -173,15 +173,15 @@ def settle(
     Raises
     ------
     OptionError
-        Where `give`, `seconds` or `tries` is out of range.
+        Where `give` or `tries` is out of range.
     PatternError
         Where the packing does not hold or no way of closing it was found.
     """
-    _check(packing, give, seconds, tries)
-    watch = Watch(seconds)
-    run = _SettlingRun(packing, give, np.random.default_rng(seed), iter(more), watch, progress)
+    _check(packing, give, tries)
+    until = deadline or Deadline.after()
+    run = _SettlingRun(packing, give, np.random.default_rng(seed), iter(more), until, progress)
     try:
-        run.run(TRIES if tries is None and seconds is None else tries)
+        run.run(TRIES if tries is None and deadline is None else tries)
     except OutOfTime:
         pass
     except KeyboardInterrupt:
@@ -191,16 +191,15 @@ def settle(
     return run.settled()
 
 
-def _check(packing: Packing, give: float, seconds: float | None, tries: int | None) -> None:
+def _check(packing: Packing, give: float, tries: int | None) -> None:
     if not 0 < give <= 0.5:
         raise OptionError(
             f"{give:g} is no share of the scale to give; write one above 0 and at most 0.5, "
             "such as 0.02",
             "give",
         )
-    for name, value in (("seconds", seconds), ("tries", tries)):
-        if value is not None and not value > 0:
-            raise OptionError(f"{value} is no limit; write a number above zero", name)
+    if tries is not None and not tries > 0:
+        raise OptionError(f"{tries} is no limit; write a number above zero", "tries")
     wrong = packing.violations()
     if wrong:
         raise PatternError(f"{wrong[0]}; pack the figure again")
@@ -214,7 +213,7 @@ class _SettlingRun:
     give: float
     rng: np.random.Generator
     source: Iterator[Packing | None]
-    watch: Watch
+    deadline: Deadline
     progress: Callable[[SettlingProgress], None] | None
     found: dict[int, Candidate] = field(default_factory=dict)
     tries: int = 0
@@ -262,7 +261,7 @@ class _SettlingRun:
     def another(self) -> Packing | None:
         """Draw a packing that is large enough from the source, if it has one soon."""
         for other in islice(self.source, LOOKS):
-            self.watch.check()
+            self.deadline.check()
             if other is not None and other.scale * MOST > self.packing.scale * (1 - self.give):
                 return other
         return None
@@ -272,15 +271,15 @@ class _SettlingRun:
         start = self.draw()
         least = self.packing.scale * (1 - self.give) / start.scale
         choice = random_trial(self.rng, min(least, 1.0))
-        layout = run_trial(start, choice, self.rng, self.watch.check)
-        for made in candidates_of(layout, self.bounds, self.watch.check):
+        layout = run_trial(start, choice, self.rng, self.deadline)
+        for made in candidates_of(layout, self.bounds, self.deadline):
             known = self.found.get(len(made.pattern.split_rivers))
             for higher in feature_ascent(
                 made, self.bounds, known.feature.size if known else 0.0
             ):
                 self.keep(higher)
                 self.tell()
-                self.watch.check()
+                self.deadline.check()
 
     def keep(self, made: Candidate) -> None:
         """Keep the coarsest pattern for each number of split rivers."""
@@ -301,7 +300,7 @@ class _SettlingRun:
             size, split = 0.0, 0
             if self.best is not None:
                 size, split = self.best.feature.size, len(self.best.pattern.split_rivers)
-            self.progress(SettlingProgress(self.watch.seconds, self.tries, size, split))
+            self.progress(SettlingProgress(self.deadline.elapsed, self.tries, size, split))
 
     def settled(self) -> Settled:
         """Return the best, or the plain completion where nothing else closed."""

@@ -18,11 +18,12 @@ from packer.creases.molecules.assembly import pattern_of
 from packer.creases.settling.close_slack import GrowthLimits, close_slack
 from packer.creases.smallest_feature import smallest_feature
 from packer.creases.tip_layout import layout_of
+from packer.deadline import NEVER, Deadline
 from packer.errors import PatternError
 from packer.units import ACTIVE_GAP
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator
+    from collections.abc import Iterator
 
     from numpy.typing import NDArray
 
@@ -104,25 +105,25 @@ def run_trial(
     packing: Packing,
     choice: Trial,
     rng: np.random.Generator,
-    check: Callable[[], None] = lambda: None,
+    deadline: Deadline = NEVER,
 ) -> TipLayout:
     """Return the layout that one random_trial makes of a packing, before it is candidates_of.
 
-    `check` is called now and then, to raise where time is out.
+    `packer.deadline.OutOfTime` is raised where the deadline is over.
     """
     start = _jiggled(layout_of(packing, choice.at), choice.jiggle, rng)
     layout = with_corner_fillers(at_borders(start, choice.border))
-    layout = close_slack(layout, _asked(start, layout), choice.growth, check)
+    layout = close_slack(layout, _asked(start, layout), choice.growth, deadline)
     for _ in range(ROUNDS):
         fuller = _with_joint_fillers(layout)
         if fuller is layout:
             break
-        layout = close_slack(fuller, _asked(start, fuller), choice.growth, check)
+        layout = close_slack(fuller, _asked(start, fuller), choice.growth, deadline)
     return layout
 
 
 def candidates_of(
-    layout: TipLayout, bounds: LengthBounds, check: Callable[[], None] = lambda: None
+    layout: TipLayout, bounds: LengthBounds, deadline: Deadline = NEVER
 ) -> Iterator[Candidate]:
     """Yield the patterns of a layout, one for each tolerance of `POLISH` that makes a new one.
 
@@ -132,12 +133,12 @@ def candidates_of(
         A layout with many sides nearly active.
     bounds
         Layouts with shorter parts are refused.
-    check
-        Called before each tolerance, to raise where time is out.
+    deadline
+        Asked now and then; `packer.deadline.OutOfTime` is raised where it is over.
     """
     seen: set[int] = set()
     for below in POLISH:
-        check()
+        deadline.check()
         count = int((layout.slack < below * layout.sheet.diagonal).sum())
         if count in seen:
             continue
