@@ -48,6 +48,11 @@ HOLDS: Final = 1e-9
 Leaves room for the last digits of other programs' square roots; far below any paper.
 """
 
+SEARCHES_DIFFER: Final = 0.005
+"""Share of the scale by which two searches of one figure may end apart where nothing is proven: the
+gap to the best known was 0.00 to 0.44 % in the median of ten at 20 to 25 flaps, 0.50 and 0.59 % at 80
+(`python -m tests.benchmarks.search spread` and `large`)."""
+
 ON_EDGE: Final = 1e-9
 """Distance, as a share of the sheet's shorter side, at which a tip lies on an edge or a corner."""
 
