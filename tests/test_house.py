@@ -129,7 +129,9 @@ def test_only_the_command_line_ends_an_error():
                 )
                 if caught in {"PackerError", "Exception", "BaseException"} and not again:
                     ends.append(str(path.relative_to(PACKAGE)))
-    assert ends == ["cli/__init__.py"]
+    # the page of the table tells a person what is wrong as the terminal does
+    assert {Path(end).parts[0] for end in ends} <= {"cli", "table"}
+    assert [end for end in ends if end.startswith("cli")] == ["cli/__init__.py"]
 
 
 def test_the_top_level_is_as_agreed():
