@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import replace
 
 import numpy as np
@@ -105,7 +106,7 @@ def test_an_ascent_enlarges_the_smallest_feature_each_time(candidates):
     bounds, made_here = candidates
     steps = list(feature_ascent(made_here[0], bounds, DEFAULT.ascent))
     sizes = [step.feature.size for step in steps]
-    gains = [after / before for before, after in zip(sizes, sizes[1:], strict=False)]
+    gains = [after / before for before, after in itertools.pairwise(sizes)]
     assert all(gain > DEFAULT.ascent.least_gain for gain in gains)
     for step in steps[1:]:
         assert findings(step.pattern, fold(step.pattern)) == []
