@@ -30,6 +30,7 @@ if TYPE_CHECKING:
     from packer.drawing.figure_drawing import figure_drawing as figure_drawing
     from packer.drawing.packing_drawing import packing_drawing as packing_drawing
     from packer.drawing.plates.compare_plate import compare_plate as compare_plate
+    from packer.drawing.plates.levels_plate import levels_plate as levels_plate
     from packer.drawing.plates.packing_plate import gallery_plate as gallery_plate
     from packer.drawing.plates.packing_plate import packing_plate as packing_plate
     from packer.drawing.writers.plotter import plotter_drawing as plotter_drawing
@@ -54,10 +55,14 @@ if TYPE_CHECKING:
     from packer.model.sheet import Sheet as Sheet
     from packer.model.sheet import parse_sheet as parse_sheet
     from packer.planning.compare import compare as compare
+    from packer.planning.level_results import Levels as Levels
+    from packer.planning.levels import levels as levels
     from packer.planning.plan import plan as plan
     from packer.planning.plan import sheet_for as sheet_for
     from packer.planning.sweep import sweep as sweep
     from packer.report.report_page import report_page as report_page
+    from packer.search.from_here import better_packings as better_packings
+    from packer.search.from_here import from_here as from_here
     from packer.search.gallery import gallery as gallery
     from packer.search.options import SearchOptions as SearchOptions
     from packer.search.pack import Progress as Progress
@@ -98,15 +103,20 @@ _HOMES = {
     "Settled": "packer.creases.settling.settle",
     "Sheet": "packer.model.sheet",
     "TimeLimit": "packer.search.stopping",
+    "better_packings": "packer.search.from_here",
     "compare": "packer.planning.compare",
     "compare_plate": "packer.drawing.plates.compare_plate",
     "crease_pattern": "packer.creases.completion.complete",
     "difference": "packer.search.result.packing_distance",
     "figure_drawing": "packer.drawing.figure_drawing",
     "figure_of_sketch": "packer.sketch.stick_tree",
+    "from_here": "packer.search.from_here",
     "gallery": "packer.search.gallery",
     "gallery_plate": "packer.drawing.plates.packing_plate",
     "grid_creases": "packer.grid.grid_creases",
+    "Levels": "packer.planning.level_results",
+    "levels": "packer.planning.levels",
+    "levels_plate": "packer.drawing.plates.levels_plate",
     "pack": "packer.search.pack",
     "pack_grid": "packer.grid.pack_grid",
     "packing_drawing": "packer.drawing.packing_drawing",

@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from packer.errors import FigureError, OptionError
+from packer.errors import FigureError, OptionError, SheetError
 from packer.grid.board import Board, board_of
 from packer.grid.rounding import MOST_CELLS
 from packer.units import HOLDS
@@ -132,6 +132,11 @@ def sizes_of(width: float, height: float, most: int) -> tuple[Size, ...]:
 
     >>> sizes_of(1, 1.5, 4)
     ((1, 1), (1, 2), (2, 3), (2, 4), (3, 4))
+
+    Raises
+    ------
+    SheetError
+        Where one side is more than `most` times the other.
     """
     cells = {side / k for side in (width, height) for k in range(1, most + 1)}
     sizes: dict[Size, None] = {}
@@ -139,6 +144,12 @@ def sizes_of(width: float, height: float, most: int) -> tuple[Size, ...]:
         size = math.floor(width / cell * (1 + HOLDS)), math.floor(height / cell * (1 + HOLDS))
         if min(size) >= 1 and max(size) <= most:
             sizes[size] = None
+    if not sizes:
+        raise SheetError(
+            f"one side is {max(width, height) / min(width, height):.0f} times the other, and a "
+            f"grid has at most {most} cells along a side; take a wider sheet",
+            "sheet",
+        )
     return tuple(sizes)
 
 

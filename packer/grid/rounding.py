@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from packer.errors import OptionError
+from packer.errors import FigureError, OptionError
 from packer.units import HOLDS
 
 if TYPE_CHECKING:
@@ -92,6 +92,11 @@ def roundings(tree: Tree) -> tuple[Rounding, ...]:
     -------
     tuple of Rounding
         From the coarsest to the finest, each with a smaller error than all before.
+
+    Raises
+    ------
+    FigureError
+        Where the shortest part is so short that even a grid beyond folding shows it as none.
     """
     lengths = tree.lengths
     finest = MOST_CELLS / float(tree.distances.max())
@@ -108,7 +113,19 @@ def roundings(tree: Tree) -> tuple[Rounding, ...]:
             front.append(Rounding(1 / scale, cells, error))
         if error < HOLDS:
             break
+    if not front:
+        least = float(tree.distances.max()) / (2 * MOST_CELLS)
+        raise FigureError(
+            f"{float(lengths.min()):g} is far below the cell of a grid of {MOST_CELLS} along the "
+            f"longest path; write {least:.3g} or more, or give the cell with --unit",
+            f"{_entry(tree, int(lengths.argmin()))}.length",
+        )
     return tuple(front)
+
+
+def _entry(tree: Tree, edge: int) -> str:
+    """Return the line of the figure that an edge stands in."""
+    return f"{'flaps' if edge < tree.n_tips else 'rivers'}.{tree.written[edge]}"
 
 
 def _settled(

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final
 
+from packer.model.parts import stretched
 from packer.model.problem import Problem
 
 if TYPE_CHECKING:
@@ -67,11 +68,10 @@ def shortened(figure: Figure, part: str) -> Figure:
     return replace(
         figure,
         flaps=tuple(
-            replace(flap, length=flap.length * (1 - CUT)) if flap.name == part else flap
-            for flap in figure.flaps
+            stretched(flap, 1 - CUT) if flap.name == part else flap for flap in figure.flaps
         ),
         rivers=tuple(
-            replace(river, length=river.length * (1 - CUT)) if river.name == part else river
+            stretched(river, 1 - CUT) if river.name == part else river
             for river in figure.rivers
         ),
     )

@@ -304,4 +304,6 @@ def _check(allowance: float, width: float | None) -> None:
 
 def _check_mm(value: float, name: str) -> None:
     if not (value > 0 and math.isfinite(value)):
-        raise OptionError(f"{value:g} is no length; write mm above zero", name)
+        raise OptionError(
+            f"a length of {value:g} mm cannot be wished for; write a number above zero", name
+        )
