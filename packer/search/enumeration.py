@@ -54,7 +54,7 @@ def distinct_optima(
     seen: dict[int, LocalOptimum] = {}
     in_time = True
     for run in stages(goal, seed, index):
-        seen |= {id(optimum): optimum for optimum in run.spots}
+        seen |= {id(optimum): optimum for optimum in run.population}
         in_time = not deadline.over
         if not in_time:
             break
@@ -88,7 +88,7 @@ def pool(model: Packing, least: float = 0.0, seed: int = 0) -> Iterator[Packing 
         seen: set[tuple[int, str]] = set()
         steps = stages(goal, seed + SEED_APART, index)
         while (run := _next_of(steps)) is not None:
-            for optimum in run.spots:
+            for optimum in run.population:
                 if optimum.scale >= least and _key(optimum) not in seen:
                     seen.add(_key(optimum))
                     record = SearchRecord(seed, index + 1, 1, 0.0, "starts")

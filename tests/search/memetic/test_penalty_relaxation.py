@@ -8,7 +8,7 @@ from scipy.optimize import approx_fprime
 
 from packer.local_solver.flexible_lengths import flexible
 from packer.local_solver.nonlinear_program import compile_program
-from packer.local_solver.range_assignment import settle
+from packer.local_solver.range_assignment import assigned_ranges
 from packer.model.problem import pose
 from packer.search.memetic import penalty_relaxation as springs
 from packer.search.memetic.penalty_relaxation import penalty_relaxation_of
@@ -35,7 +35,7 @@ def program(request):
     problem = pose(figure)
     rng = np.random.default_rng(1)
     points = rng.random((problem.tree.n_tips, 2))
-    return compile_program(problem, settle(problem, points, rng))
+    return compile_program(problem, assigned_ranges(problem, points, rng))
 
 
 def points_in(program, count, seed=0):
@@ -103,7 +103,7 @@ def test_points_do_not_depend_on_what_is_moved_beside_them(program, monkeypatch)
 def test_changed_lengths_are_the_lengths_of_the_springs():
     problem = pose(random_figure(5, 8, joints=3).with_flex(0.2))
     rng = np.random.default_rng(2)
-    program = compile_program(problem, settle(problem, rng.random((8, 2)), rng))
+    program = compile_program(problem, assigned_ranges(problem, rng.random((8, 2)), rng))
     z = points_in(program, 3)
     change = 0.1 * rng.standard_normal((3, program.n_w))
     _, energy = penalty_relaxation_of(program).relax(z, change, np.full(3, 0.05), 0)
