@@ -9,7 +9,6 @@ COVERED_BY = {
     "bounds/classical_rules": "bounds/test_upper_bound.py",
     "bounds/point_spread": "bounds/test_upper_bound.py",
     "bounds/tree_area": "bounds/test_upper_bound.py",
-    "bounds/subset_growth": "bounds/test_subset_proofs.py",
     "bounds/subsets": "bounds/test_subset_proofs.py",
     "bounds/symmetry_breaking": "bounds/test_subset_proofs.py",
     "bounds/work_budget": "bounds/test_subset_proofs.py",
