@@ -51,16 +51,16 @@ LEG = 0.2
 
 def search_by_cpu(problem, seconds, seed=0, enough=math.inf):
     """Return the best scale after so many CPU seconds, and those until it was reached."""
-    quest = SearchGoal(problem, enough=enough)
+    goal = SearchGoal(problem, enough=enough)
     began, index, best, at = process_time(), 0, 0.0, 0.0
-    walk = begin(seed, index)
+    run = begin(seed, index)
     while process_time() - began < seconds and best < enough * (1 - 1e-9):
-        walk = advance(quest, walk, Deadline.after(LEG))
-        if walk.best.scale > best:
-            best, at = walk.best.scale, process_time() - began
-        if walk.done:
+        run = advance(goal, run, Deadline.after(LEG))
+        if run.best.scale > best:
+            best, at = run.best.scale, process_time() - began
+        if run.done:
             index += 1
-            walk = begin(seed, index)
+            run = begin(seed, index)
     return best, at
 
 
