@@ -11,8 +11,8 @@ from packer.creases.constraints.equations import equations
 from packer.creases.constraints.variables import free_variables, shifted
 from packer.creases.settling.feature_ascent import _null_space
 from packer.creases.settling.feature_derivatives import feature_derivatives
-from packer.creases.settling.params import DEFAULT
 from packer.creases.settling.settle import _length_bounds
+from packer.creases.settling.settling_params import DEFAULT
 from packer.creases.settling.trial import candidate_of, candidates_of, random_trial, run_trial
 from packer.model.problem import pose
 from packer.units import ACTIVE_GAP

@@ -12,8 +12,8 @@ from packer.creases.completion.convex_partition import triangulation
 from packer.creases.constraints.linear_program import minimise, shadow_prices
 from packer.creases.settling.close_slack import GrowthLimits, close_slack
 from packer.creases.settling.feature_ascent import feature_ascent, limiting_part
-from packer.creases.settling.params import DEFAULT
 from packer.creases.settling.settle import _length_bounds
+from packer.creases.settling.settling_params import DEFAULT
 from packer.creases.settling.trial import candidate_of, candidates_of, random_trial, run_trial
 from packer.creases.smallest_feature import smallest_feature
 from packer.creases.tip_layout import layout_of
