@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from packer.drawing.marks.strokes import Mark, Point
     from packer.landmarks.sequence import Landmarks
 
-NAME_MM: Final = 3.4
+MARK_NAME_MM: Final = 3.4
 """Size of the names of marks."""
 
 PINCH: Final = 0.07
@@ -200,19 +200,22 @@ def _shown(made: Landmarks, number: int) -> list[tuple[str, tuple[float, float]]
 
 
 def _names(made: Landmarks, number: int, mm: float, lines: list[Segment]) -> list[Label]:
-    off = WATCH_MM + 0.6 * NAME_MM
+    off = WATCH_MM + 0.6 * MARK_NAME_MM
     choices = []
     for name, (x, y) in _shown(made, number):
         spots = [
             (x * mm + off * math.cos(t), y * mm + off * math.sin(t))
             for t in np.linspace(0, 2 * math.pi, 16, endpoint=False) + 0.3
         ]
-        choices.append([(Label("heading", spot, name, NAME_MM),) for spot in spots])
+        choices.append([(Label("heading", spot, name, MARK_NAME_MM),) for spot in spots])
     for k in made.steps[number].lines:
         if k >= 4:
             a, b = (end * mm for end in _ends(made, k))
             ways = [a + t * (b - a) + 2.2 for t in (0.12, 0.88, 0.3, 0.7, 0.5)]
             choices.append(
-                [(Label("note", (float(u), float(v)), str(k - 3), NAME_MM),) for u, v in ways]
+                [
+                    (Label("note", (float(u), float(v)), str(k - 3), MARK_NAME_MM),)
+                    for u, v in ways
+                ]
             )
     return choose_places(choices, lines)

@@ -14,7 +14,7 @@ import numpy as np
 
 from packer.landmarks import alignments as fold
 from packer.landmarks.creases import SHAPES, Marks, all_ways, marks_of, on_sheet, once
-from packer.landmarks.mirror import Mirror, mirror_step
+from packer.landmarks.mirror import SheetMirror, mirror_step
 from packer.landmarks.sequence import (
     Landmarks,
     Step,
@@ -73,7 +73,7 @@ class _Task:
     targets: NDArray[np.float64]
     within: float
     hand: float
-    mirror: Mirror | None
+    mirror: SheetMirror | None
 
 
 @dataclass(frozen=True, eq=False)
@@ -124,7 +124,7 @@ def landmarks(
     names = list(tips)
     points = np.array([tips[name] for name in names], dtype=float).reshape(-1, 2)
     size = size_of(sheet)
-    mirror = Mirror.of(size, points)
+    mirror = SheetMirror.of(size, points)
     own = np.arange(len(points)) if mirror is None else np.unique(mirror.first)
     task = _Task(size, points[own], within, hand, mirror)
     best = _searched(task, progress)

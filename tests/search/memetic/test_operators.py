@@ -23,7 +23,7 @@ from packer.search.memetic.operators import (
     sheet_images,
     swap_tips,
 )
-from packer.search.memetic.params import OPERATORS as WEIGHTS
+from packer.search.memetic.params import OPERATOR_WEIGHTS as WEIGHTS
 from tests.strategies import random_figure
 
 
