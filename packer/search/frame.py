@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from packer.deadline import Deadline
 from packer.errors import SearchError
 from packer.local_solver.flexible_lengths import flexible
 from packer.local_solver.newton_steps import NewtonIterates
@@ -140,7 +141,7 @@ def first_frame(problem: Problem, seed: int = 0) -> Frame:
     SearchError
         Where none of them ends with a scale above zero.
     """
-    best = advance(SearchGoal(problem), begin(seed, 0), 0.0).best
+    best = advance(SearchGoal(problem), begin(seed, 0), Deadline.after(0.0)).best
     if best is None or not best.scale > 0:
         raise SearchError("no packing was found to begin from; change a length or a place")
     program = compile_program(problem, best.choice)

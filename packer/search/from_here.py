@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from packer.deadline import Deadline
 from packer.errors import OptionError, did_you_mean
 from packer.local_solver.solver import LocalSolver, StartPoint, better
 from packer.model.packing import SearchRecord
@@ -107,7 +108,7 @@ def better_packings(packing: Packing, seed: int = 0) -> Iterator[Packing | None]
     """Yield ever larger packings of the same problem, without end.
 
     None is yielded after every step of the search, so that whoever asks may turn to other things or
-    stop. The first walk searches on from the packing, later ones from fresh starts.
+    stop. The first run searches on from the packing, later ones begin with fresh starts.
 
     Parameters
     ----------
@@ -117,15 +118,15 @@ def better_packings(packing: Packing, seed: int = 0) -> Iterator[Packing | None]
         The same seed gives the same packings.
     """
     problem = packing.problem
-    quest = SearchGoal(problem, problem.figure.whole_rivers)
+    goal = SearchGoal(problem, problem.figure.whole_rivers)
     near = start_near(problem, packing, np.random.default_rng(seed))
     least = packing.scale * (1 + BETTER)
     for index in count():
-        walk = begin(seed, index, near if index == 0 else None)
-        while not walk.done:
+        run = begin(seed, index, near if index == 0 else None)
+        while not run.done:
             with one_thread():
-                walk = advance(quest, walk, 0.0)
-            best = walk.best
+                run = advance(goal, run, Deadline.after(0.0))
+            best = run.best
             if best is not None and best.scale > least:
                 record = SearchRecord(seed, index + 1, 1, 0.0, "starts")
                 larger = oriented_like(finalised(problem, best, record), packing)
