@@ -183,7 +183,8 @@ def next_frame(
         return first_frame(problem)
     program, points, change = begun
     z = program.variables(points)
-    end = _climbed(_narrowed(program, z, held or {}), z, change, tolerance)
+    narrowed = _narrowed(program, z, held or {})
+    end = _climbed(narrowed, z, change, tolerance, beat=least if held else -np.inf)
     if held and end.scale < least and len(frame.points) == len(points):
         return replace(
             frame,
@@ -282,10 +283,16 @@ class _Multiplied(NewtonIterates):
         return super().ascent(k, gap, steps)
 
 
-def _climbed(program: NonlinearProgram, z: Floats, change: Floats, tolerance: float) -> Frame:
-    """Climb from some variables, and return the frame at the end."""
+def _climbed(
+    program: NonlinearProgram,
+    z: Floats,
+    change: Floats,
+    tolerance: float,
+    beat: float = -np.inf,
+) -> Frame:
+    """Climb from some variables, until `beat` is out of reach, and return the frame at the end."""
     climb = _Multiplied(program, z[None], change[None], SHARE, WARMTH)
-    (end,) = climb.run(-np.inf, np.zeros(0), tolerance)
+    (end,) = climb.run(beat, np.zeros(0), tolerance)
     problem, tree = program.problem, program.problem.tree
     first, second = program.first, program.second
     weight = climb.path_multipliers * program.distance

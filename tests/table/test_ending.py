@@ -63,20 +63,20 @@ def served(tmp_path):
     )
     address = server.stdout.readline().strip()
     host = address.split("/")[2]
-    line = connect(
-        address.replace("http:", "ws:") + "line", origin=f"http://{host}", open_timeout=PATIENCE
-    )
-    while json.loads(line.recv(PATIENCE)).get("looking") != "better":
-        pass  # until the search beside the table has been started
-    end = time.monotonic() + PATIENCE
-    while not (below := children(server.pid)) and time.monotonic() < end:
-        time.sleep(0.05)
-    assert below
-    yield server, below, tmp_path
-    line.close_socket()
-    server.stdout.close()
-    server.kill()
-    server.wait()
+    way = address.replace("http:", "ws:") + "line"
+    try:
+        with connect(way, origin=f"http://{host}", open_timeout=PATIENCE) as line:
+            while json.loads(line.recv(PATIENCE)).get("looking") != "better":
+                pass  # until the search beside the table has been started
+            end = time.monotonic() + PATIENCE
+            while not (below := children(server.pid)) and time.monotonic() < end:
+                time.sleep(0.05)
+            assert below
+            yield server, below, tmp_path
+    finally:
+        server.stdout.close()
+        server.kill()
+        server.wait()
 
 
 @pytest.mark.parametrize("how", [signal.SIGTERM, signal.SIGINT, signal.SIGKILL])
