@@ -9,6 +9,8 @@ from packer.bounds.upper_bound import quick_bound
 from packer.deadline import Deadline
 from packer.search.from_here import better_packings
 from packer.search.gallery import gallery
+from packer.search.options import SearchOptions
+from packer.search.stopping import TimeLimit
 from packer.table.companion import Companion
 
 if TYPE_CHECKING:
