@@ -13,6 +13,7 @@ from packer.cli import (
     crease,
     grid,
     guide,
+    landmarks,
     pack,
     plan,
     printing,
@@ -39,6 +40,7 @@ app.command("compare")(compare.command)
 app.command("crease")(crease.command)
 app.command("grid")(grid.command)
 app.command("guide")(guide.command)
+app.command("landmarks")(landmarks.command)
 app.command("plan")(plan.command)
 app.command("print")(printing.command)
 app.command("report")(report.command)
