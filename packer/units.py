@@ -34,11 +34,24 @@ The local solver ends at 1e-13 of the scale; paths that are truly slack were nev
 1e-6 on the samples, so a place between the two tells them apart.
 """
 
+SPARE: Final = 1e-5
+"""Share of its length by which a flap must be able to grow at no cost to count as loose.
+
+A micrometre on a flap of 100 mm: nothing that a folder could use. Tips that contacts without a
+force hold in place have up to 1e-8 to spare, from the room that the linear program keeps; loose
+flaps of the samples have 1e-3 and more.
+"""
+
 HOLDS: Final = 1e-9
 """Relative amount by which an inequality may be missed when recomputed by someone else.
 
 Leaves room for the last digits of other programs' square roots; far below any paper.
 """
+
+SEARCHES_DIFFER: Final = 0.005
+"""Share of the scale by which two searches of one figure may end apart where nothing is proven: the
+gap to the best known was 0.00 to 0.44 % in the median of ten at 20 to 25 flaps, 0.50 and 0.59 % at 80
+(`python -m tests.benchmarks.search spread` and `large`)."""
 
 ON_EDGE: Final = 1e-9
 """Distance, as a share of the sheet's shorter side, at which a tip lies on an edge or a corner."""

@@ -12,7 +12,6 @@ from packer.cli.options import (
     ForceOption,
     OutOption,
     QuietOption,
-    check_limits,
     option,
 )
 from packer.cli.output import ProgressLine, check_free, print_table, save, warn
@@ -66,7 +65,6 @@ def command(
 
     Writes NAME.guide.pdf, NAME.guide.html and NAME.guide.json.
     """
-    check_limits(time=time)
     paper = page_size(on)
     stem = pattern.name.removesuffix(".fold").removesuffix(".creases")
     files = [out / f"{stem}.guide.{kind}" for kind in ("pdf", "html", "json")]

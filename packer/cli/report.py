@@ -61,6 +61,16 @@ CompareOption = Annotated[
     ),
 ]
 
+LevelsOption = Annotated[
+    Path | None,
+    typer.Option(
+        "--levels",
+        metavar="FILE",
+        help="Levels of detail to show; by default NAME.levels.json beside the packing, if any.",
+        show_default=False,
+    ),
+]
+
 
 def command(
     packing: PackingArgument,
@@ -68,6 +78,7 @@ def command(
     compare: CompareOption = None,
     creases: CreasesOption = None,
     grid: GridOption = None,
+    levels: LevelsOption = None,
     paper: PaperOption = None,
     caliper: CaliperOption = None,
     weight: WeightOption = None,
@@ -88,6 +99,7 @@ def command(
     from packer.files.compare_files import read_comparison
     from packer.files.fold_json import read_fold
     from packer.files.grid_json import read_grid
+    from packer.files.levels_files import read_levels
     from packer.files.packing_json import read_packing
     from packer.planning.plan import ALLOWANCE
     from packer.report.report_page import report_page
@@ -112,6 +124,7 @@ def command(
             packing, grid, "grid.json", lambda path: grid_section(read_grid(path), found)
         ),
         comparison=_beside(packing, compare, "compare.json", read_comparison),
+        levels=_beside(packing, levels, "levels.json", read_levels),
         options=_given(
             {
                 "--sheet": sheet,
