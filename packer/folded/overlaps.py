@@ -71,11 +71,16 @@ class Layers:
         return np.packbits(self.cover.T, axis=1)
 
 
-def layers_of(pattern: CreasePattern, form: FoldedForm) -> Layers:
-    """Return the layers of a folded form."""
+def layer_numbers(pattern: CreasePattern, form: FoldedForm) -> NDArray[np.intp]:
+    """Return (f,) the number of the layer that each face belongs to."""
     left, right = pattern.edge_faces.T
     flat = (left >= 0) & (right >= 0) & ~form.folded
-    layer_of = joined(len(pattern.faces), left[flat], right[flat])
+    return joined(len(pattern.faces), left[flat], right[flat])
+
+
+def layers_of(pattern: CreasePattern, form: FoldedForm) -> Layers:
+    """Return the layers of a folded form."""
+    layer_of = layer_numbers(pattern, form)
     n = int(layer_of.max()) + 1
     outlines = shapely.polygons(
         [shapely.LinearRing(form.positions[list(f)]) for f in pattern.faces]
@@ -125,12 +130,28 @@ def passing(pattern: CreasePattern, form: FoldedForm, layers: Layers) -> NDArray
     """
     room = LAYER_ROOM * pattern.sheet.diagonal
     inner = shapely.buffer(layers.regions, -room, join_style="mitre")
-    segments = shapely.linestrings(form.positions[pattern.edges[layers.creases[:, 0]]])
+    segments = segments_of(pattern, form, layers.creases[:, 0])
     row, layer = shapely.STRtree(inner).query(segments, predicate="intersects")
     apart = (layers.creases[row, 1] != layer) & (layers.creases[row, 2] != layer)
     row, layer = row[apart], layer[apart]
-    within = shapely.length(shapely.intersection(segments[row], inner[layer]))
-    found: NDArray[np.intp] = np.column_stack([row, layer])[within > room]
+    across = lies_across(segments[row], inner[layer], room)
+    found: NDArray[np.intp] = np.column_stack([row, layer])[across]
+    return found
+
+
+def segments_of(
+    pattern: CreasePattern, form: FoldedForm, edges: NDArray[np.intp]
+) -> NDArray[np.object_]:
+    """Return edges as shapely lines in the folded plane."""
+    found: NDArray[np.object_] = shapely.linestrings(form.positions[pattern.edges[edges]])
+    return found
+
+
+def lies_across(
+    segments: NDArray[np.object_], inner: NDArray[np.object_], room: float
+) -> NDArray[np.bool_]:
+    """Return whether each segment runs for more than `room` inside the region beside it."""
+    found: NDArray[np.bool_] = shapely.length(shapely.intersection(segments, inner)) > room
     return found
 
 
@@ -140,13 +161,31 @@ def nested(pattern: CreasePattern, form: FoldedForm, layers: Layers) -> NDArray[
     Two creases lie on one line along some length with their layers on the same side; the pairs
     of layers may lie beside or inside each other, but not alternate.
     """
+    return on_one_line(pattern, form, layers.creases, layers.flipped)
+
+
+def on_one_line(
+    pattern: CreasePattern,
+    form: FoldedForm,
+    creases: NDArray[np.intp],
+    flipped: NDArray[np.bool_],
+) -> NDArray[np.intp]:
+    """Return (k, 2) pairs of rows of creases that lie on one line, their layers on one side.
+
+    Parameters
+    ----------
+    creases
+        (c, 3) edges with the layers on their left and right.
+    flipped
+        (n,) whether a layer shows its back.
+    """
     room = LAYER_ROOM * pattern.sheet.diagonal
-    edges = layers.creases[:, 0]
+    edges = creases[:, 0]
     start, end = form.positions[pattern.edges[edges]].transpose(1, 0, 2)
     length = np.hypot(*(end - start).T)
     way = (end - start) / length[:, None]
     # A layer keeps its side of a crease unless it is turned over.
-    side = np.where(layers.flipped[layers.creases[:, 1]], -1.0, 1.0)
+    side = np.where(flipped[creases[:, 1]], -1.0, 1.0)
     found = []
     for k in range(len(edges) - 1):
         rest = slice(k + 1, None)
