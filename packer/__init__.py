@@ -13,93 +13,101 @@ from __future__ import annotations
 from importlib import import_module
 from typing import TYPE_CHECKING
 
+from packer.notebook import register_svg
+from packer.version import __version__ as __version__
+
 if TYPE_CHECKING:
-    from packer.cli.report_page import report_page as report_page
-    from packer.creases.complete import crease_pattern as crease_pattern
+    from packer.bounds.upper_bound import upper_bound as upper_bound
+    from packer.creases.completion.complete import crease_pattern as crease_pattern
     from packer.creases.pattern import CreasePattern as CreasePattern
-    from packer.creases.settle import Settled as Settled
-    from packer.creases.settle import settle as settle
-    from packer.drawing.compare_plate import compare_plate as compare_plate
-    from packer.drawing.figure import figure_drawing as figure_drawing
-    from packer.drawing.packing import packing_drawing as packing_drawing
-    from packer.drawing.pages import tiled_pdf as tiled_pdf
-    from packer.drawing.pages import whole_pdf as whole_pdf
-    from packer.drawing.plate import gallery_plate as gallery_plate
-    from packer.drawing.plate import packing_plate as packing_plate
-    from packer.drawing.plots import png_bytes as png_bytes
-    from packer.drawing.plotter import plotter_drawing as plotter_drawing
-    from packer.drawing.svg import svg_text as svg_text
+    from packer.creases.settling.settle import Settled as Settled
+    from packer.creases.settling.settle import settle as settle
+    from packer.drawing.figure_drawing import figure_drawing as figure_drawing
+    from packer.drawing.packing_drawing import packing_drawing as packing_drawing
+    from packer.drawing.plates.compare_plate import compare_plate as compare_plate
+    from packer.drawing.plates.packing_plate import gallery_plate as gallery_plate
+    from packer.drawing.plates.packing_plate import packing_plate as packing_plate
+    from packer.drawing.writers.plotter import plotter_drawing as plotter_drawing
+    from packer.drawing.writers.png import png_bytes as png_bytes
+    from packer.drawing.writers.svg import svg_text as svg_text
+    from packer.drawing.writers.tiled_pdf import tiled_pdf as tiled_pdf
+    from packer.drawing.writers.tiled_pdf import whole_pdf as whole_pdf
     from packer.errors import PackerError as PackerError
-    from packer.figure import Figure as Figure
-    from packer.figure import Flap as Flap
-    from packer.figure import River as River
     from packer.files.figure_toml import read_figure as read_figure
     from packer.files.grid_json import read_grid as read_grid
     from packer.files.packing_json import read_packing as read_packing
-    from packer.files.sketch_svg import read_sketch as read_sketch
-    from packer.files.sketch_tree import figure_of_sketch as figure_of_sketch
-    from packer.grid.creases import grid_creases as grid_creases
-    from packer.grid.pack import pack_grid as pack_grid
-    from packer.grid.packing import GridPacking as GridPacking
-    from packer.packing import Packing as Packing
+    from packer.grid.grid_creases import grid_creases as grid_creases
+    from packer.grid.grid_packing import GridPacking as GridPacking
+    from packer.grid.pack_grid import pack_grid as pack_grid
+    from packer.model.figure import Figure as Figure
+    from packer.model.figure import Flap as Flap
+    from packer.model.figure import River as River
+    from packer.model.packing import Packing as Packing
+    from packer.model.problem import Problem as Problem
+    from packer.model.problem import pose as pose
+    from packer.model.sheet import Sheet as Sheet
+    from packer.model.sheet import parse_sheet as parse_sheet
     from packer.planning.compare import compare as compare
     from packer.planning.plan import plan as plan
     from packer.planning.plan import sheet_for as sheet_for
     from packer.planning.sweep import sweep as sweep
-    from packer.problem import Problem as Problem
-    from packer.problem import pose as pose
-    from packer.search.bounds.best import upper_bound as upper_bound
+    from packer.report.report_page import report_page as report_page
     from packer.search.gallery import gallery as gallery
-    from packer.search.likeness import difference as difference
-    from packer.search.search import Progress as Progress
-    from packer.search.search import pack as pack
-    from packer.sheet import Sheet as Sheet
-    from packer.sheet import parse_sheet as parse_sheet
+    from packer.search.pack import Progress as Progress
+    from packer.search.pack import pack as pack
+    from packer.search.result.packing_distance import difference as difference
+    from packer.sketch.stick_tree import figure_of_sketch as figure_of_sketch
+    from packer.sketch.svg_reader import read_sketch as read_sketch
 
-__version__ = "0.1.0"
+for _kind, _function in (
+    ("Figure", "figure_svg"),
+    ("Packing", "packing_svg"),
+    ("GridPacking", "grid_svg"),
+):
+    register_svg(_kind, "packer.drawing.notebook", _function)
 
 _HOMES = {
     "CreasePattern": "packer.creases.pattern",
-    "Figure": "packer.figure",
-    "Flap": "packer.figure",
-    "GridPacking": "packer.grid.packing",
+    "Figure": "packer.model.figure",
+    "Flap": "packer.model.figure",
+    "GridPacking": "packer.grid.grid_packing",
     "PackerError": "packer.errors",
-    "Packing": "packer.packing",
-    "Problem": "packer.problem",
-    "Progress": "packer.search.search",
-    "River": "packer.figure",
-    "Settled": "packer.creases.settle",
-    "Sheet": "packer.sheet",
+    "Packing": "packer.model.packing",
+    "Problem": "packer.model.problem",
+    "Progress": "packer.search.pack",
+    "River": "packer.model.figure",
+    "Settled": "packer.creases.settling.settle",
+    "Sheet": "packer.model.sheet",
     "compare": "packer.planning.compare",
-    "compare_plate": "packer.drawing.compare_plate",
-    "crease_pattern": "packer.creases.complete",
-    "difference": "packer.search.likeness",
-    "figure_drawing": "packer.drawing.figure",
-    "figure_of_sketch": "packer.files.sketch_tree",
+    "compare_plate": "packer.drawing.plates.compare_plate",
+    "crease_pattern": "packer.creases.completion.complete",
+    "difference": "packer.search.result.packing_distance",
+    "figure_drawing": "packer.drawing.figure_drawing",
+    "figure_of_sketch": "packer.sketch.stick_tree",
     "gallery": "packer.search.gallery",
-    "gallery_plate": "packer.drawing.plate",
-    "grid_creases": "packer.grid.creases",
-    "pack": "packer.search.search",
-    "pack_grid": "packer.grid.pack",
-    "packing_drawing": "packer.drawing.packing",
-    "packing_plate": "packer.drawing.plate",
-    "parse_sheet": "packer.sheet",
+    "gallery_plate": "packer.drawing.plates.packing_plate",
+    "grid_creases": "packer.grid.grid_creases",
+    "pack": "packer.search.pack",
+    "pack_grid": "packer.grid.pack_grid",
+    "packing_drawing": "packer.drawing.packing_drawing",
+    "packing_plate": "packer.drawing.plates.packing_plate",
+    "parse_sheet": "packer.model.sheet",
     "plan": "packer.planning.plan",
-    "plotter_drawing": "packer.drawing.plotter",
-    "png_bytes": "packer.drawing.plots",
-    "pose": "packer.problem",
+    "plotter_drawing": "packer.drawing.writers.plotter",
+    "png_bytes": "packer.drawing.writers.png",
+    "pose": "packer.model.problem",
     "read_figure": "packer.files.figure_toml",
     "read_grid": "packer.files.grid_json",
     "read_packing": "packer.files.packing_json",
-    "read_sketch": "packer.files.sketch_svg",
-    "report_page": "packer.cli.report_page",
-    "settle": "packer.creases.settle",
+    "read_sketch": "packer.sketch.svg_reader",
+    "report_page": "packer.report.report_page",
+    "settle": "packer.creases.settling.settle",
     "sheet_for": "packer.planning.plan",
-    "svg_text": "packer.drawing.svg",
+    "svg_text": "packer.drawing.writers.svg",
     "sweep": "packer.planning.sweep",
-    "tiled_pdf": "packer.drawing.pages",
-    "upper_bound": "packer.search.bounds.best",
-    "whole_pdf": "packer.drawing.pages",
+    "tiled_pdf": "packer.drawing.writers.tiled_pdf",
+    "upper_bound": "packer.bounds.upper_bound",
+    "whole_pdf": "packer.drawing.writers.tiled_pdf",
 }
 
 __all__ = sorted(_HOMES)  # noqa: PLE0605 - a list of names, kept in one place

@@ -43,6 +43,9 @@ Leaves room for the last digits of other programs' square roots; far below any p
 ON_EDGE: Final = 1e-9
 """Distance, as a share of the sheet's shorter side, at which a tip lies on an edge or a corner."""
 
+SAME_SCALE: Final = 1e-9
+"""Relative difference below which two scales count as the same."""
+
 SAME_POINT: Final = 1e-9
 """Distance, as a share of the sheet's diagonal, below which two vertices of a pattern are one.
 

@@ -11,10 +11,10 @@ from dataclasses import replace
 import numpy as np
 from hypothesis import strategies as st
 
-from packer.figure import Figure, Flap, River, beyond_pairs
-from packer.packing import Bound, Packing, SearchRecord
-from packer.problem import Problem, pose
-from packer.sheet import Sheet
+from packer.model.figure import Figure, Flap, River, beyond_pairs
+from packer.model.packing import Bound, Packing, SearchRecord
+from packer.model.problem import Problem, pose
+from packer.model.sheet import Sheet
 from packer.units import MM_PER_UNIT
 
 WILD_NAMES = st.text(st.characters(exclude_categories=["Cs"]), min_size=1, max_size=12).filter(

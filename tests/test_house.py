@@ -16,21 +16,26 @@ PACKAGE = ROOT / "packer"
 MODULES = sorted(PACKAGE.rglob("*.py"))
 
 FLOORS = {
-    "errors": 0, "units": 0, "numbers": 0, "interrupt": 0,
-    "sheet": 1, "figure": 1, "tree": 1, "problem": 1,
-    "packing": 2, "regions": 2,
-    "search": 3, "grid": 3, "creases": 3,
-    "folded": 4, "planning": 4,
-    "files": 5, "drawing": 5,
-    "cli": 6, "__main__": 6,
+    "errors": 0, "units": 0, "numbers": 0, "interrupt": 0, "notebook": 0, "version": 0,
+    "model": 1,
+    "local_solver": 2, "creases": 2, "drawing.marks": 2,
+    "bounds": 3, "search.memetic": 3, "search.result": 3,
+    "creases.constraints": 3, "creases.molecules": 3, "grid": 3,
+    "search.parallel": 4, "creases.completion": 4, "folded": 4,
+    "search": 5, "creases.settling": 5,
+    "planning": 6,
+    "files": 7, "sketch": 7, "drawing": 7, "drawing.writers": 7,
+    "drawing.plates": 8,
+    "report": 9,
+    "cli": 10, "__main__": 10,
 }  # fmt: skip
 """The floor of each room. A room imports its own floor and those below, never one above."""
 
-TYPES_ONLY = {"files", "drawing"}
+TYPES_ONLY = {"files", "drawing", "drawing.marks", "drawing.writers", "drawing.plates"}
 """Rooms that read, write and draw results without loading whoever made them."""
 
-SHOWN_IN_NOTEBOOKS = ({"figure", "packing", "grid"}, "packer.drawing.show")
-"""The one exception, inside `_repr_svg_`: a value that shows itself asks the drawing room."""
+MAKERS = {"local_solver", "bounds", "search", "search.memetic", "search.parallel"}
+"""Rooms that solve; none of these is loaded to read or draw a result."""
 
 TOP = {"README.md", "DEVELOPERS.md", "pyproject.toml", "LICENSE"}
 TOP_ROOMS = {"packer", "tests", "samples", "notebooks"}
@@ -38,9 +43,17 @@ DRAWERS = {"util", "helper", "manager", "core", "engine", "common", "misc", "dat
 
 
 def room_of(path):
-    """The room a file belongs to: ``packer/cli/pack.py`` is of "cli"."""
-    first = path.relative_to(PACKAGE).parts[0]
-    return first.removesuffix(".py")
+    """The room a file belongs to: ``packer/search/memetic/run.py`` is of "search.memetic"."""
+    return room_named(".".join(path.relative_to(PACKAGE.parent).with_suffix("").parts))
+
+
+def room_named(module):
+    """The room of a module given by its full name; "packer" itself is none."""
+    parts = module.split(".")[1:]
+    for count in range(len(parts), 0, -1):
+        if ".".join(parts[:count]) in FLOORS:
+            return ".".join(parts[:count])
+    return parts[0] if parts else "packer"
 
 
 def imports(path):
@@ -72,12 +85,10 @@ def wrong_imports(path, source_room=None):
     here = source_room or room_of(path)
     found = []
     for line, name, only_types in imports(path):
-        there = name.split(".")[1]
-        if here in SHOWN_IN_NOTEBOOKS[0] and name.startswith(SHOWN_IN_NOTEBOOKS[1]):
-            continue
+        there = room_named(name)
         if there in FLOORS and FLOORS[there] > FLOORS[here]:
             found.append(f"{path.name}:{line} imports {name} from a floor above")
-        if here in TYPES_ONLY and there == "search" and not only_types:
+        if here in TYPES_ONLY and there in MAKERS and not only_types:
             found.append(f"{path.name}:{line} imports {name} to read or draw a result")
     return found
 
@@ -91,10 +102,10 @@ def test_imports_run_one_way(path):
 def test_an_import_that_runs_the_wrong_way_is_found(tmp_path):
     wrong = tmp_path / "wrong.py"
     wrong.write_text("def f():\n    from packer.cli.pack import command\n")
-    assert wrong_imports(wrong, "packing")
-    wrong.write_text("from packer.search.search import pack\n")
+    assert wrong_imports(wrong, "model")
+    wrong.write_text("from packer.search.pack import pack\n")
     assert wrong_imports(wrong, "drawing")
-    wrong.write_text("from packer.figure import Figure\n")
+    wrong.write_text("from packer.model.figure import Figure\n")
     assert not wrong_imports(wrong, "drawing")
 
 

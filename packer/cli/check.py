@@ -22,7 +22,7 @@ from packer.files.figure_record import sheet_record
 from packer.numbers import counted
 
 if TYPE_CHECKING:
-    from packer.problem import Problem
+    from packer.model.problem import Problem
 
 DrawingOption = Annotated[
     Path | None,
@@ -54,9 +54,9 @@ def command(
     elif not quiet:
         _print(problem, record)
     if files:
-        from packer.drawing.figure import figure_drawing
-        from packer.drawing.plots import png_bytes
-        from packer.drawing.svg import svg_text
+        from packer.drawing.figure_drawing import figure_drawing
+        from packer.drawing.writers.png import png_bytes
+        from packer.drawing.writers.svg import svg_text
 
         drawing = figure_drawing(problem.figure)
         pictures = (svg_text(drawing), png_bytes(drawing))
@@ -93,7 +93,7 @@ def description(problem: Problem) -> dict[str, Any]:
 
 
 def _print(problem: Problem, record: dict[str, Any]) -> None:
-    from packer.figure import SYMMETRY_NAMES
+    from packer.model.figure import SYMMETRY_NAMES
 
     pairs = f", {counted(record['pairs'], 'pair')} among them" if record["pairs"] else ""
     inner = ", ".join(counted(record[f"{thing}s"], thing) for thing in ("river", "joint"))
@@ -111,7 +111,7 @@ def _print(problem: Problem, record: dict[str, Any]) -> None:
 
 def _branches(problem: Problem) -> list[str]:
     """Draw the tree with one line a part, each indented below the part it grows from."""
-    from packer.tree import central_joint, walk
+    from packer.model.tree import central_joint, walk
 
     tree = problem.tree
     root = central_joint(tree, tree.lengths)

@@ -25,12 +25,12 @@ from packer.cli.options import (
 )
 from packer.cli.output import ProgressLine, check_free, print_table, save, visible, warn
 from packer.errors import OptionError, did_you_mean
-from packer.sheet import parse_sheet
+from packer.model.sheet import parse_sheet
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
 
-    from packer.figure import Symmetry
+    from packer.model.figure import Symmetry
     from packer.planning.comparison import Comparison, Equal, Sweep
     from packer.planning.stock import Stock
 
@@ -219,7 +219,10 @@ def _named_options() -> Iterator[None]:
 
 
 def _compared(found: Comparison) -> _Outcome:
-    from packer.cli.compare_table import (
+    from packer.drawing.plates.compare_plate import compare_plate
+    from packer.drawing.writers.png import png_bytes
+    from packer.files.compare_files import comparison_csv, comparison_text
+    from packer.report.compare_table import (
         RANKED,
         folding_heads,
         folding_table,
@@ -227,9 +230,6 @@ def _compared(found: Comparison) -> _Outcome:
         table_foot,
         table_heads,
     )
-    from packer.drawing.compare_plate import compare_plate
-    from packer.drawing.plots import png_bytes
-    from packer.files.compare_files import comparison_csv, comparison_text
 
     contents = (
         comparison_text(found),
@@ -246,7 +246,7 @@ def _compared(found: Comparison) -> _Outcome:
 
 
 def _swept(found: Sweep) -> _Outcome:
-    from packer.drawing.sweep_plot import sweep_png
+    from packer.drawing.plates.sweep_plot import sweep_png
     from packer.files.compare_files import sweep_csv, sweep_rows, sweep_text
 
     rows = [
@@ -302,7 +302,7 @@ def _held(equal: str | None, stock: str | None) -> tuple[Equal, Stock | None]:
 
 
 def _symmetries(words: list[str] | None) -> list[Symmetry]:
-    from packer.figure import SYMMETRIES
+    from packer.model.figure import SYMMETRIES
 
     for word in words or []:
         if word not in SYMMETRIES:

@@ -24,7 +24,7 @@ from packer.cli.output import ProgressLine, check_free, print_table, save, warn
 from packer.errors import OptionError, PatternError, did_you_mean
 
 if TYPE_CHECKING:
-    from packer.creases.settle import Settled
+    from packer.creases.settling.settle import Settled
     from packer.folded.checks import Finding
     from packer.folded.difficulty import Difficulty
     from packer.folded.layers import FlatBase
@@ -84,18 +84,18 @@ def command(
     files = [out / f"{stem}.{end}" for end in ends]
     check_free(files, force)
 
-    from packer.creases.settle import settle
-    from packer.drawing.crease_plate import crease_plate
-    from packer.drawing.creases import crease_drawing
-    from packer.drawing.plots import png_bytes
-    from packer.drawing.styles import part_colours
-    from packer.drawing.svg import svg_text
+    from packer.creases.settling.settle import settle
+    from packer.drawing.crease_drawing import crease_drawing
+    from packer.drawing.marks.styles import part_colours
+    from packer.drawing.plates.crease_plate import crease_plate
+    from packer.drawing.writers.png import png_bytes
+    from packer.drawing.writers.svg import svg_text
     from packer.files.fold_json import fold_text
     from packer.files.packing_json import packing_text, read_packing
     from packer.folded.checks import findings
     from packer.folded.difficulty import difficulty
     from packer.folded.layers import flat_base
-    from packer.search.pool import pool
+    from packer.search.enumeration import pool
 
     read = read_packing(packing)
     end = monotonic() + time

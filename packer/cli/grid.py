@@ -24,14 +24,15 @@ from packer.cli.options import (
 )
 from packer.cli.output import ProgressLine, check_free, print_table, save, visible, warn
 from packer.errors import OptionError, PatternError
+from packer.report.grid_table import length_heads, length_rows
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from packer.creases.pattern import CreasePattern
     from packer.folded.layers import FlatBase
-    from packer.grid.hunt import GridProgress
-    from packer.grid.packing import GridPacking
+    from packer.grid.grid_packing import GridPacking
+    from packer.grid.neighbourhood_search import GridProgress
     from packer.grid.proposals import Proposal
 
 UnitOption = Annotated[
@@ -120,19 +121,19 @@ def command(
     files += [out / f"{stem}.grid.creases.{kind}" for kind in ("fold", "svg")]
     check_free(files, force)
 
-    from packer.drawing.grid import crease_role_drawing, grid_drawing
-    from packer.drawing.grid_plate import grid_plate
-    from packer.drawing.plots import png_bytes
-    from packer.drawing.svg import svg_text
+    from packer.drawing.grid_drawing import crease_role_drawing, grid_drawing
+    from packer.drawing.plates.grid_plate import grid_plate
+    from packer.drawing.writers.png import png_bytes
+    from packer.drawing.writers.svg import svg_text
     from packer.files.fold_json import fold_text
     from packer.files.grid_json import grid_text
-    from packer.grid import exact
-    from packer.grid.creases import grid_creases
-    from packer.grid.pack import EFFORT, pack_grid
+    from packer.grid import cp_sat
+    from packer.grid.grid_creases import grid_creases
+    from packer.grid.pack_grid import EFFORT, pack_grid
     from packer.grid.proposals import BY_HAND, STILL_ALIKE, by_hand, proposals
     from packer.grid.rounding import rounded, roundings
 
-    if not exact.available():
+    if not cp_sat.available():
         warn(
             "OR-tools is missing, so only figures of about 12 flaps (22 mirrored) can be proven "
             'and rivers are not joined; install it with pip install "packer[grid]"'
@@ -243,31 +244,6 @@ def print_grid(packing: GridPacking, offered: Sequence[Proposal], taken: str) ->
     print(visible(f"rivers in strands: {split}" if split else "all rivers whole"))
     print()
     print_table(length_rows(packing), length_heads(packing))
-
-
-def length_heads(packing: GridPacking) -> tuple[str, ...]:
-    """Return the heads of the table of lengths."""
-    longer = ("lengthened",) if packing.lengths != packing.rounded else ()
-    return ("part", "asked", "in cells", "rounded", "error", *longer)
-
-
-def length_rows(packing: GridPacking) -> list[tuple[str, ...]]:
-    """Return name, length asked, the same in cells, rounded, its error, and what it became."""
-    tree = packing.tree
-    longer = packing.lengths != packing.rounded
-    return [
-        (
-            name,
-            f"{length:g}",
-            f"{length / packing.unit:.2f}",
-            str(rounded),
-            f"{packing.errors[name]:+.1%}",
-            *([str(used) if used != rounded else ""] if longer else []),
-        )
-        for name, length, rounded, used in zip(
-            tree.names, tree.lengths.tolist(), packing.rounded, packing.lengths, strict=True
-        )
-    ]
 
 
 def _read_cells(text: str) -> tuple[int, int]:

@@ -11,13 +11,13 @@ import typer
 from packer.errors import FigureError, OptionError, PackerError, SheetError
 from packer.files.figure_toml import read_figure
 from packer.files.newick import is_newick, parse_newick
-from packer.sheet import parse_sheet
+from packer.model.sheet import parse_sheet
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from packer.figure import Figure, Symmetry
-    from packer.problem import Problem
+    from packer.model.figure import Figure, Symmetry
+    from packer.model.problem import Problem
 
 FigureArgument = Annotated[
     str,
@@ -114,7 +114,7 @@ def pose_subject(
     PackerError
         Where the file, the sheet or the symmetry is wrong, or they do not go together.
     """
-    from packer.problem import pose
+    from packer.model.problem import pose
 
     figure, stem = read_subject(text)
     size = None if sheet is None else option("--sheet", parse_sheet, sheet)

@@ -28,8 +28,7 @@ from packer.cli.options import (
     check_limits,
     pose_subject,
 )
-from packer.cli.output import ProgressLine, check_free, note, save, warn
-from packer.cli.packing_table import headroom, print_packing
+from packer.cli.output import ProgressLine, check_free, note, print_table, save, visible, warn
 from packer.errors import OptionError
 from packer.numbers import counted
 
@@ -37,9 +36,9 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
     from concurrent.futures import Executor
 
-    from packer.packing import Packing
-    from packer.problem import Problem
-    from packer.search.search import Progress
+    from packer.model.packing import Packing
+    from packer.model.problem import Problem
+    from packer.search.pack import Progress
 
     Search = Callable[..., Packing]
 
@@ -117,13 +116,13 @@ def command(
     plate = out / f"{stem}.gallery.png"
     check_free([*files, *others, *([plate] if gallery else [])], force)
 
-    from packer.drawing.packing import packing_drawing
-    from packer.drawing.plate import gallery_plate, packing_plate
-    from packer.drawing.plots import png_bytes
-    from packer.drawing.svg import svg_text
+    from packer.drawing.packing_drawing import packing_drawing
+    from packer.drawing.plates.packing_plate import gallery_plate, packing_plate
+    from packer.drawing.writers.png import png_bytes
+    from packer.drawing.writers.svg import svg_text
     from packer.files.packing_json import packing_text, read_packing
     from packer.search.gallery import gallery as several
-    from packer.search.search import pack
+    from packer.search.pack import pack
 
     near = None if from_ is None else read_packing(from_)
     if near is not None and not set(near.tree.flaps) & set(problem.tree.flaps):
@@ -246,6 +245,8 @@ def _unforeseen(record: logging.LogRecord) -> bool:
 
 def progress_text(now: Progress) -> str:
     """Return what the progress line says: elapsed, starts, best scale and what is proven."""
+    from packer.report.packing_table import headroom
+
     text = f"{now.seconds:.0f} s, {counted(now.starts, 'start')}"
     if now.scale > 0:
         text += f", scale {now.scale:.6g}"
@@ -266,3 +267,19 @@ def _repack(search: Search, packing: Packing, seconds: float) -> Callable[[Probl
         return search(problem, near=packing, starts=1, time=seconds, workers=1)
 
     return repack
+
+
+def print_packing(packing: Packing, repack: Callable[[Problem], Packing] | None = None) -> None:
+    """Print summary, table and advice, checked by `repack` where given, to stdout."""
+    from packer.planning.advice import advice
+    from packer.report.packing_table import heads, rows, summary
+
+    for line in summary(packing):
+        print(visible(line))
+    print()
+    print_table(rows(packing), heads(packing), left=(0, len(heads(packing)) - 1))
+    sentences = advice(packing, repack)
+    if sentences:
+        print()
+    for sentence in sentences:
+        print(visible(sentence))

@@ -18,9 +18,10 @@ from packer.cli.options import (
 )
 from packer.cli.output import check_free, print_table, save, visible
 from packer.errors import OptionError, SheetError
+from packer.report.plan_table import plan_lines, size_rows
 
 if TYPE_CHECKING:
-    from packer.packing import Packing
+    from packer.model.packing import Packing
     from packer.planning.paper import Paper
     from packer.planning.plan import Plan
 
@@ -189,8 +190,8 @@ def planned(
     PackerError
         Where an option is wrong, or both ways are given.
     """
+    from packer.model.sheet import parse_sheet
     from packer.planning.plan import plan, sheet_for
-    from packer.sheet import parse_sheet
 
     wishes = dict(_wish(text) for text in at_least or [])
     backwards = bool(wishes) or figure is not None
@@ -258,25 +259,6 @@ def plan_record(made: Plan) -> dict[str, Any]:
     }
 
 
-def plan_lines(made: Plan) -> list[str]:
-    """Return the plan in a few sentences."""
-    slim = made.narrowest
-    stock = ", ".join(f"{s.name} ({100 * waste:.0f} % waste)" for s, waste in made.stock[:4])
-    return [
-        (
-            f"sheet {made.sheet.describe()}, {made.paper.name}, {made.paper.caliper:g} um a layer "
-            f"({made.paper.source})"
-        ),
-        (
-            f'finished {made.length:.0f} mm from "{made.ends[0]}" to "{made.ends[1]}", '
-            f"{100 * made.allowance:g} % allowed for thickness and shaping"
-        ),
-        f'thickest at "{made.joint}": roughly {made.layers:.0f} layers over its width, {made.thickness:.1f} mm',
-        f'narrowest flap "{slim.name}": {slim.width:.1f} mm, {made.slimness:.0f} times the paper',
-        f"cut from: {stock or 'nothing that is sold'}",
-    ]
-
-
 def _print(packing: Packing, made: Plan) -> None:
     from packer.planning.plan import MODELS
 
@@ -291,21 +273,6 @@ def _print(packing: Packing, made: Plan) -> None:
     print()
     for line in (*(f"warning: {text}" for text in made.warnings), *MODELS):
         print(visible(line))
-
-
-def size_rows(packing: Packing, made: Plan) -> list[tuple[str, ...]]:
-    """Return name, mm on the sheet, finished mm, width and kind; twins under a symmetry once."""
-    tree = packing.tree
-    rows: list[tuple[str, ...]] = []
-    for k, part in enumerate(made.parts):
-        paired = packing.symmetry != "none" and tree.twin[k] != k
-        if not paired or tree.twin[k] > k:
-            name = f"{tree.written[k]} x2" if paired else part.name
-            width = "" if part.width is None else f"{part.width:.1f}"
-            rows.append(
-                (name, f"{part.on_sheet:.1f}", f"{part.finished:.1f}", width, part.kind)
-            )
-    return rows
 
 
 def print_papers() -> None:

@@ -21,15 +21,15 @@ from packer.cli.options import (
 )
 from packer.cli.output import check_free, note, save, visible
 from packer.errors import OptionError, SheetError, did_you_mean
+from packer.model.sheet import parse_sheet
 from packer.numbers import counted
-from packer.sheet import parse_sheet
 
 if TYPE_CHECKING:
     from packer.creases.pattern import CreasePattern, Fold
-    from packer.drawing.strokes import Drawing
-    from packer.drawing.tiling import Tiling
-    from packer.grid.packing import GridPacking
-    from packer.packing import Packing
+    from packer.drawing.marks.strokes import Drawing
+    from packer.drawing.writers.tiling import Tiling
+    from packer.grid.grid_packing import GridPacking
+    from packer.model.packing import Packing
 
 FORMATS: Final = {
     "pages": "print.pdf",
@@ -123,10 +123,10 @@ def command(
     check_free([out / name for name in names.values()], force)
     drawing = fold_sheet(packing, sheet, show, look, mirror)
 
-    from packer.drawing.pages import plan_pages, tiled_pdf, whole_pdf
-    from packer.drawing.plotter import PEN_STYLES, plotter_drawing, travel
-    from packer.drawing.svg import svg_text
-    from packer.files.dxf import dxf_text
+    from packer.drawing.writers.dxf import dxf_text
+    from packer.drawing.writers.plotter import PEN_STYLES, plotter_drawing, travel
+    from packer.drawing.writers.svg import svg_text
+    from packer.drawing.writers.tiled_pdf import plan_pages, tiled_pdf, whole_pdf
 
     record: dict[str, Any] = {
         "sheet": [drawing.width, drawing.height],
@@ -144,7 +144,7 @@ def command(
     if "one-page" in formats:
         files[out / names["one-page"]] = whole_pdf(drawing, names["one-page"])
     if "svg" in formats:
-        from packer.drawing.lines import line_drawing
+        from packer.drawing.marks.lines import line_drawing
 
         files[out / names["svg"]] = svg_text(line_drawing(drawing))
     if {"plotter", "dxf"} & set(formats):
@@ -176,8 +176,8 @@ def fold_sheet(
     PackerError
         Where the file is wrong, or the sheet or a choice does not fit it.
     """
-    from packer.drawing.packing import true_mm
-    from packer.drawing.strokes import mirrored, only
+    from packer.drawing.marks.strokes import mirrored, only
+    from packer.drawing.packing_drawing import true_mm
 
     wished = None if sheet is None else option("--sheet", parse_sheet, sheet)
     subject = _read(path)
@@ -211,10 +211,10 @@ def _drawn(
     title: str,
 ) -> Drawing:
     from packer.creases.pattern import CreasePattern
-    from packer.drawing.creases import LOOKS, crease_drawing, telling_look
-    from packer.drawing.grid import grid_drawing
-    from packer.drawing.packing import packing_drawing
-    from packer.packing import Packing
+    from packer.drawing.crease_drawing import LOOKS, crease_drawing, telling_look
+    from packer.drawing.grid_drawing import grid_drawing
+    from packer.drawing.packing_drawing import packing_drawing
+    from packer.model.packing import Packing
 
     if isinstance(subject, CreasePattern):
         if look is not None and look not in LOOKS:
@@ -282,7 +282,7 @@ def page_record(tiling: Tiling, blank: frozenset[str]) -> dict[str, Any]:
 
 
 def _print(drawing: Drawing, record: dict[str, Any]) -> None:
-    from packer.drawing.page_marks import OPEN_FOLDS, UNDECIDED
+    from packer.drawing.writers.page_marks import OPEN_FOLDS, UNDECIDED
 
     print(visible(f"{drawing.title}: {drawing.width:.6g} x {drawing.height:.6g} mm, true size"))
     if any(mark.kind.endswith(UNDECIDED) for mark in drawing.marks):

@@ -85,13 +85,13 @@ def command(
     target = out / f"{stem_of(packing)}.report.html"
     check_free([target], force)
 
-    from packer.cli.report_page import report_page
-    from packer.cli.report_tables import crease_section, grid_section
     from packer.files.compare_files import read_comparison
     from packer.files.fold_json import read_fold
     from packer.files.grid_json import read_grid
     from packer.files.packing_json import read_packing
     from packer.planning.plan import ALLOWANCE
+    from packer.report.report_page import report_page
+    from packer.report.sections import crease_section, grid_section
 
     made_of = chosen_paper(paper, caliper, weight, bulk)
     found = read_packing(packing)

@@ -13,8 +13,8 @@ from packer.cli.output import check_free, note, print_table, save, visible
 from packer.errors import FigureError, OptionError
 
 if TYPE_CHECKING:
-    from packer.figure import Figure
-    from packer.files.sketch_tree import Scaling
+    from packer.model.figure import Figure
+    from packer.sketch.stick_tree import Scaling
 
 DrawingArgument = Annotated[
     Path, typer.Argument(metavar="DRAWING.svg", help="The drawing.", show_default=False)
@@ -81,9 +81,9 @@ def command(
 
     from packer.files.figure_record import record_of
     from packer.files.figure_toml import figure_text
-    from packer.files.sketch_marked import marked_copy
-    from packer.files.sketch_svg import read_sketch
-    from packer.files.sketch_tree import figure_of_sketch, joined
+    from packer.sketch.marked_copy import marked_copy
+    from packer.sketch.stick_tree import figure_of_sketch, joined
+    from packer.sketch.svg_reader import read_sketch
 
     sketch = read_sketch(drawing)
     title = drawing.stem.replace("_", " ")
@@ -114,7 +114,7 @@ def command(
 
 
 def _scaling(longest: float | None, length: str | None, mm: bool) -> Scaling:
-    from packer.files.sketch_tree import LONGEST, Scaling
+    from packer.sketch.stick_tree import LONGEST, Scaling
 
     given = [
         name
@@ -138,7 +138,7 @@ def _scaling(longest: float | None, length: str | None, mm: bool) -> Scaling:
 
 
 def _named(text: str) -> Scaling:
-    from packer.files.sketch_tree import Scaling
+    from packer.sketch.stick_tree import Scaling
 
     part, _, number = text.rpartition("=")
     if not part:
@@ -156,7 +156,7 @@ def _number(text: str) -> float:
 
 
 def _print(figure: Figure) -> None:
-    from packer.figure import SYMMETRY_NAMES
+    from packer.model.figure import SYMMETRY_NAMES
 
     rows = [
         (part.name, kind, "pair" if part.pair else "", f"{part.length:g}")

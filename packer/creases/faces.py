@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from packer.creases.planar import joined, loop_areas
+from packer.creases.plane_graph import joined, loop_areas
 from packer.errors import PatternError
 
 if TYPE_CHECKING:

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Final, Literal, get_args
 
 import numpy as np
 
-from packer.creases.planar import loop_areas, sides_of_edges
+from packer.creases.plane_graph import loop_areas, sides_of_edges
 from packer.errors import PatternError
 from packer.units import SAME_AREA, SAME_POINT
 
@@ -22,8 +22,8 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from packer.sheet import Sheet
-    from packer.tree import Tree
+    from packer.model.sheet import Sheet
+    from packer.model.tree import Tree
 
 Role = Literal["border", "axial", "ridge", "hinge", "gusset", "between", "fold-back"]
 Fold = Literal["B", "M", "V", "F", "U"]

@@ -1,6 +1,6 @@
 """The regions of a packing with true arcs for their sides instead of many short chords.
 
-`packer.regions` gives polygons whose vertices lie on circles round the tips. Runs of chords of
+`packer.model.regions` gives polygons whose vertices lie on circles round the tips. Runs of chords of
 one circle are taken together here, and the corners between two runs are put where their curves
 truly meet.
 """
@@ -13,15 +13,15 @@ from typing import TYPE_CHECKING
 import numpy as np
 import shapely
 
-from packer.regions import QUARTER_SEGMENTS, centre_joint, regions
-from packer.tree import node_distances
+from packer.model.regions import QUARTER_SEGMENTS, centre_joint, regions
+from packer.model.tree import node_distances
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
     from shapely.geometry.base import BaseGeometry
 
-    from packer.drawing.strokes import Point
-    from packer.packing import Packing
+    from packer.drawing.marks.strokes import Point
+    from packer.model.packing import Packing
 
 SAGITTA = 1 - np.cos(np.pi / (4 * QUARTER_SEGMENTS))
 """How far a chord's middle lies inside its circle, as a share of the radius."""

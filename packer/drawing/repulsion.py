@@ -11,12 +11,12 @@ from typing import TYPE_CHECKING
 import numpy as np
 from scipy.optimize import minimize
 
-from packer.tree import walk
+from packer.model.tree import walk
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from packer.tree import Tree
+    from packer.model.tree import Tree
 
 SPOTS = (0.4, 0.7, 1.0)
 """Where on each part charges sit, as shares of its length from its joint."""

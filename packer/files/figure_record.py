@@ -5,13 +5,13 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any, Final, cast
 
 from packer.errors import FigureError, PackerError, SheetError, did_you_mean
-from packer.figure import Figure, Flap, River
-from packer.sheet import Sheet
+from packer.model.figure import Figure, Flap, River
+from packer.model.sheet import Sheet
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from packer.figure import Place, Symmetry
+    from packer.model.figure import Place, Symmetry
 
 _FIGURE: Final = ("name", "symmetry", "whole_rivers", "sheet", "flaps", "rivers")
 _SHEET: Final = ("width", "height", "unit")

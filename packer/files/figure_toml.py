@@ -13,7 +13,7 @@ from packer.files.figure_record import figure_of, record_of
 from packer.files.text import read_as
 
 if TYPE_CHECKING:
-    from packer.figure import Figure
+    from packer.model.figure import Figure
 
 MOST_BYTES: Final = 2**20
 """Largest figure file read, in bytes: a thousand flaps need a tenth of it."""

@@ -12,13 +12,13 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 import shapely
 
-from packer import __version__
 from packer.creases.pattern import CreasePattern
 from packer.errors import PackerError, ReadError
 from packer.files.text import read_text
-from packer.sheet import Sheet
-from packer.tree import Tree
+from packer.model.sheet import Sheet
+from packer.model.tree import Tree
 from packer.units import LAYER_ROOM
+from packer.version import __version__
 
 if TYPE_CHECKING:
     from pathlib import Path

@@ -25,8 +25,8 @@ from packer.files.packing_json import search_of, search_record, symmetry_of
 from packer.files.text import read_as
 from packer.grid.bands import bands
 from packer.grid.contours import split_rivers
-from packer.grid.packing import GridBound, GridPacking
-from packer.problem import Problem
+from packer.grid.grid_packing import GridBound, GridPacking
+from packer.model.problem import Problem
 from packer.units import HOLDS
 
 if TYPE_CHECKING:

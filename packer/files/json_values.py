@@ -15,7 +15,7 @@ from packer.numbers import as_number
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-    from packer.sheet import Point
+    from packer.model.sheet import Point
 
 REPACK: Final = "; pack the figure again"
 """The remedy for a value that no packer has written."""

@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 from typing import Final
 
 from packer.errors import FigureError
-from packer.figure import Figure, Flap, River
+from packer.model.figure import Figure, Flap, River
 
 SOURCE: Final = "the Newick tree"
 """What errors call a tree that stands in no file."""

@@ -23,17 +23,17 @@ from packer.files.json_values import (
     shown,
 )
 from packer.files.text import read_as
-from packer.packing import Bound, Packing, SearchRecord
-from packer.problem import Problem
-from packer.regions import paper_taken
+from packer.model.packing import Bound, Packing, SearchRecord
+from packer.model.problem import Problem
+from packer.model.regions import paper_taken
 from packer.units import HOLDS
 
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from packer.figure import Symmetry
+    from packer.model.figure import Symmetry
 
-FORMAT: Final = "packer.packing"
+FORMAT: Final = "packer.model.packing"
 VERSION: Final = 1
 
 _REQUIRED: Final = (

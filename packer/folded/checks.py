@@ -11,10 +11,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from packer.creases.planar import loop_areas
+from packer.creases.plane_graph import loop_areas
 from packer.folded.form import shadow
 from packer.folded.readback import read_tree
-from packer.tree import node_distances
+from packer.model.tree import node_distances
 from packer.units import SAME_AREA, SHUTS
 
 if TYPE_CHECKING:

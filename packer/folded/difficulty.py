@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from packer.creases.feature import smallest_feature
-from packer.creases.planar import joined
+from packer.creases.plane_graph import joined
+from packer.creases.smallest_feature import smallest_feature
 from packer.folded.overlaps import layers_of
 from packer.units import MIRRORED, SAME_WAY
 
@@ -47,10 +47,10 @@ class Difficulty:
         paper. Fillers are not counted.
     feature
         The smallest feature: the smaller of the shortest edge and the narrowest gap between
-        creases nearly side by side (`packer.creases.feature`), in sheet units.
+        creases nearly side by side (`packer.creases.smallest_feature`), in sheet units.
     layers
         The largest number of layers at any point of the folded form, all flaps and fillers to
-        one side. The estimate of `packer.planning.layers` is another number: a mean over the width
+        one side. The estimate of `packer.planning.layer_estimate` is another number: a mean over the width
         of one joint.
     angles
         Distinct directions of folded creases, modulo 180 degrees, to a tenth of a degree.

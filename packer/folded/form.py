@@ -14,9 +14,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from packer.creases.planar import loop_areas
+from packer.creases.plane_graph import loop_areas
 from packer.errors import PatternError
-from packer.tree import node_distances
+from packer.model.tree import node_distances
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

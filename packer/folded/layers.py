@@ -13,7 +13,7 @@ import time as clock
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final, Literal
 
-from packer.creases.assign import assigned
+from packer.creases.mountain_valley import assigned
 from packer.folded.form import centre_of, fold
 from packer.folded.order_search import NoAnswer, best_solver
 from packer.folded.overlaps import layers_of

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import shapely
 
-from packer.creases.planar import joined
+from packer.creases.plane_graph import joined
 from packer.units import LAYER_ROOM
 
 if TYPE_CHECKING:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from packer.creases.assign import wishes_of
+from packer.creases.mountain_valley import wishes_of
 from packer.folded.order_search import Conditions, NoAnswer
 from packer.folded.overlaps import nested, passing
 from packer.folded.parity import ParityClasses, reduced

@@ -17,7 +17,7 @@ import numpy as np
 from scipy.sparse import csr_array
 from scipy.sparse.csgraph import shortest_path
 
-from packer.creases.planar import joined
+from packer.creases.plane_graph import joined
 from packer.units import SAME_PLACE
 
 if TYPE_CHECKING:

@@ -7,12 +7,12 @@ from typing import TYPE_CHECKING
 import shapely
 
 from packer.grid.contours import tips_below, whole_distances
-from packer.tree import walk
+from packer.model.tree import walk
 
 if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
 
-    from packer.grid.packing import GridPacking
+    from packer.grid.grid_packing import GridPacking
 
 
 def bands(packing: GridPacking) -> dict[str, BaseGeometry]:

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from packer.problem import Problem, Range
+    from packer.model.problem import Problem, Range
 
 Size = tuple[int, int]
 Box = tuple[int, int, int, int]

@@ -15,13 +15,13 @@ import numpy as np
 from scipy.sparse import csr_array
 from scipy.sparse.csgraph import connected_components
 
-from packer.tree import node_distances, walk
+from packer.model.tree import node_distances, walk
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from packer.grid.packing import GridPacking
-    from packer.tree import Tree
+    from packer.grid.grid_packing import GridPacking
+    from packer.model.tree import Tree
 
 
 @dataclass(frozen=True, eq=False)

@@ -1,4 +1,4 @@
-"""The same question as in `packer.grid.exact`, asked of scipy's HiGHS where OR-tools is missing.
+"""The same question as in `packer.grid.cp_sat`, asked of scipy's HiGHS where OR-tools is missing.
 
 As a mixed-integer program with one switch for each way in which a pair can be apart. Its linear
 relaxation says little, so this decides figures of about a dozen flaps (twice that mirrored);
@@ -13,7 +13,7 @@ import numpy as np
 from scipy.optimize import Bounds, LinearConstraint, milp
 from scipy.sparse import csr_array
 
-from packer.grid.exact import Answer
+from packer.grid.cp_sat import Answer
 from packer.grid.relations import Affine, branches, coordinates, gaps, leaders, open_ways
 from packer.interrupt import abandonable
 
@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
     from packer.grid.board import Board
-    from packer.grid.exact import Joint, Place
+    from packer.grid.cp_sat import Joint, Place
 
 NODES_A_SECOND: Final = 400
 """Branches that stand for a deterministic second: about what a small board takes in one."""
@@ -40,7 +40,7 @@ def decide(
 ) -> Answer:
     """Look for a place for every tip, or for a proof that there is none.
 
-    Parameters are those of `packer.grid.exact.decide`; `touching` must be empty, since joined
+    Parameters are those of `packer.grid.cp_sat.decide`; `touching` must be empty, since joined
     rivers are asked of OR-tools only.
     """
     if touching:

@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from packer.errors import OptionError
-from packer.grid.bounds import smallest_left
-from packer.grid.hunt import Hunt
-from packer.grid.posing import pose_on_grid, sizes_of
+from packer.grid.grid_problem import pose_on_grid, sizes_of
+from packer.grid.lower_bounds import smallest_left
+from packer.grid.neighbourhood_search import Hunt
 from packer.grid.rounding import (
     MOST_CELLS,
     WORST_SHOWN,
@@ -23,7 +23,7 @@ from packer.units import HOLDS
 
 if TYPE_CHECKING:
     from packer.grid.board import Size
-    from packer.problem import Problem
+    from packer.model.problem import Problem
 
 BY_HAND: Final = (16, 48)
 """Cells along a side that are folded by hand: halving or thirds give 16, 24, 32 and 48. Common

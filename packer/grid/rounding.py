@@ -18,7 +18,7 @@ from packer.units import HOLDS
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from packer.tree import Tree
+    from packer.model.tree import Tree
 
 MOST_CELLS: Final = 160
 """Cells across the figure's longest path at most: twice the finest grid that is folded."""

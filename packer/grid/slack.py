@@ -8,13 +8,13 @@ from typing import TYPE_CHECKING
 from packer.errors import OptionError
 from packer.grid.board import board_of
 from packer.grid.contours import tips_below
-from packer.tree import walk
+from packer.model.tree import walk
 from packer.units import HOLDS
 
 if TYPE_CHECKING:
-    from packer.grid.exact import Joint
-    from packer.grid.packing import GridPacking
-    from packer.tree import Tree
+    from packer.grid.cp_sat import Joint
+    from packer.grid.grid_packing import GridPacking
+    from packer.model.tree import Tree
 
 
 def lengthened(packing: GridPacking, most: float) -> GridPacking:

@@ -5,13 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final
 
-from packer.problem import Problem
+from packer.model.problem import Problem
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from packer.figure import Figure
-    from packer.packing import Packing
+    from packer.model.figure import Figure
+    from packer.model.packing import Packing
 
 CUT: Final = 0.1
 """The share of a part's length that advice speaks of: a tenth, hardly seen in the figure."""

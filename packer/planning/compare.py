@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING, Final
 
+from packer.bounds.upper_bound import quick_bound
 from packer.errors import (
     FigureError,
     OptionError,
@@ -13,29 +14,28 @@ from packer.errors import (
     SheetError,
     did_you_mean,
 )
-from packer.figure import SYMMETRIES
-from packer.grid.pack import pack_grid
+from packer.grid.pack_grid import pack_grid
 from packer.grid.proposals import chosen
+from packer.model.figure import SYMMETRIES
+from packer.model.problem import pose
 from packer.planning.comparison import Comparison, Entry
-from packer.planning.course import Course, Limits
-from packer.planning.folding import folding
+from packer.planning.fold_ranking import folding
 from packer.planning.shapes import default_shapes, equal_sheets
-from packer.problem import pose
-from packer.search.bounds.best import quick_bound
+from packer.planning.timed_searches import Course, Limits
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
     from concurrent.futures import Executor
 
-    from packer.figure import Figure, Symmetry
-    from packer.grid.packing import GridPacking
-    from packer.packing import Packing
+    from packer.grid.grid_packing import GridPacking
+    from packer.model.figure import Figure, Symmetry
+    from packer.model.packing import Packing
+    from packer.model.problem import Problem
+    from packer.model.sheet import Sheet
     from packer.planning.comparison import Equal
-    from packer.planning.course import Report
     from packer.planning.ranking import Folding
     from packer.planning.stock import Stock
-    from packer.problem import Problem
-    from packer.sheet import Sheet
+    from packer.planning.timed_searches import Report
 
 STARTS: Final = 8
 """Starts on each sheet where nothing is said: the same number for all, so that it is fair."""

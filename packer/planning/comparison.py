@@ -10,15 +10,15 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING, Any, Final, Literal
 
-from packer.grid.cost import grid_cost
-from packer.planning.layers import joint_layers
+from packer.grid.grid_cost import grid_cost
+from packer.model.regions import efficiency
+from packer.planning.layer_estimate import joint_layers
 from packer.planning.ranking import ranks
-from packer.regions import efficiency
 
 if TYPE_CHECKING:
-    from packer.grid.cost import GridCost
-    from packer.grid.packing import GridPacking
-    from packer.packing import Packing
+    from packer.grid.grid_cost import GridCost
+    from packer.grid.grid_packing import GridPacking
+    from packer.model.packing import Packing
     from packer.planning.ranking import Folding
     from packer.planning.stock import Stock
 

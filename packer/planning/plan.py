@@ -14,15 +14,15 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from packer.errors import OptionError, SheetError, did_you_mean
-from packer.planning.layers import flap_widths, joint_layers
+from packer.model.sheet import Sheet
+from packer.planning.layer_estimate import flap_widths, joint_layers
 from packer.planning.paper import DEFAULT, Paper
 from packer.planning.stock import Stock, stock_for
-from packer.sheet import Sheet
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from packer.packing import Kind, Packing
+    from packer.model.packing import Kind, Packing
 
 ALLOWANCE: Final = 0.05
 """Share of a length lost in thickness and shaping: "a few percent" by common practice."""

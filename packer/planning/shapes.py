@@ -6,13 +6,13 @@ import math
 from typing import TYPE_CHECKING, Final
 
 from packer.errors import OptionError, did_you_mean
+from packer.model.sheet import Sheet
 from packer.planning.comparison import EQUALS
-from packer.sheet import Sheet
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from packer.figure import Figure, Symmetry
+    from packer.model.figure import Figure, Symmetry
     from packer.planning.comparison import Equal
     from packer.planning.stock import Stock
 

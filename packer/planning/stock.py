@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final
 
-from packer.sheet import Sheet
+from packer.model.sheet import Sheet
 from packer.units import PAPERS_MM
 
 SQUARES_MM: Final = (75, 150, 175, 240, 250, 300, 350, 480, 500, 600, 700)

@@ -15,18 +15,18 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from packer.errors import OptionError
+from packer.model.problem import pose
+from packer.model.sheet import Sheet
 from packer.planning.comparison import Curve, Sweep
-from packer.planning.course import Course, Limits
-from packer.problem import pose
+from packer.planning.timed_searches import Course, Limits
 from packer.search.carry import carried
-from packer.sheet import Sheet
 
 if TYPE_CHECKING:
     from concurrent.futures import Executor
 
-    from packer.figure import Figure, Symmetry
-    from packer.packing import Packing
-    from packer.planning.course import Report
+    from packer.model.figure import Figure, Symmetry
+    from packer.model.packing import Packing
+    from packer.planning.timed_searches import Report
 
 UP_TO: Final = 5.0
 """Side ratio to which a sweep goes by default: longer sheets are ribbons."""

@@ -6,14 +6,14 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from packer.search.bounds.best import quick_bound
-from packer.search.climbing import Foothold, Workshop, better
-from packer.search.finish import finished
-from packer.search.near import spot_near
+from packer.bounds.upper_bound import quick_bound
+from packer.local_solver.solver import LocalSolver, StartPoint, better
+from packer.search.result.finalise import finalised
+from packer.search.warm_start import start_near
 
 if TYPE_CHECKING:
-    from packer.packing import Packing
-    from packer.problem import Problem
+    from packer.model.packing import Packing
+    from packer.model.problem import Problem
 
 
 def carried(problem: Problem, near: Packing) -> Packing | None:
@@ -32,12 +32,12 @@ def carried(problem: Problem, near: Packing) -> Packing | None:
     Returns
     -------
     Packing
-        None where `packer.search.near.spot_near` finds no place to begin.
+        None where `packer.search.warm_start.start_near` finds no place to begin.
     """
-    first = spot_near(problem, near, np.random.default_rng(near.search.seed))
+    first = start_near(problem, near, np.random.default_rng(near.search.seed))
     if first is None:
         return None
-    shop = Workshop(problem, problem.figure.whole_rivers)
-    (end,) = shop.climb([Foothold(first.choice, first.z)], [first])
+    shop = LocalSolver(problem, problem.figure.whole_rivers)
+    (end,) = shop.climb([StartPoint(first.choice, first.z)], [first])
     best = end if better(end, first) else first
-    return finished(problem, best, near.search, quick_bound(problem))
+    return finalised(problem, best, near.search, quick_bound(problem))

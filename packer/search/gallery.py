@@ -8,25 +8,25 @@ from concurrent.futures import wait
 from typing import TYPE_CHECKING, Final
 
 from packer.errors import OptionError
-from packer.packing import SearchRecord
-from packer.problem import Problem, pose
-from packer.search.finish import finished
-from packer.search.likeness import difference, lying_as
-from packer.search.search import pack
-from packer.search.stopping import SAME
-from packer.search.threads import one_thread
-from packer.search.walk import Quest, advance, begin
-from packer.search.workers import Workers
+from packer.model.packing import SearchRecord
+from packer.model.problem import Problem, pose
+from packer.search.memetic.run import SearchGoal, advance, begin
+from packer.search.pack import pack
+from packer.search.parallel.executors import WorkerPool
+from packer.search.parallel.threads import one_thread
+from packer.search.result.finalise import finalised
+from packer.search.result.packing_distance import difference, oriented_like
+from packer.units import SAME_SCALE
 
 if TYPE_CHECKING:
     from collections.abc import Callable
     from concurrent.futures import Executor
 
-    from packer.figure import Figure, Symmetry
-    from packer.packing import Packing
-    from packer.search.climbing import Spot
-    from packer.search.search import Progress
-    from packer.sheet import Sheet
+    from packer.local_solver.solver import LocalOptimum
+    from packer.model.figure import Figure, Symmetry
+    from packer.model.packing import Packing
+    from packer.model.sheet import Sheet
+    from packer.search.pack import Progress
 
 DIFFERENT: Final = 0.3
 """Least difference of two packings in a gallery: a designer sees it at a glance.
@@ -66,7 +66,7 @@ def gallery(
 
     What `pack` finds is shown with local optima of further starts, half of which prefer whole
     rivers, in the order of their scale; each differs from all before it by `DIFFERENT` or more
-    (see `packer.search.likeness.difference`). There may be fewer than asked for: some figures
+    (see `packer.search.result.packing_distance.difference`). There may be fewer than asked for: some figures
     have no other good packing.
 
     Parameters
@@ -105,11 +105,11 @@ def gallery(
     if count == 1 or best.search.stopped == "interrupted":
         return (best,)
     whole = problem.figure.whole_rivers if whole_rivers is None else whole_rivers
-    quests = [Quest(problem, True), Quest(problem, whole)]
-    pool: list[Spot] = []
+    quests = [SearchGoal(problem, True), SearchGoal(problem, whole)]
+    pool: list[LocalOptimum] = []
     began = clock.monotonic()
     until = math.inf if time is None else began + time / 2
-    with one_thread(), Workers(workers, executor) as crew:
+    with one_thread(), WorkerPool(workers, executor) as crew:
         legs = range(STARTS_EACH * count)
         try:
             for first in range(0, len(legs), crew.count):
@@ -129,26 +129,26 @@ def gallery(
     return chosen(best, pool, count, record, whole)
 
 
-def optima(quest: Quest, seed: int, index: int, seconds: float) -> list[Spot]:
+def optima(quest: SearchGoal, seed: int, index: int, seconds: float) -> list[LocalOptimum]:
     """Return the distinct local optima that the population of one start passes through."""
     end = clock.monotonic() + seconds
     walk = begin(seed, index)
-    seen: dict[int, Spot] = {}
+    seen: dict[int, LocalOptimum] = {}
     most = ASCENTS / quest.problem.tree.n_tips
-    while not walk.done and walk.ascents < most and clock.monotonic() < end:
+    while not walk.done and walk.solves < most and clock.monotonic() < end:
         walk = advance(quest, walk, 0.0)
         seen |= {id(spot): spot for spot in walk.spots}
     found = list(seen.values())
     found.sort(key=lambda spot: -spot.scale)
-    distinct: list[Spot] = []
+    distinct: list[LocalOptimum] = []
     for spot in found:
-        if not distinct or spot.scale < distinct[-1].scale * (1 - SAME):
+        if not distinct or spot.scale < distinct[-1].scale * (1 - SAME_SCALE):
             distinct.append(spot)
     return distinct[:KEPT]
 
 
 def chosen(
-    best: Packing, pool: list[Spot], count: int, record: SearchRecord, whole: bool
+    best: Packing, pool: list[LocalOptimum], count: int, record: SearchRecord, whole: bool
 ) -> tuple[Packing, ...]:
     """Return packings that differ from all taken before, largest first.
 
@@ -167,8 +167,8 @@ def chosen(
     for spot in sorted(pool, key=lambda spot: -spot.scale):
         if len(taken) == count or spot.scale < best.scale * (1 - WORST):
             break
-        packing = finished(best.problem, spot, record, best.bound)
-        if waiting is not None and packing.scale <= waiting.scale * (1 + SAME):
+        packing = finalised(best.problem, spot, record, best.bound)
+        if waiting is not None and packing.scale <= waiting.scale * (1 + SAME_SCALE):
             _take(taken, waiting)
             waiting = None
         if len(taken) < count:
@@ -181,4 +181,4 @@ def chosen(
 def _take(taken: list[Packing], packing: Packing) -> None:
     """Add a packing if it differs from all there are, lying as the first does."""
     if all(difference(packing, other) >= DIFFERENT for other in taken):
-        taken.append(lying_as(packing, taken[0]) if taken else packing)
+        taken.append(oriented_like(packing, taken[0]) if taken else packing)

@@ -25,20 +25,20 @@ from pathlib import Path
 
 import numpy as np
 
-import packer.creases.settle as settling
-import packer.creases.watch as watching
+import packer.creases.settling.settle as settling
+import packer.creases.settling.watch as watching
 from packer import Sheet
-from packer.creases.complete import crease_pattern
-from packer.creases.feature import smallest_feature
+from packer.creases.completion.complete import crease_pattern
+from packer.creases.smallest_feature import smallest_feature
 from packer.errors import PackerError
 from packer.files.figure_toml import read_figure
 from packer.folded.checks import findings
 from packer.folded.form import fold
-from packer.packing import SearchRecord
-from packer.problem import pose
-from packer.search.finish import finished
-from packer.search.pool import pool
-from packer.search.walk import Quest, advance, begin
+from packer.model.packing import SearchRecord
+from packer.model.problem import pose
+from packer.search.enumeration import pool
+from packer.search.memetic.run import SearchGoal, advance, begin
+from packer.search.result.finalise import finalised
 from tests.strategies import random_figure
 
 SHEETS = (Sheet(), Sheet(1, 1.5), Sheet(2, 1), Sheet(210, 297, "mm"))
@@ -61,7 +61,7 @@ def _closed(seed):
     rng = np.random.default_rng(seed)
     flaps = int(rng.integers(4, 21))
     figure = random_figure(rng, flaps)
-    packing = _local_optimum(Quest(pose(figure, SHEETS[seed % 4])), seed, ASCENTS)
+    packing = _local_optimum(SearchGoal(pose(figure, SHEETS[seed % 4])), seed, ASCENTS)
     side = min(packing.sheet.width, packing.sheet.height)
     began = time.process_time()
     try:
@@ -87,13 +87,13 @@ def _closed(seed):
     )
 
 
-def _local_optimum(quest, seed, ascents):
+def _local_optimum(quest, seed, solves):
     """The best of the first ascents of one start: near the best of all, and different each time."""
     walk = begin(seed, 0)
-    while not walk.done and walk.ascents < ascents:
+    while not walk.done and walk.solves < solves:
         walk = advance(quest, walk, seconds=0)
     record = SearchRecord(seed, 1, 1, 0.0, "starts")
-    return finished(quest.problem, walk.best, record)
+    return finalised(quest.problem, walk.best, record)
 
 
 def summary(rows):
@@ -130,7 +130,7 @@ def settled(paths, seconds, give, seed, to_the_end):
     for path in paths:
         figure = read_figure(path)
         for symmetry in dict.fromkeys(["none", figure.symmetry]):
-            quest = Quest(pose(figure, None, symmetry), whole_rivers=True)
+            quest = SearchGoal(pose(figure, None, symmetry), whole_rivers=True)
             first = _local_optimum(quest, seed, MORE_ASCENTS)
             more = pool(first, first.scale * (1 - give), seed)
             side = min(first.sheet.width, first.sheet.height)

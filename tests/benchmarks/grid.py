@@ -19,12 +19,12 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
-from packer.figure import Flap
 from packer.files.figure_toml import read_figure
 from packer.folded.checks import findings
 from packer.folded.form import fold
-from packer.grid.creases import grid_creases
-from packer.grid.pack import pack_grid
+from packer.grid.grid_creases import grid_creases
+from packer.grid.pack_grid import pack_grid
+from packer.model.figure import Flap
 from tests.grid.whole import whole_figure
 
 HEAD = (f"{'figure':24}{'flaps':>6}{'cells':>10}{'bound':>10}{'gap':>7}"

@@ -16,13 +16,13 @@ from time import process_time
 
 import numpy as np
 
+from packer.bounds.classical_rules import classical_bounds
+from packer.bounds.upper_bound import quick_bound, upper_bound
 from packer.files.figure_toml import read_figure
-from packer.problem import pose
-from packer.search.bounds.best import quick_bound, upper_bound
-from packer.search.bounds.rules import classical_bounds
-from packer.search.hunt import plain_packing
-from packer.search.threads import one_thread
-from packer.search.walk import Quest, advance, begin
+from packer.model.problem import pose
+from packer.search.memetic.run import SearchGoal, advance, begin
+from packer.search.parallel.coordinator import plain_packing
+from packer.search.parallel.threads import one_thread
 from tests.strategies import random_figure
 
 SAMPLES = Path(__file__).parent.parent.parent / "samples"
@@ -55,7 +55,7 @@ def cases(only):
 
 def good(problem, seconds, *, whole_rivers=False, enough=np.inf):
     """Return the best packing, unpolished, of so many seconds of processor time."""
-    quest = Quest(problem, whole_rivers, enough)
+    quest = SearchGoal(problem, whole_rivers, enough)
     end, walks = process_time() + seconds, [begin(0, 0)]
     while process_time() < end and not (walks[-1].best and quest.meets(walks[-1].best)):
         walks[-1] = advance(quest, walks[-1], LEG)

@@ -20,14 +20,14 @@ from time import monotonic, process_time
 import numpy as np
 
 from packer import Sheet
-from packer.creases.complete import crease_pattern
-from packer.creases.settle import settle
+from packer.creases.completion.complete import crease_pattern
+from packer.creases.settling.settle import settle
 from packer.errors import PackerError
 from packer.folded import layers, question
 from packer.folded.checks import findings
 from packer.folded.layers import flat_base
 from packer.folded.order_search import best_solver
-from packer.search.search import pack
+from packer.search.pack import pack
 from tests.folded.cutting import random_cuts
 from tests.strategies import random_figure
 

@@ -28,16 +28,16 @@ from time import process_time
 
 import numpy as np
 
-from packer.figure import Figure, Flap
 from packer.files.figure_toml import read_figure
-from packer.problem import pose
-from packer.search.interior import ascend
-from packer.search.placements import settle
-from packer.search.program import compile_program
-from packer.search.search import pack
-from packer.search.starts import fresh_points, uniform_points
-from packer.search.threads import one_thread
-from packer.search.walk import Quest, advance, begin
+from packer.local_solver.initial_points import fresh_points, uniform_points
+from packer.local_solver.interior_point import maximise
+from packer.local_solver.nonlinear_program import compile_program
+from packer.local_solver.range_assignment import settle
+from packer.model.figure import Figure, Flap
+from packer.model.problem import pose
+from packer.search.memetic.run import SearchGoal, advance, begin
+from packer.search.pack import pack
+from packer.search.parallel.threads import one_thread
 from tests.benchmarks.slsqp import multistart
 from tests.strategies import random_figure
 
@@ -48,7 +48,7 @@ LEG = 0.2
 
 def search_by_cpu(problem, seconds, seed=0, enough=math.inf):
     """Return the best scale after so many CPU seconds, and those until it was reached."""
-    quest = Quest(problem, enough=enough)
+    quest = SearchGoal(problem, enough=enough)
     began, index, best, at = process_time(), 0, 0.0, 0.0
     walk = begin(seed, index)
     while process_time() - began < seconds and best < enough * (1 - 1e-9):
@@ -103,7 +103,7 @@ def scale_rows(options):
 
 def star_rows(options):
     """CPU seconds and hits of equal stars."""
-    text = files("packer.search.bounds").joinpath("points_in_square.csv").read_text("utf-8")
+    text = files("packer.bounds").joinpath("points_in_square.csv").read_text("utf-8")
     table = csv.DictReader(line for line in text.splitlines() if not line.startswith("#"))
     rows = {f"star {row['n']}": row for row in table}
     sizes = range(options.smallest, options.largest + 1, options.step)
@@ -203,10 +203,10 @@ def growth_rows(options):
         count = max(3, 400 // n)
         points = [fresh_points(problem, rng) for _ in range(count)]
         program = compile_program(problem, settle(problem, points[0], rng))
-        ascend(program, program.variables(points[0]))
+        maximise(program, program.variables(points[0]))
         began = process_time()
         for start in points:
-            ascend(program, program.variables(start))
+            maximise(program, program.variables(start))
         sizes.append(n)
         times.append((process_time() - began) / count)
         big = [k for k, size in enumerate(sizes) if size >= 20]

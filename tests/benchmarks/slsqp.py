@@ -11,8 +11,8 @@ from time import process_time
 import numpy as np
 from scipy.optimize import minimize
 
-from packer.search.placements import settle
-from packer.search.program import compile_program
+from packer.local_solver.nonlinear_program import compile_program
+from packer.local_solver.range_assignment import settle
 
 
 def multistart(problem, seconds, seed, start):

@@ -14,8 +14,8 @@ from pathlib import Path
 
 import numpy as np
 
-from packer.search.threads import one_thread
-from packer.search.wholeness import river_sides, splits
+from packer.model.river_connectivity import river_sides, splits
+from packer.search.parallel.threads import one_thread
 from tests.benchmarks.headroom import cases, good
 
 COLUMNS = ("figure", "flaps", "scale", "splits", "whole scale", "whole splits", "share")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from packer.figure import MOST_TIPS
+from packer.model.figure import MOST_TIPS
 
 STAR = '[flaps]\na = { joint = "j", length = 1 }\nb = { joint = "j", length = 1 }\n'
 RIVER = 'body = { joints = ["j", "k"], length = 1 }\n'

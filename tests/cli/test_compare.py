@@ -11,8 +11,8 @@ import pytest
 
 from packer.cli.compare import progress_text
 from packer.files.compare_files import comparison_text, read_comparison
-from packer.planning.course import searching
-from packer.search.search import Progress
+from packer.planning.timed_searches import searching
+from packer.search.pack import Progress
 from tests.conftest import run
 
 STAR = "(a:1,b:1,c:1,d:1);"

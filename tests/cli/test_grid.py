@@ -10,7 +10,7 @@ import xml.etree.ElementTree as ET
 import pytest
 
 from packer.files.grid_json import grid_text, parse_grid, read_grid
-from packer.grid import exact
+from packer.grid import cp_sat as exact
 from packer.grid.board import board_of
 from tests.recomputed import tip_distances
 

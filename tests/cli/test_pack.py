@@ -69,7 +69,7 @@ def test_nothing_is_searched_for_where_a_file_exists(
     packer_cli, samples, tmp_path, monkeypatch
 ):
     (tmp_path / "sea_star.packing.png").write_text("mine")
-    monkeypatch.setattr("packer.search.search.pack", None)
+    monkeypatch.setattr("packer.search.pack.pack", None)
     ran = packer_cli("pack", samples / "sea_star.toml", "--out", tmp_path)
     assert (ran.code, ran.out) == (2, "")
     name = tmp_path / "sea_star.packing.png"

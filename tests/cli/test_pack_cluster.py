@@ -12,8 +12,8 @@ import sys
 import pytest
 
 from packer.cli.pack import _unforeseen
-from packer.problem import pose
-from packer.search.search import pack
+from packer.model.problem import pose
+from packer.search.pack import pack
 from tests.cli.test_ending import PATIENCE, STAR, Terminal, start
 from tests.conftest import SAMPLES
 from tests.strategies import random_figure

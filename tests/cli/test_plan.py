@@ -10,13 +10,13 @@ import re
 import pytest
 
 from packer.cli.plan import command
-from packer.figure import Figure, Flap
 from packer.files.packing_json import packing_text
-from packer.packing import Packing
+from packer.model.figure import Figure, Flap
+from packer.model.packing import Packing
+from packer.model.problem import pose
+from packer.model.sheet import Sheet
 from packer.planning.paper import BULK
 from packer.planning.plan import ALLOWANCE
-from packer.problem import pose
-from packer.sheet import Sheet
 from tests.conftest import run
 
 STAR = Figure(

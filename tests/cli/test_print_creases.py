@@ -8,13 +8,13 @@ import ezdxf
 import pytest
 
 from packer.creases.pattern import ROLES
-from packer.drawing.page_marks import MEANINGS, OPEN_FOLDS
+from packer.drawing.writers.page_marks import MEANINGS, OPEN_FOLDS
 from packer.files.fold_json import fold_text
 from packer.files.grid_json import grid_text
 from packer.files.packing_json import packing_text
 from packer.folded.form import fold as folded
 from packer.folded.layers import FlatBase, flat_base
-from packer.grid.pack import pack_grid
+from packer.grid.pack_grid import pack_grid
 from tests.drawing import pdf
 from tests.drawing.desk import groups, numbers, preliminary
 from tests.folded.textbook import bird

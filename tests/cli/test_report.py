@@ -9,10 +9,8 @@ from dataclasses import replace
 import pytest
 
 from packer import plan, report_page
-from packer.cli.packing_table import summary
-from packer.creases.complete import crease_pattern
-from packer.drawing.packing import packing_drawing
-from packer.figure import Figure, Flap, River
+from packer.creases.completion.complete import crease_pattern
+from packer.drawing.packing_drawing import packing_drawing
 from packer.files.figure_toml import figure_text
 from packer.files.fold_json import fold_text
 from packer.files.grid_json import grid_text
@@ -20,10 +18,12 @@ from packer.files.packing_json import packing_text, read_packing
 from packer.folded.difficulty import difficulty
 from packer.folded.form import fold
 from packer.folded.layers import FlatBase
-from packer.grid.pack import pack_grid
-from packer.packing import Packing, SearchRecord
-from packer.problem import pose
-from packer.sheet import Sheet
+from packer.grid.pack_grid import pack_grid
+from packer.model.figure import Figure, Flap, River
+from packer.model.packing import Packing, SearchRecord
+from packer.model.problem import pose
+from packer.model.sheet import Sheet
+from packer.report.packing_table import summary
 from tests.conftest import run
 
 STAR = Figure(

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from packer.files.figure_toml import read_figure
-from packer.files.sketch_svg import parse_sketch
+from packer.sketch.svg_reader import parse_sketch
 from tests.conftest import run
 
 SAMPLES = Path(__file__).parents[2] / "samples"

@@ -9,9 +9,9 @@ import pytest
 
 from packer.creases.faces import misfit, split_rivers, strands, unturned
 from packer.creases.pattern import CreasePattern
-from packer.figure import Figure, Flap
-from packer.sheet import Sheet
-from packer.tree import tree_of
+from packer.model.figure import Figure, Flap
+from packer.model.sheet import Sheet
+from packer.model.tree import tree_of
 from tests.folded.textbook import bird, fish, frog, river, waterbomb
 
 

@@ -6,13 +6,13 @@ import xml.etree.ElementTree as ET
 import numpy as np
 import shapely
 
-from packer.drawing.labels import label_box
-from packer.drawing.lines import Line, strokes_of, waypoints
-from packer.drawing.strokes import Label, Path
-from packer.figure import Figure, Flap, River
-from packer.packing import Packing
-from packer.problem import pose
-from packer.sheet import Sheet
+from packer.drawing.marks.labels import label_box
+from packer.drawing.marks.lines import Line, strokes_of, waypoints
+from packer.drawing.marks.strokes import Label, Path
+from packer.model.figure import Figure, Flap, River
+from packer.model.packing import Packing
+from packer.model.problem import pose
+from packer.model.sheet import Sheet
 
 SVG = "{http://www.w3.org/2000/svg}"
 

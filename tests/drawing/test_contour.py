@@ -8,12 +8,12 @@ import shapely
 from hypothesis import given, settings
 
 from packer.drawing.contour import contours
-from packer.drawing.strokes import arc_of
-from packer.figure import Figure, Flap, River
-from packer.packing import Packing
-from packer.problem import pose
-from packer.regions import regions
-from packer.sheet import Sheet
+from packer.drawing.marks.strokes import arc_of
+from packer.model.figure import Figure, Flap, River
+from packer.model.packing import Packing
+from packer.model.problem import pose
+from packer.model.regions import regions
+from packer.model.sheet import Sheet
 from tests.strategies import packings
 
 

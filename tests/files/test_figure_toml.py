@@ -8,10 +8,10 @@ import pytest
 from hypothesis import given
 
 from packer.errors import FigureError, ReadError
-from packer.figure import Figure, Flap, River
 from packer.files.figure_toml import figure_text, parse_figure, read_figure
-from packer.problem import pose
-from packer.sheet import Sheet
+from packer.model.figure import Figure, Flap, River
+from packer.model.problem import pose
+from packer.model.sheet import Sheet
 from tests.conftest import SAMPLES
 from tests.strategies import figures
 

@@ -6,9 +6,9 @@ import pytest
 from hypothesis import given
 
 from packer.errors import FigureError
-from packer.figure import Figure, Flap, River
 from packer.files.newick import is_newick, parse_newick
-from packer.tree import tree_of, walk
+from packer.model.figure import Figure, Flap, River
+from packer.model.tree import tree_of, walk
 from tests.strategies import figures
 
 

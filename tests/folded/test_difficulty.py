@@ -9,13 +9,13 @@ import numpy as np
 import pytest
 
 from packer.creases.pattern import CreasePattern
-from packer.figure import Figure, Flap
 from packer.folded.checks import findings
 from packer.folded.difficulty import difficulty
 from packer.folded.form import fold
 from packer.folded.layers import flat_base
-from packer.sheet import Sheet
-from packer.tree import tree_of
+from packer.model.figure import Figure, Flap
+from packer.model.sheet import Sheet
+from packer.model.tree import tree_of
 from tests.folded.textbook import bird, fish, frog, river, waterbomb
 
 INRADIUS = (math.sqrt(2) - 1) / 2

@@ -13,7 +13,7 @@ from packer.folded.checks import findings, kawasaki_errors
 from packer.folded.form import apply, depths, fold
 from packer.folded.overlaps import layers_of
 from packer.folded.readback import read_tree
-from packer.tree import node_distances
+from packer.model.tree import node_distances
 from packer.units import LAYER_ROOM
 from tests.folded.textbook import bird, fish, frog, river, waterbomb
 

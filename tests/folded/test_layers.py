@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from packer import Sheet
-from packer.creases.complete import crease_pattern
+from packer.creases.completion.complete import crease_pattern
 from packer.folded.checks import findings
 from packer.folded.form import fold
 from packer.folded.layers import flat_base, joints_outwards
@@ -17,7 +17,7 @@ from packer.folded.order_search import Conditions, CpSat, Highs, NoAnswer, claus
 from packer.folded.overlaps import layers_of
 from packer.folded.parity import Contradiction, Even, ParityClasses, reduced
 from packer.folded.question import Ask, Question
-from packer.search.search import pack
+from packer.search.pack import pack
 from tests.folded.cutting import random_cuts
 from tests.folded.textbook import bird, fish, frog, river, waterbomb
 from tests.strategies import random_figure

@@ -13,9 +13,9 @@ import math
 import numpy as np
 
 from packer.creases.pattern import CreasePattern
-from packer.figure import Figure, Flap, River
-from packer.sheet import Sheet
-from packer.tree import node_distances, tree_of
+from packer.model.figure import Figure, Flap, River
+from packer.model.sheet import Sheet
+from packer.model.tree import node_distances, tree_of
 
 ROOT2 = math.sqrt(2)
 

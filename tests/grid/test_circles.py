@@ -8,11 +8,11 @@ from dataclasses import replace
 import pytest
 
 from packer.files.figure_toml import read_figure
-from packer.grid.pack import pack_grid
-from packer.packing import scale_of
-from packer.problem import pose
-from packer.search.search import pack
-from packer.sheet import Sheet
+from packer.grid.pack_grid import pack_grid
+from packer.model.packing import scale_of
+from packer.model.problem import pose
+from packer.model.sheet import Sheet
+from packer.search.pack import pack
 from tests.conftest import SAMPLES
 
 

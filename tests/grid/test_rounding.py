@@ -10,11 +10,11 @@ import pytest
 
 from packer.errors import OptionError
 from packer.files.figure_toml import read_figure
-from packer.grid.pack import pack_grid
+from packer.grid.pack_grid import pack_grid
 from packer.grid.proposals import chosen, filled, proposal, proposals
 from packer.grid.rounding import MOST_CELLS, knees, rounded, roundings, whole
-from packer.problem import pose
-from packer.tree import tree_of
+from packer.model.problem import pose
+from packer.model.tree import tree_of
 from tests.conftest import SAMPLES
 from tests.grid.whole import star, whole_figure
 

@@ -6,12 +6,12 @@ import random
 
 import numpy as np
 
-from packer.figure import Figure, Flap, River
 from packer.grid.board import board_of
 from packer.grid.greedy import greedy
-from packer.grid.packing import GridPacking
-from packer.problem import pose
-from packer.sheet import Sheet
+from packer.grid.grid_packing import GridPacking
+from packer.model.figure import Figure, Flap, River
+from packer.model.problem import pose
+from packer.model.sheet import Sheet
 
 
 def star(*lengths, **extra):

@@ -6,13 +6,13 @@ import math
 
 import pytest
 
-from packer.figure import Figure, Flap, River
 from packer.files.figure_toml import read_figure
-from packer.packing import Packing
+from packer.model.figure import Figure, Flap, River
+from packer.model.packing import Packing
+from packer.model.problem import pose
+from packer.model.sheet import Sheet
 from packer.planning.advice import WORTH, advice, savings, shortened
-from packer.problem import pose
-from packer.search.search import pack
-from packer.sheet import Sheet
+from packer.search.pack import pack
 from tests.conftest import SAMPLES
 
 

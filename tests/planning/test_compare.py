@@ -8,12 +8,12 @@ from concurrent.futures import ThreadPoolExecutor
 import pytest
 
 from packer.errors import FigureError, OptionError
-from packer.figure import Figure, Flap
+from packer.model.figure import Figure, Flap
+from packer.model.sheet import Sheet
 from packer.planning.compare import compare
 from packer.planning.comparison import row
 from packer.planning.shapes import default_shapes, equal_sheets
 from packer.planning.stock import Stock
-from packer.sheet import Sheet
 
 ROOT = math.sqrt(2)
 

@@ -7,13 +7,13 @@ import math
 import pytest
 
 from packer.errors import PackingError
-from packer.figure import Figure, Flap
-from packer.grid.cost import grid_cost
-from packer.grid.pack import pack_grid
+from packer.grid.grid_cost import grid_cost
+from packer.grid.pack_grid import pack_grid
+from packer.model.figure import Figure, Flap
+from packer.model.problem import pose
+from packer.model.sheet import Sheet
 from packer.planning.compare import compare
-from packer.problem import pose
-from packer.search.search import pack
-from packer.sheet import Sheet
+from packer.search.pack import pack
 
 
 def star(n):

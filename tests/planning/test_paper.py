@@ -9,9 +9,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from packer.errors import OptionError
+from packer.model.sheet import Sheet
 from packer.planning.paper import PAPERS, Paper, named_paper, paper_of_weight
 from packer.planning.stock import STOCK, Stock, stock_for
-from packer.sheet import Sheet
 
 
 def test_a_paper_is_known_by_name_by_caliper_or_by_weight():

@@ -10,13 +10,13 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from packer.errors import OptionError, SheetError
-from packer.figure import Figure, Flap, River
-from packer.packing import Packing
-from packer.planning.layers import flap_widths, hinge_lengths, joint_layers
+from packer.model.figure import Figure, Flap, River
+from packer.model.packing import Packing
+from packer.model.problem import pose
+from packer.model.sheet import Sheet
+from packer.planning.layer_estimate import flap_widths, hinge_lengths, joint_layers
 from packer.planning.paper import Paper, named_paper
 from packer.planning.plan import plan, sheet_for
-from packer.problem import pose
-from packer.sheet import Sheet
 from tests.strategies import packings
 
 CORNERS = ((0.0, 0.0), (1.0, 0.0), (1.0, 1.0), (0.0, 1.0))

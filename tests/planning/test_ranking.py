@@ -6,14 +6,14 @@ import math
 
 import pytest
 
-from packer.figure import Figure, Flap
 from packer.folded.difficulty import Difficulty
-from packer.packing import Packing
+from packer.model.figure import Figure, Flap
+from packer.model.packing import Packing
+from packer.model.problem import pose
+from packer.model.sheet import Sheet
 from packer.planning.comparison import FOLDING_KEYS, Comparison, Entry, row
-from packer.planning.folding import folding
+from packer.planning.fold_ranking import folding
 from packer.planning.ranking import Folding, ranks
-from packer.problem import pose
-from packer.sheet import Sheet
 
 
 def hard(together=10, layers=20, feature=0.1):

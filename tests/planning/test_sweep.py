@@ -7,13 +7,13 @@ import math
 import numpy as np
 import pytest
 
+from packer.bounds.upper_bound import quick_bound
 from packer.errors import OptionError
-from packer.figure import Figure, Flap, River
+from packer.model.figure import Figure, Flap, River
+from packer.model.problem import pose
+from packer.model.sheet import Sheet
 from packer.planning.sweep import _spread, sweep
-from packer.problem import pose
-from packer.search.bounds.best import quick_bound
-from packer.search.search import pack
-from packer.sheet import Sheet
+from packer.search.pack import pack
 from tests.strategies import scattered
 
 

@@ -9,11 +9,11 @@ import numpy as np
 import pytest
 
 from packer.errors import OptionError
-from packer.figure import Figure, Flap, River
-from packer.problem import pose
+from packer.model.figure import Figure, Flap, River
+from packer.model.problem import pose
 from packer.search.gallery import DIFFERENT, WORST, gallery
-from packer.search.likeness import difference
-from packer.search.search import pack
+from packer.search.pack import pack
+from packer.search.result.packing_distance import difference
 from tests.strategies import random_figure
 
 

@@ -13,11 +13,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from packer.figure import Figure, Flap, River
-from packer.packing import Packing
-from packer.problem import pose
-from packer.search.search import pack
-from packer.sheet import Sheet
+from packer.model.figure import Figure, Flap, River
+from packer.model.packing import Packing
+from packer.model.problem import pose
+from packer.model.sheet import Sheet
+from packer.search.pack import pack
 from tests.strategies import figures, problems, random_figure
 
 small = st.builds(

@@ -11,11 +11,11 @@ import math
 import numpy as np
 import pytest
 
-from packer.figure import Figure, Flap, River
-from packer.search.bounds.spread import proven_spreads
-from packer.search.search import pack
-from packer.sheet import Sheet
-from packer.tree import tree_of
+from packer.bounds.point_spread import proven_spreads
+from packer.model.figure import Figure, Flap, River
+from packer.model.sheet import Sheet
+from packer.model.tree import tree_of
+from packer.search.pack import pack
 from tests.strategies import random_figure
 
 

@@ -1,0 +1,199 @@
+"""Which few tips to look at: a subset grown one tip, or one mirrored pair, at a time.
+
+Nothing here needs to be right for a bound to be true: a subset that is badly chosen, or whose
+optimum is badly estimated, costs only time.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+
+from packer.bounds.classical_rules import least_distances
+from packer.bounds.subsets import (
+    closed_under_mirror,
+    places_of,
+    relaxed,
+    subproblem,
+    subset_program,
+)
+from packer.local_solver.initial_points import fresh_points
+from packer.local_solver.interior_point import maximise
+from packer.local_solver.range_assignment import NOISE, settle
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from packer.bounds.branch_and_bound import Places
+    from packer.bounds.work_budget import WorkBudget
+    from packer.local_solver.nonlinear_program import NonlinearProgram
+    from packer.model.problem import Problem
+
+    Floats = NDArray[np.float64]
+
+TRIED: Final = 4
+"""Additions solved at each step: those with the least room beside the tips chosen so far."""
+STARTS: Final = 6
+"""Fresh starts for each, besides those that follow from known packings."""
+SECOND_LOOK: Final = 30
+"""Fresh starts for a subset whose proof failed: its optimum may lie above the estimate."""
+EXACT: Final = 1e-9
+"""Noise, as a share of the diagonal, with which a known packing is put into ranges: its own."""
+FEW: Final = 8
+"""Tips to place, twins counted once, that are all taken at once."""
+STEP_BOXES: Final = 40
+ROOM_BOXES: Final = 40
+"""What a step of a local solve, and the room of one tip, count as: 0.16 ms each were measured."""
+MESH: Final = 24
+"""Points to a side of the mesh on which room is measured."""
+
+
+@dataclass(frozen=True, eq=False)
+class Subset:
+    """Some tips of a problem, and the best packing of them that was found.
+
+    Attributes
+    ----------
+    tips
+        Indices in the whole, ascending.
+    problem
+        Of these tips alone.
+    program
+        Of the problem in which tips with several ranges may lie anywhere.
+    places
+        Those ranges.
+    points
+        (tips, 2) where they lie.
+    scale
+        Of that packing: an estimate, from below, of the subset's optimum.
+    """
+
+    tips: tuple[int, ...]
+    problem: Problem
+    program: NonlinearProgram
+    places: Places
+    points: Floats
+    scale: float
+
+
+@dataclass(eq=False)
+class Scout:
+    """Looks for subsets of one problem, and pays for it.
+
+    Attributes
+    ----------
+    problem
+        The whole.
+    best
+        (all tips, 2) a good packing of it, if known.
+    allowance
+        What the work is taken from.
+    rng
+        Makes fresh starts.
+    """
+
+    problem: Problem
+    best: Floats | None
+    allowance: WorkBudget
+    rng: np.random.Generator = field(default_factory=lambda: np.random.default_rng(0))
+
+    def first(self) -> Subset:
+        """Return the two tips farthest apart, with their mirror images."""
+        d = least_distances(self.problem.tree)
+        i, j = np.unravel_index(int(d.argmax()), d.shape)
+        return self.solve(closed_under_mirror(self.problem, (int(i), int(j))), [])
+
+    def whole(self) -> list[Subset]:
+        """Return all tips as a subset of their own where they are few."""
+        if len(self.problem.leaders) > FEW:
+            return []
+        return [self.solve(tuple(range(self.problem.tree.n_tips)), [])]
+
+    def solve(self, tips: tuple[int, ...], more: list[Floats], fresh: int = STARTS) -> Subset:
+        """Return the best packing of some tips over several starts.
+
+        Parameters
+        ----------
+        tips
+            Those to pack.
+        more
+            Further starts, each (tips, 2).
+        fresh
+            How many fresh ones.
+        """
+        small = subproblem(self.problem, tips)
+        starts = [(points, EXACT) for points in more]
+        starts += [(fresh_points(small, self.rng), NOISE) for _ in range(fresh)]
+        if self.best is not None:
+            starts.append((self.best[list(tips)], EXACT))
+        free, places = subset_program(self.problem, relaxed(small), tips), places_of(small)
+        found, scale = starts[0][0], -np.inf
+        for points, noise in starts:
+            program, here = free, points
+            if places:
+                if noise == NOISE:  # to the nearest places from where the tips went freely
+                    end = maximise(free, free.variables(points), tolerance=1e-3)
+                    self.allowance.spend(STEP_BOXES * end.steps)
+                    here = free.tips(end.z)
+                choice = settle(small, here, self.rng, noise)
+                program = subset_program(self.problem, small, tips, choice)
+            end = maximise(program, program.variables(here), beat=scale, tolerance=1e-6)
+            self.allowance.spend(STEP_BOXES * end.steps)
+            if end.scale > scale:
+                found, scale = program.tips(end.z), end.scale
+        return Subset(tips, small, free, places, found, scale)
+
+    def grown(self, subset: Subset) -> Subset | None:
+        """Return the subset with the tip added that lowers its optimum most.
+
+        None if all tips are in, or where the allowance ends before one was tried.
+        """
+        problem = self.problem
+        left = [k for k in problem.leaders.tolist() if k not in subset.tips]
+        rooms = [_room(problem, subset, tip) for tip in left]
+        self.allowance.spend(ROOM_BOXES * len(left))
+        order = np.argsort([room for room, _ in rooms], kind="stable")[:TRIED]
+        tried: list[Subset] = []
+        for k in order.tolist():
+            if self.allowance.over:
+                break
+            tips = closed_under_mirror(problem, (*subset.tips, left[k]))
+            places = dict(zip(subset.tips, subset.points, strict=True))
+            places[left[k]] = rooms[k][1]
+            places[int(problem.mirror[left[k]])] = _image(problem, left[k], rooms[k][1])
+            tried.append(self.solve(tips, [np.array([places[tip] for tip in tips])]))
+        return min(tried, key=lambda s: s.scale, default=None)
+
+    def improved(self, subset: Subset, z: Floats, target: float) -> Subset:
+        """Return the subset with the packing that variables near one of scale `target` lead to."""
+        found = self.solve(subset.tips, [subset.points, subset.program.tips(z)], 0)
+        # hardly below the target, if at all: another attempt just above it is not worth while
+        return replace(found, scale=max(found.scale, subset.scale, target))
+
+    def second_look(self, subset: Subset) -> Subset:
+        """Return the subset with its optimum estimated anew from many starts."""
+        return self.solve(subset.tips, [subset.points], SECOND_LOOK)
+
+
+def _image(problem: Problem, tip: int, point: Floats) -> Floats:
+    return point if problem.mirror[tip] == tip else problem.reflect(point)
+
+
+def _room(problem: Problem, subset: Subset, tip: int) -> tuple[float, Floats]:
+    """Return the scale that the roomiest place leaves to a tip beside a subset, and the place."""
+    sheet = problem.sheet
+    d = least_distances(problem.tree)
+    x, y = (np.linspace(0, side, MESH) for side in (sheet.width, sheet.height))
+    places = np.stack(np.meshgrid(x, y), axis=-1).reshape(-1, 2)
+    twin = int(problem.mirror[tip])
+    if problem.symmetry != "none" and twin == tip:
+        places = (places + problem.reflect(places)) / 2
+    gaps = np.hypot(*(places[:, None] - subset.points[None]).transpose(2, 0, 1))
+    ratio = (gaps / d[tip, list(subset.tips)]).min(axis=1)
+    if twin != tip:
+        own = np.hypot(*(places - problem.reflect(places)).T) / d[tip, twin]
+        ratio = np.minimum(ratio, own)
+    k = int(ratio.argmax())
+    return float(ratio[k]), places[k]

@@ -1,0 +1,49 @@
+"""How much a proof may still cost: counted in boxes, so that it repeats, or by the clock."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field
+from time import monotonic
+from typing import TYPE_CHECKING, Final
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+BOXES_PER_SECOND: Final = 2.5e5
+"""Boxes narrowed in a second, about: what a second of other work counts as."""
+
+
+@dataclass
+class WorkBudget:
+    """What is left of the work granted to a proof.
+
+    Parameters
+    ----------
+    boxes
+        Boxes to narrow; other work counts as the boxes narrowed in its time. Work counted so is
+        the same in every run, whatever else the machine does.
+    seconds
+        Elapsed time from now on.
+    stop
+        Asked now and then; true ends the work.
+    """
+
+    boxes: float = math.inf
+    seconds: float = math.inf
+    stop: Callable[[], bool] | None = None
+    until: float = field(init=False)
+
+    def __post_init__(self) -> None:
+        self.until = monotonic() + self.seconds
+
+    def spend(self, boxes: float) -> None:
+        """Count some work."""
+        self.boxes -= boxes
+
+    @property
+    def over(self) -> bool:
+        """Whether nothing is left."""
+        if self.boxes <= 0 or monotonic() > self.until:
+            return True
+        return self.stop is not None and self.stop()

@@ -1,0 +1,208 @@
+"""Hang fillers on a tree, and list the points of a tree that one may hang from."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from packer.model.tree import Tree
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from packer.creases.tip_layout import Plan
+    from packer.creases.tree_metric import Place
+
+
+@dataclass(frozen=True, eq=False)
+class Stops:
+    """Points of a tree with their distances to all tips.
+
+    Attributes
+    ----------
+    edges, offsets
+        (c,) the places.
+    far
+        (c, tips) distances to the tips, in sheet units.
+    twin
+        (c,) distance to the mirror image; zero on the spine and without symmetry.
+    spine
+        (c,) whether a stop is its own mirror image; all are without symmetry.
+    joint
+        (c,) whether it is a joint of the tree.
+    """
+
+    edges: NDArray[np.intp]
+    offsets: NDArray[np.float64]
+    far: NDArray[np.float64]
+    twin: NDArray[np.float64]
+    spine: NDArray[np.bool_]
+    joint: NDArray[np.bool_]
+
+    def place(self, k: int) -> Place:
+        """Return the k-th stop as a place."""
+        return int(self.edges[k]), float(self.offsets[k])
+
+
+def stops(plan: Plan, per_edge: int) -> Stops:
+    """Return all joints of a plan's tree, then `per_edge` inner points of every edge."""
+    tree, n = plan.tree, plan.tree.n_tips
+    joints = np.arange(n, tree.n_nodes)
+    home = {
+        v: (k, side)
+        for k, row in reversed(list(enumerate(tree.ends.tolist())))
+        for side, v in enumerate(row)
+    }
+    at = [home[v] for v in joints.tolist()]
+    shares = (np.arange(per_edge) + 0.5) / per_edge
+    edges = np.concatenate(
+        [
+            np.array([k for k, _ in at], dtype=np.intp),
+            np.repeat(np.arange(len(tree.ends)), per_edge),
+        ]
+    )
+    share = np.concatenate([[float(side) for _, side in at], np.tile(shares, len(tree.ends))])
+    return stops_at(plan, edges, share * plan.lengths[edges], len(joints))
+
+
+def stops_at(
+    plan: Plan, edges: NDArray[np.intp], offsets: NDArray[np.float64], joints: int = 0
+) -> Stops:
+    """Return given places as stops, the first `joints` of which are joints."""
+    tree, n = plan.tree, plan.tree.n_tips
+    a, b = tree.ends[edges].T
+    rest = plan.lengths[edges] - offsets
+    far = np.minimum(plan.nodes[a, :n] + offsets[:, None], plan.nodes[b, :n] + rest[:, None])
+    joint = np.arange(len(edges)) < joints
+    if plan.symmetry == "none":
+        nothing = np.zeros(len(edges))
+        return Stops(edges, offsets, far, nothing, nothing == 0, joint)
+    twin = tree.twin[edges]
+    c, d = tree.ends[twin].T
+    ways = [
+        plan.nodes[p, q] + x + y
+        for p, x in ((a, offsets), (b, rest))
+        for q, y in ((c, offsets), (d, rest))
+    ]
+    across = np.where(twin == edges, 0.0, np.min(ways, axis=0))
+    across[across <= plan.room] = 0.0
+    return Stops(edges, offsets, far, across, across == 0, joint)
+
+
+def with_filler(plan: Plan, point: NDArray[np.float64], place: Place, length: float) -> Plan:
+    """Return the plan with one more flap, and with its mirror image where that is another.
+
+    Of two mirror images the left one hangs on the left twin; where both hang on the spine, it is
+    the one on the left of the sheet.
+
+    Parameters
+    ----------
+    plan
+        The plan.
+    point
+        (2,) where the filler's tip lies.
+    place
+        Where on the tree it hangs; an edge is cut there, if it is not at a node.
+    length
+        Its length, in sheet units.
+    """
+    image = plan.reflect(point)
+    number = 1 + len({name.split(".")[0] for name in plan.fillers})
+    name = _free_name(plan.tree.names, f"filler {number}")
+    edge, offset = place
+    if plan.symmetry == "none" or np.hypot(*(image - point)) <= 2 * plan.room:
+        return _one_more(plan, point, place, length, name)
+    twin = int(plan.tree.twin[edge])
+    if _on_the_right(plan, point, place):
+        point, image, edge, twin = image, point, twin, edge
+    first = _one_more(plan, point, (edge, offset), length, f"{name}.left")
+    moved = twin if twin < plan.tree.n_tips else twin + 1
+    second = _one_more(first, image, (moved, offset), length, f"{name}.right")
+    return _with_twins(second, plan, edge, twin)
+
+
+def _on_the_right(plan: Plan, point: NDArray[np.float64], place: Place) -> bool:
+    """Return whether a filler hangs on a right twin, or on the spine and lies on the right."""
+    edge, joint = place[0], _joint_at(plan, place)
+    twin = plan.tree.twin[edge]
+    if twin == edge or (joint >= 0 and plan.node_mirror[joint] == joint):
+        return bool(point[0] > plan.reflect(point)[0])
+    return bool(twin < edge)
+
+
+def _joint_at(plan: Plan, place: Place) -> int:
+    """Return the end of an edge that a place is as good as, -1 where it lies between both."""
+    edge, offset = place
+    length = plan.lengths[edge]
+    if min(offset, length - offset) > 10 * plan.room:
+        return -1
+    return int(plan.tree.ends[edge, 0 if offset < length / 2 else 1])
+
+
+def _free_name(known: tuple[str, ...], wish: str) -> str:
+    name, k = wish, 1
+    while any(other == name or other.startswith(f"{name}.") for other in known):
+        k += 1
+        name = f"{wish} ({k})"
+    return name
+
+
+def _one_more(
+    plan: Plan, point: NDArray[np.float64], place: Place, length: float, name: str
+) -> Plan:
+    tree, n = plan.tree, plan.tree.n_tips
+    edge, offset = place
+    ends = tree.ends + (tree.ends >= n)  # the new tip takes number n
+    lengths, joints, rivers = plan.lengths.copy(), tree.joints, tree.rivers
+    twin = tree.twin + (tree.twin >= n)
+    flex, part_of = tree.flex, dict(plan.part_of)
+    joint = _joint_at(plan, place)
+    if joint >= 0:
+        joint += joint >= n
+    else:
+        joint = tree.n_nodes + 1
+        part = part_of.get(tree.names[edge], tree.names[edge])
+        piece = _free_name(tree.names, f"{part}, inner part")
+        if tree.names[edge] in part_of:
+            part_of[piece] = part
+        rivers = (*rivers, piece)
+        joints = (*joints, f"{piece}, end")
+        ends = np.vstack([ends, [joint, ends[edge, 1]]])
+        ends[edge, 1] = joint
+        lengths = np.append(lengths, lengths[edge] - offset)
+        lengths[edge] = offset
+        flex = np.append(flex, 0.0)
+        twin = np.append(twin, len(twin) + 1)
+    grown = Tree(
+        (*tree.flaps, name),
+        rivers,
+        joints,
+        np.insert(ends, n, [n, joint], axis=0),
+        np.insert(lengths, n, length),
+        np.insert(flex, n, 0.0),
+        np.insert(twin, n, n),
+        (*tree.places, ()),
+    )
+    return replace(
+        plan,
+        tree=grown,
+        lengths=grown.lengths,
+        points=np.vstack([plan.points, point]),
+        low=np.vstack([plan.low, [0.0, 0.0]]),
+        high=np.vstack([plan.high, [plan.sheet.width, plan.sheet.height]]),
+        fillers=(*plan.fillers, name),
+        part_of=part_of,
+    )
+
+
+def _with_twins(plan: Plan, before: Plan, edge: int, twin: int) -> Plan:
+    """Pair two new fillers, and the pieces of the twins they cut."""
+    twins = plan.tree.twin.copy()
+    n = plan.tree.n_tips
+    twins[[n - 2, n - 1]] = [n - 1, n - 2]
+    if len(plan.tree.rivers) == len(before.tree.rivers) + 2 and twin != edge:
+        last = len(twins) - 1
+        twins[[last - 1, last]] = [last, last - 1]
+    return replace(plan, tree=replace(plan.tree, twin=twins))

@@ -1,0 +1,1 @@
+"""What a tip layout must satisfy, as equations and bounds on its variables."""

@@ -1,0 +1,51 @@
+"""How short and how long the parts of a figure may become while it is settled."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from packer.units import ROUNDING
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from numpy.typing import NDArray
+
+    from packer.creases.tip_layout import Plan
+
+
+@dataclass(frozen=True, eq=False)
+class Limits:
+    """Least and greatest length of each part of the figure, by name, in sheet units."""
+
+    shortest: Mapping[str, float]
+    longest: Mapping[str, float]
+
+    def pieces(self, plan: Plan) -> NDArray[np.float64]:
+        """Return (parts, edges): 1 where an edge of a plan is a piece of a part, else 0."""
+        number = {name: k for k, name in enumerate(self.shortest)}
+        found = np.zeros((len(number), len(plan.lengths)))
+        for edge, name in enumerate(plan.tree.names):
+            if name in plan.part_of:
+                found[number[plan.part_of[name]], edge] = 1.0
+        return found
+
+    @property
+    def least(self) -> NDArray[np.float64]:
+        """(parts,) least lengths, in the order of `pieces`."""
+        return np.array(list(self.shortest.values()))
+
+    @property
+    def most(self) -> NDArray[np.float64]:
+        """(parts,) greatest lengths, in the order of `pieces`."""
+        return np.array([self.longest[name] for name in self.shortest])
+
+    def missed(self, plan: Plan) -> NDArray[np.bool_]:
+        """Return (parts,) whether a part of a plan is too short."""
+        found: NDArray[np.bool_] = self.pieces(plan) @ plan.lengths < self.least * (
+            1 - ROUNDING
+        )
+        return found

@@ -1,0 +1,1 @@
+"""The universal molecule of a polygon, and a pattern assembled from molecules."""

@@ -1,0 +1,1 @@
+"""Trading a little scale for a pattern whose smallest feature can be folded."""

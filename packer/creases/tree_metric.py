@@ -1,0 +1,142 @@
+"""Points of a tree and the distances between them."""
+
+from __future__ import annotations
+
+from functools import lru_cache
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from packer.model.tree import node_distances, walk
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from packer.model.tree import Tree
+
+Place = tuple[int, float]
+"""A point of a tree: an edge and the offset from that edge's first end."""
+
+
+class Metric:
+    """A tree with its lengths as a metric space; points nearer than `room` to a node are on it.
+
+    Distances are kept as nested lists: the sweep of a molecule asks for them one at a time.
+    """
+
+    def __init__(self, tree: Tree, lengths: NDArray[np.float64], room: float) -> None:
+        self.room = room
+        self.ends: list[list[int]] = tree.ends.tolist()
+        self.lengths: list[float] = lengths.tolist()
+        self.nodes: list[list[float]] = node_distances(tree, lengths).tolist()
+        self.step, self._first_is_near = _directions(tree)
+        self.home: list[Place] = [(-1, 0.0)] * tree.n_nodes
+        for k in reversed(range(len(self.ends))):
+            self.home[self.ends[k][0]] = (k, 0.0)
+            self.home[self.ends[k][1]] = (k, self.lengths[k])
+
+    def node_at(self, place: Place) -> int:
+        """Return the node a place lies on, -1 for none."""
+        edge, offset = place
+        if offset <= 0.0:
+            return self.ends[edge][0]
+        return self.ends[edge][1] if offset >= self.lengths[edge] else -1
+
+    def snapped(self, place: Place) -> Place:
+        """Return the place, moved onto a node that it nearly lies on; nodes as in `home`."""
+        edge, offset = place
+        if offset <= self.room:
+            return self.home[self.ends[edge][0]]
+        if offset >= self.lengths[edge] - self.room:
+            return self.home[self.ends[edge][1]]
+        return place
+
+    def exit(self, edge: int, towards: int) -> int:
+        """Return the end of one edge that is nearer to another edge."""
+        return self.ends[edge][0 if self._first_is_near[edge][towards] else 1]
+
+    def to_end(self, place: Place, node: int) -> float:
+        """Return the distance from a place to one of the two ends of its own edge."""
+        edge, offset = place
+        return offset if self.ends[edge][0] == node else self.lengths[edge] - offset
+
+    def between(self, a: Place, b: Place) -> float:
+        """Return the distance between two places."""
+        if a[0] == b[0]:
+            return abs(a[1] - b[1])
+        out, into = self.exit(a[0], b[0]), self.exit(b[0], a[0])
+        return self.to_end(a, out) + self.nodes[out][into] + self.to_end(b, into)
+
+    def leave(self, a: Place, b: Place) -> tuple[int, int]:
+        """Return the edge and the sign of the offset with which the way from a to b begins.
+
+        (-1, 0) where the two places are one.
+        """
+        node = self.node_at(a)
+        if node < 0:
+            if a[0] == b[0]:
+                return a[0], 1 if b[1] > a[1] else -1
+            return a[0], 1 if self.exit(a[0], b[0]) == self.ends[a[0]][1] else -1
+        goal = self.node_at(b)
+        if goal == node:
+            return -1, 0
+        if goal < 0:
+            edge = b[0]
+            goal = self.ends[edge][0]
+            if node not in self.ends[edge]:
+                edge = self.step[node][goal]
+        else:
+            edge = self.step[node][goal]
+        return edge, 1 if self.ends[edge][0] == node else -1
+
+    def along(self, a: Place, way: tuple[int, int], by: float) -> Place:
+        """Return the place reached from a, at most to the end of the edge it leaves by."""
+        edge, sign = way
+        if edge < 0:
+            return a
+        offset = a[1] if a[0] == edge else self._offset_of(self.node_at(a), edge)
+        return self.snapped((edge, offset + sign * by))
+
+    def ahead(self, a: Place, way: tuple[int, int]) -> float:
+        """Return how far the next node lies in a direction."""
+        edge, sign = way
+        offset = a[1] if a[0] == edge else self._offset_of(self.node_at(a), edge)
+        return self.lengths[edge] - offset if sign > 0 else offset
+
+    def _offset_of(self, node: int, edge: int) -> float:
+        return 0.0 if self.ends[edge][0] == node else self.lengths[edge]
+
+    def nodes_between(self, a: Place, b: Place) -> list[tuple[int, float]]:
+        """Return the nodes strictly between two places, each with its distance from a."""
+        if a[0] == b[0]:
+            return []
+        here, last = self.exit(a[0], b[0]), self.exit(b[0], a[0])
+        done = self.to_end(a, here)
+        end = self.between(a, b) - self.room
+        found = []
+        while True:
+            if self.room < done < end:
+                found.append((here, done))
+            if here == last:
+                return found
+            edge = self.step[here][last]
+            done += self.lengths[edge]
+            here = self.ends[edge][1 if self.ends[edge][0] == here else 0]
+
+
+@lru_cache(maxsize=8)
+def _directions(tree: Tree) -> tuple[list[list[int]], list[list[bool]]]:
+    """Return what does not depend on lengths: first steps, and which end of an edge is nearer.
+
+    (nodes, nodes) the edge by which the way from one node to another begins, -1 on itself;
+    (edges, edges) whether one edge's first end is the one nearer to another edge.
+    """
+    steps = np.full((tree.n_nodes, tree.n_nodes), -1, dtype=np.intp)
+    for goal in range(tree.n_nodes):
+        for node, parent, edge in walk(tree, goal):
+            if parent >= 0:
+                steps[node, goal] = edge
+    hops = node_distances(tree, np.ones(len(tree.ends)))
+    first = hops[np.ix_(tree.ends[:, 0], tree.ends[:, 0])]
+    second = hops[np.ix_(tree.ends[:, 1], tree.ends[:, 0])]
+    return steps.tolist(), (first < second).tolist()

@@ -1,0 +1,219 @@
+"""The drawing of a crease pattern: every crease by its role, or by mountain and valley alone."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Final, Literal
+
+import numpy as np
+
+from packer.drawing.figure_drawing import CROWDED
+from packer.drawing.marks.labels import LETTER, choose_places
+from packer.drawing.marks.strokes import Disc, Drawing, Label, Mark, Path, plain
+from packer.drawing.marks.styles import GREY, part_colours
+from packer.drawing.packing_drawing import mm_of
+from packer.numbers import counted
+from packer.units import STRAIGHT
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Mapping
+
+    from packer.creases.pattern import CreasePattern
+    from packer.drawing.marks.strokes import Point
+
+Look = Literal["role", "fold"]
+LOOKS: Final[tuple[Look, ...]] = ("role", "fold")
+"""All creases in the colours of their roles; or for folding, mountains and valleys alone."""
+
+WORDS: Final = {
+    "M": "mountain",
+    "V": "valley",
+    "F": "unfolded",
+    "U": "undecided",
+    "B": "border",
+}
+
+ORDER: Final = ("hinge", "between", "fold-back", "gusset", "ridge", "axial")
+"""Roles in the order drawn, the most telling last."""
+
+
+def telling_look(pattern: CreasePattern) -> Look:
+    """Return the look that tells a folder most: roles while mountains and valleys are open."""
+    return "fold" if pattern.decided else "role"
+
+
+def crease_drawing(
+    pattern: CreasePattern,
+    mm_per_unit: float | None = None,
+    look: Look = "role",
+    colours: Mapping[str, str] | None = None,
+) -> Drawing:
+    """Draw a crease pattern.
+
+    Parameters
+    ----------
+    pattern
+        Any crease pattern.
+    mm_per_unit
+        Millimetres for one unit of the sheet: by default the true ones, or as many as make a
+        sheet without a unit 200 mm wide.
+    look
+        "role" draws every crease in the colour of its role, with the dash of its fold; "fold"
+        draws mountains and valleys, unfolded hinges thin, and nothing that is not folded on.
+    colours
+        Of the figure's parts, by name, so that they are the stick figure's own; by default those
+        of the tree built.
+
+    Returns
+    -------
+    Drawing
+        With a group for each role and fold, such as "ridge valley", then "border", "tips",
+        "fillers" and "names". Creases that run on straight are one line.
+    """
+    mm = mm_per_unit or mm_of(pattern.sheet)
+    groups: list[tuple[str, tuple[Mark, ...]]] = []
+    for role in ORDER:
+        for fold in "FUVM":
+            lines = _straight_lines(pattern, role, fold)
+            if lines:
+                word = WORDS[fold]
+                kind = f"{role} {word}" if look == "role" else word
+                groups.append((f"{role} {word}", tuple(_paths(pattern, lines, mm, kind))))
+    groups.append(("border", tuple(_border(pattern, mm))))
+    groups += [("tips", tuple(_tips(pattern, mm))), ("fillers", tuple(_fillers(pattern, mm)))]
+    groups.append(("names", tuple(_names(pattern, mm))))
+    return Drawing(
+        pattern.sheet.width * mm,
+        pattern.sheet.height * mm,
+        tuple(groups),
+        title=f"{plain(pattern.title)}: creases" if pattern.title else "creases",
+        description=_description(pattern),
+        colours=colours_of(pattern, colours),
+    )
+
+
+def colours_of(
+    pattern: CreasePattern, figure: Mapping[str, str] | None = None
+) -> dict[str, str]:
+    """Return the colour of each part of the tree built: that of its part of the figure.
+
+    Fillers are grey. Without the figure's colours the tree built gets colours of its own.
+    """
+    own = figure or part_colours(pattern.tree)
+    return {
+        name: own.get(pattern.part_of[name], GREY) if name in pattern.part_of else GREY
+        for name in pattern.tree.names
+    }
+
+
+def _straight_lines(pattern: CreasePattern, role: str, fold: str) -> list[list[int]]:
+    """Return runs of vertices along creases of one role and fold, each straight."""
+    edges = [
+        k
+        for k, (r, f) in enumerate(zip(pattern.roles, pattern.folds, strict=True))
+        if r == role and f == fold
+    ]
+    at: dict[int, list[int]] = {}
+    for k in edges:
+        for v in pattern.edges[k].tolist():
+            at.setdefault(v, []).append(k)
+    used: set[int] = set()
+    found = []
+    for k in edges:
+        if k not in used:
+            used.add(k)
+            a, b = pattern.edges[k].tolist()
+            ahead = _follow(pattern, at, used, a, b)
+            behind = _follow(pattern, at, used, b, a)
+            found.append([*reversed(behind), a, b, *ahead])
+    return found
+
+
+def _follow(
+    pattern: CreasePattern, at: dict[int, list[int]], used: set[int], before: int, here: int
+) -> list[int]:
+    found: list[int] = []
+    while True:
+        way = pattern.points[here] - pattern.points[before]
+        for k in at[here]:
+            a, b = pattern.edges[k].tolist()
+            there = b if a == here else a
+            onward = pattern.points[there] - pattern.points[here]
+            turn = abs(way[0] * onward[1] - way[1] * onward[0])
+            size = np.hypot(*way) * np.hypot(*onward)
+            if k not in used and turn < STRAIGHT * size and way @ onward > 0:
+                used.add(k)
+                found.append(there)
+                before, here = here, there
+                break
+        else:
+            return found
+
+
+def _paths(
+    pattern: CreasePattern, lines: Iterable[list[int]], mm: float, kind: str
+) -> Iterable[Mark]:
+    for line in lines:
+        first, last = pattern.points[[line[0], line[-1]]] * mm
+        yield Path(kind, ((float(first[0]), float(first[1])), (float(last[0]), float(last[1]))))
+
+
+def _border(pattern: CreasePattern, mm: float) -> Iterable[Mark]:
+    w, h = pattern.sheet.width * mm, pattern.sheet.height * mm
+    yield Path("border", ((0.0, 0.0), (w, 0.0), (w, h), (0.0, h)), closed=True)
+
+
+def _place(pattern: CreasePattern, name: str, mm: float) -> Point:
+    x, y = (pattern.points[pattern.tips[name]] * mm).tolist()
+    return x, y
+
+
+def _tips(pattern: CreasePattern, mm: float) -> Iterable[Mark]:
+    for name in pattern.tree.flaps:
+        if name not in pattern.fillers:
+            yield Disc("tip", _place(pattern, name, mm), 0.8, name, f"tip of {name}")
+
+
+def _fillers(pattern: CreasePattern, mm: float) -> Iterable[Mark]:
+    for name in pattern.fillers:
+        length = pattern.built[name] * mm
+        title = f"{name}: filler, {length:.4g} mm, to tuck away or to use"
+        yield Disc("filler tip", _place(pattern, name, mm), 0.9, name, title)
+
+
+def _names(pattern: CreasePattern, mm: float) -> list[Label]:
+    """Name each flap of the figure near its tip, where it hides the fewest creases."""
+    w, h = pattern.sheet.width * mm, pattern.sheet.height * mm
+    own = pattern.tree.n_tips - len(pattern.fillers)
+    size = min(3.2, (0.016 if own <= CROWDED else 0.011) * max(w, h))
+    choices = []
+    for name in pattern.tree.flaps:
+        if name not in pattern.fillers:
+            text = plain(pattern.part_of.get(name, name), 24)
+            x, y = _place(pattern, name, mm)
+            half, off = 0.5 * LETTER * size * len(text), 1.2 * size
+            spots = [
+                (x + across * (half + size), y + up * off)
+                # Inwards first, so that none runs over the sheet's edge.
+                for across in ((1, -1, 0) if x < w / 2 else (-1, 1, 0))
+                for up in ((1, -1, 0, 2, -2) if y < h / 2 else (-1, 1, 0, -2, 2))
+                if across or up
+            ]
+            inside = [
+                (min(max(u, half + 0.5), w - half - 0.5), min(max(v, size), h - size))
+                for u, v in spots
+            ]
+            choices.append([(Label("name", spot, text, size, part=name),) for spot in inside])
+    return choose_places(choices, (pattern.points[pattern.edges] * mm).tolist())
+
+
+def _description(pattern: CreasePattern) -> str:
+    decided = (
+        f"{pattern.folds.count('M')} mountain and {pattern.folds.count('V')} valley"
+        if pattern.decided
+        else "mountains and valleys not decided"
+    )
+    return (
+        f"Crease pattern on a sheet of {pattern.sheet.describe()}: "
+        f"{counted(pattern.creases, 'crease')} from vertex to vertex, {decided}, "
+        f"{counted(len(pattern.fillers), 'filler')}"
+    )

@@ -1,0 +1,260 @@
+"""The drawings of a grid packing: squares and bands on the grid, and its creases by role."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Final
+
+import shapely
+
+from packer.drawing.figure_drawing import CROWDED, flap_names
+from packer.drawing.marks.labels import LETTER
+from packer.drawing.marks.strokes import Area, Disc, Drawing, Label, Mark, Path, plain
+from packer.drawing.marks.styles import part_colours
+from packer.drawing.packing_drawing import TIP_MM, mm_of
+from packer.grid.bands import bands, gap_paper
+from packer.model.figure import SYMMETRY_NAMES
+from packer.numbers import counted
+
+if TYPE_CHECKING:
+    from shapely.geometry.base import BaseGeometry
+
+    from packer.creases.pattern import CreasePattern
+    from packer.drawing.marks.strokes import Point
+    from packer.grid.grid_packing import GridPacking
+
+EVERY: Final = 4
+"""Cells from one heavier grid line to the next: quarters are found by halving twice."""
+
+GRID_GROUPS: Final = ("paper", "gaps", "rivers", "flaps", "grid", "sheet", "tips", "names")
+"""The layers of a grid packing's drawing, bottom first."""
+
+_DECIDED: Final = {"B": "border", "M": "mountain", "V": "valley"}
+
+
+def grid_drawing(
+    packing: GridPacking, mm_per_unit: float | None = None, every: int = EVERY
+) -> Drawing:
+    """Draw a grid packing: every flap its square, every river its band, on the grid.
+
+    Parameters
+    ----------
+    packing
+        Any grid packing.
+    mm_per_unit
+        Millimetres for one unit of the sheet: by default the true ones, or as many as make a
+        sheet without a unit 200 mm wide.
+    every
+        Cells from one heavier grid line to the next.
+
+    Returns
+    -------
+    Drawing
+        With the groups of `GRID_GROUPS`.
+    """
+    cell = packing.cell * (mm_per_unit or mm_of(packing.sheet))
+    tree = packing.tree
+    regions = bands(packing)
+    titles = _titles(packing, cell)
+    across, up = packing.cells
+    width, height = across * cell, up * cell
+    frame = ((0.0, 0.0), (width, 0.0), (width, height), (0.0, height))
+    sheet: list[Mark] = [
+        Path("sheet", frame, closed=True, title=f"sheet, {width:.4g} x {height:.4g} mm")
+    ]
+    if packing.symmetry != "none":
+        ends = ((0.0, 0.0), (width, height))
+        if packing.symmetry == "book":
+            ends = ((width / 2, 0.0), (width / 2, height))
+        sheet.append(Path("axis", ends, title=f"axis of {packing.symmetry} symmetry"))
+    gap = gap_paper(packing)
+    groups: dict[str, list[Mark]] = {
+        "paper": [Area("paper", (frame,))],
+        "gaps": _areas("gap paper", gap, cell, "", "paper that no part needs"),
+        "rivers": [
+            mark
+            for name in tree.rivers
+            for mark in _areas("river", regions[name], cell, name, titles[name])
+        ],
+        "flaps": [
+            mark
+            for name in tree.flaps
+            for mark in _areas("disc", regions[name], cell, name, titles[name])
+        ],
+        "grid": grid_lines(packing.cells, cell, every),
+        "sheet": sheet,
+        "tips": _tips(packing, cell, titles),
+        "names": list(_names(packing, cell)),
+    }
+    return Drawing(
+        width,
+        height,
+        tuple((name, tuple(groups[name])) for name in GRID_GROUPS),
+        title=f"{plain(packing.figure.name)}: grid packing",
+        description=_description(packing),
+        colours=part_colours(tree),
+    )
+
+
+def crease_role_drawing(
+    pattern: CreasePattern, packing: GridPacking, mm_per_unit: float | None = None
+) -> Drawing:
+    """Draw the creases of a grid packing, each as its role, or as mountain or valley if decided.
+
+    Parameters
+    ----------
+    pattern
+        The creases, of `packer.grid.grid_creases.grid_creases`.
+    packing
+        The packing they belong to, for the gap paper and the tips.
+    mm_per_unit
+        As of `grid_drawing`.
+    """
+    mm = mm_per_unit or mm_of(packing.sheet)
+    cell = packing.cell * mm
+    width, height = packing.cells[0] * cell, packing.cells[1] * cell
+    frame = ((0.0, 0.0), (width, 0.0), (width, height), (0.0, height))
+    points = [(x * mm, y * mm) for x, y in pattern.points.tolist()]
+    lines: dict[str, list[Mark]] = {}
+    for (a, b), role, fold in zip(
+        pattern.edges.tolist(), pattern.roles, pattern.folds, strict=True
+    ):
+        kind = "flat hinge" if fold == "F" else _DECIDED.get(fold, role)
+        lines.setdefault(kind, []).append(Path(kind, (points[a], points[b])))
+    order = (
+        "between",
+        "axial",
+        "flat hinge",
+        "hinge",
+        "fold-back",
+        "ridge",
+        "mountain",
+        "valley",
+    )
+    groups = [
+        ("paper", (Area("paper", (frame,)),)),
+        ("gaps", tuple(_areas("gap paper", gap_paper(packing), cell, "", "gap paper"))),
+        *((kind, tuple(lines[kind])) for kind in order if kind in lines),
+        ("border", tuple(lines["border"])),
+        ("tips", tuple(_tips(packing, cell, _titles(packing, cell)))),
+    ]
+    return Drawing(
+        width,
+        height,
+        tuple(groups),
+        title=f"{plain(packing.figure.name)}: creases on the grid",
+        description=f"{pattern.creases} creases on {packing.cells[0]} x {packing.cells[1]} cells",
+        colours=part_colours(packing.tree),
+    )
+
+
+def grid_lines(cells: tuple[int, int], cell: float, every: int) -> list[Mark]:
+    """Return the inner lines of a grid, every n-th heavier, the light ones first.
+
+    Parameters
+    ----------
+    cells
+        Across and up.
+    cell
+        Side of a cell in mm.
+    every
+        Cells from one heavier line to the next; 0 for none.
+    """
+    found: list[Mark] = []
+    for axis in (0, 1):
+        for k in range(1, cells[axis]):
+            kind = "grid step" if every and k % every == 0 else "grid line"
+            at, far = k * cell, cells[1 - axis] * cell
+            ends = ((at, 0.0), (at, far)) if axis == 0 else ((0.0, at), (far, at))
+            found.append(Path(kind, ends))
+    return sorted(found, key=lambda mark: mark.kind == "grid step")
+
+
+def _areas(kind: str, region: BaseGeometry, cell: float, part: str, title: str) -> list[Mark]:
+    polygons = [p for p in shapely.get_parts(region) if p.geom_type == "Polygon" and p.area > 0]
+    return [
+        Area(
+            kind,
+            tuple(
+                tuple(
+                    (x * cell, y * cell) for x, y in shapely.get_coordinates(ring)[:-1].tolist()
+                )
+                for ring in (polygon.exterior, *polygon.interiors)
+            ),
+            part,
+            title,
+        )
+        for polygon in polygons
+    ]
+
+
+def _tips(packing: GridPacking, cell: float, titles: dict[str, str]) -> list[Mark]:
+    found: list[Mark] = []
+    for k, (name, (x, y)) in enumerate(zip(packing.tree.flaps, packing.tips, strict=True)):
+        half = packing.board.blunt[k] / 2
+        if half:
+            ends = (((x - half) * cell, y * cell), ((x + half) * cell, y * cell))
+            found.append(Path("blunt tip", ends, part=name, title=titles[name]))
+        found.append(Disc("tip", (x * cell, y * cell), TIP_MM, name, titles[name]))
+    return found
+
+
+def _titles(packing: GridPacking, cell: float) -> dict[str, str]:
+    """Return for each part what a pointer or a screen reader tells of it."""
+    kinds = packing.kinds
+    return {
+        name: f"{name}: {f'{kinds[name]} flap' if name in kinds else 'river'}, {counted(length, 'cell')}, "
+        f"{length * cell:.4g} mm"
+        for name, length in zip(packing.tree.names, packing.lengths, strict=True)
+    }
+
+
+def _description(packing: GridPacking) -> str:
+    across, up = packing.cells
+    tree = packing.tree
+    size = f", a cell {packing.cell_mm:.4g} mm" if packing.cell_mm else ""
+    return (
+        f"{len(tree.flaps)} flaps and {counted(len(tree.rivers), 'river')} on a grid of {across} x {up} "
+        f"cells ({packing.status}){size}, {SYMMETRY_NAMES[packing.symmetry]}."
+    )
+
+
+def _names(packing: GridPacking, cell: float) -> list[Label]:
+    """Name each flap inside its own square, at the largest size that fits."""
+    strokes = [
+        (((x - 0.3) * cell, y * cell), ((x + 0.3) * cell, y * cell)) for x, y in packing.tips
+    ]
+    return flap_names(
+        packing.tree,
+        packing.problem.symmetry,
+        lambda tip, text: _spots(packing, cell, tip, text),
+        strokes,
+    )
+
+
+def _spots(packing: GridPacking, cell: float, tip: int, text: str) -> list[Label]:
+    across, up = packing.cells[0] * cell, packing.cells[1] * cell
+    x, y = (c * cell for c in packing.tips[tip])
+    r = packing.lengths[tip] * cell
+    left, right, low, high = max(x - r, 0), min(x + r, across), max(y - r, 0), min(y + r, up)
+    share = 0.017 if packing.tree.n_tips <= CROWDED else 0.013
+    usual = min(4.0, max(1.6, share * (across * up) ** 0.5))
+    size = min(usual, 0.9 * (right - left) / (LETTER * len(text)), 0.4 * (high - low))
+    size = min(max(size, 0.5 * usual), across / (LETTER * len(text)))
+    half = 0.5 * LETTER * size * len(text)
+    middle = (left + right) / 2
+    off = 0.75 * size + TIP_MM
+    heights = [
+        (low + high) / 2,
+        y - off,
+        y + off,
+        low + 0.25 * (high - low),
+        low + 0.75 * (high - low),
+    ]
+    points: list[Point] = [
+        (
+            min(max(middle, half + 0.5), max(across - half - 0.5, half)),
+            min(max(h, 0.8 * size), up - 0.8 * size),
+        )
+        for h in heights
+    ]
+    return [Label("name", at, text, size, part=packing.tree.flaps[tip]) for at in points]

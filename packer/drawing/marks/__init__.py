@@ -1,0 +1,1 @@
+"""What can be drawn, in millimetres, and how each kind looks."""

@@ -1,0 +1,178 @@
+"""One table of colours, widths and dashes for every format, and one colour for every part.
+
+Colours are those of the colour-blind-safe palette of Okabe and Ito (2008). Mountain and valley
+folds differ by dash first and by colour second, as in the standard published notation (valley:
+dashes; mountain: dashes and dots), so that a black-and-white print loses nothing.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Final
+
+from packer.model.tree import walk
+
+if TYPE_CHECKING:
+    from packer.model.tree import Tree
+
+BLACK: Final = "#000000"
+ORANGE: Final = "#E69F00"
+SKY: Final = "#56B4E9"
+GREEN: Final = "#009E73"
+YELLOW: Final = "#F0E442"
+BLUE: Final = "#0072B2"
+VERMILION: Final = "#D55E00"
+PURPLE: Final = "#CC79A7"
+GREY: Final = "#767676"
+PALE: Final = "#D9D9D9"
+INK: Final = "#222222"
+
+PART: Final = "part"
+"""In a style: the colour of the part the mark belongs to."""
+
+
+@dataclass(frozen=True)
+class Style:
+    """How a kind of mark looks; all lengths in mm.
+
+    Parameters
+    ----------
+    line, fill
+        A colour, `PART`, or empty for none.
+    width
+        Of the line.
+    dash
+        Lengths of strokes and gaps in turn; empty for a whole line.
+    opacity
+        Of the fill, in [0, 1].
+    bold
+        Weight of text.
+    """
+
+    line: str = ""
+    width: float = 0.25
+    dash: tuple[float, ...] = ()
+    fill: str = ""
+    opacity: float = 1.0
+    bold: bool = False
+
+
+MOUNTAIN: Final = (3, 0.8, 0.4, 0.8)
+VALLEY: Final = (1.6, 0.9)
+
+_ROLES: Final = {
+    "axial": Style(line=INK, width=0.35),
+    "ridge": Style(line=GREEN, width=0.3),
+    "hinge": Style(line=PURPLE, width=0.3),
+    "gusset": Style(line=SKY, width=0.35),
+    "between": Style(line=GREY, width=0.2),
+    "fold-back": Style(line=ORANGE, width=0.35),
+}
+
+
+def _by_role() -> dict[str, Style]:
+    """Return a style for each role and fold: the role's colour, the fold's dash."""
+    found = {}
+    for role, style in _ROLES.items():
+        found[f"{role} mountain"] = replace(style, dash=MOUNTAIN)
+        found[f"{role} valley"] = replace(style, dash=VALLEY)
+        found[f"{role} unfolded"] = replace(style, width=0.12)
+        found[f"{role} undecided"] = style
+    return found
+
+
+STYLES: Final[dict[str, Style]] = {
+    # the packing
+    "paper": Style(fill="#FFFFFF"),
+    "sheet": Style(line=BLACK, width=0.5),
+    "river": Style(line=PART, width=0.2, fill=PART, opacity=0.55),
+    "disc": Style(line=PART, width=0.3, fill=PART, opacity=0.22),
+    "loose disc": Style(line=PART, width=0.3, dash=(1.4, 0.9), fill=PART, opacity=0.1),
+    "active path": Style(line=INK, width=0.3),
+    "axis": Style(line=GREY, width=0.2, dash=(4, 1.5, 0.5, 1.5)),
+    "tip": Style(line=INK, width=0.2, fill=INK),
+    "blunt tip": Style(line=INK, width=0.6),
+    "loose tip": Style(line=INK, width=0.35, fill="#FFFFFF"),
+    "name": Style(fill=BLACK),
+    # the stick figure
+    "stick flap": Style(line=PART, width=1.0),
+    "stick river": Style(line=PART, width=2.0),
+    "joint": Style(line=INK, width=0.3, fill="#FFFFFF"),
+    # the crease pattern
+    "border": Style(line=BLACK, width=0.5),
+    "mountain": Style(line=VERMILION, width=0.35, dash=MOUNTAIN),
+    "valley": Style(line=BLUE, width=0.35, dash=VALLEY),
+    "unfolded": Style(line=GREY, width=0.15),
+    "undecided": Style(line=BLACK, width=0.2),
+    "filler tip": Style(line=GREY, width=0.25, fill="#FFFFFF"),
+    **_by_role(),
+    # the folded form
+    "layer": Style(line=PART, width=0.05, fill=PART, opacity=0.06),
+    "axis level": Style(line=BLACK, width=0.4),
+    "joint level": Style(line=GREY, width=0.12, dash=(0.6, 1.0)),
+    "flap bar": Style(fill=PART, opacity=0.6),
+    "filler bar": Style(line=GREY, width=0.2, dash=(0.8, 0.8)),
+    # the grid
+    "grid line": Style(line=PALE, width=0.1),
+    "grid step": Style(line="#ABABAB", width=0.2),
+    "gap paper": Style(fill="#EFEFEF"),
+    "axial": Style(line=INK, width=0.25),
+    "between": Style(line="#9A9A9A", width=0.12),
+    "ridge": Style(line=GREEN, width=0.3),
+    "hinge": Style(line=PURPLE, width=0.4),
+    "flat hinge": Style(line=PURPLE, width=0.2, dash=(1.0, 0.7)),
+    "fold-back": Style(line=ORANGE, width=0.4),
+    # words, frames and rulers on plates and pages
+    "heading": Style(fill=BLACK, bold=True),
+    "note": Style(fill="#444444"),
+    "warning": Style(fill="#A84300", bold=True),
+    "frame": Style(line=PALE, width=0.25),
+    "ruler": Style(line=BLACK, width=0.25),
+    "ruler fill": Style(fill=BLACK),
+    "cut mark": Style(line=BLACK, width=0.15),
+    "join mark": Style(line=GREY, width=0.2),
+    "join line": Style(line=GREY, width=0.12, dash=(0.5, 1.0)),
+    "page name": Style(fill="#C8C8C8", bold=True),
+    "page": Style(line=GREY, width=0.2, fill="#F4F4F4"),
+    "blank page": Style(line=PALE, width=0.2, dash=(1.0, 1.0)),
+    # the same marks as lines alone, for fold sheets and plotters
+    "disc line": Style(line=BLUE, width=0.2),
+    "river line": Style(line=GREEN, width=0.2),
+}
+"""Every kind of mark there is."""
+
+PALETTE: Final = (BLUE, VERMILION, GREEN, PURPLE, ORANGE, SKY, YELLOW)
+"""Colours of parts while they suffice: the palette of Okabe and Ito (2008) without black."""
+
+
+def part_colours(tree: Tree) -> dict[str, str]:
+    """Return a colour for every flap and river, by name; twins share one.
+
+    Up to seven kinds of part take the palette; more are spread over matplotlib's perceptually
+    uniform map viridis in the order in which they are met along the tree, so that neighbours
+    in the figure are neighbours in colour.
+    """
+    order = _along(tree)
+    count = len(order)
+    colours = PALETTE[:count] if count <= len(PALETTE) else _spread(count)
+    found: dict[str, str] = {}
+    for edge, colour in zip(order, colours, strict=True):
+        found[tree.names[edge]] = found[tree.names[int(tree.twin[edge])]] = colour
+    return {name: found[name] for name in tree.names}
+
+
+def _along(tree: Tree) -> list[int]:
+    """Return one edge of each pair and every unpaired edge, in order along the tree."""
+    seen: dict[int, None] = {}
+    for _, _, edge in walk(tree, tree.n_tips):
+        if edge >= 0:
+            seen.setdefault(min(edge, int(tree.twin[edge])))
+    return list(seen)
+
+
+def _spread(count: int) -> tuple[str, ...]:
+    from matplotlib import colormaps  # noqa: PLC0415 - slow to load, and few parts need none
+    from matplotlib.colors import to_hex  # noqa: PLC0415
+
+    shades = colormaps["viridis"]
+    return tuple(to_hex(shades(0.93 * k / (count - 1))).upper() for k in range(count))

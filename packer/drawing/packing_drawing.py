@@ -1,0 +1,247 @@
+"""The drawing of a packing: sheet, rivers, discs, active paths, tips and names."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+from packer.drawing.contour import contours
+from packer.drawing.figure_drawing import CROWDED, flap_names
+from packer.drawing.marks.labels import LETTER
+from packer.drawing.marks.strokes import Area, Disc, Drawing, Label, Mark, Path, plain
+from packer.drawing.marks.styles import part_colours
+from packer.errors import SheetError
+from packer.model.figure import SYMMETRY_NAMES
+from packer.numbers import counted
+from packer.units import SAME_SHAPE
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+
+    from packer.drawing.contour import Ring
+    from packer.drawing.marks.strokes import Point
+    from packer.model.packing import Packing
+    from packer.model.sheet import Sheet
+
+WIDTH_WITHOUT_UNIT = 200.0
+"""Width in mm at which a sheet that is only a ratio is drawn."""
+
+TIP_MM = 0.8
+"""Radius of the spot that marks a tip, in mm."""
+
+GROUPS = ("paper", "rivers", "discs", "sheet", "active paths", "tips", "names")
+"""The layers of a packing's drawing, bottom first."""
+
+
+def mm_of(sheet: Sheet) -> float:
+    """Return the millimetres drawn for one unit of a sheet."""
+    return sheet.mm_per_unit or WIDTH_WITHOUT_UNIT / sheet.width
+
+
+def true_mm(sheet: Sheet, wished: Sheet | None) -> float:
+    """Return the millimetres for one unit of a sheet that make it as large as wished.
+
+    Parameters
+    ----------
+    sheet
+        The sheet packed on.
+    wished
+        The sheet to fold from; None for the sheet packed on itself.
+
+    Raises
+    ------
+    SheetError
+        Where neither says its unit, or the two differ in shape.
+    """
+    if wished is None:
+        if sheet.mm_per_unit is None:
+            raise SheetError(
+                "the packing's sheet has no unit, so its true size is not known; say it with "
+                "--sheet, such as --sheet 350mm"
+            )
+        return sheet.mm_per_unit
+    size = wished.in_mm()
+    mm = size.width / sheet.width
+    if abs(mm * sheet.height / size.height - 1) > SAME_SHAPE:
+        raise SheetError(
+            f"{wished.describe()} is not of the shape of the sheet packed on, "
+            f"{sheet.describe()}; write {size.width:g}x{mm * sheet.height:.6g}mm"
+        )
+    return mm
+
+
+def packing_drawing(packing: Packing, mm_per_unit: float | None = None) -> Drawing:
+    """Draw a packing.
+
+    Parameters
+    ----------
+    packing
+        Any packing.
+    mm_per_unit
+        Millimetres for one unit of the sheet: by default the true ones, or as many as make a
+        sheet without a unit 200 mm wide.
+
+    Returns
+    -------
+    Drawing
+        With the groups of `GROUPS`.
+    """
+    mm = mm_per_unit or mm_of(packing.sheet)
+    width, height = packing.sheet.width * mm, packing.sheet.height * mm
+    rings = {
+        name: tuple((_scaled(points, mm), bulges) for points, bulges in found)
+        for name, found in contours(packing).items()
+    }
+    titles = _titles(packing, mm)
+    tree = packing.tree
+    frame = ((0.0, 0.0), (width, 0.0), (width, height), (0.0, height))
+    size = f"sheet, {width:.4g} x {height:.4g} mm"
+    sheet: list[Mark] = [Path("sheet", frame, closed=True, title=size)]
+    if packing.symmetry != "none":
+        ends = ((0.0, 0.0), (width, height))
+        if packing.symmetry == "book":
+            ends = ((width / 2, 0.0), (width / 2, height))
+        sheet.append(Path("axis", ends, title=f"axis of {packing.symmetry} symmetry"))
+    groups: dict[str, Sequence[Mark]] = {
+        "paper": [Area("paper", (frame,))],
+        "sheet": sheet,
+        "rivers": _areas("river", tree.rivers, rings, titles),
+        "discs": _areas("disc", tree.flaps, rings, titles, packing.loose),
+        "active paths": _paths(packing, mm),
+        "tips": _tips(packing, mm, titles),
+        "names": _names(packing, mm),
+    }
+    return Drawing(
+        width,
+        height,
+        tuple((name, tuple(groups[name])) for name in GROUPS),
+        title=f"{plain(packing.figure.name)}: packing",
+        description=_description(packing, mm),
+        colours=part_colours(tree),
+    )
+
+
+def _scaled(points: Iterable[Point], mm: float) -> tuple[Point, ...]:
+    return tuple((x * mm, y * mm) for x, y in points)
+
+
+def _areas(
+    kind: str,
+    parts: tuple[str, ...],
+    rings: dict[str, tuple[Ring, ...]],
+    titles: dict[str, str],
+    loose: tuple[str, ...] = (),
+) -> list[Mark]:
+    return [
+        Area(
+            "loose disc" if part in loose else kind,
+            tuple(points for points, _ in rings[part]),
+            part,
+            titles[part],
+            tuple(bulges for _, bulges in rings[part]),
+        )
+        for part in parts
+        if rings[part]
+    ]
+
+
+def _paths(packing: Packing, mm: float) -> list[Mark]:
+    at = dict(zip(packing.tree.flaps, packing.tips, strict=True))
+    return [
+        Path("active path", _scaled((at[a], at[b]), mm), title=f"active path {a} - {b}")
+        for a, b in packing.active
+    ]
+
+
+def _tips(packing: Packing, mm: float, titles: dict[str, str]) -> list[Mark]:
+    loose = set(packing.loose)
+    return [
+        Disc(
+            "loose tip" if name in loose else "tip",
+            (x * mm, y * mm),
+            TIP_MM,
+            name,
+            titles[name],
+        )
+        for name, (x, y) in zip(packing.tree.flaps, packing.tips, strict=True)
+    ]
+
+
+def _titles(packing: Packing, mm: float) -> dict[str, str]:
+    """Return for each part what a pointer or a screen reader tells of it."""
+    kinds, loose = packing.kinds, set(packing.loose)
+    found = {}
+    for (name, on_sheet), length in zip(
+        packing.sheet_lengths.items(), packing.lengths, strict=True
+    ):
+        what = f"{kinds[name]} flap" if name in kinds else "river"
+        if name in loose:
+            what = f"loose {what}"
+        found[name] = f"{name}: {what}, length {length:g}, {on_sheet * mm:.4g} mm"
+    return found
+
+
+def _description(packing: Packing, mm: float) -> str:
+    tree = packing.tree
+    return (
+        f"{len(tree.flaps)} flaps and {counted(len(tree.rivers), 'river')} on a sheet of "
+        f"{packing.sheet.describe()}, {SYMMETRY_NAMES[packing.symmetry]}; one unit of length takes "
+        f"{packing.scale * mm:.4g} mm; {counted(len(packing.active), 'active path')}; "
+        f"{counted(len(packing.loose), 'loose flap')}."
+    )
+
+
+def _names(packing: Packing, mm: float) -> list[Label]:
+    """Name each flap, inside its own disc at the largest size that fits."""
+    at = dict(zip(packing.tree.flaps, packing.tips, strict=True))
+    strokes = [(_at(at[a], mm), _at(at[b], mm)) for a, b in packing.active]
+    strokes += [
+        ((x - TIP_MM, y), (x + TIP_MM, y)) for x, y in (_at(p, mm) for p in packing.tips)
+    ]
+    return flap_names(
+        packing.tree,
+        packing.symmetry,
+        lambda tip, text: _places(packing, mm, tip, text),
+        strokes,
+    )
+
+
+def _places(packing: Packing, mm: float, tip: int, text: str) -> list[Label]:
+    """Return places for a name: round its tip, or about the middle of a disc cut by an edge."""
+    width, height = packing.sheet.width * mm, packing.sheet.height * mm
+    x, y = _at(packing.tips[tip], mm)
+    radius = packing.scale * packing.lengths[tip] * mm
+    left, right = max(0.0, x - radius), min(width, x + radius)
+    low, high = max(0.0, y - radius), min(height, y + radius)
+    share = 0.017 if packing.tree.n_tips <= CROWDED else 0.013
+    usual = min(4.0, max(1.6, share * math.sqrt(width * height)))
+    size = min(usual, 0.9 * (right - left) / (LETTER * len(text)), 0.4 * (high - low))
+    size = min(max(size, 0.55 * usual), width / (LETTER * len(text)))
+    half = 0.5 * LETTER * size * len(text)
+    off = 0.75 * size + TIP_MM
+    middle_x, middle_y = (left + right) / 2, (low + high) / 2
+    spots = [(middle_x, y - off), (middle_x, y + off)]
+    if abs(middle_y - y) > off:
+        spots = [(middle_x, low + (high - low) * part) for part in (0.5, 0.3, 0.7)]
+    spots += [(x + off + half, y), (x - off - half, y), (x, y - off), (x, y + off)]
+    # Between the active paths that run through a tip: on seven samples the names then lie on
+    # 86 mm of path in place of 207.
+    aside = half + TIP_MM
+    spots += [
+        (x + across * aside, y + up * rows * off)
+        for rows in (1.0, 1.8)
+        for across in (-1.0, 1.0)
+        for up in (-1.0, 1.0)
+    ]
+    inside = [
+        (
+            min(max(at_x, half + 0.5), max(width - half - 0.5, half)),
+            min(max(at_y, 0.8 * size), height - 0.8 * size),
+        )
+        for at_x, at_y in spots
+    ]
+    return [Label("name", spot, text, size, part=packing.tree.flaps[tip]) for spot in inside]
+
+
+def _at(point: Point, mm: float) -> Point:
+    return point[0] * mm, point[1] * mm

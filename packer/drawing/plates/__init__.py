@@ -1,0 +1,1 @@
+"""Pages that show results side by side with their numbers."""

@@ -1,0 +1,208 @@
+"""The plate of a grid packing: squares and bands beside the creases, and the choice of the unit."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING, Final
+
+from packer.drawing.grid_drawing import EVERY, crease_role_drawing, grid_drawing
+from packer.drawing.marks.strokes import Area, Disc, Drawing, Label, Mark, Path, moved, plain
+from packer.drawing.marks.styles import part_colours
+from packer.drawing.plates.packing_plate import EDGE, LONGEST, PANEL
+from packer.grid.bands import gap_paper
+from packer.model.figure import SYMMETRY_NAMES
+from packer.numbers import counted
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from packer.creases.pattern import CreasePattern
+    from packer.drawing.marks.strokes import Group
+    from packer.grid.grid_packing import GridPacking
+    from packer.grid.proposals import Proposal
+
+FOOT: Final = 74.0
+HEAD: Final = 26.0
+"""Room below and above the two panels, in mm."""
+
+_BOX = ((0.0, -1.8), (7.0, -1.8), (7.0, 1.8), (0.0, 1.8))
+
+
+def grid_plate(
+    packing: GridPacking, pattern: CreasePattern, offered: Sequence[Proposal] = ()
+) -> Drawing:
+    """Draw a grid packing beside its creases, with lengths asked and rounded below.
+
+    Parameters
+    ----------
+    packing
+        Any grid packing.
+    pattern
+        Its creases.
+    offered
+        Units to choose from, drawn as grid size against worst error.
+    """
+    sheet = packing.sheet
+    mm = min(PANEL / math.sqrt(sheet.area), LONGEST / max(sheet.width, sheet.height))
+    left, right = grid_drawing(packing, mm), crease_role_drawing(pattern, packing, mm)
+    gap = 14.0
+    width = max(2 * EDGE + 2 * left.width + gap, 260.0)
+    height = HEAD + left.height + FOOT
+    at = EDGE, width - EDGE - right.width
+    groups: list[Group] = [("head", tuple(_head(packing, width, height)))]
+    for name, drawing, x in (("packing", left, at[0]), ("creases", right, at[1])):
+        groups += [
+            (f"{name}: {group}", tuple(moved(mark, x, FOOT) for mark in marks))
+            for group, marks in drawing.groups
+        ]
+    groups.append(("key", tuple(_key(packing, at[0], at[1], FOOT - 7))))
+    plot = 78.0 if offered else 0.0
+    if offered:
+        groups.append(("units", tuple(_unit_plot(packing, offered, EDGE, 12.0, plot - 16))))
+    groups.append(
+        ("lengths", tuple(_lengths(packing, EDGE + plot, 8.0, width - 2 * EDGE - plot)))
+    )
+    return Drawing(
+        width,
+        height,
+        tuple(groups),
+        title=plain(packing.figure.name),
+        description=left.description,
+        colours=part_colours(packing.tree),
+        margin=0.0,
+    )
+
+
+def _head(packing: GridPacking, width: float, height: float) -> list[Mark]:
+    tree = packing.tree
+    across, up = packing.cells
+    cell = f", one cell {packing.cell_mm:.4g} mm" if packing.cell_mm else ""
+    bound = packing.bound
+    known: str = packing.status
+    if bound is not None and bound.cells != packing.cells:
+        known += f", at least {bound.cells[0]} x {bound.cells[1]}"
+    on = SYMMETRY_NAMES[packing.symmetry]
+    split = ", ".join(plain(name, 24) for name in packing.split_rivers)
+    rivers = "all rivers whole" if packing.rivers_whole else f"rivers in strands: {split}"
+    name = plain(packing.figure.name, 60)
+    size = min(7.0, 0.5 * width / (0.66 * max(len(name), 1)))
+    count = f"{len(tree.flaps)} flaps, {counted(len(tree.rivers), 'river')}, {on}; {rivers}"
+    small = min(3.6, 0.62 * width / (0.58 * len(count)))
+    top = f"{across} x {up} cells{cell}, {known}"
+    unit = f"one cell is {packing.unit:.4g} of the figure's length"
+    return [
+        Label("heading", (EDGE, height - 11), name, size, "start"),
+        Label("note", (EDGE, height - 19), count, small, "start"),
+        Label("note", (width - EDGE, height - 12), top, 3.6, "end"),
+        Label("note", (width - EDGE, height - 19), unit, 3.6, "end"),
+    ]
+
+
+def _key(packing: GridPacking, left: float, right: float, y: float) -> list[Mark]:
+    """Return samples of the marks below both panels, each with its meaning."""
+    found: list[Mark] = []
+    gaps = not gap_paper(packing).is_empty
+
+    def row(x: float, entries: Sequence[tuple[list[Mark], str]]) -> None:
+        for marks, text in entries:
+            found.extend(moved(mark, x, y) for mark in marks)
+            found.append(Label("note", (x + 9, y), text, 2.9, "start"))
+            x += 9 + 0.56 * 2.9 * len(text) + 5
+
+    squares: list[tuple[list[Mark], str]] = [([Area("disc", (_BOX,))], "a flap's square")]
+    if packing.tree.rivers:
+        squares.append(([Area("river", (_BOX,))], "a river"))
+    if gaps:
+        squares.append(([Area("gap paper", (_BOX,))], "paper no part needs"))
+    squares += [
+        ([Disc("tip", (3.5, 0), 0.8)], "tip"),
+        ([Path("grid step", ((0, 0), (7, 0)))], f"every {EVERY}th line"),
+    ]
+    row(left, squares)
+    lines = ("axial", "between", "ridge", "hinge", "flat hinge", "fold-back")
+    row(right, [([Path(kind, ((0, 0), (7, 0)))], kind) for kind in lines])
+    return found
+
+
+def _unit_plot(
+    packing: GridPacking, offered: Sequence[Proposal], x: float, y: float, width: float
+) -> list[Mark]:
+    """Return a small plot of worst error over grid size, with the unit taken filled."""
+    tall = FOOT - 32.0
+    sizes = [math.log(max(p.least)) for p in offered]
+    here = math.log(max(packing.cells))
+    low, high = min([*sizes, here]) - 0.15, max([*sizes, here]) + 0.15
+    asked = max(abs(math.log1p(e)) for e in packing.errors.values())
+    error = math.expm1(asked)
+    top = max([0.1, error, *(p.rounding.error for p in offered)]) * 1.1
+
+    def at(size: float, error: float) -> tuple[float, float]:
+        return x + width * (size - low) / (high - low), y + tall * error / top
+
+    spots = [at(s, p.rounding.error) for s, p in zip(sizes, offered, strict=True)]
+    found: list[Mark] = [
+        Path("frame", ((x, y + tall), (x, y), (x + width, y))),
+        Label("note", (x + width / 2, y - 6.5), "cells along a side (at least)", 2.6),
+        Label("note", (x, y + tall + 4.5), "worst error of a length", 2.6, "start"),
+    ]
+    if len(spots) > 1:
+        found.append(Path("ruler", tuple(spots)))
+    for (a, b), proposal in zip(spots, offered, strict=True):
+        found += [
+            Disc("loose tip", (a, b), 0.9),
+            Label("note", (a, y - 2.5), f"{max(proposal.least)}", 2.4),
+        ]
+        if (
+            proposal.rounding.lengths != packing.rounded
+        ):  # the text above says it of the one taken
+            error_text = f"{proposal.rounding.error:.0%}"
+            found.append(Label("note", (a + 1.6, b + 1.8), error_text, 2.4, "start"))
+    text = f"taken: {max(packing.cells)} cells, {error:.0%}"
+    found += [
+        Disc("tip", at(here, error), 1.1),
+        Disc("tip", (x + width - 0.62 * 2.4 * len(text) - 3, y + tall), 1.1),
+        Label("heading", (x + width, y + tall), text, 2.4, "end"),
+    ]
+    return found
+
+
+def _lengths(packing: GridPacking, x: float, y: float, width: float) -> list[Mark]:
+    """Return every length asked and used in cells, twins once, in columns."""
+    tree = packing.tree
+    rows = []
+    for k, name in enumerate(tree.names):
+        twin = int(tree.twin[k])
+        if twin < k:
+            continue
+        text = plain(name.removesuffix(".left") if twin != k else name, 22)
+        asked = tree.lengths[k] / packing.unit
+        rows.append((name, text, f"{asked:.2f}", f"{packing.lengths[k]}"))
+    high = FOOT - 24.0
+    columns = max(1, min(int(width // 44), math.ceil(len(rows) / 8)))
+    lines = math.ceil(len(rows) / columns)
+    step = min(4.6, high / (lines + 1))
+    size = min(2.8, 0.72 * step)
+    wide = min(width / columns, 58.0)
+    found: list[Mark] = []
+    for column in range(columns):
+        left = x + column * wide
+        found += [
+            Label("note", (left + wide - 18, y + high), "asked", 0.9 * size, "end"),
+            Label("note", (left + wide - 7, y + high), "cells", 0.9 * size, "end"),
+        ]
+    for k, (name, text, asked, used) in enumerate(rows):
+        left, at = x + (k // lines) * wide, y + high - step * (1 + k % lines)
+        box = (
+            (left, at - 0.8),
+            (left + 2.4, at - 0.8),
+            (left + 2.4, at + 0.8),
+            (left, at + 0.8),
+        )
+        fit = min(size, (wide - 30) / (0.58 * len(text)))
+        found += [
+            Area("river", (box,), name),
+            Label("note", (left + 4, at), text, fit, "start"),
+            Label("note", (left + wide - 18, at), asked, size, "end"),
+            Label("heading", (left + wide - 7, at), used, size, "end"),
+        ]
+    return found

@@ -1,0 +1,166 @@
+"""Fold sheets: a drawing printed at true size, tiled over ordinary pages or on one large one."""
+
+from __future__ import annotations
+
+import io
+import warnings
+from typing import TYPE_CHECKING, Final
+
+import shapely
+from matplotlib.backends.backend_pdf import PdfPages
+
+from packer.drawing.marks.labels import label_box
+from packer.drawing.marks.lines import line_drawing, strokes_of, waypoints
+from packer.drawing.marks.strokes import Disc, Drawing, Label, Mark, Path
+from packer.drawing.writers.page_marks import foot_marks, join_marks, map_marks
+from packer.drawing.writers.png import draw, page
+from packer.drawing.writers.tiling import MARGIN_MM, OVERLAP_MM, Tiling, tile
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+    from shapely.geometry.base import BaseGeometry
+
+    from packer.drawing.writers.tiling import Box
+
+FOOT_MM: Final = 24.0
+"""Height of the strip below each window that holds the page's name, the bar and the square."""
+
+
+def plan_pages(
+    drawing: Drawing,
+    paper: tuple[float, float],
+    *,
+    margin: float = MARGIN_MM,
+    overlap: float = OVERLAP_MM,
+) -> tuple[Tiling, frozenset[str]]:
+    """Return how a drawing is tiled over pages, and the names of the pages left out as blank.
+
+    Raises
+    ------
+    OptionError
+        Where the page has no room.
+    """
+    tiling = tile(
+        drawing.width, drawing.height, paper, margin=margin, overlap=overlap, foot=FOOT_MM
+    )
+    marks = list(line_drawing(drawing).marks)
+    blank = {
+        tiling.name(row, column)
+        for row, column in tiling.pages
+        if not _within(marks, tiling.window(row, column))
+    }
+    return tiling, frozenset(blank)
+
+
+def tiled_pdf(
+    drawing: Drawing,
+    paper: tuple[float, float],
+    name: str,
+    *,
+    margin: float = MARGIN_MM,
+    overlap: float = OVERLAP_MM,
+) -> bytes:
+    """Return a drawing as a PDF of pages at true size, the assembly map first.
+
+    Parameters
+    ----------
+    drawing
+        What to print; only its lines are drawn, each once.
+    paper
+        Width and height of a page in mm.
+    name
+        The file's name, to stand on every page.
+    margin, overlap
+        White edge of a page and what neighbours have in common, in mm.
+
+    Raises
+    ------
+    OptionError
+        Where the page has no room.
+    """
+    lines = line_drawing(drawing)
+    tiling, blank = plan_pages(drawing, paper, margin=margin, overlap=overlap)
+    sheets = [place for place in tiling.pages if tiling.name(*place) not in blank]
+    figures = [_map_page(lines, tiling, blank, name)]
+    for number, (row, column) in enumerate(sheets, 2):
+        count = f"page {number} of {len(sheets) + 1}"
+        figures.append(_tile_page(lines, tiling, row, column, name, count))
+    return _pdf(figures, name)
+
+
+def whole_pdf(drawing: Drawing, name: str, margin: float = 10.0) -> bytes:
+    """Return a drawing at true size as a PDF of one page, for a wide printer."""
+    lines = line_drawing(drawing)
+    width = max(drawing.width, 150.0) + 2 * margin
+    height = drawing.height + 2 * margin + FOOT_MM
+    figure, axes = page(width, height)
+    draw(lines, axes, margin, margin + FOOT_MM)
+    foot = foot_marks((margin, margin, width - margin, margin + FOOT_MM), "", name, "one page")
+    draw(Drawing(width, height, (("foot", tuple(foot)),)), axes)
+    return _pdf([figure], name)
+
+
+def _tile_page(
+    lines: Drawing, tiling: Tiling, row: int, column: int, name: str, count: str
+) -> Figure:
+    figure, axes = page(tiling.page_width, tiling.page_height)
+    left, bottom, right, top = tiling.window(row, column)
+    corner = tiling.margin, tiling.margin + tiling.foot
+    window = figure.add_axes(
+        (
+            corner[0] / tiling.page_width,
+            corner[1] / tiling.page_height,
+            tiling.window_width / tiling.page_width,
+            tiling.window_height / tiling.page_height,
+        )
+    )
+    window.set_axis_off()
+    window.set_xlim(left, right)
+    window.set_ylim(bottom, top)
+    shown = _within(list(lines.marks), (left, bottom, right, top))
+    names = [mark for mark in shown if isinstance(mark, Label)]
+    joins = join_marks(tiling, row, column, names)
+    draw(
+        Drawing(lines.width, lines.height, (("lines", tuple(shown)), ("joins", tuple(joins)))),
+        window,
+    )
+    box = (corner[0], tiling.margin, tiling.page_width - tiling.margin, corner[1])
+    foot = foot_marks(box, tiling.name(row, column), name, count)
+    draw(Drawing(tiling.page_width, tiling.page_height, (("foot", tuple(foot)),)), axes)
+    return figure
+
+
+def _map_page(lines: Drawing, tiling: Tiling, blank: frozenset[str], name: str) -> Figure:
+    figure, axes = page(tiling.page_width, tiling.page_height)
+    marks = map_marks(lines, tiling, blank, name)
+    draw(Drawing(tiling.page_width, tiling.page_height, (("map", tuple(marks)),)), axes)
+    return figure
+
+
+def _within(marks: list[Mark], box: Box) -> list[Mark]:
+    """Return the marks of which something is to be seen in a window."""
+    window = shapely.box(*box)
+    return [mark for mark in marks if window.intersects(_shape(mark))]
+
+
+def _shape(mark: Mark) -> BaseGeometry:
+    """Return about what a mark covers; an area counts with its outline alone."""
+    if isinstance(mark, Label):
+        return shapely.Polygon(label_box(mark))
+    if isinstance(mark, Disc):
+        return shapely.Point(mark.centre).buffer(mark.radius)
+    if isinstance(mark, Path):
+        strokes = strokes_of(mark.points, mark.bulges, mark.closed)
+        return shapely.MultiLineString([waypoints(stroke) for stroke in strokes])
+    return shapely.MultiLineString([(*ring, ring[0]) for ring in mark.rings])
+
+
+def _pdf(figures: list[Figure], title: str) -> bytes:
+    out = io.BytesIO()
+    # Without dates the same input gives the same bytes.
+    facts = {"Title": title, "Creator": "packer", "CreationDate": None, "ModDate": None}
+    with warnings.catch_warnings(), PdfPages(out, metadata=facts) as pdf:
+        warnings.filterwarnings("ignore", message="Glyph .* missing from font")
+        for figure in figures:
+            pdf.savefig(figure)
+    return out.getvalue()

@@ -1,0 +1,133 @@
+"""The grid problem: a posed figure with whole lengths, and the grids it may be packed on."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from packer.errors import FigureError, OptionError
+from packer.grid.board import Board, board_of
+from packer.grid.rounding import MOST_CELLS
+from packer.units import HOLDS
+
+if TYPE_CHECKING:
+    from packer.grid.board import Size
+    from packer.grid.rounding import Rounding
+    from packer.model.problem import Problem
+
+
+@dataclass(frozen=True)
+class GridProblem:
+    """A figure in whole cells, to be packed on the smallest of some grids.
+
+    Attributes
+    ----------
+    problem
+        The figure on its sheet.
+    rounding
+        The unit and the whole lengths.
+    sizes
+        Grids (cells across, cells up), each holding the ones before.
+    """
+
+    problem: Problem
+    rounding: Rounding
+    sizes: tuple[Size, ...]
+
+    @property
+    def monotone(self) -> bool:
+        """Whether a grid that holds the figure has larger ones that do: no fixed points."""
+        places = self.problem.tree.places
+        return not any(isinstance(place, tuple) for wishes in places for place in wishes)
+
+    def board(self, k: int) -> Board:
+        """Return the k-th grid with its rules."""
+        return self.on(self.sizes[k])
+
+    def on(self, size: Size) -> Board:
+        """Return any grid with its rules."""
+        return board_of(self.problem, self.rounding.lengths, size)
+
+
+def pose_on_grid(
+    problem: Problem,
+    rounding: Rounding,
+    *,
+    side: int | None = None,
+    cells: Size | None = None,
+) -> GridProblem:
+    """Put a rounded figure on a grid.
+
+    Parameters
+    ----------
+    problem
+        The figure on its sheet; the sheet's ratio gives that of the grid.
+    rounding
+        The whole lengths.
+    side
+        Cells across, where that is given and only the other side is to be least.
+    cells
+        The one grid to be used, where both are given.
+
+    Raises
+    ------
+    OptionError, FigureError
+        Where side and cells are no grid, or a placement has no room on any.
+    """
+    if side is not None and cells is not None:
+        raise OptionError("give either one side or both, not both options", "side")
+    for number in (*(cells or ()), *((side,) if side is not None else ())):
+        if not 1 <= number <= 4 * MOST_CELLS:
+            raise OptionError(
+                f"{number} cells are no grid; write a whole number from 1 to {4 * MOST_CELLS}",
+                "cells" if cells else "side",
+            )
+    if cells is not None:
+        sizes: tuple[Size, ...] = (cells,)
+    elif side is not None:
+        sizes = tuple((side, up) for up in range(1, 4 * MOST_CELLS + 1))
+    else:
+        sizes = sizes_of(problem.sheet.width, problem.sheet.height, 4 * MOST_CELLS)
+    if problem.symmetry == "diagonal":
+        sizes = tuple(size for size in sizes if size[0] == size[1])
+        if not sizes or side is not None:
+            raise OptionError(
+                "diagonal symmetry needs as many cells across as up; leave the side open or "
+                "choose book symmetry",
+                "side" if side is not None else "cells",
+            )
+    found = GridProblem(problem, rounding, sizes)
+    _check_room(found)
+    return found
+
+
+def sizes_of(width: float, height: float, most: int) -> tuple[Size, ...]:
+    """Return the grids of whole square cells on a rectangle, up to `most` cells along a side.
+
+    The cell shrinks from one grid to the next; each divides one side of the rectangle exactly,
+    and what is left of the other, less than a cell, is cut away.
+
+    >>> sizes_of(1, 1.5, 4)
+    ((1, 1), (2, 2), (2, 3), (2, 4), (3, 4))
+    """
+    cells = {side / k for side in (width, height) for k in range(1, most + 1)}
+    found: dict[Size, None] = {}
+    for cell in sorted(cells, reverse=True):
+        size = math.floor(width / cell * (1 + HOLDS)), math.floor(height / cell * (1 + HOLDS))
+        if min(size) >= 1 and max(size) <= most:
+            found[size] = None
+    return tuple(found)
+
+
+def _check_room(grid: GridProblem) -> None:
+    board = grid.board(len(grid.sizes) - 1)
+    for tip, boxes in enumerate(board.boxes):
+        if not boxes:
+            across, up = board.size
+            raise FigureError(
+                f"no grid point of {across} x {up} cells is at its place and "
+                f"{grid.rounding.lengths[tip]} cells from the edges; allow it another place or a "
+                "larger grid",
+                f"flaps.{board.names[tip]}.place",
+            )

@@ -1,0 +1,1 @@
+"""The figure, its tree, the problem it poses on a sheet, and a packing that judges itself."""

@@ -1,0 +1,216 @@
+"""The tree of a figure with its twins written out, and the distances along it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property, lru_cache
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from packer.errors import FigureError
+from packer.model.figure import Place, beyond_pairs
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from packer.model.figure import Figure, Flap, River
+
+LEFT, RIGHT = ".left", ".right"
+
+
+@dataclass(frozen=True, eq=False)
+class Tree:
+    """Nodes and edges as arrays: node i below `n_tips` is the tip of flap i, the rest joints.
+
+    Attributes
+    ----------
+    flaps, rivers
+        Names with twins written out; edge k is ``(flaps + rivers)[k]``.
+    joints
+        Names of the nodes from ``len(flaps)`` on.
+    ends
+        (edges, 2) node indices; a flap's row is (tip, joint).
+    lengths, flex
+        (edges,) as asked, in the figure's unit; fractions.
+    twin
+        (edges,) index of each edge's twin, its own where it is unpaired.
+    places
+        For each flap the places written for it (for a twin, as written: not yet mirrored).
+    """
+
+    flaps: tuple[str, ...]
+    rivers: tuple[str, ...]
+    joints: tuple[str, ...]
+    ends: NDArray[np.intp]
+    lengths: NDArray[np.float64]
+    flex: NDArray[np.float64]
+    twin: NDArray[np.intp]
+    places: tuple[tuple[Place, ...], ...]
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """Names of all edges, flaps first."""
+        return self.flaps + self.rivers
+
+    @cached_property
+    def written(self) -> tuple[str, ...]:
+        """Name of each edge's line in the figure: that of both twins without their ends."""
+        ends = {True: LEFT, False: RIGHT}
+        return tuple(
+            name if twin == k else name.removesuffix(ends[twin > k])
+            for k, (name, twin) in enumerate(zip(self.names, self.twin.tolist(), strict=True))
+        )
+
+    @property
+    def n_tips(self) -> int:
+        """How many flaps, and so tips, there are."""
+        return len(self.flaps)
+
+    @property
+    def n_nodes(self) -> int:
+        """Tips and joints together."""
+        return len(self.flaps) + len(self.joints)
+
+    @cached_property
+    def neighbours(self) -> tuple[tuple[tuple[int, int], ...], ...]:
+        """For each node its (neighbour, edge) pairs, in the order of the edges."""
+        found: list[list[tuple[int, int]]] = [[] for _ in range(self.n_nodes)]
+        for edge, (a, b) in enumerate(self.ends.tolist()):
+            found[a].append((b, edge))
+            found[b].append((a, edge))
+        return tuple(map(tuple, found))
+
+    @cached_property
+    def beyond(self) -> NDArray[np.bool_]:
+        """(edges, tips): whether a tip lies beyond an edge, seen from the first joint.
+
+        The path between two tips uses exactly the edges in whose row they differ.
+        """
+        found = np.zeros((len(self.ends), self.n_tips), dtype=bool)
+        for node, parent, edge in reversed(walk(self, self.n_tips)):
+            if edge < 0:
+                continue
+            if node < self.n_tips:
+                found[edge, node] = True
+            for child, below in self.neighbours[node]:
+                if child != parent:
+                    found[edge] |= found[below]
+        found.setflags(write=False)
+        return found
+
+    @cached_property
+    def distances(self) -> NDArray[np.float64]:
+        """(tips, tips) path lengths between tips, with the lengths asked for."""
+        return self.distances_with(self.lengths)
+
+    def distances_with(self, lengths: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Return (tips, tips) path lengths between tips, with other edge lengths."""
+        out = node_distances(self, lengths)[: self.n_tips, : self.n_tips].copy()
+        out.setflags(write=False)
+        return out
+
+    def path(self, i: int, j: int) -> NDArray[np.intp]:
+        """Return the edges on the path between tips i and j, in no particular order."""
+        return np.flatnonzero(self.beyond[:, i] != self.beyond[:, j])
+
+
+def walk(tree: Tree, root: int) -> list[tuple[int, int, int]]:
+    """Return (node, parent, edge to it) in depth-first order from `root`; -1 where there is none."""
+    order: list[tuple[int, int, int]] = []
+    todo = [(root, -1, -1)]
+    while todo:
+        node, parent, edge = todo.pop()
+        order.append((node, parent, edge))
+        todo.extend(
+            (child, node, below)
+            for child, below in reversed(tree.neighbours[node])
+            if child != parent
+        )
+    return order
+
+
+def node_distances(tree: Tree, lengths: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return (nodes, nodes) path lengths between all nodes, joints included."""
+    out = np.zeros((tree.n_nodes, tree.n_nodes))
+    seen: list[int] = []
+    for node, parent, edge in walk(tree, tree.n_tips):
+        if parent >= 0:
+            out[node, seen] = out[seen, node] = out[parent, seen] + lengths[edge]
+        seen.append(node)
+    return out
+
+
+def central_joint(tree: Tree, lengths: NDArray[np.float64]) -> int:
+    """Return the joint (as a node) that is nearest to its farthest tip."""
+    far = node_distances(tree, lengths)[tree.n_tips :, : tree.n_tips]
+    return tree.n_tips + int(np.argmin(far.max(axis=1)))
+
+
+@lru_cache(maxsize=64)
+def tree_of(figure: Figure) -> Tree:
+    """Write out the twins of a figure.
+
+    Raises
+    ------
+    FigureError
+        Where a twin's name is already some other part's.
+    """
+    far = beyond_pairs(figure)
+    joint_index: dict[tuple[str, str], int] = {}
+    for joint in figure.joints:
+        for end in (LEFT, RIGHT) if joint in far else ("",):
+            joint_index[joint, end] = len(joint_index)
+
+    def node(joint: str, end: str) -> int:
+        return joint_index[joint, end if joint in far else ""]
+
+    names: list[str] = []
+    ends: list[tuple[int, int]] = []
+    parts: list[int] = []
+    twin: list[int] = []
+
+    def add(part: int, name: str, twinned: bool, ab: tuple[str, str]) -> None:
+        for k, end in enumerate((LEFT, RIGHT) if twinned else ("",)):
+            twin.append(len(twin) + (1 - 2 * k if twinned else 0))
+            names.append(name + end)
+            parts.append(part)
+            ends.append((node(ab[0], end) if ab[0] else -1, node(ab[1], end)))
+
+    for k, flap in enumerate(figure.flaps):
+        add(k, flap.name, flap.pair or flap.joint in far, ("", flap.joint))
+    n = len(names)
+    for k, river in enumerate(figure.rivers):
+        twinned = river.pair or any(joint in far for joint in river.joints)
+        add(len(figure.flaps) + k, river.name, twinned, river.joints)
+    _check_unique(names)
+
+    rows = np.array(ends, dtype=np.intp)
+    rows += n
+    rows[:n, 0] = np.arange(n)
+    written: tuple[Flap | River, ...] = (*figure.flaps, *figure.rivers)
+    arrays = (
+        rows,
+        np.array([written[p].length for p in parts]),
+        np.array([written[p].flex for p in parts]),
+        np.array(twin, dtype=np.intp),
+    )
+    for array in arrays:
+        array.setflags(write=False)
+    return Tree(
+        tuple(names[:n]),
+        tuple(names[n:]),
+        tuple(joint + end for joint, end in joint_index),
+        *arrays,
+        places=tuple(figure.flaps[p].place for p in parts[:n]),
+    )
+
+
+def _check_unique(names: list[str]) -> None:
+    seen: set[str] = set()
+    for name in names:
+        if name in seen:
+            raise FigureError(
+                f'"{name}" is also a twin\'s name; give one of them another', name
+            )
+        seen.add(name)

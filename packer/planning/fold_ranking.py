@@ -1,0 +1,56 @@
+"""How hard a packing is to fold: its creases settled, folded and measured."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Final
+
+from packer.creases.settling.settle import settle
+from packer.folded.difficulty import difficulty
+from packer.folded.form import fold
+from packer.planning.ranking import Folding
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from packer.creases.settling.settle import Progress
+    from packer.model.packing import Packing
+
+SETTLING: Final = 10
+"""Recipes, and as many steps of a climb, by which a packing is settled to be judged."""
+
+
+def folding(
+    packing: Packing,
+    tries: int = SETTLING,
+    *,
+    seed: int = 0,
+    progress: Callable[[Progress], None] | None = None,
+) -> tuple[Folding, bool]:
+    """Crease a packing and say how hard it is to fold.
+
+    No layer order is looked for, so mountains and valleys stay open. Tries are counted and not
+    timed: the same seed gives the same answer.
+
+    Parameters
+    ----------
+    packing
+        Any packing that holds.
+    tries, seed, progress
+        As of `packer.creases.settling.settle.settle`.
+
+    Returns
+    -------
+    Folding, bool
+        What was measured, and whether settling ran to its end; after a KeyboardInterrupt the
+        best until then is measured.
+
+    Raises
+    ------
+    PatternError
+        Where no pattern was found.
+    """
+    settled = settle(packing, tries=tries, seed=seed, progress=progress)
+    pattern = settled.pattern
+    measured = difficulty(pattern, fold(pattern))
+    given = max(0.0, settled.given)  # what was asked may come out a rounding longer
+    return Folding(given, len(pattern.fillers), measured), settled.complete

@@ -1,0 +1,1 @@
+"""Results as tables and sentences, and the page that holds them all."""

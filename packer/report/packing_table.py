@@ -1,0 +1,99 @@
+"""A packing as a designer reads it: a summary, one line a part, and advice."""
+
+from __future__ import annotations
+
+from collections import Counter
+from typing import TYPE_CHECKING, Final
+
+from packer.model.figure import SYMMETRY_NAMES
+from packer.model.regions import efficiency, paper_taken
+from packer.numbers import counted
+from packer.planning.advice import savings
+
+if TYPE_CHECKING:
+    from packer.model.packing import Packing
+
+
+SHORTER: Final = "tenth shorter, first order"
+"""Head of the column of what a tenth off a part gains, reckoned from the multipliers."""
+
+
+def summary(packing: Packing) -> list[str]:
+    """Return scale, paper used, kinds, headroom and search, a line each."""
+    unit = packing.sheet.unit
+    per = f"{packing.scale:.6g} {unit} per unit of length" if unit else f"{packing.scale:.6g}"
+    kinds = Counter(packing.kinds.values())
+    search = packing.search
+    sheet = f"sheet {packing.sheet.describe()}, {SYMMETRY_NAMES[packing.symmetry]}"
+    flaps = ", ".join(f"{kinds[kind]} {kind}" for kind in ("corner", "edge", "middle"))
+    inside = f"{100 * efficiency(packing):.0f} % of the sheet is inside discs and rivers"
+    lines = [
+        f"{packing.figure.name}: scale {per}, {sheet}",
+        f"{inside}; {len(packing.tips)} flaps: {flaps}; {len(packing.loose)} loose",
+    ]
+    if packing.bound is not None and packing.headroom is not None:
+        lines.append(f"{headroom(packing.headroom)} ({packing.bound.rule})")
+    if search.starts:
+        lines.append(
+            f"{counted(search.starts, 'start')} in {search.seconds:.1f} s, {search.hits} reached this "
+            f"scale; ended by {search.stopped}; seed {search.seed}"
+        )
+    return lines
+
+
+def headroom(fraction: float) -> str:
+    """Return the sentence on the proven bound."""
+    if fraction < 1e-6:
+        return "no packing can be larger"
+    return f"no packing can be more than {100 * fraction:.2g} % larger"
+
+
+def heads(packing: Packing) -> tuple[str, ...]:
+    """Return the heads of the columns."""
+    used = ("used",) if _flexed(packing) else ()
+    on = "on sheet, mm" if packing.sheet.mm_per_unit else "on sheet"
+    return ("part", "length", *used, on, "kind", "paper", "cost", SHORTER, "note")
+
+
+def rows(packing: Packing) -> list[tuple[str, ...]]:
+    """Return one row a part; under a symmetry twins are one, their paper and cost added up."""
+    tree = packing.tree
+    paper = paper_taken(packing)
+    gains = {name: s.gain for s in savings(packing) for name in s.names}
+    slack = {tree.flaps[tip]: length for tip, length in packing.slack}
+    mm = packing.sheet.mm_per_unit or 1.0
+    loose, split = set(packing.loose), set(packing.split_rivers)
+    found = []
+    for k, name in enumerate(tree.names):
+        twins = packing.symmetry != "none" and tree.twin[k] != k
+        if twins and tree.twin[k] < k:
+            continue
+        both = [name, tree.names[tree.twin[k]]] if twins else [name]
+        used = (f"{packing.lengths[k]:.4g}",) if _flexed(packing) else ()
+        found.append(
+            (
+                f"{tree.written[k]} x2" if twins else name,
+                f"{tree.lengths[k]:.4g}",
+                *used,
+                f"{packing.lengths[k] * packing.scale * mm:.4g}",
+                packing.kinds.get(name, "river"),
+                f"{100 * sum(paper[n] for n in both):.1f} %",
+                f"{sum(packing.costs[n] for n in both):.3g}",
+                f"{100 * gains[name]:+.1f} %" if gains[name] > 0 else "",
+                _note(name in loose, slack.get(name), name in split),
+            )
+        )
+    return found
+
+
+def _note(loose: bool, slack: float | None, split: bool) -> str:
+    if split:
+        return "in strands"
+    if not loose:
+        return ""
+    return f"loose, {slack:.2g} to spare" if slack else "loose"
+
+
+def _flexed(packing: Packing) -> bool:
+    """Whether some part is not as long as was asked."""
+    return tuple(packing.tree.lengths.tolist()) != packing.lengths

@@ -1,0 +1,125 @@
+"""The report of a packing as one HTML page, from Python or for the command."""
+
+from __future__ import annotations
+
+import shlex
+from typing import TYPE_CHECKING
+
+from packer.files.figure_toml import figure_text
+from packer.numbers import counted
+from packer.planning.advice import advice
+from packer.report.html_report import Report, report_html
+from packer.report.packing_table import headroom, summary
+from packer.report.sections import paper_plan, parts_table, sheet_tables
+from packer.version import __version__
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from packer.model.packing import Packing
+    from packer.planning.comparison import Comparison
+    from packer.planning.plan import Plan
+    from packer.report.html_report import Creases, Grid
+
+
+def report_page(
+    packing: Packing,
+    name: str = "figure",
+    *,
+    plan: Plan | None = None,
+    creases: Creases | None = None,
+    grid: Grid | None = None,
+    comparison: Comparison | None = None,
+    options: Sequence[str] = (),
+) -> str:
+    """Return one page that says all about a packing, as self-contained HTML.
+
+    Parameters
+    ----------
+    packing
+        Any packing.
+    name
+        What its files are called, for the commands that make it again.
+    plan
+        The paper plan to show, of `packer.plan`.
+    creases, grid
+        What `crease_section` and `grid_section` of `packer.report.sections` make of a crease
+        pattern and of a grid packing.
+    comparison
+        A comparison of sheets to show, of `packer.compare`.
+    options
+        Words that `packer report` was given.
+    """
+    return report_html(
+        Report(
+            packing,
+            [
+                _sentence(line.removeprefix(f"{packing.figure.name}: "))
+                for line in summary(packing)
+            ],
+            parts_table(packing),
+            advice(packing),
+            search_lines(packing),
+            commands(packing, name, options),
+            figure_text(packing.figure),
+            None if plan is None else paper_plan(packing, plan),
+            creases,
+            grid,
+            comparison,
+            () if comparison is None else sheet_tables(comparison),
+            __version__,
+        )
+    )
+
+
+def _sentence(words: str) -> str:
+    return f"{words[0].upper()}{words[1:]}."
+
+
+def search_lines(packing: Packing) -> list[str]:
+    """Return how a packing was found, in sentences."""
+    search = packing.search
+    lines = ["It was given, not searched for."]
+    if search.starts:
+        lines = [
+            (
+                f"{counted(search.starts, 'start')} with seed {search.seed} took "
+                f"{search.seconds:.1f} s, and {search.hits} reached this scale. The search ended by: "
+                f"{search.stopped}."
+            )
+        ]
+        if search.stopped in {"time", "interrupted"}:
+            lines.append("A search that the clock ends may come out otherwise next time.")
+    if packing.bound is not None and packing.headroom is not None:
+        sentence = headroom(packing.headroom)
+        lines.append(f"{sentence[0].upper()}{sentence[1:]} (proven by: {packing.bound.rule}).")
+    else:
+        lines.append("No upper bound was computed, so nothing is known of a better packing.")
+    return lines
+
+
+def commands(packing: Packing, name: str, options: Sequence[str] = ()) -> list[str]:
+    """Return the lines of a shell that make a packing and its report again.
+
+    Parameters
+    ----------
+    packing
+        The packing.
+    name
+        What its files are called.
+    options
+        Of `packer report`, as words.
+    """
+    search = packing.search
+    words = ["packer", "pack", f"{name}.toml", "--seed", str(search.seed)]
+    own = packing.figure.sheet
+    if own != packing.sheet and not (own is None and packing.sheet.describe() == "1 x 1"):
+        words += ["--sheet", packing.sheet.describe().replace(" ", "")]
+    if packing.symmetry != packing.figure.symmetry:
+        words += ["--symmetry", packing.symmetry]
+    if search.stopped == "starts":
+        words += ["--starts", str(search.starts)]
+    if search.stopped == "time":
+        words += ["--time", f"{search.seconds:.0f}"]
+    again = ["packer", "report", f"{name}.packing.json", *options]
+    return [shlex.join(words), shlex.join(again)]

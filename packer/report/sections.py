@@ -1,0 +1,207 @@
+"""The tables and sentences of a report, made of results."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from packer.drawing.writers.html import Table
+from packer.errors import PackingError, ReadError
+from packer.folded.checks import findings
+from packer.folded.difficulty import difficulty
+from packer.folded.form import fold
+from packer.folded.layers import FlatBase
+from packer.grid.grid_cost import grid_cost
+from packer.numbers import counted
+from packer.planning.advice import savings
+from packer.planning.plan import MODELS
+from packer.report.compare_table import (
+    RANKED,
+    folding_heads,
+    folding_table,
+    table,
+    table_heads,
+)
+from packer.report.grid_table import length_heads, length_rows
+from packer.report.html_report import Creases, Grid, PaperPlan
+from packer.report.packing_table import SHORTER, heads, rows
+from packer.report.plan_table import plan_lines, size_rows
+from packer.units import HOLDS
+
+if TYPE_CHECKING:
+    from packer.creases.pattern import CreasePattern
+    from packer.grid.grid_packing import GridPacking
+    from packer.model.packing import Packing
+    from packer.planning.comparison import Comparison
+    from packer.planning.plan import Plan
+
+
+def parts_table(packing: Packing) -> Table:
+    """Return the table of `packer pack`, with bars where a part costs something."""
+    gains = {name: saving.gain for saving in savings(packing) for name in saving.names}
+    most = max(gains.values(), default=0.0) or 1.0
+    tree = packing.tree
+    groups = []
+    for k, name in enumerate(tree.names):
+        twin = int(tree.twin[k])
+        twins = packing.symmetry != "none" and twin != k
+        if not twins or twin > k:
+            groups.append([name, tree.names[twin]] if twins else [name])
+    titles = list(heads(packing))
+    column = titles.index(SHORTER)
+    titles[column] = f"gain of a {SHORTER}"
+    return Table(
+        "Flaps and rivers: where they lie, what share of the paper they take, what they cost",
+        titles,
+        rows(packing),
+        left=(0, titles.index("kind"), len(titles) - 1),
+        parts=groups,
+        bars={column: [gains[group[0]] / most for group in groups]},
+    )
+
+
+def paper_plan(packing: Packing, made: Plan) -> PaperPlan:
+    """Return a plan as sentences, sizes, warnings and models."""
+    sizes = Table(
+        "Sizes in mm",
+        ("part", "on sheet", "finished", "width", "kind"),
+        size_rows(packing, made),
+        left=(0, 4),
+    )
+    lines = [f"{line[0].upper()}{line[1:]}." for line in plan_lines(made)]
+    warnings = [f"{line}." for line in made.warnings]
+    return PaperPlan(lines, sizes, warnings, MODELS)
+
+
+def sheet_tables(comparison: Comparison) -> list[Table]:
+    """Return the table of sheets and, where they were creased, of how hard each is to fold."""
+    held = f"equal {comparison.equal}"
+    if comparison.stock is not None:
+        held = f"each cut from {comparison.stock.name}"
+    best = comparison.entries[comparison.best].packing.scale
+    shares = [entry.packing.scale / best for entry in comparison.entries]
+    found = [
+        Table(
+            f"{comparison.name} on {counted(len(comparison.entries), 'sheet')}, {held}",
+            table_heads(comparison),
+            table(comparison),
+            left=(0, 1),
+            bars={3: shares},
+        )
+    ]
+    if creased := folding_table(comparison):
+        caption = f"How hard each is to fold. {RANKED[0].upper()}{RANKED[1:]}"
+        found.append(Table(caption, folding_heads(comparison), creased, left=(0, 1)))
+    return found
+
+
+def crease_section(
+    pattern: CreasePattern, packing: Packing, plan: Plan | None = None
+) -> Creases:
+    """Return a crease pattern with its folded form and what it asks of its folder.
+
+    Parameters
+    ----------
+    pattern
+        The creases of `packing`.
+    packing
+        The packing the report is on.
+    plan
+        The sheet and the paper, for numbers in mm.
+
+    Raises
+    ------
+    ReadError
+        Where it is of another figure or sheet, or does not fold flat.
+    """
+    parts = set(pattern.part_of.values())
+    if parts != set(packing.tree.names) or not _same_ratio(packing, pattern):
+        raise ReadError("this is not of the packing's figure and sheet; crease it again")
+    form = fold(pattern)
+    wrong = findings(pattern, form)
+    if wrong:
+        raise ReadError(f"the pattern does not fold: {wrong[0]}; crease again")
+    hard = difficulty(pattern, form)
+    sheet = pattern.sheet
+    share = 100 * hard.feature / min(sheet.width, sheet.height)
+    mm = plan.sheet.width / sheet.width if plan else sheet.mm_per_unit
+    thick = f", {hard.layers * plan.paper.mm:.1f} mm of {plan.paper.name}" if plan else ""
+    size = f"{share:.2f} % of the side"
+    ordered = bool({"M", "V"} & set(pattern.folds))
+    same = sheet.width / packing.sheet.width
+    asked = packing.sheet_lengths.items()
+    given = 1 - min(pattern.built[name] / (same * length) for name, length in asked)
+    rows = [
+        ("scale given up", f"{max(0.0, given):.1%}", "by the part that lost most in settling"),
+        ("straight creases", str(hard.creases), "a line that runs straight on counts once"),
+        (
+            "come together at once",
+            str(hard.together),
+            "the largest set that cannot be folded one after another, as far as inner vertices tell",
+        ),
+        ("inner vertices", str(hard.vertices), "where folded creases meet inside the sheet"),
+        (
+            "smallest feature",
+            f"{hard.feature * mm:.3g} mm, {size}" if mm else size,
+            "the shortest crease, or the narrowest gap between creases side by side",
+        ),
+        (
+            "most layers",
+            f"{hard.layers}{thick}",
+            "counted at the thickest point of the folded form, all flaps and fillers to one side",
+        ),
+        ("distinct directions", str(hard.angles), "of folded creases, to a tenth of a degree"),
+        ("middle flaps", str(hard.middle_flaps), "made from a whole disc of paper"),
+        ("fillers", str(len(pattern.fillers)), "paper to tuck away or to use"),
+        (
+            "split rivers",
+            ", ".join(pattern.split_rivers) or "none",
+            "held by the paper in strands",
+        ),
+    ]
+    lines = [
+        "Checked by folding it face by face: it folds flat at every vertex, into the figure.",
+        "Mountains and valleys are those of a valid layer order."
+        if ordered
+        else "No layer order was found, so mountains and valleys are open.",
+    ]
+    numbers = Table(
+        "What it asks of its folder", ("number", "", "meaning"), rows, left=(0, 1, 2)
+    )
+    return Creases(FlatBase(pattern, form, None), lines, numbers)
+
+
+def grid_section(grid: GridPacking, packing: Packing) -> Grid:
+    """Return a grid packing with its lengths and what it costs against the circles.
+
+    Raises
+    ------
+    PackingError
+        Where it is of another figure.
+    """
+    if grid.tree.names != packing.tree.names:
+        raise PackingError("this is not of the packing's figure; pack it on a grid again")
+    across, up = grid.cells
+    size = f"{grid.cell_mm:.4g} mm" if grid.cell_mm else f"{grid.cell:.4g} of the sheet"
+    lines = [f"{across} x {up} cells of {size}, {grid.status}."]
+    if grid.bound is not None:
+        least = grid.bound.cells
+        lines.append(f"At least {least[0]} x {least[1]} cells: {grid.bound.rule}.")
+    try:
+        cost = grid_cost(grid, packing)
+    except PackingError:
+        lines.append("It is on another sheet, so its scale is not compared with the circles'.")
+    else:
+        lines.append(
+            f"The grid's scale is {100 * cost.share:.1f} % of the circles'; the part that rounding "
+            f"made the shortest has {100 * cost.least / cost.circles:.1f} %."
+        )
+    split = ", ".join(grid.split_rivers)
+    lines.append(f"Rivers in strands: {split}." if split else "All rivers are whole.")
+    lengths = Table("Lengths asked and rounded to cells", length_heads(grid), length_rows(grid))
+    return Grid(grid, lines, lengths)
+
+
+def _same_ratio(packing: Packing, pattern: CreasePattern) -> bool:
+
+    ours, theirs = (s.width / s.height for s in (packing.sheet, pattern.sheet))
+    return abs(ours / theirs - 1) < HOLDS

@@ -1,0 +1,1 @@
+"""A population of packings improved by operators, local solves and restarts."""

@@ -1,0 +1,1 @@
+"""Runs spread over workers, counted in their order, and the rules that stop them."""

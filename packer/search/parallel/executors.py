@@ -1,0 +1,155 @@
+"""Who does the work: this process for a moment, then processes of its own, or any executor."""
+
+from __future__ import annotations
+
+import os
+import signal
+import sys
+import threading
+import time
+import warnings
+from concurrent.futures import (
+    BrokenExecutor,
+    CancelledError,
+    Executor,
+    Future,
+    ProcessPoolExecutor,
+)
+from multiprocessing import get_context, parent_process
+from typing import TYPE_CHECKING, Any, Final, Self
+
+from packer.errors import SearchError
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+ALONE: Final = 0.5
+"""Seconds for which this process works by itself: starting others would take as long."""
+
+WATCH: Final = 1.0
+"""Seconds between two looks of a worker at whether the process that leads is still there."""
+
+MOST_LOSSES: Final = 3
+"""Lost legs for each worker, with no result between them, after which a search gives up."""
+
+
+def processors() -> int:
+    """Return how many processors this process may use."""
+    if hasattr(os, "sched_getaffinity"):
+        return len(os.sched_getaffinity(0))
+    return os.cpu_count() or 1
+
+
+class WorkerPool:
+    """A crew of workers as a context: processes are started late and ended with it.
+
+    Parameters
+    ----------
+    count
+        How many legs run at once; the processors by default.
+    executor
+        Any executor; it is used from the first leg and left running.
+    """
+
+    def __init__(self, count: int | None = None, executor: Executor | None = None) -> None:
+        self.given = executor
+        self.count = count or _size_of(executor) or processors()
+        self.began = time.monotonic()
+        self.own: Executor | None = None
+        self.losses = 0
+        self.homes: dict[Future[Any], Executor] = {}
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *exc: object) -> None:
+        if self.own is not None:
+            self.own.shutdown(wait=False, cancel_futures=True)
+
+    @property
+    def elsewhere(self) -> bool:
+        """Whether tasks run beside this process by now."""
+        return self.given is not None or self.own is not None
+
+    @property
+    def alone(self) -> bool:
+        """Whether this process does all the work."""
+        return self.given is None and self.count == 1
+
+    def submit(self, task: Callable[..., Any], *args: Any) -> Future[Any]:
+        """Have one task done, here or elsewhere."""
+        if self.given is not None:
+            return self.given.submit(task, *args)
+        if self.own is None:
+            if self.count == 1 or time.monotonic() - self.began < ALONE:
+                future: Future[Any] = Future()
+                future.set_result(task(*args))
+                return future
+            self.own = _processes(self.count)
+        future = self.own.submit(task, *args)
+        self.homes[future] = self.own
+        return future
+
+    def result(self, future: Future[Any]) -> Any:
+        """Return a task's result, None where its worker was lost.
+
+        A pool of processes that broke is replaced. Other executors have errors of their own for
+        a lost worker, so that any error of theirs counts as one, some times in a row.
+        """
+        home = self.homes.pop(future, None)
+        try:
+            result = future.result()
+        except (BrokenExecutor, OSError):
+            if home is not None and home is self.own:
+                self.own = None
+            self._count_loss()
+            return None
+        except (Exception, CancelledError):
+            if self.given is None:
+                raise
+            self._count_loss()
+            return None
+        self.losses = 0
+        return result
+
+    def _count_loss(self) -> None:
+        self.losses += 1
+        if self.losses > MOST_LOSSES * self.count:
+            raise SearchError(
+                f"{self.losses} workers were lost one after the other; look at their own messages, "
+                "or search with fewer workers"
+            )
+
+
+def _size_of(executor: Executor | None) -> int | None:
+    size = getattr(executor, "_max_workers", None)
+    return size if isinstance(size, int) else None
+
+
+def _processes(count: int) -> Executor:
+    """Return a pool that forks where that is safe, so that scripts need no guarded main."""
+    context = get_context("fork") if sys.platform == "linux" else None
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore", DeprecationWarning)
+        return ProcessPoolExecutor(
+            count, mp_context=context, initializer=_follow, initargs=(os.getpid(),)
+        )
+
+
+def _follow(leader: int) -> None:
+    """Leave Ctrl-C to the process that leads, and end when it ends, even by force."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    threading.Thread(target=_end_with, args=(leader,), daemon=True).start()
+
+
+def _end_with(leader: int) -> None:
+    """End this process once its parent is gone.
+
+    A worker that waits for work would wait for ever: forked siblings hold the pipes of each other
+    open, so that none sees the end of one. An orphan is given another parent on POSIX; where it
+    keeps the number of its first one, the handle of that tells.
+    """
+    parent = parent_process()
+    while parent is not None and parent.is_alive() and os.getppid() == leader:
+        parent.join(WATCH)
+    os._exit(1)

@@ -1,0 +1,1 @@
+"""From the best local optimum to a packing: polish, certificate, rattlers, distance."""

@@ -1,0 +1,49 @@
+"""From a spot that a search found to a packing: to the last digits, judged, loose tips placed."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from packer.local_solver.flexible_lengths import flexible
+from packer.local_solver.interior_point import polish
+from packer.local_solver.nonlinear_program import compile_program
+from packer.model.packing import Packing
+from packer.model.river_connectivity import split_rivers
+from packer.model.side_names import name_sides
+from packer.search.result.kkt_certificate import certify
+from packer.search.result.rattlers import place_loose
+
+if TYPE_CHECKING:
+    from packer.local_solver.solver import LocalOptimum
+    from packer.model.packing import Bound, SearchRecord
+    from packer.model.problem import Problem
+
+
+def finalised(
+    problem: Problem, spot: LocalOptimum, record: SearchRecord, bound: Bound | None = None
+) -> Packing:
+    """Return the packing of a spot, with its certificate, slack and split rivers.
+
+    Parameters
+    ----------
+    problem
+        What was packed.
+    spot
+        A local optimum.
+    record, bound
+        How it was found, and what is proven about the best.
+    """
+    program = compile_program(problem, spot.choice)
+    end = polish(program, spot.z, spot.change)
+    points = name_sides(problem, program.tips(end.z))
+    lengths = flexible(problem.tree).lengths(problem.tree.lengths, end.change)
+    packing = Packing(
+        problem,
+        tuple((x, y) for x, y in points.tolist()),
+        tuple(lengths.tolist()),
+        stress=certify(problem, points, lengths),
+        split_rivers=split_rivers(problem, points),
+        bound=bound,
+        search=record,
+    )
+    return place_loose(packing)

@@ -1,0 +1,85 @@
+"""A warm start: the packing of a figure like this one as a place to begin from."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+
+from packer.local_solver.flexible_lengths import flexible
+from packer.local_solver.nonlinear_program import compile_program
+from packer.local_solver.range_assignment import sample, settle
+from packer.local_solver.solver import LocalOptimum
+from packer.search.memetic.operators import put, room
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from packer.model.packing import Packing
+    from packer.model.problem import Problem
+
+APART: Final = 0.01
+"""Share of the packing's scale below which some tips lie on each other, but for rounding."""
+SPOTS: Final = 500
+"""Random places among which a new flap takes the roomiest."""
+
+
+def start_near(
+    problem: Problem, near: Packing, rng: np.random.Generator
+) -> LocalOptimum | None:
+    """Return the spot of a given packing in a problem, new flaps put where there is room.
+
+    Flaps are matched by name; a packing on another sheet is stretched over this one. Where
+    nothing but lengths changed, the spot is the packing itself, so that a search from it is
+    never worse. None where fewer than half of the flaps are known or where a tip would lie on
+    another, as where a packing that is not symmetric is to become so: fresh starts are better
+    then (with no flap known, 1.00 against 0.72 of the scale after 0.4 s on 21 flaps).
+    """
+    points, placed = matched_points(problem, near)
+    if 2 * placed.sum() < len(placed):
+        return None
+    for tip in np.flatnonzero(~placed):
+        if placed[tip]:
+            continue
+        one = np.array([tip])
+        spots = sample(problem, one, SPOTS, rng)
+        roomiest = room(problem, points[None], one, spots, placed).argmax(axis=1)
+        put(problem, points[None], np.array([0]), one, spots[0, roomiest])
+        placed[[tip, problem.mirror[tip]]] = True
+    program = compile_program(problem, settle(problem, points, rng, noise=1e-9))
+    z = program.variables(points)
+    change = _changes(problem, near)
+    scale = program.scale(z, change)
+    apart = scale > APART * near.scale * min(
+        problem.sheet.width / near.sheet.width, problem.sheet.height / near.sheet.height
+    )
+    return LocalOptimum(program.choice, z, change, scale) if apart else None
+
+
+def matched_points(
+    problem: Problem, near: Packing
+) -> tuple[NDArray[np.float64], NDArray[np.bool_]]:
+    """Return (tips, 2) points of flaps that both have, and which those are."""
+    old = dict(zip(near.tree.flaps, near.points, strict=True))
+    stretch = np.array(
+        [problem.sheet.width / near.sheet.width, problem.sheet.height / near.sheet.height]
+    )
+    points = np.zeros((problem.tree.n_tips, 2))
+    placed = np.zeros(problem.tree.n_tips, dtype=bool)
+    for tip, name in enumerate(problem.tree.flaps):
+        if name in old:
+            points[tip], placed[tip] = old[name] * stretch, True
+    return points, placed
+
+
+def _changes(problem: Problem, near: Packing) -> NDArray[np.float64]:
+    """Return the flexible lengths of the packing where they fit, else none changed."""
+    tree = problem.tree
+    lengths = flexible(tree)
+    used = dict(zip(near.tree.names, near.lengths, strict=True))
+    wished = np.array(
+        [used.get(name, length) for name, length in zip(tree.names, tree.lengths, strict=True)]
+    )
+    change = lengths.changes(tree.lengths, wished)
+    fits = (lengths.ends @ change + lengths.end_scale >= 0).all()
+    return change if fits else np.zeros_like(change)

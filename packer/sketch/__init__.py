@@ -1,0 +1,1 @@
+"""A stick figure read from an SVG drawing."""
