@@ -21,7 +21,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from packer.creases.planar import joined
+from packer.creases.plane_graph import joined
 from packer.folded.form import depths, fold
 from packer.folded.ordering.crossings import Crossings
 from packer.folded.overlaps import layer_numbers, on_one_line
