@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-from importlib.util import find_spec
 from time import monotonic
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -111,7 +110,7 @@ def command(
             ),
         )
         left = end - monotonic()
-        base = flat_base(settled.pattern, time=left, seed=seed, progress=line.show)
+        base = flat_base(settled.pattern, time=left, progress=line.show)
     wrong = findings(base.pattern, base.form)
     if wrong:
         raise PatternError(
@@ -132,10 +131,7 @@ def command(
     )
     save(dict(zip(files, contents, strict=True)), force=force, quiet=quiet)
     if base.order is None:
-        faster = (
-            "" if find_spec("ortools") else ", or install the extra: pip install 'packer[grid]'"
-        )
-        warn(f"{base.status} in {base.seconds:.0f} s; give it more --time{faster}")
+        warn(f"{base.status} in {base.seconds:.0f} s; try another --seed or more --time")
     if json_:
         print(json.dumps(record(settled, base, hard, wrong), ensure_ascii=False, indent=1))
     elif not quiet:

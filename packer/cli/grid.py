@@ -194,7 +194,7 @@ def layered(pattern: CreasePattern, seed: int) -> FlatBase:
     from packer.folded.layers import FlatBase, flat_base
 
     if pattern.creases <= MOST_LAYERED:
-        base = flat_base(pattern, time=LAYER_SECONDS, seed=seed)
+        base = flat_base(pattern, time=LAYER_SECONDS)
     else:
         base = FlatBase(pattern, fold(pattern), None)
     wrong = findings(base.pattern, base.form)

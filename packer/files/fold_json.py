@@ -125,18 +125,18 @@ def _folded_frame(base: FlatBase) -> dict[str, Any]:
 def _face_orders(base: FlatBase) -> list[list[int]]:
     """Return [f, g, s] of overlapping faces: s = 1 where f lies on the side g's front shows."""
     assert base.order is not None
-    above = base.order.of_faces()
+    rank = base.order.of_faces
     outlines = shapely.polygons(
         [shapely.LinearRing(base.form.positions[list(loop)]) for loop in base.pattern.faces]
     )
     room = LAYER_ROOM * base.pattern.sheet.diagonal
     inner = shapely.buffer(outlines, -room, join_style="mitre")
     f, g = shapely.STRtree(inner).query(inner, predicate="intersects")
-    once = (f < g) & (above[f, g] != 0)
+    once = (f < g) & (rank[f] != rank[g])
     f, g = f[once], g[once]
-    sides = np.where(base.form.flipped[g], -1, 1) * above[f, g]
-    rows = np.column_stack([f, g, sides])
-    return [[int(x) for x in row] for row in rows[np.lexsort((g, f))]]
+    sides = np.where(base.form.flipped[g], -1, 1) * np.where(rank[f] > rank[g], 1, -1)
+    rows: list[list[int]] = np.column_stack([f, g, sides])[np.lexsort((g, f))].tolist()
+    return rows
 
 
 def read_fold(path: Path) -> CreasePattern:

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -39,18 +40,29 @@ class Layers:
         (n,) whether a layer shows its back.
     creases
         (c, 3) folded edges as (edge, layer on its left, layer on its right).
-    cover
-        (cells, n) which layers cover each cell of the plane that their outlines cut out.
-    cells
-        (cells,) the cells, shapely polygons.
+    room
+        Length in the folded plane below which layers do not overlap.
     """
 
     layer_of: NDArray[np.intp]
     regions: NDArray[np.object_]
     flipped: NDArray[np.bool_]
     creases: NDArray[np.intp]
-    cover: NDArray[np.bool_]
-    cells: NDArray[np.object_]
+    room: float
+
+    @cached_property
+    def cells(self) -> NDArray[np.object_]:
+        """(cells,) the parts of the plane that the layers' outlines cut out, shapely polygons."""
+        return self._cells[0]
+
+    @cached_property
+    def cover(self) -> NDArray[np.bool_]:
+        """(cells, n) which layers cover each cell."""
+        return self._cells[1]
+
+    @cached_property
+    def _cells(self) -> tuple[NDArray[np.object_], NDArray[np.bool_]]:
+        return _cells(self.regions, self.room)
 
     @property
     def most(self) -> int:
@@ -81,24 +93,30 @@ def layer_numbers(pattern: CreasePattern, form: FoldedForm) -> NDArray[np.intp]:
 def layers_of(pattern: CreasePattern, form: FoldedForm) -> Layers:
     """Return the layers of a folded form."""
     layer_of = layer_numbers(pattern, form)
-    n = int(layer_of.max()) + 1
-    outlines = shapely.polygons(
-        [shapely.LinearRing(form.positions[list(f)]) for f in pattern.faces]
-    )
-    regions = np.array(
-        [shapely.coverage_union_all(outlines[layer_of == k]) for k in range(n)], dtype=object
-    )
-    flipped = np.zeros(n, dtype=bool)
+    flipped = np.zeros(int(layer_of.max()) + 1, dtype=bool)
     flipped[layer_of] = form.flipped
     edges = np.flatnonzero(form.folded)
-    cells, cover = _cells(regions, LAYER_ROOM * pattern.sheet.diagonal)
     return Layers(
         layer_of,
-        regions,
+        regions_of(pattern, form, layer_of),
         flipped,
         np.column_stack([edges, layer_of[pattern.edge_faces[edges]]]),
-        cover,
-        cells,
+        LAYER_ROOM * pattern.sheet.diagonal,
+    )
+
+
+def regions_of(
+    pattern: CreasePattern, form: FoldedForm, layer_of: NDArray[np.intp]
+) -> NDArray[np.object_]:
+    """Return (n,) the outline of each layer in the folded plane, shapely polygons."""
+    outlines = shapely.polygons(
+        [shapely.LinearRing(form.positions[list(loop)]) for loop in pattern.faces]
+    )
+    order = np.argsort(layer_of, kind="stable")
+    starts = np.searchsorted(layer_of[order], np.arange(int(layer_of.max()) + 2)).tolist()
+    return np.array(
+        [shapely.coverage_union_all(outlines[order[a:b]]) for a, b in pairwise(starts)],
+        dtype=object,
     )
 
 

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import shapely
 
-from packer.folded.overlaps import on_one_line, segments_of
+from packer.folded.overlaps import on_one_line, regions_of, segments_of
 from packer.units import LAYER_ROOM
 
 if TYPE_CHECKING:
@@ -48,18 +48,8 @@ class Crossings:
         self.pattern, self.form, self.creases, self.flipped = pattern, form, creases, flipped
         self.room = LAYER_ROOM * pattern.sheet.diagonal
         self.lines = segments_of(pattern, form, creases[:, 0])
-        outlines = shapely.polygons(
-            [shapely.LinearRing(form.positions[list(loop)]) for loop in pattern.faces]
-        )
-        order = np.argsort(layer_of, kind="stable")
-        starts = np.searchsorted(layer_of[order], np.arange(int(layer_of.max()) + 2))
-        regions = [
-            shapely.coverage_union_all(outlines[order[a:b]])
-            for a, b in zip(starts[:-1].tolist(), starts[1:].tolist(), strict=True)
-        ]
-        self.inner = shapely.buffer(
-            np.array(regions, dtype=object), -self.room, join_style="mitre"
-        )
+        regions = regions_of(pattern, form, layer_of)
+        self.inner = shapely.buffer(regions, -self.room, join_style="mitre")
         shapely.prepare(self.inner)
         self._line_box, self._box = shapely.bounds(self.lines), shapely.bounds(self.inner)
         self.reach = self._line_box[:, [0, 2]]

@@ -64,9 +64,7 @@ class Conditions:
     of: dict[int, tuple[NDArray[np.intp], NDArray[np.intp]]]
 
 
-def conditions_on(
-    molecules: Molecules, order: Sequence[int], new: Sequence[int]
-) -> Conditions:
+def conditions_on(molecules: Molecules, order: Sequence[int], new: Sequence[int]) -> Conditions:
     """Return the conditions between layers of an order and new ones that name a new one."""
     crossings, creases = molecules.crossings, molecules.creases
     is_new = np.zeros(len(molecules.molecule_of), dtype=bool)

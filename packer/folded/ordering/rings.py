@@ -31,7 +31,6 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from packer.creases.pattern import CreasePattern
-    from packer.folded.form import FoldedForm
 
 HalfEdge = tuple[int, int]
 """A directed edge of the pattern, from vertex to vertex."""
@@ -148,10 +147,10 @@ class Molecules:
         of_face = joined(len(pattern.faces), left[inside], right[inside])
         self.molecule_of = np.zeros(int(self.layer_of.max()) + 1, dtype=np.intp)
         self.molecule_of[self.layer_of] = of_face
-        self._of_face = of_face
+        self.of_face = of_face
         self._ends = pattern.edges.tolist()
         self._inner: dict[int, InnerConditions] = {}
-        self._tips = set(pattern.tips.values())
+        self.tips = set(pattern.tips.values())
         self.all = tuple(self._molecules())
 
     @cached_property
@@ -213,16 +212,14 @@ class Molecules:
         boundary: dict[int, dict[HalfEdge, int]] = defaultdict(dict)
         gussets: dict[int, list[int]] = defaultdict(list)
         for k, (role, (a, b), (f, g)) in enumerate(
-            zip(
-                pattern.roles, pattern.edges.tolist(), pattern.edge_faces.tolist(), strict=True
-            )
+            zip(pattern.roles, pattern.edges.tolist(), pattern.edge_faces.tolist(), strict=True)
         ):
             if role in {"axial", "border"}:
                 for face, way in ((f, (a, b)), (g, (b, a))):
                     if face >= 0:
-                        boundary[int(self._of_face[face])][way] = int(self.layer_of[face])
+                        boundary[int(self.of_face[face])][way] = int(self.layer_of[face])
             elif role == "gusset":
-                gussets[int(self._of_face[f])].append(k)
+                gussets[int(self.of_face[f])].append(k)
         layers: dict[int, set[int]] = defaultdict(set)
         for layer, molecule in enumerate(self.molecule_of.tolist()):
             layers[molecule].add(layer)
@@ -242,9 +239,7 @@ class Molecules:
             ring = None
         return Molecule(ring, layers, low, tuple(found))
 
-    def _slit(
-        self, line: list[int], half: dict[HalfEdge, int], turns: set[HalfEdge]
-    ) -> Gusset:
+    def _slit(self, line: list[int], half: dict[HalfEdge, int], turns: set[HalfEdge]) -> Gusset:
         """Slit a polygon from tips up to a gusset and along it to its lowest place.
 
         Adds the half edges to `half`, those that end there to `turns`.
@@ -260,7 +255,7 @@ class Molecules:
             turns.add((part[-2], part[-1]))
             ends.append((half[part[0], part[1]], half[part[1], part[0]]))
             v = part[0]
-            while v not in self._tips and (w := self.below(v)) >= 0:
+            while v not in self.tips and (w := self.below(v)) >= 0:
                 half[v, w] = half[w, v] = -1
                 v = w
         return Gusset(tuple(ends), float(depth[m]))
@@ -282,7 +277,7 @@ class Molecules:
             onward = at[::-1] if at in turns else self._clockwise(at, out[at[1]])
             if half[at] >= 0:
                 rows.append((half[at], -1))
-            inner = at in boundary and onward in boundary and at[1] not in self._tips
+            inner = at in boundary and onward in boundary and at[1] not in self.tips
             if inner and half[at] != half[onward]:
                 rows.append((-1, at[1]))
             at = onward
@@ -326,7 +321,7 @@ class Molecules:
                 while (b := onward(line[-2], line[-1])) is not None:
                     line.append(b)
             found.append(line)
-            ends = {frozenset(pair) for pair in zip(line, line[1:], strict=False)}
+            ends = {frozenset(pair) for pair in pairwise(line)}
             seen |= {e for e in gussets if frozenset(pattern.edges[e].tolist()) in ends}
         return found
 

@@ -39,7 +39,11 @@ def states(molecules: Molecules, molecule: int, gap: int) -> Iterator[Ring]:
         ring: Ring | None = plain
         for gusset, turn in zip(deep, turns, strict=False):
             ring = _inverted(ring, gusset, turn) if ring is not None and turn else ring
-        if ring is not None and ring is not plain and not faulty_layers(molecules, molecule, ring):
+        if (
+            ring is not None
+            and ring is not plain
+            and not faulty_layers(molecules, molecule, ring)
+        ):
             yield ring
 
 
