@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from packer.creases.pattern import CreasePattern as CreasePattern
     from packer.creases.settling.settle import Settled as Settled
     from packer.creases.settling.settle import settle as settle
+    from packer.deadline import Deadline as Deadline
     from packer.drawing.figure_drawing import figure_drawing as figure_drawing
     from packer.drawing.packing_drawing import packing_drawing as packing_drawing
     from packer.drawing.plates.compare_plate import compare_plate as compare_plate
@@ -38,6 +39,7 @@ if TYPE_CHECKING:
     from packer.files.packing_json import read_packing as read_packing
     from packer.grid.grid_creases import grid_creases as grid_creases
     from packer.grid.grid_packing import GridPacking as GridPacking
+    from packer.grid.grid_problem import GridRequest as GridRequest
     from packer.grid.pack_grid import pack_grid as pack_grid
     from packer.model.figure import Figure as Figure
     from packer.model.figure import Flap as Flap
@@ -53,9 +55,15 @@ if TYPE_CHECKING:
     from packer.planning.sweep import sweep as sweep
     from packer.report.report_page import report_page as report_page
     from packer.search.gallery import gallery as gallery
+    from packer.search.options import SearchOptions as SearchOptions
     from packer.search.pack import Progress as Progress
     from packer.search.pack import pack as pack
     from packer.search.result.packing_distance import difference as difference
+    from packer.search.stopping import MaxEffort as MaxEffort
+    from packer.search.stopping import MaxStarts as MaxStarts
+    from packer.search.stopping import NoImprovement as NoImprovement
+    from packer.search.stopping import ProvenOptimal as ProvenOptimal
+    from packer.search.stopping import TimeLimit as TimeLimit
     from packer.sketch.stick_tree import figure_of_sketch as figure_of_sketch
     from packer.sketch.svg_reader import read_sketch as read_sketch
 
@@ -68,16 +76,24 @@ for _kind, _function in (
 
 _HOMES = {
     "CreasePattern": "packer.creases.pattern",
+    "Deadline": "packer.deadline",
     "Figure": "packer.model.figure",
     "Flap": "packer.model.figure",
     "GridPacking": "packer.grid.grid_packing",
+    "GridRequest": "packer.grid.grid_problem",
+    "MaxEffort": "packer.search.stopping",
+    "MaxStarts": "packer.search.stopping",
+    "NoImprovement": "packer.search.stopping",
     "PackerError": "packer.errors",
     "Packing": "packer.model.packing",
     "Problem": "packer.model.problem",
     "Progress": "packer.search.pack",
+    "ProvenOptimal": "packer.search.stopping",
     "River": "packer.model.figure",
+    "SearchOptions": "packer.search.options",
     "Settled": "packer.creases.settling.settle",
     "Sheet": "packer.model.sheet",
+    "TimeLimit": "packer.search.stopping",
     "compare": "packer.planning.compare",
     "compare_plate": "packer.drawing.plates.compare_plate",
     "crease_pattern": "packer.creases.completion.complete",

@@ -17,7 +17,8 @@ MODULES = sorted(PACKAGE.rglob("*.py"))
 
 FLOORS = {
     "errors": 0, "units": 0, "numbers": 0, "interrupt": 0, "notebook": 0, "version": 0,
-    "model": 1,
+    "deadline": 0,
+    "model": 1, "search.options": 1, "search.stopping": 1,
     "local_solver": 2, "creases": 2, "drawing.marks": 2,
     "bounds": 3, "search.memetic": 3, "search.result": 3,
     "creases.constraints": 3, "creases.molecules": 3, "grid": 3,

@@ -9,6 +9,7 @@ from packer.bounds.classical_rules import classical_bounds
 from packer.bounds.subset_proofs import subset_bounds
 from packer.bounds.tree_area import area_bound
 from packer.bounds.work_budget import WorkBudget
+from packer.deadline import NEVER, Deadline
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -25,7 +26,7 @@ def quick_bound(problem: Problem) -> Bound:
 
 def upper_bound(
     problem: Problem,
-    seconds: float = math.inf,
+    deadline: Deadline = NEVER,
     best: Packing | None = None,
     *,
     known: Bound | None = None,
@@ -42,8 +43,8 @@ def upper_bound(
     problem
         What is packed. Everything handed over can be pickled, so this may run in a process of
         its own beside the search.
-    seconds
-        Elapsed time; the quick rules run even when it is zero.
+    deadline
+        Until when; the quick rules run even when it is over.
     best
         The best packing known. It guides which tips are looked at and ends the work as soon as
         the bound meets it; no bound depends on it being right.
@@ -57,7 +58,7 @@ def upper_bound(
     report
         Called with each better bound as it is proven.
     """
-    allowance = WorkBudget(boxes, seconds, stop)
+    allowance = WorkBudget(boxes, deadline, stop)
     bound = known or quick_bound(problem)
     if report is not None:
         report(bound)

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, field
-from time import monotonic
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
+
+from packer.deadline import NEVER, Deadline
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -23,19 +24,15 @@ class WorkBudget:
     boxes
         Boxes to narrow; other work counts as the boxes narrowed in its time. Work counted so is
         the same in every run, whatever else the machine does.
-    seconds
-        Elapsed time from now on.
+    deadline
+        Until when; what is proven by then depends on the machine.
     stop
         Asked now and then; true ends the work.
     """
 
     boxes: float = math.inf
-    seconds: float = math.inf
+    deadline: Deadline = NEVER
     stop: Callable[[], bool] | None = None
-    until: float = field(init=False)
-
-    def __post_init__(self) -> None:
-        self.until = monotonic() + self.seconds
 
     def spend(self, boxes: float) -> None:
         """Count some work."""
@@ -44,6 +41,6 @@ class WorkBudget:
     @property
     def over(self) -> bool:
         """Whether nothing is left."""
-        if self.boxes <= 0 or monotonic() > self.until:
+        if self.boxes <= 0 or self.deadline.over:
             return True
         return self.stop is not None and self.stop()

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import contextlib
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Annotated, cast
 
@@ -13,6 +12,7 @@ from packer.cli.options import (
     FigureArgument,
     ForceOption,
     JsonOption,
+    Limits,
     OutOption,
     QuietOption,
     SeedOption,
@@ -20,6 +20,7 @@ from packer.cli.options import (
     TimeOption,
     WorkersOption,
     check_limits,
+    named_options,
     option,
     read_subject,
 )
@@ -28,11 +29,13 @@ from packer.errors import OptionError, did_you_mean
 from packer.model.sheet import parse_sheet
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping, Sequence
+    from collections.abc import Mapping, Sequence
 
-    from packer.model.figure import Symmetry
-    from packer.planning.comparison import Comparison, Equal, Sweep
+    from packer.model.figure import Figure, Symmetry
+    from packer.model.sheet import Sheet
+    from packer.planning.comparison import Equal
     from packer.planning.stock import Stock
+    from packer.search.options import SearchOptions
 
     Table = tuple[tuple[str, ...], Sequence[tuple[str, ...]], str]
 
@@ -128,7 +131,8 @@ def command(
     json_: JsonOption = False,
 ) -> None:
     """Compare sheets: pack a figure on each, fairly, and show which suits it best."""
-    check_limits(time=time, starts=starts, workers=workers, creases=creases, grid=grid)
+    limits = Limits(seed, time, starts, workers)
+    check_limits(creases=creases, grid=grid)
     _check_apart(
         sweep,
         {"--sheet": sheet, "--equal": equal, "--stock": stock}
@@ -146,46 +150,15 @@ def command(
     wished = _symmetries(symmetry)
     check_free(files, force)
 
-    from packer.planning.compare import compare
-    from packer.planning.sweep import STEPS, UP_TO
-    from packer.planning.sweep import sweep as follow
-
-    with ProgressLine(quiet) as line, _named_options():
-
-        def report(done: int, total: int, doing: str) -> None:
-            line.show(progress_text(done, total, doing))
-
+    with ProgressLine(quiet) as line, named_options():
+        options = limits.options(
+            lambda now: line.show(progress_text(now.done, now.total, now.doing))
+        )
         if sweep:
-            outcome = _swept(
-                follow(
-                    subject,
-                    one,
-                    up_to=UP_TO if up_to is None else up_to,
-                    steps=STEPS if steps is None else steps,
-                    seed=seed,
-                    starts=starts,
-                    time=time,
-                    workers=workers,
-                    report=report,
-                )
-            )
+            outcome = _swept(subject, one, up_to, steps, options)
         else:
-            outcome = _compared(
-                compare(
-                    subject,
-                    shapes or None,
-                    wished,
-                    equal=held,
-                    stock=paper,
-                    tries=creases,
-                    effort=grid,
-                    seed=seed,
-                    starts=starts,
-                    time=time,
-                    workers=workers,
-                    report=report,
-                )
-            )
+            wishes = _Wishes(shapes, wished, held, paper, creases, grid)
+            outcome = _compared(subject, wishes, options)
     save(dict(zip(files, outcome.contents, strict=True)), force=force, quiet=quiet)
     if not outcome.complete:
         warn("interrupted: what was found until then is kept")
@@ -209,19 +182,23 @@ class _Outcome:
     complete: bool
 
 
-@contextlib.contextmanager
-def _named_options() -> Iterator[None]:
-    """Name the option of the command line where a value is refused."""
-    try:
-        yield
-    except OptionError as error:
-        raise OptionError(error.message, f"--{error.entry}") from None
+@dataclass(frozen=True)
+class _Wishes:
+    """What is to be compared, and what is measured of each packing."""
+
+    shapes: list[Sheet]
+    symmetries: list[Symmetry]
+    equal: Equal
+    stock: Stock | None
+    tries: int | None
+    effort: float | None
 
 
-def _compared(found: Comparison) -> _Outcome:
+def _compared(figure: Figure, wishes: _Wishes, options: SearchOptions) -> _Outcome:
     from packer.drawing.plates.compare_plate import compare_plate
     from packer.drawing.writers.png import png_bytes
     from packer.files.compare_files import comparison_csv, comparison_text
+    from packer.planning.compare import compare
     from packer.report.compare_table import (
         RANKED,
         folding_heads,
@@ -231,6 +208,16 @@ def _compared(found: Comparison) -> _Outcome:
         table_heads,
     )
 
+    found = compare(
+        figure,
+        wishes.shapes or None,
+        wishes.symmetries,
+        equal=wishes.equal,
+        stock=wishes.stock,
+        tries=wishes.tries,
+        effort=wishes.effort,
+        options=options,
+    )
     contents = (
         comparison_text(found),
         comparison_csv(found),
@@ -245,10 +232,24 @@ def _compared(found: Comparison) -> _Outcome:
     return _Outcome(contents, title, tables, found.complete)
 
 
-def _swept(found: Sweep) -> _Outcome:
+def _swept(
+    figure: Figure,
+    symmetry: Symmetry | None,
+    up_to: float | None,
+    steps: int | None,
+    options: SearchOptions,
+) -> _Outcome:
     from packer.drawing.plates.sweep_plot import sweep_png
     from packer.files.compare_files import sweep_csv, sweep_rows, sweep_text
+    from packer.planning.sweep import STEPS, UP_TO, sweep
 
+    found = sweep(
+        figure,
+        symmetry,
+        up_to=UP_TO if up_to is None else up_to,
+        steps=STEPS if steps is None else steps,
+        options=options,
+    )
     rows = [
         (
             f"{line['ratio']:.3f} : 1",

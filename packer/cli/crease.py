@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-from time import monotonic
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
@@ -20,6 +19,7 @@ from packer.cli.options import (
     stem_of,
 )
 from packer.cli.output import ProgressLine, check_free, print_table, save, warn
+from packer.deadline import Deadline
 from packer.errors import OptionError, PatternError, did_you_mean
 
 if TYPE_CHECKING:
@@ -97,20 +97,19 @@ def command(
     from packer.search.enumeration import pool
 
     read = read_packing(packing)
-    end = monotonic() + time
+    deadline = Deadline.after(time)
     with ProgressLine(quiet) as line:
         settled = settle(
             read,
             give / 100,
-            seconds=SETTLING * time,
+            deadline=deadline.share(SETTLING),
             seed=seed,
             more=pool(read, read.scale * (1 - give / 100), seed),
             progress=lambda now: line.show(
                 f"{now.seconds:.0f} s, try {now.tries}, smallest feature {now.feature:.3g}"
             ),
         )
-        left = end - monotonic()
-        base = flat_base(settled.pattern, time=left, progress=line.show)
+        base = flat_base(settled.pattern, deadline=deadline, progress=line.show)
     wrong = findings(base.pattern, base.form)
     if wrong:
         raise PatternError(

@@ -12,13 +12,14 @@ from packer.cli.options import (
     FigureArgument,
     ForceOption,
     JsonOption,
+    Limits,
     OutOption,
     QuietOption,
     SeedOption,
     SheetOption,
     SymmetryOption,
     TimeOption,
-    check_limits,
+    named_options,
     option,
     pose_subject,
 )
@@ -34,6 +35,7 @@ if TYPE_CHECKING:
     from packer.grid.grid_packing import GridPacking
     from packer.grid.neighbourhood_search import GridProgress
     from packer.grid.proposals import Proposal
+    from packer.model.problem import Problem
 
 UnitOption = Annotated[
     float | None,
@@ -114,71 +116,89 @@ def command(
     json_: JsonOption = False,
 ) -> None:
     """Pack a figure on the least grid of whole cells, and crease it: box pleating."""
-    check_limits(time=time, effort=effort)
+    limits = Limits(seed, time, effort=effort)
     size = None if cells is None else option("--cells", _read_cells, cells)
     problem, stem = pose_subject(figure, sheet, symmetry)
     files = [out / f"{stem}.grid.{kind}" for kind in ("json", "svg", "png")]
     files += [out / f"{stem}.grid.creases.{kind}" for kind in ("fold", "svg")]
     check_free(files, force)
 
-    from packer.drawing.grid_drawing import crease_role_drawing, grid_drawing
-    from packer.drawing.plates.grid_plate import grid_plate
-    from packer.drawing.writers.png import png_bytes
-    from packer.drawing.writers.svg import svg_text
-    from packer.files.fold_json import fold_text
     from packer.files.grid_json import grid_text
-    from packer.grid import cp_sat
     from packer.grid.grid_creases import grid_creases
-    from packer.grid.pack_grid import EFFORT, pack_grid
-    from packer.grid.proposals import BY_HAND, STILL_ALIKE, by_hand, proposals
-    from packer.grid.rounding import rounded, roundings
+    from packer.grid.grid_problem import GridRequest
+    from packer.grid.pack_grid import pack_grid
+    from packer.grid.proposals import proposals
+    from packer.grid.rounding import rounded
+
+    warn_without_exact_solver()
+    with ProgressLine(quiet) as line, named_options():
+        packing = pack_grid(
+            problem,
+            grid=GridRequest(unit, error, side, size),
+            whole_rivers=whole_rivers or None,
+            lengthen=lengthen,
+            options=limits.options(lambda now: line.show(progress_text(now))),
+        )
+    offered = proposals(problem, rounded(problem.tree, packing.unit))
+    base = layered(grid_creases(packing), seed)
+    save(
+        dict(zip(files, _contents(packing, base, offered), strict=True)),
+        force=force,
+        quiet=quiet,
+    )
+    if packing.search.stopped == "interrupted":
+        warn("interrupted: this is the best grid found until then")
+    if (whole_rivers or problem.figure.whole_rivers) and not packing.rivers_whole:
+        warn(f"no grid with whole rivers found; in strands: {', '.join(packing.split_rivers)}")
+    if json_:
+        print(grid_text(packing), end="")
+    elif not quiet:
+        asked = unit is not None or error is not None
+        print_grid(packing, offered, "taken" if asked else _taken(problem))
+        print(f"\n{base.pattern.creases} creases: {base.status}")
+        if base.order is None and base.pattern.creases > MOST_LAYERED:
+            print(f"above {MOST_LAYERED} creases no layer order is looked for")
+
+
+def warn_without_exact_solver() -> None:
+    """Say what a search on whole cells cannot do where OR-tools is missing."""
+    from packer.grid import cp_sat
 
     if not cp_sat.available():
         warn(
             "OR-tools is missing, so only figures of about 12 flaps (22 mirrored) can be proven "
             'and rivers are not joined; install it with pip install "packer[grid]"'
         )
-    try:
-        with ProgressLine(quiet) as line:
-            packing = pack_grid(
-                problem,
-                unit=unit,
-                error=error,
-                side=side,
-                cells=size,
-                whole_rivers=whole_rivers or None,
-                lengthen=lengthen,
-                seed=seed,
-                effort=EFFORT if effort is None else effort,
-                time=time,
-                progress=lambda now: line.show(progress_text(now)),
-            )
-    except OptionError as wrong:
-        raise OptionError(wrong.message, f"--{wrong.entry}") from None
-    offered = proposals(problem, rounded(problem.tree, packing.unit))
-    base = layered(grid_creases(packing), seed)
-    text = grid_text(packing)
-    contents = (
-        text,
+
+
+def _contents(
+    packing: GridPacking, base: FlatBase, offered: Sequence[Proposal]
+) -> tuple[str | bytes, ...]:
+    """Return what goes into the files of a grid, in their order."""
+    from packer.drawing.grid_drawing import crease_role_drawing, grid_drawing
+    from packer.drawing.plates.grid_plate import grid_plate
+    from packer.drawing.writers.png import png_bytes
+    from packer.drawing.writers.svg import svg_text
+    from packer.files.fold_json import fold_text
+    from packer.files.grid_json import grid_text
+
+    return (
+        grid_text(packing),
         svg_text(grid_drawing(packing)),
         png_bytes(grid_plate(packing, base.pattern, offered)),
         fold_text(base),
         svg_text(crease_role_drawing(base.pattern, packing)),
     )
-    save(dict(zip(files, contents, strict=True)), force=force, quiet=quiet)
-    if packing.search.stopped == "interrupted":
-        warn("interrupted: this is the best grid found until then")
-    if (whole_rivers or problem.figure.whole_rivers) and not packing.rivers_whole:
-        warn(f"no grid with whole rivers found; in strands: {', '.join(packing.split_rivers)}")
-    if json_:
-        print(text, end="")
-    elif not quiet:
-        usual = unit or error is not None or by_hand(problem, roundings(problem.tree))
-        why = f": none found in {BY_HAND[1]} cells within {STILL_ALIKE:.0%}"
-        print_grid(packing, offered, "taken" if usual else f"taken{why}")
-        print(f"\n{base.pattern.creases} creases: {base.status}")
-        if base.order is None and base.pattern.creases > MOST_LAYERED:
-            print(f"above {MOST_LAYERED} creases no layer order is looked for")
+
+
+def _taken(problem: Problem) -> str:
+    """Return the word for a unit that was chosen, and why where no usual one was found."""
+    from packer.grid.proposals import BY_HAND, STILL_ALIKE, by_hand
+    from packer.grid.rounding import roundings
+
+    if by_hand(problem, roundings(problem.tree)):
+        return "taken"
+    return f"taken: none found in {BY_HAND[1]} cells within {STILL_ALIKE:.0%}"
 
 
 def layered(pattern: CreasePattern, seed: int) -> FlatBase:
@@ -189,12 +209,13 @@ def layered(pattern: CreasePattern, seed: int) -> FlatBase:
     PatternError
         Where something does not hold in the folded form.
     """
+    from packer.deadline import Deadline
     from packer.folded.checks import findings
     from packer.folded.form import fold
     from packer.folded.layers import FlatBase, flat_base
 
     if pattern.creases <= MOST_LAYERED:
-        base = flat_base(pattern, time=LAYER_SECONDS)
+        base = flat_base(pattern, deadline=Deadline.after(LAYER_SECONDS))
     else:
         base = FlatBase(pattern, fold(pattern), None)
     wrong = findings(base.pattern, base.form)

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import contextlib
 import math
+from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, TypeVar, cast
+from typing import TYPE_CHECKING, Annotated, Any, TypeVar, cast
 
 import typer
 
@@ -14,10 +16,12 @@ from packer.files.newick import is_newick, parse_newick
 from packer.model.sheet import parse_sheet
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Iterator
+    from concurrent.futures import Executor
 
     from packer.model.figure import Figure, Symmetry
     from packer.model.problem import Problem
+    from packer.search.options import SearchOptions
 
 FigureArgument = Annotated[
     str,
@@ -138,6 +142,46 @@ def option(name: str, read: Callable[[str], Value], text: str) -> Value:
         return read(text)
     except PackerError as error:
         raise OptionError(error.message, name) from None
+
+
+@dataclass(frozen=True)
+class Limits:
+    """What the options say about the length of a search; each is refused where it is no limit."""
+
+    seed: int = 0
+    time: float | None = None
+    starts: int | None = None
+    workers: int | None = None
+    effort: float | None = None
+
+    def __post_init__(self) -> None:
+        check_limits(
+            time=self.time, starts=self.starts, workers=self.workers, effort=self.effort
+        )
+
+    def options(
+        self, progress: Callable[[Any], None], executor: Executor | None = None
+    ) -> SearchOptions:
+        """Return them as a search takes them."""
+        from packer.search.options import SearchOptions
+        from packer.search.stopping import MaxEffort, MaxStarts, TimeLimit
+
+        rules = (
+            None if self.starts is None else MaxStarts(self.starts),
+            None if self.effort is None else MaxEffort(self.effort),
+            None if self.time is None else TimeLimit(self.time),
+        )
+        stop = tuple(rule for rule in rules if rule is not None)
+        return SearchOptions(self.seed, stop, self.workers, executor, progress)
+
+
+@contextlib.contextmanager
+def named_options() -> Iterator[None]:
+    """Name the option of the command line where a value is refused."""
+    try:
+        yield
+    except OptionError as error:
+        raise OptionError(error.message, f"--{error.entry}") from None
 
 
 def check_limits(**limits: float | None) -> None:

@@ -6,7 +6,7 @@ import contextlib
 import logging
 import math
 from concurrent.futures import CancelledError
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -17,6 +17,7 @@ from packer.cli.options import (
     FigureArgument,
     ForceOption,
     JsonOption,
+    Limits,
     OutOption,
     QuietOption,
     SeedOption,
@@ -31,6 +32,7 @@ from packer.cli.options import (
 from packer.cli.output import ProgressLine, check_free, note, print_table, save, visible, warn
 from packer.errors import OptionError
 from packer.numbers import counted
+from packer.search.stopping import MaxStarts, TimeLimit
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
@@ -39,8 +41,6 @@ if TYPE_CHECKING:
     from packer.model.packing import Packing
     from packer.model.problem import Problem
     from packer.search.pack import Progress
-
-    Search = Callable[..., Packing]
 
 FlexOption = Annotated[
     float | None,
@@ -108,64 +108,115 @@ def command(
     json_: JsonOption = False,
 ) -> None:
     """Pack a figure: find where every tip goes so that it comes out as large as possible."""
-    check_limits(time=time, starts=starts, workers=workers, gallery=gallery)
+    limits = Limits(seed, time, starts, workers)
+    check_limits(gallery=gallery)
     problem, stem = pose_subject(figure, sheet, symmetry)
     problem = with_wishes(problem, flex, whole_rivers)
-    files = [out / f"{stem}.packing.{kind}" for kind in ("json", "svg", "png")]
-    others = [out / f"{stem}.{k}.packing.json" for k in range(2, (gallery or 1) + 1)]
-    plate = out / f"{stem}.gallery.png"
-    check_free([*files, *others, *([plate] if gallery else [])], force)
-
-    from packer.drawing.packing_drawing import packing_drawing
-    from packer.drawing.plates.packing_plate import gallery_plate, packing_plate
-    from packer.drawing.writers.png import png_bytes
-    from packer.drawing.writers.svg import svg_text
-    from packer.files.packing_json import packing_text, read_packing
-    from packer.search.gallery import gallery as several
-    from packer.search.pack import pack
-
-    near = None if from_ is None else read_packing(from_)
-    if near is not None and not set(near.tree.flaps) & set(problem.tree.flaps):
-        raise OptionError(
-            f'no flap of "{from_}" has a name of this figure; give a packing of the same or a '
-            "similar figure",
-            "--from",
-        )
-    with executor_at(cluster) as executor:
-        limits = {
-            "seed": seed, "time": time, "starts": starts, "workers": workers, "executor": executor,
-        }  # fmt: skip
-        with ProgressLine(quiet) as line:
-            found = several(
-                problem,
-                gallery or 1,
-                near=near,
-                progress=lambda now: line.show(progress_text(now)),
-                **limits,  # type: ignore[arg-type]
-            )
-    packing = found[0]
-    text = packing_text(packing)
-    pictures = (svg_text(packing_drawing(packing)), png_bytes(packing_plate(packing)))
-    contents: dict[Path, str | bytes] = dict(zip(files, (text, *pictures), strict=True))
-    contents |= {
-        path: packing_text(other) for path, other in zip(others, found[1:], strict=False)
-    }
-    if gallery:
-        contents[plate] = png_bytes(gallery_plate(found))
+    files = _Files(out, stem, gallery)
+    check_free(files.all, force)
+    near = None if from_ is None else _like(problem, from_)
+    packings = _searched(problem, near, gallery or 1, limits, cluster, quiet)
+    contents = files.contents(packings)
     save(contents, force=force, quiet=quiet)
-    if gallery and len(found) < gallery:
-        note(f"only {len(found)} packings were found that are really different", quiet)
+    if gallery and len(packings) < gallery:
+        note(f"only {len(packings)} packings were found that are really different", quiet)
+    packing = packings[0]
     interrupted = packing.search.stopped in {"interrupted", "workers lost"}
     if interrupted:
         warn(f"{packing.search.stopped}: this is the best packing found until then")
     if json_:
-        print(text if not gallery else _listed(contents, [files[0], *others]), end="")
+        text = str(contents[files.best[0]])
+        print(
+            text if not gallery else _listed(contents, [files.best[0], *files.others]), end=""
+        )
     elif not quiet:
-        seconds = min(REPACK_SECONDS, math.inf if time is None else REPACK_SHARE * time)
-        again = None if interrupted else _repack(pack, packing, seconds)
-        print_packing(packing, again)
+        short = TimeLimit(
+            min(REPACK_SECONDS, math.inf if time is None else REPACK_SHARE * time)
+        )
+        print_packing(packing, None if interrupted else _repack(packing, short))
         if problem.figure.whole_rivers and not interrupted:
-            note(whole_rivers_cost(packing, pack, seconds))
+            note(whole_rivers_cost(packing, short))
+
+
+@dataclass(frozen=True)
+class _Files:
+    """The files of a search, by what is in them."""
+
+    out: Path
+    stem: str
+    gallery: int | None
+
+    @property
+    def best(self) -> list[Path]:
+        """The best packing: record, drawing and plate."""
+        return [self.out / f"{self.stem}.packing.{kind}" for kind in ("json", "svg", "png")]
+
+    @property
+    def others(self) -> list[Path]:
+        """The records of the other packings of a gallery."""
+        return [
+            self.out / f"{self.stem}.{k}.packing.json"
+            for k in range(2, (self.gallery or 1) + 1)
+        ]
+
+    @property
+    def plate(self) -> list[Path]:
+        """The plate of a gallery, if one was asked for."""
+        return [self.out / f"{self.stem}.gallery.png"] if self.gallery else []
+
+    @property
+    def all(self) -> list[Path]:
+        """All that may be written."""
+        return [*self.best, *self.others, *self.plate]
+
+    def contents(self, packings: tuple[Packing, ...]) -> dict[Path, str | bytes]:
+        """Return what to write for the packings found, the best first."""
+        from packer.drawing.packing_drawing import packing_drawing
+        from packer.drawing.plates.packing_plate import gallery_plate, packing_plate
+        from packer.drawing.writers.png import png_bytes
+        from packer.drawing.writers.svg import svg_text
+        from packer.files.packing_json import packing_text
+
+        best = packings[0]
+        pictures = (svg_text(packing_drawing(best)), png_bytes(packing_plate(best)))
+        contents: dict[Path, str | bytes] = dict(
+            zip(self.best, (packing_text(best), *pictures), strict=True)
+        )
+        for path, other in zip(self.others, packings[1:], strict=False):
+            contents[path] = packing_text(other)
+        for path in self.plate:
+            contents[path] = png_bytes(gallery_plate(packings))
+        return contents
+
+
+def _like(problem: Problem, path: Path) -> Packing:
+    """Read a packing to begin from, and refuse one of other flaps altogether."""
+    from packer.files.packing_json import read_packing
+
+    near = read_packing(path)
+    if not set(near.tree.flaps) & set(problem.tree.flaps):
+        raise OptionError(
+            f'no flap of "{path}" has a name of this figure; give a packing of the same or a '
+            "similar figure",
+            "--from",
+        )
+    return near
+
+
+def _searched(
+    problem: Problem,
+    near: Packing | None,
+    count: int,
+    limits: Limits,
+    cluster: str | None,
+    quiet: bool,
+) -> tuple[Packing, ...]:
+    """Return so many packings, the best first, and show on the way how the search stands."""
+    from packer.search.gallery import gallery
+
+    with executor_at(cluster) as executor, ProgressLine(quiet) as line:
+        options = limits.options(lambda now: line.show(progress_text(now)), executor)
+        return gallery(problem, count, options=options, near=near)
 
 
 def with_wishes(problem: Problem, flex: float | None, whole_rivers: bool) -> Problem:
@@ -189,15 +240,19 @@ def with_wishes(problem: Problem, flex: float | None, whole_rivers: bool) -> Pro
     return replace(problem, figure=figure)
 
 
-def whole_rivers_cost(packing: Packing, search: Search, seconds: float) -> str:
+def whole_rivers_cost(packing: Packing, short: TimeLimit) -> str:
     """Return what the wish for whole rivers cost, against a short search without it."""
-    free = search(packing.problem, near=packing, whole_rivers=False, time=seconds, workers=1)
+    from packer.search.options import SearchOptions
+    from packer.search.pack import pack
+
+    options = SearchOptions(stop=short, workers=1)
+    free = pack(packing.problem, options=options, near=packing, whole_rivers=False)
     cost = max(0.0, free.scale / packing.scale - 1)
     left = len(packing.split_rivers)
-    found = f"{counted(left, 'river')} still in strands" if left else "all rivers are whole"
+    rivers = f"{counted(left, 'river')} still in strands" if left else "all rivers are whole"
     if cost < 5e-4:
-        return f"{found}; a short search without that wish found nothing larger"
-    return f"{found}; a short search without that wish gained {100 * cost:.1f} % scale"
+        return f"{rivers}; a short search without that wish found nothing larger"
+    return f"{rivers}; a short search without that wish gained {100 * cost:.1f} % scale"
 
 
 @contextlib.contextmanager
@@ -260,11 +315,15 @@ def _listed(contents: dict[Path, str | bytes], paths: list[Path]) -> str:
     return "[" + ",\n".join(str(contents[p]).rstrip() for p in paths if p in contents) + "]\n"
 
 
-def _repack(search: Search, packing: Packing, seconds: float) -> Callable[[Problem], Packing]:
+def _repack(packing: Packing, short: TimeLimit) -> Callable[[Problem], Packing]:
     """Return a short search from a packing on, by which advice is checked."""
+    from packer.search.options import SearchOptions
+    from packer.search.pack import pack
+
+    options = SearchOptions(stop=(MaxStarts(1), short), workers=1)
 
     def repack(problem: Problem) -> Packing:
-        return search(problem, near=packing, starts=1, time=seconds, workers=1)
+        return pack(problem, options=options, near=packing)
 
     return repack
 

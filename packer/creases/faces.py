@@ -123,7 +123,7 @@ def _laid(pattern: CreasePattern) -> tuple[NDArray[np.float64], list[tuple[int, 
 
 def offset_on(pattern: CreasePattern, vertex: int, edge: int) -> float:
     """Return the offset of a vertex on an edge that it lies over, perhaps at one of its ends."""
-    own, offset = pattern.places[vertex]
+    own, offset = pattern.tree_points[vertex]
     if own == edge:
         return offset
     node = pattern.tree.ends[own, 0 if offset <= 0 else 1]
@@ -133,7 +133,7 @@ def offset_on(pattern: CreasePattern, vertex: int, edge: int) -> float:
 def _edges_over(pattern: CreasePattern) -> list[set[int]]:
     """For each vertex the edges of the tree it lies over: one, or all that meet at a node."""
     found = []
-    for edge, offset in pattern.places:
+    for edge, offset in pattern.tree_points:
         if 0 < offset < pattern.lengths[edge]:
             found.append({edge})
         else:

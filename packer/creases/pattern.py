@@ -53,7 +53,7 @@ class CreasePattern:
         Vertex loops, counter-clockwise.
     heights
         (v,) height above the axis in the folded form, in sheet units.
-    places
+    tree_points
         For each vertex where it lies over the tree: (edge of `tree`, offset from that edge's
         first end in sheet units). A node is written as an end of its lowest edge.
     tree
@@ -87,7 +87,7 @@ class CreasePattern:
     folds: tuple[Fold, ...]
     faces: tuple[tuple[int, ...], ...]
     heights: NDArray[np.float64]
-    places: tuple[tuple[int, float], ...]
+    tree_points: tuple[tuple[int, float], ...]
     tree: Tree
     lengths: NDArray[np.float64]
     tips: Mapping[str, int]
@@ -175,17 +175,17 @@ def _check_shapes(pattern: CreasePattern) -> None:
         raise PatternError(
             f"{len(pattern.roles)} roles and {len(pattern.folds)} folds for {e} edges"
         )
-    if pattern.heights.shape != (v,) or len(pattern.places) != v:
+    if pattern.heights.shape != (v,) or len(pattern.tree_points) != v:
         raise PatternError(
-            f"{len(pattern.heights)} heights and {len(pattern.places)} places for {v} vertices"
+            f"{len(pattern.heights)} heights and {len(pattern.tree_points)} tree points for {v} vertices"
         )
     if pattern.edges.min() < 0 or pattern.edges.max() >= v:
         raise PatternError("an edge ends at a vertex that is not there")
     if any(not 0 <= k < v for loop in pattern.faces for k in loop):
         raise PatternError("a face has a vertex that is not there")
-    room = SAME_POINT * pattern.sheet.diagonal
+    tolerance = SAME_POINT * pattern.sheet.diagonal
     size = (pattern.sheet.width, pattern.sheet.height)
-    if pattern.points.min() < -room or (pattern.points > np.add(size, room)).any():
+    if pattern.points.min() < -tolerance or (pattern.points > np.add(size, tolerance)).any():
         raise PatternError("a vertex lies off the sheet")
 
 
@@ -208,11 +208,11 @@ def _check_tree(pattern: CreasePattern) -> None:
         raise PatternError("every flap of the tree needs the vertex of its tip")
     if not set(pattern.fillers) <= set(tree.flaps):
         raise PatternError("a filler is no flap of the tree")
-    for edge, offset in pattern.places:
+    for edge, offset in pattern.tree_points:
         if not 0 <= edge < len(tree.names):
             raise PatternError("a vertex lies over an edge that the tree does not have")
-        room = SAME_POINT * pattern.sheet.diagonal
-        if not -room <= offset <= pattern.lengths[edge] + room:
+        tolerance = SAME_POINT * pattern.sheet.diagonal
+        if not -tolerance <= offset <= pattern.lengths[edge] + tolerance:
             raise PatternError(f'a vertex lies beyond the ends of "{tree.names[edge]}"')
 
 

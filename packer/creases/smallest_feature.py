@@ -49,12 +49,12 @@ def smallest_feature(pattern: CreasePattern) -> Feature:
     """
     points = pattern.points
     shortest = float(_lengths(points[pattern.edges]).min())
-    spots = fine_spots(pattern, shortest * (1 + HOLDS))
+    spots = fine_features(pattern, shortest * (1 + HOLDS))
     sizes = spots.sizes(points)
     finest = int(sizes.argmin())
     vertices = spots.vertices(finest)
     at = points[vertices].mean(axis=0)
-    over = sorted({pattern.places[v][0] for v in vertices})
+    over = sorted({pattern.tree_points[v][0] for v in vertices})
     names = dict.fromkeys(
         pattern.part_of.get(pattern.tree.names[k], pattern.tree.names[k]) for k in over
     )
@@ -62,7 +62,7 @@ def smallest_feature(pattern: CreasePattern) -> Feature:
 
 
 @dataclass(frozen=True, eq=False)
-class Spots:
+class FineFeatures:
     """Some features of a pattern.
 
     Attributes
@@ -90,12 +90,12 @@ class Spots:
         return found
 
 
-def fine_spots(pattern: CreasePattern, below: float) -> Spots:
+def fine_features(pattern: CreasePattern, below: float) -> FineFeatures:
     """Return the edges and gaps of a pattern that are smaller than a length."""
     edges = pattern.edges
     short = edges[_lengths(pattern.points[edges]) < below]
     pairs = np.hstack([edges[side] for side in _nearly_parallel(pattern, below)])
-    return Spots(short, pairs[_gaps(pattern.points[pairs]) < below])
+    return FineFeatures(short, pairs[_gaps(pattern.points[pairs]) < below])
 
 
 def _lengths(ends: NDArray[np.float64]) -> NDArray[np.float64]:

@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True, eq=False)
-class Plan:
+class TipLayout:
     """Tips on a sheet and the tree that they span, fillers included.
 
     Parameters
@@ -58,7 +58,7 @@ class Plan:
     part_of: Mapping[str, str] = field(default_factory=dict)
 
     @property
-    def room(self) -> float:
+    def tolerance(self) -> float:
         """Length below which a piece of crease is dropped, in sheet units."""
         return NO_LENGTH * self.sheet.diagonal
 
@@ -107,12 +107,12 @@ class Plan:
         return np.stack([self.sheet.width - points[..., 0], points[..., 1]], axis=-1)
 
 
-def plan_of(packing: Packing, at: float = 1.0) -> Plan:
-    """Return the plan of a packing at its scale, or at a share of it."""
+def layout_of(packing: Packing, at: float = 1.0) -> TipLayout:
+    """Return the layout of a packing at its scale, or at a share of it."""
     tree = packing.tree
     scale = packing.scale * at
     boxes = [_box(packing, tip, scale) for tip in range(tree.n_tips)]
-    return Plan(
+    return TipLayout(
         packing.sheet,
         tree,
         np.array(packing.lengths) * scale,

@@ -14,60 +14,60 @@ if TYPE_CHECKING:
 
     from packer.model.tree import Tree
 
-Place = tuple[int, float]
+TreePoint = tuple[int, float]
 """A point of a tree: an edge and the offset from that edge's first end."""
 
 
 class Metric:
-    """A tree with its lengths as a metric space; points nearer than `room` to a node are on it.
+    """A tree with its lengths as a metric space; points nearer than `tolerance` to a node are on it.
 
-    Distances are kept as nested lists: the sweep of a molecule asks for them one at a time.
+    Distances are kept as nested lists: the sweep of a universal_molecule asks for them one at a time.
     """
 
-    def __init__(self, tree: Tree, lengths: NDArray[np.float64], room: float) -> None:
-        self.room = room
+    def __init__(self, tree: Tree, lengths: NDArray[np.float64], tolerance: float) -> None:
+        self.tolerance = tolerance
         self.ends: list[list[int]] = tree.ends.tolist()
         self.lengths: list[float] = lengths.tolist()
         self.nodes: list[list[float]] = node_distances(tree, lengths).tolist()
         self.step, self._first_is_near = _directions(tree)
-        self.home: list[Place] = [(-1, 0.0)] * tree.n_nodes
+        self.home: list[TreePoint] = [(-1, 0.0)] * tree.n_nodes
         for k in reversed(range(len(self.ends))):
             self.home[self.ends[k][0]] = (k, 0.0)
             self.home[self.ends[k][1]] = (k, self.lengths[k])
 
-    def node_at(self, place: Place) -> int:
+    def node_at(self, tree_point: TreePoint) -> int:
         """Return the node a place lies on, -1 for none."""
-        edge, offset = place
+        edge, offset = tree_point
         if offset <= 0.0:
             return self.ends[edge][0]
         return self.ends[edge][1] if offset >= self.lengths[edge] else -1
 
-    def snapped(self, place: Place) -> Place:
+    def snapped(self, tree_point: TreePoint) -> TreePoint:
         """Return the place, moved onto a node that it nearly lies on; nodes as in `home`."""
-        edge, offset = place
-        if offset <= self.room:
+        edge, offset = tree_point
+        if offset <= self.tolerance:
             return self.home[self.ends[edge][0]]
-        if offset >= self.lengths[edge] - self.room:
+        if offset >= self.lengths[edge] - self.tolerance:
             return self.home[self.ends[edge][1]]
-        return place
+        return tree_point
 
     def exit(self, edge: int, towards: int) -> int:
         """Return the end of one edge that is nearer to another edge."""
         return self.ends[edge][0 if self._first_is_near[edge][towards] else 1]
 
-    def to_end(self, place: Place, node: int) -> float:
+    def to_end(self, tree_point: TreePoint, node: int) -> float:
         """Return the distance from a place to one of the two ends of its own edge."""
-        edge, offset = place
+        edge, offset = tree_point
         return offset if self.ends[edge][0] == node else self.lengths[edge] - offset
 
-    def between(self, a: Place, b: Place) -> float:
+    def between(self, a: TreePoint, b: TreePoint) -> float:
         """Return the distance between two places."""
         if a[0] == b[0]:
             return abs(a[1] - b[1])
         out, into = self.exit(a[0], b[0]), self.exit(b[0], a[0])
         return self.to_end(a, out) + self.nodes[out][into] + self.to_end(b, into)
 
-    def leave(self, a: Place, b: Place) -> tuple[int, int]:
+    def leave(self, a: TreePoint, b: TreePoint) -> tuple[int, int]:
         """Return the edge and the sign of the offset with which the way from a to b begins.
 
         (-1, 0) where the two places are one.
@@ -89,7 +89,7 @@ class Metric:
             edge = self.step[node][goal]
         return edge, 1 if self.ends[edge][0] == node else -1
 
-    def along(self, a: Place, way: tuple[int, int], by: float) -> Place:
+    def along(self, a: TreePoint, way: tuple[int, int], by: float) -> TreePoint:
         """Return the place reached from a, at most to the end of the edge it leaves by."""
         edge, sign = way
         if edge < 0:
@@ -97,7 +97,7 @@ class Metric:
         offset = a[1] if a[0] == edge else self._offset_of(self.node_at(a), edge)
         return self.snapped((edge, offset + sign * by))
 
-    def ahead(self, a: Place, way: tuple[int, int]) -> float:
+    def ahead(self, a: TreePoint, way: tuple[int, int]) -> float:
         """Return how far the next node lies in a direction."""
         edge, sign = way
         offset = a[1] if a[0] == edge else self._offset_of(self.node_at(a), edge)
@@ -106,16 +106,16 @@ class Metric:
     def _offset_of(self, node: int, edge: int) -> float:
         return 0.0 if self.ends[edge][0] == node else self.lengths[edge]
 
-    def nodes_between(self, a: Place, b: Place) -> list[tuple[int, float]]:
+    def nodes_between(self, a: TreePoint, b: TreePoint) -> list[tuple[int, float]]:
         """Return the nodes strictly between two places, each with its distance from a."""
         if a[0] == b[0]:
             return []
         here, last = self.exit(a[0], b[0]), self.exit(b[0], a[0])
         done = self.to_end(a, here)
-        end = self.between(a, b) - self.room
+        end = self.between(a, b) - self.tolerance
         found = []
         while True:
-            if self.room < done < end:
+            if self.tolerance < done < end:
                 found.append((here, done))
             if here == last:
                 return found

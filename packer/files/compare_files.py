@@ -13,7 +13,7 @@ from packer.files.packing_json import packing_of, packing_record
 from packer.files.text import read_as
 from packer.folded.difficulty import Difficulty
 from packer.planning.comparison import EQUALS, Comparison, Entry, row
-from packer.planning.ranking import Folding
+from packer.planning.ranking import FoldingDemand
 from packer.planning.stock import Stock
 
 if TYPE_CHECKING:
@@ -155,14 +155,14 @@ def _parsed(text: str) -> Comparison:
     )
 
 
-def _folding(line: dict[str, Any]) -> Folding | None:
+def _folding(line: dict[str, Any]) -> FoldingDemand | None:
     if line.get("fold_creases") is None:
         return None
 
     def value(key: str) -> float:
         return as_finite(line.get(f"fold_{key}"), f"rows.fold_{key}")
 
-    return Folding(
+    return FoldingDemand(
         value("given"),
         int(value("fillers")),
         Difficulty(

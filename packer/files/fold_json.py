@@ -93,7 +93,7 @@ def _own_keys(base: FlatBase) -> dict[str, Any]:
         "packer:sheet": [pattern.sheet.width, pattern.sheet.height],
         "packer:roles": list(pattern.roles),
         "packer:heights": pattern.heights.tolist(),
-        "packer:places": [list(place) for place in pattern.places],
+        "packer:places": [list(place) for place in pattern.tree_points],
         "packer:fillers": list(pattern.fillers),
         "packer:parts": dict(pattern.part_of),
         "packer:splitRivers": list(pattern.split_rivers),
@@ -187,7 +187,9 @@ def _pattern_of(record: dict[str, Any]) -> CreasePattern:
         folds=tuple(record["edges_assignment"]),
         faces=tuple(tuple(map(int, loop)) for loop in record["faces_vertices"]),
         heights=np.array(record["packer:heights"], dtype=float),
-        places=tuple((int(edge), float(offset)) for edge, offset in record["packer:places"]),
+        tree_points=tuple(
+            (int(edge), float(offset)) for edge, offset in record["packer:places"]
+        ),
         tree=tree,
         lengths=lengths,
         tips={str(name): int(vertex) for name, vertex in record["packer:tips"].items()},

@@ -181,7 +181,7 @@ def _one_part_a_face(pattern: CreasePattern) -> Iterator[Finding]:
     """Find faces that reach over a joint without a hinge there."""
     limit = SHUTS * pattern.sheet.diagonal
     over = []
-    for edge, offset in pattern.places:
+    for edge, offset in pattern.tree_points:
         node = None
         if offset <= limit:
             node = int(pattern.tree.ends[edge, 0])

@@ -104,8 +104,8 @@ def apply(transform: NDArray[np.float64], points: NDArray[np.float64]) -> NDArra
 def depths(pattern: CreasePattern, root: int) -> NDArray[np.float64]:
     """Return (v,) the distance along the tree from a node to each vertex's place."""
     from_root = node_distances(pattern.tree, pattern.lengths)[root]
-    edge = np.array([k for k, _ in pattern.places], dtype=np.intp)
-    offset = np.array([s for _, s in pattern.places])
+    edge = np.array([k for k, _ in pattern.tree_points], dtype=np.intp)
+    offset = np.array([s for _, s in pattern.tree_points])
     first, second = from_root[pattern.tree.ends[edge]].T
     found: NDArray[np.float64] = np.where(second > first, first + offset, first - offset)
     return found

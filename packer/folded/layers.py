@@ -7,12 +7,12 @@ that gives an order nearly always (`packer.folded.ordering`).
 
 from __future__ import annotations
 
-import time as clock
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import TYPE_CHECKING, Final, Literal
 
 from packer.creases.mountain_valley import assigned
+from packer.deadline import Deadline
 from packer.folded.form import fold
 from packer.folded.ordering.construct import constructed
 from packer.folded.overlaps import layers_of
@@ -122,14 +122,14 @@ class Mirrored:
         return f"{self.uneven} creases are folded the other way than their mirror image: {why}"
 
 
-TIME: Final = 60.0
-"""Seconds after which the search for a layer order gives up."""
+SECONDS: Final = 60.0
+"""Time after which the search for a layer order gives up where no deadline is given."""
 
 
 def flat_base(
     pattern: CreasePattern,
     *,
-    time: float = TIME,
+    deadline: Deadline | None = None,
     progress: Callable[[str], None] | None = None,
 ) -> FlatBase:
     """Find mountain, valley and a valid layer order for a pattern.
@@ -138,8 +138,8 @@ def flat_base(
     ----------
     pattern
         The creases; folds that it may have are decided anew.
-    time
-        Seconds after which the search gives up.
+    deadline
+        When the search gives up; a minute from now by default.
     progress
         Called with a few words whenever something new is tried.
 
@@ -148,21 +148,20 @@ def flat_base(
     FlatBase
         After a KeyboardInterrupt without an order, which its status says.
     """
-    begun = clock.monotonic()
+    deadline = deadline or Deadline.after(SECONDS)
+    clock = Deadline.after()
     try:
-        made = constructed(
-            pattern, over=lambda: clock.monotonic() - begun > time, progress=progress
-        )
+        made = constructed(pattern, deadline, progress)
     except KeyboardInterrupt:
         made = None
     if made is None:
         plain = pattern.with_folds(["B" if role == "border" else "U" for role in pattern.roles])
-        return FlatBase(plain, fold(plain), None, clock.monotonic() - begun)
+        return FlatBase(plain, fold(plain), None, clock.elapsed)
     form = made.molecules.form
     order = LayerOrder(layers_of(pattern, form), made.rank)
     decided = pattern.with_folds(folds_of(pattern, form, order))
     mirrored = Mirrored(made.uneven, made.aside, made.added > 0)
-    seconds = clock.monotonic() - begun
+    seconds = clock.elapsed
     return FlatBase(decided, form, order, seconds, made.roots, made.added, mirrored)
 
 

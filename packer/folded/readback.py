@@ -134,7 +134,7 @@ def _claimed(
     """Return the tree node that each hinge line claims to lie over."""
     found: dict[object, object] = {}
     for vertex in on_hinge:
-        edge, offset = pattern.places[vertex]
+        edge, offset = pattern.tree_points[vertex]
         end = int(offset > pattern.lengths[edge] / 2)
         found[int(line[vertex])] = ("node", int(pattern.tree.ends[edge, end]))
     return found
@@ -181,7 +181,7 @@ def edge_under(pattern: CreasePattern, loop: tuple[int, ...]) -> int:
     nodes = set()
     room = SAME_PLACE * pattern.sheet.diagonal
     for vertex in loop:
-        edge, offset = pattern.places[vertex]
+        edge, offset = pattern.tree_points[vertex]
         inside = min(offset, pattern.lengths[edge] - offset)
         if inside > room:
             return edge
@@ -189,4 +189,4 @@ def edge_under(pattern: CreasePattern, loop: tuple[int, ...]) -> int:
     for edge, (a, b) in enumerate(pattern.tree.ends.tolist()):
         if a in nodes and b in nodes:
             return edge
-    return pattern.places[loop[0]][0]
+    return pattern.tree_points[loop[0]][0]

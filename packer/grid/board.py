@@ -24,7 +24,11 @@ if TYPE_CHECKING:
 
 Size = tuple[int, int]
 Box = tuple[int, int, int, int]
-Places = tuple[tuple[int, int], ...]
+GridPoint = tuple[int, int]
+"""Column and row of a point of the grid, counted in cells from the lower left corner."""
+
+Pair = tuple[int, int]
+"""Two tips by their numbers, the lower one first."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -61,7 +65,7 @@ class Board:
     symmetry: str
     blunt: NDArray[np.intp]
     boxes: tuple[tuple[Box, ...], ...]
-    alike: Places
+    alike: tuple[Pair, ...]
     free: NDArray[np.bool_]
 
     @property
@@ -70,7 +74,7 @@ class Board:
         return len(self.names)
 
     @cached_property
-    def pairs(self) -> Places:
+    def pairs(self) -> tuple[Pair, ...]:
         """The pairs i < j of tips, of two pairs that mirror each other only the first."""
         found = []
         for i in range(self.n):
@@ -190,7 +194,7 @@ def _box(problem: Problem, part: Range, size: Size, blunt: int, length: int) -> 
     return None if found[0] > found[1] or found[2] > found[3] else tuple(found)  # type: ignore[return-value]
 
 
-def _alike(problem: Problem, lengths: Sequence[int]) -> Places:
+def _alike(problem: Problem, lengths: Sequence[int]) -> tuple[Pair, ...]:
     """Return pairs of neighbouring flaps on one joint with the same length and placement.
 
     Under a symmetry only left twins and tips on the axis are named; their images follow.

@@ -31,7 +31,7 @@ class Contours:
     Attributes
     ----------
     root
-        Node of the tree from which heights are counted.
+        Node of the tree from which heights are packing_counts.
     heights
         (2 W + 1, 2 H + 1) distance from the root along the tree, in half cells.
     over
@@ -121,7 +121,7 @@ def best_root(packing: GridPacking) -> tuple[str, tuple[str, ...]]:
     return joint, split
 
 
-def ways_from(tree: Tree, root: int) -> dict[int, list[int]]:
+def paths_from(tree: Tree, root: int) -> dict[int, list[int]]:
     """Return for every tip the edges on the way to it from a node, the first one first."""
     way: dict[int, list[int]] = {}
     for node, parent, edge in walk(tree, root):

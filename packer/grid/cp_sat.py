@@ -11,6 +11,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from packer.deadline import NEVER, Deadline
 from packer.errors import SearchError
 from packer.grid.relations import (
     ACROSS,
@@ -27,10 +28,9 @@ from packer.interrupt import interruptible
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
-    from packer.grid.board import Board
+    from packer.grid.board import Board, GridPoint, Pair
 
-Place = tuple[int, int]
-Joint = tuple[tuple[int, ...], ...]
+JointBranches = tuple[tuple[int, ...], ...]
 
 
 @dataclass(frozen=True)
@@ -47,7 +47,7 @@ class Answer:
         How much work it took, in the solver's deterministic seconds.
     """
 
-    places: tuple[Place, ...] | None = None
+    places: tuple[GridPoint, ...] | None = None
     refuted: bool = False
     effort: float = 0.0
 
@@ -66,9 +66,9 @@ def decide(
     effort: float,
     seed: int = 0,
     *,
-    seconds: float | None = None,
-    fixed: Mapping[Place, int] | None = None,
-    touching: Sequence[Joint] = (),
+    deadline: Deadline = NEVER,
+    fixed: Mapping[Pair, int] | None = None,
+    touching: Sequence[JointBranches] = (),
 ) -> Answer:
     """Look for a place for every tip, or for a proof that there is none.
 
@@ -80,8 +80,8 @@ def decide(
         Deterministic seconds: the same on every machine, about a CPU second each.
     seed
         For the solver.
-    seconds
-        A limit in real seconds as well; where it strikes, the answer depends on the machine.
+    deadline
+        A limit by the clock as well; where it strikes, the answer depends on the machine.
     fixed
         For some of `board.pairs` the way in which the second lies from the first; arrangements
         that differ only by names are then not left out.
@@ -130,8 +130,8 @@ def decide(
     settings.random_seed = seed
     settings.max_deterministic_time = effort
     settings.catch_sigint_signal = False
-    if seconds is not None:
-        settings.max_time_in_seconds = max(seconds, 0.01)
+    if deadline.limited:
+        settings.max_time_in_seconds = max(deadline.left, 0.01)
     status = interruptible(lambda: solver.solve(model.model), solver.stop_search)
     spent = float(solver.response_proto.deterministic_time)
     if status not in {cp_model.OPTIMAL, cp_model.FEASIBLE}:
@@ -219,7 +219,7 @@ class _Model:
         for use, gap in told:
             self.model.add(gap <= need - 1).only_enforce_if(~use)
 
-    def join(self, at: Sequence[tuple[Affine, Affine]], joint: Joint) -> None:
+    def join(self, at: Sequence[tuple[Affine, Affine]], joint: JointBranches) -> None:
         """State that touching pairs join all branches of a joint.
 
         Every branch but the first hangs on one of lower rank, so that all hang on the first.

@@ -11,12 +11,10 @@ from packer.grid.relations import leaders
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from packer.grid.board import Board
-
-Place = tuple[int, int]
+    from packer.grid.board import Board, GridPoint
 
 
-def greedy(board: Board, rng: np.random.Generator, tries: int) -> tuple[Place, ...] | None:
+def greedy(board: Board, rng: np.random.Generator, tries: int) -> tuple[GridPoint, ...] | None:
     """Return places for all tips, or None where no try of several random orders succeeds.
 
     Tips with long ways to the others go first, more or less; each goes to the grid point whose
@@ -52,8 +50,8 @@ def _open_points(board: Board, tip: int) -> NDArray[np.bool_]:
 
 def _fill(
     board: Board, open_to: dict[int, NDArray[np.bool_]], rng: np.random.Generator
-) -> dict[int, Place] | None:
-    places: dict[int, Place] = {}
+) -> dict[int, GridPoint] | None:
+    places: dict[int, GridPoint] = {}
     todo = list(open_to)
     while todo:
         tip = todo.pop(0)
@@ -78,7 +76,7 @@ def _fill(
     return places
 
 
-def _near(board: Board, tip: int, other: int, place: Place) -> tuple[int, int, int, int]:
+def _near(board: Board, tip: int, other: int, place: GridPoint) -> tuple[int, int, int, int]:
     """Return the half-open box of points of `other` that are too near to a tip at a place."""
     d = int(board.distances[tip, other])
     x, y = place

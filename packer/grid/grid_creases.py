@@ -17,7 +17,7 @@ import numpy as np
 from packer.creases.pattern import CreasePattern
 from packer.creases.plane_graph import trace_faces
 from packer.errors import PatternError
-from packer.grid.contours import contours, ways_from
+from packer.grid.contours import contours, paths_from
 from packer.model.tree import node_distances
 
 if TYPE_CHECKING:
@@ -192,7 +192,7 @@ def _on_joint(packing: GridPacking, found: Contours) -> NDArray[np.bool_]:
     tree = packing.tree
     depth = _half_depths(packing, found.root)
     above = np.zeros((tree.n_tips, int(depth.max()) + 1), dtype=bool)
-    for tip, way in ways_from(tree, found.root).items():
+    for tip, way in paths_from(tree, found.root).items():
         nodes = {node for edge in way for node in tree.ends[edge].tolist()} - {tip}
         above[tip, depth[list(nodes)]] = True
     return above[found.over, found.heights]
@@ -201,13 +201,13 @@ def _on_joint(packing: GridPacking, found: Contours) -> NDArray[np.bool_]:
 def _places(packing: GridPacking, found: Contours) -> dict[int, list[tuple[int, int]]]:
     """Return for every tip its way from the root: (edge, offset) for each half cell of height.
 
-    Offsets are counted from the edge's first end, in half cells; a node is written as an end of
+    Offsets are packing_counts from the edge's first end, in half cells; a node is written as an end of
     its lowest edge.
     """
     tree = packing.tree
     depth = _half_depths(packing, found.root)
     table: dict[int, list[tuple[int, int]]] = {}
-    for tip, way in ways_from(tree, found.root).items():
+    for tip, way in paths_from(tree, found.root).items():
         rows: list[tuple[int, int]] = []
         node = found.root
         for edge in way:

@@ -18,6 +18,28 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True)
+class GridRequest:
+    """Which grid is asked for; what is left open is chosen.
+
+    Attributes
+    ----------
+    unit
+        Length of the figure that is one cell; by default as `packer.grid.proposals.chosen`.
+    error
+        Worst error of a rounded length, as a fraction.
+    side
+        Cells across, where only the other side is to be least.
+    cells
+        The one grid to use (across, up), instead of looking for the least.
+    """
+
+    unit: float | None = None
+    error: float | None = None
+    side: int | None = None
+    cells: Size | None = None
+
+
+@dataclass(frozen=True)
 class GridProblem:
     """A figure in whole cells, to be packed on the smallest of some grids.
 

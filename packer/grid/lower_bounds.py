@@ -33,7 +33,7 @@ def smallest_left(
         The figure with whole lengths of its parts in cells.
     """
     distances = np.rint(tree.distances_with(np.array(lengths, float))).astype(np.intp)
-    counts = counted(distances)
+    counts = packing_counts(distances)
     reasons: list[Callable[[Size], str]] = [lambda size: too_small(size, counts)]
     reasons += [
         partial(overfull, tree, lengths, root=tree.n_tips + k) for k in range(len(tree.joints))
@@ -71,7 +71,7 @@ def most_apart(
     return tuple(taken)
 
 
-def counted(distances: NDArray[np.intp]) -> tuple[tuple[int, int], ...]:
+def packing_counts(distances: NDArray[np.intp]) -> tuple[tuple[int, int], ...]:
     """Return (d, m) for every tree distance d that matters: m tips are pairwise d apart.
 
     Of equal m only the greatest d is kept.
@@ -83,7 +83,7 @@ def counted(distances: NDArray[np.intp]) -> tuple[tuple[int, int], ...]:
     return tuple((apart, m) for m, apart in sorted(best.items()) if m > 1)
 
 
-def room(size: Size, apart: int) -> int:
+def most_points(size: Size, apart: int) -> int:
     """Return how many points pairwise `apart` in max metric a grid holds at most.
 
     Half-open cells of side `apart` cover the grid, and each holds one point at most.
@@ -94,13 +94,13 @@ def room(size: Size, apart: int) -> int:
 def too_small(size: Size, counts: tuple[tuple[int, int], ...]) -> str:
     """Return why a grid cannot hold tips by counting, or an empty text."""
     for apart, m in counts:
-        most = room(size, apart)
+        most = most_points(size, apart)
         if most < m:
             return f"counting: {m} tips are pairwise {apart} cells apart, and it has room for {most}"
     return ""
 
 
-def spread(board: Board, most: int) -> tuple[int, ...]:
+def widely_spaced(board: Board, most: int) -> tuple[int, ...]:
     """Return some tips that need much room together, twins with their images.
 
     Tips are added one by one, each time the one whose least distance to those taken is greatest,

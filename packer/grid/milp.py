@@ -13,6 +13,7 @@ import numpy as np
 from scipy.optimize import Bounds, LinearConstraint, milp
 from scipy.sparse import csr_array
 
+from packer.deadline import NEVER, Deadline
 from packer.grid.cp_sat import Answer
 from packer.grid.relations import Affine, branches, coordinates, gaps, leaders, open_ways
 from packer.interrupt import abandonable
@@ -20,8 +21,8 @@ from packer.interrupt import abandonable
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
-    from packer.grid.board import Board
-    from packer.grid.cp_sat import Joint, Place
+    from packer.grid.board import Board, Pair
+    from packer.grid.cp_sat import JointBranches
 
 NODES_A_SECOND: Final = 400
 """Branches that stand for a deterministic second: about what a small board takes in one."""
@@ -34,9 +35,9 @@ def decide(
     effort: float,
     seed: int = 0,
     *,
-    seconds: float | None = None,
-    fixed: Mapping[Place, int] | None = None,
-    touching: Sequence[Joint] = (),
+    deadline: Deadline = NEVER,
+    fixed: Mapping[Pair, int] | None = None,
+    touching: Sequence[JointBranches] = (),
 ) -> Answer:
     """Look for a place for every tip, or for a proof that there is none.
 
@@ -57,8 +58,8 @@ def decide(
         way = (fixed or {}).get(pair)
         rows.apart([ways[way]] if way in ways else list(ways.values()), need)
     options: dict[str, float] = {"node_limit": max(1, round(effort * NODES_A_SECOND))}
-    if seconds is not None:
-        options["time_limit"] = max(seconds, 0.01)
+    if deadline.limited:
+        options["time_limit"] = max(deadline.left, 0.01)
     found = abandonable(
         lambda: milp(
             np.zeros(rows.columns),

@@ -1,4 +1,4 @@
-"""The hunt for the least grid: a proven bound from below, packings from above.
+"""The search for the least grid: a proven bound from below, packings from above.
 
 A packing stays one when its grid grows, cut open along a line: so a grid that is refuted refutes
 all smaller ones. Only tips bound to fixed points of the sheet break that, and then every grid
@@ -7,22 +7,23 @@ from the bound up is refuted one by one.
 
 from __future__ import annotations
 
-import time as clock
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from packer.deadline import NEVER
 from packer.grid import cp_sat, milp
 from packer.grid.greedy import greedy
-from packer.grid.lower_bounds import smallest_left, spread
+from packer.grid.lower_bounds import smallest_left, widely_spaced
 from packer.grid.neighbourhoods import kept, set_free
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from packer.grid.board import Board, Size
-    from packer.grid.cp_sat import Answer, Place
+    from packer.deadline import Deadline
+    from packer.grid.board import Board, GridPoint, Pair, Size
+    from packer.grid.cp_sat import Answer
     from packer.grid.grid_problem import GridProblem
 
 TRIES: Final = 2
@@ -41,7 +42,7 @@ SHAKES: Final = 0.3
 
 @dataclass(frozen=True)
 class GridProgress:
-    """How far a hunt is.
+    """How far a search is.
 
     Attributes
     ----------
@@ -61,50 +62,34 @@ class GridProgress:
     doing: str
 
 
-class Hunt:
-    """The state of a hunt: grids below `lower` are refuted, grid `upper` is filled by `places`."""
+class NeighbourhoodSearch:
+    """The state of a search: grids below `lower` are refuted, grid `upper` is filled by `places`."""
 
     def __init__(
         self,
         grid: GridProblem,
         seed: int,
         effort: float,
-        time: float | None,
-        progress: Callable[[GridProgress], None] | None,
+        deadline: Deadline = NEVER,
+        progress: Callable[[GridProgress], None] | None = None,
     ) -> None:
         self.grid = grid
         self.seed = seed
         self.left = effort
-        self.began = clock.monotonic()
-        self.until = None if time is None else self.began + time
+        self.deadline = deadline
         self.progress = progress
         self.decide = cp_sat.decide if cp_sat.available() else milp.decide
         self.rng = np.random.default_rng(seed)
         self.lower = 0
         self.upper: int | None = None
-        self.places: tuple[Place, ...] | None = None
+        self.places: tuple[GridPoint, ...] | None = None
         self.rule = ""
         self.asked = 0
 
     @property
-    def seconds(self) -> float:
-        """Elapsed time."""
-        return clock.monotonic() - self.began
-
-    @property
-    def seconds_left(self) -> float | None:
-        """Seconds until the limit, if there is one."""
-        return None if self.until is None else self.until - clock.monotonic()
-
-    @property
-    def late(self) -> bool:
-        """Whether the time is used up."""
-        return self.until is not None and clock.monotonic() >= self.until
-
-    @property
     def over(self) -> bool:
         """Whether effort or time are used up."""
-        return self.left <= 0 or self.late
+        return self.left <= 0 or self.deadline.over
 
     @property
     def done(self) -> bool:
@@ -112,13 +97,13 @@ class Hunt:
         return self.upper is not None and self.lower >= self.upper
 
     def note(self, doing: str) -> None:
-        """Tell whoever listens how far the hunt is."""
+        """Tell whoever listens how far the search is."""
         if self.progress is not None:
             best = None if self.upper is None else self.grid.sizes[self.upper]
             bound = self.grid.sizes[min(self.lower, len(self.grid.sizes) - 1)]
-            self.progress(GridProgress(self.seconds, best, bound, doing))
+            self.progress(GridProgress(self.deadline.elapsed, best, bound, doing))
 
-    def ask(self, board: Board, effort: float, fixed: dict[Place, int] | None = None) -> Answer:
+    def ask(self, board: Board, effort: float, fixed: dict[Pair, int] | None = None) -> Answer:
         """Decide a board within what is left of effort and time."""
         effort = min(effort, self.left)
         self.asked += 1
@@ -126,7 +111,7 @@ class Hunt:
             board,
             max(effort, 0.01),
             self.seed + self.asked,
-            seconds=self.seconds_left,
+            deadline=self.deadline,
             fixed=fixed,
         )
         # Writing a model takes time as well: for the 780 pairs of 40 flaps 0.08 of a CPU second.
@@ -153,7 +138,7 @@ class Hunt:
                 self.take(k, places)
             k += 1 + k // (4 if self.over else 30)
 
-    def take(self, k: int, places: tuple[Place, ...]) -> None:
+    def take(self, k: int, places: tuple[GridPoint, ...]) -> None:
         """Keep a filling of the k-th grid."""
         self.upper, self.places = k, places
 
@@ -190,7 +175,7 @@ class Hunt:
         size = 6
         while not self.done and not self.over:
             board = self.grid.board(self.lower)
-            tips = spread(board, size)
+            tips = widely_spaced(board, size)
             if len(tips) == board.n:
                 return
             self.note(f"proving with {len(tips)} flaps")

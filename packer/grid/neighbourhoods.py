@@ -18,12 +18,11 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from packer.grid.board import Board
-    from packer.grid.relations import Place
+    from packer.grid.board import Board, GridPoint, Pair
 
 
 def set_free(
-    board: Board, places: Sequence[Place], rng: np.random.Generator, about: int
+    board: Board, places: Sequence[GridPoint], rng: np.random.Generator, about: int
 ) -> NDArray[np.bool_]:
     """Return (n,) which tips to place anew on a board, twins with their images.
 
@@ -57,7 +56,7 @@ def set_free(
     return free
 
 
-def orders(board: Board, places: Sequence[Place]) -> NDArray[np.bool_]:
+def orders(board: Board, places: Sequence[GridPoint]) -> NDArray[np.bool_]:
     """Return (2, n, n) whether a tip is kept left of, and below another one."""
     x, y = np.array(places).T
     right = x[None, :] - x[:, None] - board.blunt[:, None]
@@ -99,7 +98,7 @@ def too_long(
     return chain
 
 
-def kept(board: Board, places: Sequence[Place], free: NDArray[np.bool_]) -> dict[Place, int]:
+def kept(board: Board, places: Sequence[GridPoint], free: NDArray[np.bool_]) -> dict[Pair, int]:
     """Return for every pair of tips that are not free the way in which they lie."""
     ways = ways_taken(board, places)
     return {pair: way for pair, way in ways.items() if not free[list(pair)].any()}

@@ -12,9 +12,8 @@ from typing import TYPE_CHECKING, Final
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from packer.grid.board import Board
+    from packer.grid.board import Board, GridPoint, Pair
 
-Place = tuple[int, int]
 LEFT, RIGHT, BELOW, ABOVE = WAYS = range(4)
 ACROSS: Final = {
     LEFT: (BELOW, ABOVE),
@@ -74,7 +73,7 @@ def coordinates(board: Board) -> list[tuple[Affine, Affine]]:
     return found
 
 
-def gaps(board: Board, at: Sequence[tuple[Affine, Affine]], pair: Place) -> tuple[Affine, ...]:
+def gaps(board: Board, at: Sequence[tuple[Affine, Affine]], pair: Pair) -> tuple[Affine, ...]:
     """Return how far the second tip of a pair lies left, right, below and above the first."""
     (x, y), (u, v) = at[pair[0]], at[pair[1]]
     return (
@@ -97,7 +96,7 @@ def open_ways(found: Sequence[Affine], need: int) -> dict[int, Affine]:
     return kept
 
 
-def ways_taken(board: Board, places: Sequence[Place]) -> dict[Place, int]:
+def ways_taken(board: Board, places: Sequence[GridPoint]) -> dict[Pair, int]:
     """Return for every pair the way in which the two are farthest apart."""
     found = {}
     for i, j in board.pairs:
@@ -125,7 +124,7 @@ def branches(board: Board) -> list[list[int]]:
     return found
 
 
-def left_twins_left(board: Board, places: Sequence[Place]) -> tuple[Place, ...]:
+def left_twins_left(board: Board, places: Sequence[GridPoint]) -> tuple[GridPoint, ...]:
     """Return places with the sides of each branch such that its first left twin lies left."""
     found = list(places)
     for branch in branches(board):

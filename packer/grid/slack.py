@@ -12,7 +12,7 @@ from packer.model.tree import walk
 from packer.units import HOLDS
 
 if TYPE_CHECKING:
-    from packer.grid.cp_sat import Joint
+    from packer.grid.cp_sat import JointBranches
     from packer.grid.grid_packing import GridPacking
     from packer.model.tree import Tree
 
@@ -62,7 +62,7 @@ def lengthened(packing: GridPacking, most: float) -> GridPacking:
             lengths = longer
 
 
-def joints_to_join(tree: Tree, root: int) -> tuple[Joint, ...]:
+def joints_to_join(tree: Tree, root: int) -> tuple[JointBranches, ...]:
     """Return the branches of every joint that a river joins to the root, as groups of tips.
 
     A river is one band exactly where touching squares join the branches beyond its far joint,

@@ -14,6 +14,7 @@ from packer.errors import (
     SheetError,
     did_you_mean,
 )
+from packer.grid.grid_problem import GridRequest
 from packer.grid.pack_grid import pack_grid
 from packer.grid.proposals import chosen
 from packer.model.figure import SYMMETRIES
@@ -21,11 +22,12 @@ from packer.model.problem import pose
 from packer.planning.comparison import Comparison, Entry
 from packer.planning.fold_ranking import folding
 from packer.planning.shapes import default_shapes, equal_sheets
-from packer.planning.timed_searches import Course, Limits
+from packer.planning.timed_searches import Course
+from packer.search.options import SearchOptions
+from packer.search.stopping import MaxEffort, MaxStarts
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
-    from concurrent.futures import Executor
 
     from packer.grid.grid_packing import GridPacking
     from packer.model.figure import Figure, Symmetry
@@ -33,9 +35,8 @@ if TYPE_CHECKING:
     from packer.model.problem import Problem
     from packer.model.sheet import Sheet
     from packer.planning.comparison import Equal
-    from packer.planning.ranking import Folding
+    from packer.planning.ranking import FoldingDemand
     from packer.planning.stock import Stock
-    from packer.planning.timed_searches import Report
 
 STARTS: Final = 8
 """Starts on each sheet where nothing is said: the same number for all, so that it is fair."""
@@ -48,14 +49,9 @@ def compare(
     *,
     equal: Equal = "area",
     stock: Stock | None = None,
-    seed: int = 0,
-    starts: int | None = None,
-    time: float | None = None,
     tries: int | None = None,
     effort: float | None = None,
-    workers: int | None = None,
-    executor: Executor | None = None,
-    report: Report | None = None,
+    options: SearchOptions | None = None,
 ) -> Comparison:
     """Pack a figure on several sheets.
 
@@ -74,21 +70,15 @@ def compare(
         from `stock`.
     stock
         The paper to cut from, with "stock".
-    seed
-        The same seed gives the same comparison, whatever the number of workers, unless time
-        ends a search.
-    starts, time
-        Starts, or seconds, on each sheet; `STARTS` starts by default.
     tries
         Crease each packing with so many tries (see `folding`) and measure how hard it is to
         fold; by default it is not creased.
     effort
         Pack each sheet on whole cells as well, with so much effort (see `pack_grid`), all at
         one unit; by default there is no grid.
-    workers, executor
-        As in `pack`.
-    report
-        Called with the number of steps done, of all, and what is being done in a few words.
+    options
+        Of the search on each sheet; `STARTS` starts by default. Progress is told by a
+        `packer.planning.timed_searches.StepProgress`.
 
     Returns
     -------
@@ -102,13 +92,11 @@ def compare(
     FigureError, SheetError
         Where the figure's wishes contradict a sheet.
     """
-    if starts is None and time is None:
-        starts = STARTS
+    options = (options or SearchOptions()).or_stop(MaxStarts(STARTS))
     tasks = _tasks(figure, shapes, symmetries, equal, stock)
     unit = None if effort is None else chosen(tasks[0][1]).unit
     steps = 1 + (tries is not None) + (effort is not None)
-    limits = Limits(seed, starts, time, workers, executor)
-    course = Course(limits, report, len(tasks) * steps)
+    course = Course(options, len(tasks) * steps)
     entries: list[Entry] = []
     for shape, problem, waste in tasks:
         packing = course.step(course.packing, problem)
@@ -120,7 +108,7 @@ def compare(
     if not entries:
         raise KeyboardInterrupt
     return Comparison(
-        figure.name, equal, tuple(entries), seed, stock, complete=not course.interrupted
+        figure.name, equal, tuple(entries), options.seed, stock, complete=not course.interrupted
     )
 
 
@@ -128,40 +116,38 @@ def _grid(
     course: Course, unit: float | None, effort: float
 ) -> Callable[[Problem], GridPacking | None]:
     """Return the step that packs a problem on whole cells; None where no grid grants it."""
+    options = SearchOptions(
+        course.options.seed,
+        MaxEffort(effort),
+        progress=course.telling(lambda now: f"grid, {now.doing}"),
+    )
 
     def work(problem: Problem) -> GridPacking | None:
         try:
-            found = pack_grid(
-                problem,
-                unit=unit,
-                seed=course.limits.seed,
-                effort=effort,
-                progress=course.report and (lambda now: course.tell(f"grid, {now.doing}")),
-            )
+            packing = pack_grid(problem, grid=GridRequest(unit=unit), options=options)
         except (FigureError, OptionError, SearchError):  # an empty column
             return None
-        course.interrupted = found.search.stopped == "interrupted"
-        return found
+        course.interrupted = packing.search.stopped == "interrupted"
+        return packing
 
     return work
 
 
-def _folding(course: Course, tries: int) -> Callable[[Packing], Folding | None]:
+def _folding(course: Course, tries: int) -> Callable[[Packing], FoldingDemand | None]:
     """Return the step that creases a packing and measures it; None where no pattern was found."""
 
-    def work(packing: Packing) -> Folding | None:
+    def work(packing: Packing) -> FoldingDemand | None:
         try:
-            found, complete = folding(
+            measured, complete = folding(
                 packing,
                 tries,
-                seed=course.limits.seed,
-                progress=course.report
-                and (lambda now: course.tell(f"creases, try {now.tries}")),
+                seed=course.options.seed,
+                progress=course.telling(lambda now: f"creases, try {now.tries}"),
             )
         except PatternError:  # the columns stay empty
             return None
         course.interrupted = not complete
-        return found
+        return measured
 
     return work
 

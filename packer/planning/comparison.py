@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from packer.grid.grid_cost import GridCost
     from packer.grid.grid_packing import GridPacking
     from packer.model.packing import Packing
-    from packer.planning.ranking import Folding
+    from packer.planning.ranking import FoldingDemand
     from packer.planning.stock import Stock
 
 Equal = Literal["area", "longest side", "stock"]
@@ -55,7 +55,7 @@ class Entry:
     packing: Packing
     waste: float | None = None
     grid: GridPacking | None = None
-    folding: Folding | None = None
+    folding: FoldingDemand | None = None
 
     @property
     def size(self) -> float:

@@ -7,12 +7,12 @@ from typing import TYPE_CHECKING, Final
 from packer.creases.settling.settle import settle
 from packer.folded.difficulty import difficulty
 from packer.folded.form import fold
-from packer.planning.ranking import Folding
+from packer.planning.ranking import FoldingDemand
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from packer.creases.settling.settle import Progress
+    from packer.creases.settling.settle import SettlingProgress
     from packer.model.packing import Packing
 
 SETTLING: Final = 10
@@ -24,8 +24,8 @@ def folding(
     tries: int = SETTLING,
     *,
     seed: int = 0,
-    progress: Callable[[Progress], None] | None = None,
-) -> tuple[Folding, bool]:
+    progress: Callable[[SettlingProgress], None] | None = None,
+) -> tuple[FoldingDemand, bool]:
     """Crease a packing and say how hard it is to fold.
 
     No layer order is looked for, so mountains and valleys stay open. Tries are counted and not
@@ -40,7 +40,7 @@ def folding(
 
     Returns
     -------
-    Folding, bool
+    FoldingDemand, bool
         What was measured, and whether settling ran to its end; after a KeyboardInterrupt the
         best until then is measured.
 
@@ -53,4 +53,4 @@ def folding(
     pattern = settled.pattern
     measured = difficulty(pattern, fold(pattern))
     given = max(0.0, settled.given)  # what was asked may come out a rounding longer
-    return Folding(given, len(pattern.fillers), measured), settled.complete
+    return FoldingDemand(given, len(pattern.fillers), measured), settled.complete

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True)
-class Folding:
+class FoldingDemand:
     """What the settled crease pattern of a packing asks of its folder.
 
     Parameters

@@ -18,15 +18,16 @@ from packer.errors import OptionError
 from packer.model.problem import pose
 from packer.model.sheet import Sheet
 from packer.planning.comparison import Curve, Sweep
-from packer.planning.timed_searches import Course, Limits
+from packer.planning.timed_searches import Course
 from packer.search.carry import carried
+from packer.search.options import SearchOptions
+from packer.search.stopping import MaxStarts
 
 if TYPE_CHECKING:
-    from concurrent.futures import Executor
+    from collections.abc import Sequence
 
     from packer.model.figure import Figure, Symmetry
     from packer.model.packing import Packing
-    from packer.planning.timed_searches import Report
 
 UP_TO: Final = 5.0
 """Side ratio to which a sweep goes by default: longer sheets are ribbons."""
@@ -52,12 +53,7 @@ def sweep(
     *,
     up_to: float = UP_TO,
     steps: int = STEPS,
-    seed: int = 0,
-    starts: int | None = None,
-    time: float | None = None,
-    workers: int | None = None,
-    executor: Executor | None = None,
-    report: Report | None = None,
+    options: SearchOptions | None = None,
 ) -> Sweep:
     """Return the best scale found over the side ratio, from 1:1, at equal area.
 
@@ -72,14 +68,9 @@ def sweep(
         The last ratio of the longer to the shorter side.
     steps
         How many ratios, both ends included.
-    seed
-        The same seed gives the same curves, unless time ends a search.
-    starts, time
-        Starts, or seconds, of the search at each ratio; `STARTS` starts by default.
-    workers, executor
-        As in `pack`.
-    report
-        Called with the number of steps done, of all, and how the present search stands.
+    options
+        Of the search at each ratio; `STARTS` starts by default. Progress is told by a
+        `packer.planning.timed_searches.StepProgress`.
 
     Raises
     ------
@@ -93,31 +84,33 @@ def sweep(
         raise OptionError(f"{up_to:g} is no last ratio; write a number above 1", "up-to")
     if steps < 2:
         raise OptionError(f"{steps} is too few steps; write 2 or more", "steps")
-    side = math.sqrt(figure.sheet.area) if figure.sheet and figure.sheet.unit else 1.0
-    unit = figure.sheet.unit if figure.sheet else ""
+    options = (options or SearchOptions()).or_stop(MaxStarts(STARTS))
     ratios = np.geomspace(1.0, up_to, steps).tolist()
-    if starts is None and time is None:
-        starts = STARTS
     curves = []
-    tasks = []
-    for standing in (False, True) if symmetry == "book" else (False,):
-        sheets = [Sheet(side * r**0.5, side / r**0.5, unit) for r in ratios]
-        if standing:
-            sheets = [Sheet(sheet.height, sheet.width, unit) for sheet in sheets]
-        tasks.append((standing, [pose(figure, sheet, symmetry) for sheet in sheets]))
-    limits = Limits(seed, starts, time, workers, executor, proof=0.0)
-    course = Course(limits, report, len(tasks) * (steps + 1))
-    for standing, problems in tasks:
-        steps_done = (course.step(course.packing, problem) for problem in problems)
-        found = [packing for packing in steps_done if packing]
-        direct = tuple(packing.scale for packing in found)
-        course.step(_spread, found)
-        if found:
-            span = tuple(ratios[: len(found)])
-            curves.append(Curve(standing, span, tuple(found), direct))
+    orientations = (False, True) if symmetry == "book" else (False,)
+    course = Course(options, len(orientations) * (steps + 1), proof=0.0)
+    for standing in orientations:
+        problems = [
+            pose(figure, sheet, symmetry) for sheet in _sheets(figure, ratios, standing)
+        ]
+        searched = (course.step(course.packing, problem) for problem in problems)
+        packings = [packing for packing in searched if packing]
+        direct = tuple(packing.scale for packing in packings)
+        course.step(_spread, packings)
+        if packings:
+            span = tuple(ratios[: len(packings)])
+            curves.append(Curve(standing, span, tuple(packings), direct))
     if not curves:
         raise KeyboardInterrupt
-    return Sweep(figure.name, tuple(curves), seed, complete=not course.interrupted)
+    return Sweep(figure.name, tuple(curves), options.seed, complete=not course.interrupted)
+
+
+def _sheets(figure: Figure, ratios: Sequence[float], standing: bool) -> list[Sheet]:
+    """Return sheets of the ratios and of the figure's area, lying or standing."""
+    sized = figure.sheet if figure.sheet and figure.sheet.unit else Sheet()
+    side = math.sqrt(sized.area)
+    sides = [(side * ratio**0.5, side / ratio**0.5) for ratio in ratios]
+    return [Sheet(*(pair[::-1] if standing else pair), sized.unit) for pair in sides]
 
 
 def _spread(found: list[Packing]) -> None:

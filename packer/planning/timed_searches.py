@@ -2,42 +2,39 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import TYPE_CHECKING, TypeVar
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from packer.numbers import counted
 from packer.search.pack import pack
 
 if TYPE_CHECKING:
     from collections.abc import Callable
-    from concurrent.futures import Executor
 
     from packer.model.packing import Packing
     from packer.model.problem import Problem
+    from packer.search.options import SearchOptions
     from packer.search.pack import Progress
-
-    Report = Callable[[int, int, str], None]
 
 Subject = TypeVar("Subject")
 Found = TypeVar("Found")
 
 
 @dataclass(frozen=True)
-class Limits:
-    """What each search is given.
+class StepProgress:
+    """How far a piece of work in steps is.
 
     Attributes
     ----------
-    seed, starts, time, workers, executor, proof
-        As in `pack`.
+    done, total
+        Steps done, and steps of all.
+    doing
+        How the present step stands, in a few words; empty between two steps.
     """
 
-    seed: int = 0
-    starts: int | None = None
-    time: float | None = None
-    workers: int | None = None
-    executor: Executor | None = None
-    proof: float = 1.0
+    done: int
+    total: int
+    doing: str = ""
 
 
 @dataclass
@@ -46,20 +43,20 @@ class Course:
 
     Attributes
     ----------
-    limits
-        Of each search.
-    report
-        Called with the number of steps done, of all, and what is being done in a few words.
+    options
+        Of each search; progress is told by a `StepProgress`.
     total, done
         Steps.
+    proof
+        As of `pack`.
     interrupted
         Whether a KeyboardInterrupt came.
     """
 
-    limits: Limits
-    report: Report | None
+    options: SearchOptions
     total: int
     done: int = 0
+    proof: float = 1.0
     interrupted: bool = False
 
     def step(self, work: Callable[[Subject], Found | None], subject: Subject) -> Found | None:
@@ -77,24 +74,21 @@ class Course:
 
     def tell(self, doing: str) -> None:
         """Report what is done and what is being done."""
-        if self.report is not None:
-            self.report(self.done, self.total, doing)
+        if self.options.progress is not None:
+            self.options.progress(StepProgress(self.done, self.total, doing))
+
+    def telling(self, words: Callable[[Any], str]) -> Callable[[Any], None] | None:
+        """Return a listener for one step, which tells in words how the step stands."""
+        if self.options.progress is None:
+            return None
+        return lambda now: self.tell(words(now))
 
     def packing(self, problem: Problem) -> Packing:
         """Pack within the limits; a search that was interrupted gives its best until then."""
-        limits = self.limits
-        found = pack(
-            problem,
-            seed=limits.seed,
-            starts=limits.starts,
-            time=limits.time,
-            workers=limits.workers,
-            executor=limits.executor,
-            proof=limits.proof,
-            progress=self.report and (lambda now: self.tell(searching(now))),
-        )
-        self.interrupted = found.search.stopped == "interrupted"
-        return found
+        options = replace(self.options, progress=self.telling(searching))
+        packing = pack(problem, options=options, proof=self.proof)
+        self.interrupted = packing.search.stopped == "interrupted"
+        return packing
 
 
 def searching(now: Progress) -> str:

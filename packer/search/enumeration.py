@@ -1,35 +1,76 @@
-"""A pool: one packing of a problem after another, for whoever has to choose among many."""
+"""Many packings of one problem: the local optima that starts pass through.
+
+A search keeps the best of what it meets. Whoever wants to choose among many packings, a gallery or
+the settling of creases, takes the members of one population after another instead.
+"""
 
 from __future__ import annotations
 
 from itertools import count
 from typing import TYPE_CHECKING, Final
 
+from packer.deadline import NEVER, Deadline
 from packer.model.packing import SearchRecord
-from packer.search.memetic.run import SearchGoal, advance, begin
+from packer.search.memetic.run import SearchGoal, begin, stepped
 from packer.search.parallel.threads import one_thread
 from packer.search.result.finalise import finalised
 from packer.search.result.packing_distance import oriented_like
+from packer.units import SAME_SCALE
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from packer.local_solver.solver import LocalOptimum
     from packer.model.packing import Packing
+    from packer.search.memetic.run import Run
 
+ASCENTS: Final = 10_000
+"""Ascents of one start, times flaps: half a minute for five packings of 80 flaps."""
+KEPT: Final = 12
+"""Local optima kept of each start, the largest."""
 SEED_APART: Final = 2_000_003
 """Added to the seed, so that these starts are not those of a search."""
 
-ASCENTS: Final = 10_000
-"""Ascents of one start, times flaps, as for a gallery."""
+
+def stages(goal: SearchGoal, seed: int, index: int) -> Iterator[Run]:
+    """Yield a start after each of its steps, until it is done or has made `ASCENTS`."""
+    run = begin(seed, index)
+    most = ASCENTS / goal.problem.tree.n_tips
+    while not run.done and run.solves < most:
+        run = stepped(goal, run)
+        yield run
+
+
+def distinct_optima(
+    goal: SearchGoal, seed: int, index: int, deadline: Deadline = NEVER
+) -> tuple[tuple[LocalOptimum, ...], bool]:
+    """Return the largest local optima of different scales that a start passes through.
+
+    Returns
+    -------
+    tuple of LocalOptimum, bool
+        At most `KEPT`, the largest first, and whether the start ended before the deadline.
+    """
+    seen: dict[int, LocalOptimum] = {}
+    in_time = True
+    for run in stages(goal, seed, index):
+        seen |= {id(optimum): optimum for optimum in run.spots}
+        in_time = not deadline.over
+        if not in_time:
+            break
+    distinct: list[LocalOptimum] = []
+    for optimum in sorted(seen.values(), key=lambda optimum: -optimum.scale):
+        if not distinct or optimum.scale < distinct[-1].scale * (1 - SAME_SCALE):
+            distinct.append(optimum)
+    return tuple(distinct[:KEPT]), in_time
 
 
 def pool(model: Packing, least: float = 0.0, seed: int = 0) -> Iterator[Packing | None]:
     """Yield packings of a problem with as few split rivers as can be, without end.
 
-    None is yielded after every step of a walk, so that whoever draws may turn to other things. The
+    None is yielded after every step of a start, so that whoever draws may turn to other things. The
     packings are the members of one population after another, each in the order in which they were
-    found: at first small ones, then ever larger.
+    met: at first small ones, then ever larger.
 
     Parameters
     ----------
@@ -42,22 +83,25 @@ def pool(model: Packing, least: float = 0.0, seed: int = 0) -> Iterator[Packing 
         The same seed gives the same packings.
     """
     problem = model.problem
-    quest = SearchGoal(problem, whole_rivers=True)
-    most = ASCENTS / problem.tree.n_tips
+    goal = SearchGoal(problem, whole_rivers=True)
     for index in count():
-        walk = begin(seed + SEED_APART, index)
         seen: set[tuple[int, str]] = set()
-        while not walk.done and walk.solves < most:
-            with one_thread():
-                walk = advance(quest, walk, 0.0)
-            for spot in walk.spots:
-                if spot.scale >= least and _key(spot) not in seen:
-                    seen.add(_key(spot))
+        steps = stages(goal, seed + SEED_APART, index)
+        while (run := _next_of(steps)) is not None:
+            for optimum in run.spots:
+                if optimum.scale >= least and _key(optimum) not in seen:
+                    seen.add(_key(optimum))
                     record = SearchRecord(seed, index + 1, 1, 0.0, "starts")
-                    yield oriented_like(finalised(problem, spot, record), model)
+                    yield oriented_like(finalised(problem, optimum, record), model)
             yield None
 
 
-def _key(spot: LocalOptimum) -> tuple[int, str]:
+def _next_of(steps: Iterator[Run]) -> Run | None:
+    """Return the next stage of a start, computed with one thread; None at its end."""
+    with one_thread():
+        return next(steps, None)
+
+
+def _key(optimum: LocalOptimum) -> tuple[int, str]:
     """Tell packings apart by their splits and their scale to seven digits."""
-    return spot.splits, f"{spot.scale:.7g}"
+    return optimum.splits, f"{optimum.scale:.7g}"

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from time import monotonic
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
@@ -11,30 +10,25 @@ from packer.errors import OptionError, SearchError
 from packer.model.packing import SearchRecord
 from packer.model.problem import Problem, pose
 from packer.search.memetic.run import SearchGoal
+from packer.search.options import SearchOptions
 from packer.search.parallel.background_bound import BackgroundBound
-from packer.search.parallel.coordinator import Hunt, Progress
+from packer.search.parallel.coordinator import Coordinator, Progress
 from packer.search.parallel.executors import WorkerPool
-from packer.search.parallel.stopping import MaxStarts, NoImprovement, StoppingRule, hits_of
 from packer.search.parallel.threads import one_thread
 from packer.search.result.finalise import finalised
+from packer.search.stopping import MaxEffort, hits_of
 from packer.search.warm_start import start_near
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
-    from concurrent.futures import Executor
-
+    from packer.deadline import Deadline
     from packer.model.figure import Figure, Symmetry
     from packer.model.packing import Packing
     from packer.model.sheet import Sheet
 
 __all__ = ["Progress", "pack"]
 
-PATIENCE: Final = 1
-"""Starts without improvement after which a search ends by itself."""
 MOST_FINISHED: Final = 12
 """Packings finished in search of one with whole rivers, where the best of a search has none."""
-LONGEST: Final = 40.0
-"""Seconds after which a search without a limit of its own ends by itself."""
 
 
 def pack(
@@ -42,13 +36,7 @@ def pack(
     sheet: Sheet | None = None,
     symmetry: Symmetry | None = None,
     *,
-    seed: int = 0,
-    time: float | None = None,
-    starts: int | None = None,
-    patience: int | None = None,
-    workers: int | None = None,
-    executor: Executor | None = None,
-    progress: Callable[[Progress], None] | None = None,
+    options: SearchOptions | None = None,
     near: Packing | None = None,
     whole_rivers: bool | None = None,
     proof: float = 1.0,
@@ -61,21 +49,9 @@ def pack(
         A figure, or a problem already posed.
     sheet, symmetry
         Override those of the figure.
-    seed
-        The same seed gives the same packing, whatever the number of workers, unless time ends
-        the search.
-    time
-        Seconds to search; without any limit the search ends by itself.
-    starts
-        How many starts to make.
-    patience
-        End after so many starts without improvement.
-    workers
-        Processes to use; one for each processor by default.
-    executor
-        Any executor to use instead, such as a cluster's.
-    progress
-        Called with a `Progress` now and then.
+    options
+        Seed, stopping rules and workers. Without a stopping rule the search ends by itself, after
+        a start without improvement or 40 seconds. Progress is told by a `Progress`.
     near
         A packing to begin from; flaps are matched by name, and the result is never worse than
         its tips are for this figure.
@@ -94,65 +70,72 @@ def pack(
     Raises
     ------
     OptionError
-        Where a limit is not above zero.
+        Where a stopping rule is one of grids alone.
     SearchError
         Where the search was ended before any packing was found.
     """
     problem = figure if isinstance(figure, Problem) else pose(figure, sheet, symmetry)
+    options = usable(options)
+    return searched(problem, options, options.deadline(), near, whole_rivers, proof)
+
+
+def usable(options: SearchOptions | None) -> SearchOptions:
+    """Return the options of a search of circle packings.
+
+    Raises
+    ------
+    OptionError
+        Where a rule never ends such a search.
+    """
+    options = (options or SearchOptions()).by_itself()
+    if any(isinstance(rule, MaxEffort) for rule in options.rules):
+        raise OptionError(
+            "effort ends the exact search on whole cells alone; limit the starts or the time",
+            "effort",
+        )
+    return options
+
+
+def searched(
+    problem: Problem,
+    options: SearchOptions,
+    deadline: Deadline,
+    near: Packing | None = None,
+    whole_rivers: bool | None = None,
+    proof: float = 1.0,
+) -> Packing:
+    """Return the best packing found until a rule or the deadline ends the search; see `pack`."""
     whole = problem.figure.whole_rivers if whole_rivers is None else whole_rivers
-    seconds, rules = _limits(time, starts, patience)
-    if workers is not None and not workers > 0:
-        raise OptionError(f"{workers} workers do no work; write a number above zero", "workers")
-    began = monotonic()
-    proving = BackgroundBound(problem, seconds, proof)
-    quest = SearchGoal(problem, whole, proving.bound.scale)
-    first = start_near(problem, near, np.random.default_rng(seed)) if near else None
-    with one_thread(), WorkerPool(workers, executor) as crew:
-        hunt = Hunt(quest, proving, seed, seconds, rules, progress, first, began=began)
-        hunt.run(crew)
-        return _packing(hunt)
+    bound = BackgroundBound(problem, deadline, proof)
+    goal = SearchGoal(problem, whole, bound.bound.scale)
+    first = start_near(problem, near, np.random.default_rng(options.seed)) if near else None
+    with one_thread(), WorkerPool(options.workers, options.executor) as workers:
+        coordinator = Coordinator(goal, options, deadline, bound, first)
+        coordinator.run(workers)
+        return _packing(coordinator)
 
 
-def _limits(
-    time: float | None, starts: int | None, patience: int | None
-) -> tuple[float, tuple[StoppingRule, ...]]:
-    """Turn options into seconds and rules: where nothing is given, patience and a longest time."""
-    for name, value in (("time", time), ("starts", starts), ("patience", patience)):
-        if value is not None and not value > 0:
-            raise OptionError(f"{value} is no limit; write a number above zero", name)
-    rules: list[StoppingRule] = []
-    if starts is not None:
-        rules.append(MaxStarts(starts))
-    if patience is not None:
-        rules.append(NoImprovement(patience))
-    if time is not None:
-        return time, tuple(rules)
-    if not rules:
-        return LONGEST, (NoImprovement(PATIENCE),)
-    return np.inf, tuple(rules)
-
-
-def _packing(hunt: Hunt) -> Packing:
-    """Return the best of a hunt, polished, with its certificate and record."""
-    best = hunt.best()
+def _packing(search: Coordinator) -> Packing:
+    """Return the best of a search, polished, with its certificate and record."""
+    best = search.best()
     if best is None:
         raise SearchError("the search ended before any packing was found; give it more time")
-    problem = hunt.quest.problem
-    scales = hunt.scales(hunt.counted)
+    problem = search.goal.problem
+    scales = search.scales(search.counted)
     record = SearchRecord(
-        hunt.seed,
-        hunt.counted or len(hunt.walks),
+        search.options.seed,
+        search.counted or len(search.runs),
         hits_of(scales) or 1,
-        hunt.elapsed,
-        hunt.stopped,
+        search.deadline.elapsed,
+        search.stopped,
     )
-    bound = hunt.proof.bound
+    bound = search.proof.bound
     packing = finalised(problem, best, record, bound)
     if best.splits == 0:
         return packing
     # Rivers are counted while loose tips lie anywhere; placing them may make a river whole.
     others = sorted(
-        (spot for walk in hunt.fair() for spot in walk.spots if spot is not best),
+        (spot for run in search.counting_runs() for spot in run.spots if spot is not best),
         key=lambda spot: (spot.splits, -spot.scale),
     )
     for spot in others[:MOST_FINISHED]:

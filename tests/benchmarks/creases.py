@@ -26,8 +26,7 @@ from pathlib import Path
 import numpy as np
 
 import packer.creases.settling.settle as settling
-import packer.creases.settling.watch as watching
-from packer import Sheet
+from packer import Sheet, deadline
 from packer.creases.completion.complete import crease_pattern
 from packer.creases.smallest_feature import smallest_feature
 from packer.errors import PackerError
@@ -37,7 +36,7 @@ from packer.folded.form import fold
 from packer.model.packing import SearchRecord
 from packer.model.problem import pose
 from packer.search.enumeration import pool
-from packer.search.memetic.run import SearchGoal, advance, begin
+from packer.search.memetic.run import SearchGoal, begin, stepped
 from packer.search.result.finalise import finalised
 from tests.strategies import random_figure
 
@@ -91,7 +90,7 @@ def _local_optimum(quest, seed, solves):
     """The best of the first ascents of one start: near the best of all, and different each time."""
     walk = begin(seed, 0)
     while not walk.done and walk.solves < solves:
-        walk = advance(quest, walk, seconds=0)
+        walk = stepped(quest, walk)
     record = SearchRecord(seed, 1, 1, 0.0, "starts")
     return finalised(quest.problem, walk.best, record)
 
@@ -116,14 +115,8 @@ def summary(rows):
             )
 
 
-class _Cpu:
-    """A clock that stands still while other processes run."""
-
-    monotonic = staticmethod(time.process_time)
-
-
 def settled(paths, seconds, give, seed, to_the_end):
-    watching.time = _Cpu
+    deadline.monotonic = time.process_time  # stands still while other processes run
     print(
         "figure symmetry flaps scale feature% given% longest% split fillers creases tries s findings finest at"
     )
@@ -139,7 +132,7 @@ def settled(paths, seconds, give, seed, to_the_end):
             found = settling.settle(
                 first,
                 give,
-                seconds=seconds,
+                deadline=deadline.Deadline.after(seconds),
                 seed=seed,
                 more=more,
                 progress=None if to_the_end else _ending(goal * side),

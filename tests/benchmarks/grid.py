@@ -23,8 +23,10 @@ from packer.files.figure_toml import read_figure
 from packer.folded.checks import findings
 from packer.folded.form import fold
 from packer.grid.grid_creases import grid_creases
+from packer.grid.grid_problem import GridRequest
 from packer.grid.pack_grid import pack_grid
 from packer.model.figure import Flap
+from packer.search.options import SearchOptions
 from tests.grid.whole import whole_figure
 
 HEAD = (f"{'figure':24}{'flaps':>6}{'cells':>10}{'bound':>10}{'gap':>7}"
@@ -39,7 +41,7 @@ def mirrored(pairs, seed):
     return replace(base, flaps=tuple(flaps), symmetry="book", name=f"mirrored {seed}")
 
 
-def row(figure, **options):
+def row(figure, unit=None):
     met = []
 
     def watch(now):
@@ -47,7 +49,8 @@ def row(figure, **options):
             met.append(time.process_time() - start)
 
     start = time.process_time()
-    packing = pack_grid(figure, progress=watch, **options)
+    grid = GridRequest(unit)
+    packing = pack_grid(figure, grid=grid, options=SearchOptions(progress=watch))
     packed = time.process_time()
     pattern = grid_creases(packing)
     creased = time.process_time()

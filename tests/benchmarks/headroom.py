@@ -18,6 +18,7 @@ import numpy as np
 
 from packer.bounds.classical_rules import classical_bounds
 from packer.bounds.upper_bound import quick_bound, upper_bound
+from packer.deadline import Deadline
 from packer.files.figure_toml import read_figure
 from packer.model.problem import pose
 from packer.search.memetic.run import SearchGoal, advance, begin
@@ -58,7 +59,7 @@ def good(problem, seconds, *, whole_rivers=False, enough=np.inf):
     quest = SearchGoal(problem, whole_rivers, enough)
     end, walks = process_time() + seconds, [begin(0, 0)]
     while process_time() < end and not (walks[-1].best and quest.meets(walks[-1].best)):
-        walks[-1] = advance(quest, walks[-1], LEG)
+        walks[-1] = advance(quest, walks[-1], Deadline.after(LEG))
         if walks[-1].done:
             walks.append(begin(0, len(walks)))
     best = min(

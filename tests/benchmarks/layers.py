@@ -18,6 +18,7 @@ from pathlib import Path
 from time import monotonic, process_time
 
 import numpy as np
+from packer.folded.order_search import best_solver
 
 from packer import Sheet
 from packer.creases.completion.complete import crease_pattern
@@ -26,8 +27,9 @@ from packer.errors import PackerError
 from packer.folded import layers, question
 from packer.folded.checks import findings
 from packer.folded.layers import flat_base
-from packer.folded.order_search import best_solver
+from packer.search.options import SearchOptions
 from packer.search.pack import pack
+from packer.search.stopping import MaxStarts
 from tests.folded.cutting import random_cuts
 from tests.strategies import random_figure
 
@@ -55,7 +57,11 @@ class Patient:
 
 
 def row(seed, flaps, time, tries):
-    packing = pack(random_figure(seed, flaps), SHEETS[seed % 2], starts=4, workers=1, seed=seed)
+    packing = pack(
+        random_figure(seed, flaps),
+        SHEETS[seed % 2],
+        options=SearchOptions(seed=seed, stop=MaxStarts(4), workers=1),
+    )
     pattern = settle(packing, tries=tries).pattern if tries else crease_pattern(packing)
     base = flat_base(pattern, time=time, solver=Patient())
     found = base.order is not None

@@ -28,6 +28,7 @@ from time import process_time
 
 import numpy as np
 
+from packer.deadline import Deadline
 from packer.files.figure_toml import read_figure
 from packer.local_solver.initial_points import fresh_points, uniform_points
 from packer.local_solver.interior_point import maximise
@@ -36,8 +37,10 @@ from packer.local_solver.range_assignment import settle
 from packer.model.figure import Figure, Flap
 from packer.model.problem import pose
 from packer.search.memetic.run import SearchGoal, advance, begin
+from packer.search.options import SearchOptions
 from packer.search.pack import pack
 from packer.search.parallel.threads import one_thread
+from packer.search.stopping import TimeLimit
 from tests.benchmarks.slsqp import multistart
 from tests.strategies import random_figure
 
@@ -52,7 +55,7 @@ def search_by_cpu(problem, seconds, seed=0, enough=math.inf):
     began, index, best, at = process_time(), 0, 0.0, 0.0
     walk = begin(seed, index)
     while process_time() - began < seconds and best < enough * (1 - 1e-9):
-        walk = advance(quest, walk, LEG)
+        walk = advance(quest, walk, Deadline.after(LEG))
         if walk.best.scale > best:
             best, at = walk.best.scale, process_time() - began
         if walk.done:
@@ -216,7 +219,7 @@ def growth_rows(options):
             else [math.nan]
         )
         if n == 200:
-            pack(problem, time=options.seconds, workers=1)
+            pack(problem, options=SearchOptions(stop=TimeLimit(options.seconds), workers=1))
         yield {
             "flaps": n,
             "ms a solve": 1e3 * times[-1],

@@ -13,7 +13,9 @@ import pytest
 
 from packer.cli.pack import _unforeseen
 from packer.model.problem import pose
+from packer.search.options import SearchOptions
 from packer.search.pack import pack
+from packer.search.stopping import MaxStarts
 from tests.cli.test_ending import PATIENCE, STAR, Terminal, start
 from tests.conftest import SAMPLES
 from tests.strategies import random_figure
@@ -54,9 +56,14 @@ def test_a_worker_that_dies_costs_only_its_legs(cluster):
             if len(victims) == 2:
                 os.kill(victims.pop(), signal.SIGKILL)
 
-        far = pack(problem, seed=5, starts=3, executor=client.get_executor(), progress=kill_one)
+        far = pack(
+            problem,
+            options=SearchOptions(
+                seed=5, stop=MaxStarts(3), executor=client.get_executor(), progress=kill_one
+            ),
+        )
     assert len(victims) == 1
-    near = pack(problem, seed=5, starts=3, workers=2)
+    near = pack(problem, options=SearchOptions(seed=5, stop=MaxStarts(3), workers=2))
     assert far.tips == near.tips
     assert far.bound == near.bound
 

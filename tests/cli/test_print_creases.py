@@ -14,7 +14,10 @@ from packer.files.grid_json import grid_text
 from packer.files.packing_json import packing_text
 from packer.folded.form import fold as folded
 from packer.folded.layers import FlatBase, flat_base
+from packer.grid.grid_problem import GridRequest
 from packer.grid.pack_grid import pack_grid
+from packer.search.options import SearchOptions
+from packer.search.stopping import MaxEffort
 from tests.drawing import pdf
 from tests.drawing.desk import groups, numbers, preliminary
 from tests.folded.textbook import bird
@@ -115,7 +118,16 @@ def test_creases_can_be_chosen_by_role_and_fold(packer_cli, file, tmp_path):
 def test_a_grid_prints_its_lines_with_a_key(packer_cli, tmp_path):
     packing = preliminary(1.0, "")
     path = tmp_path / "four.grid.json"
-    path.write_text(grid_text(pack_grid(packing.problem, effort=1, cells=(8, 8))), "utf-8")
+    path.write_text(
+        grid_text(
+            pack_grid(
+                packing.problem,
+                grid=GridRequest(cells=(8, 8)),
+                options=SearchOptions(stop=MaxEffort(1)),
+            )
+        ),
+        "utf-8",
+    )
     printed(packer_cli, path, tmp_path)
     key = pdf.pages((tmp_path / "four.grid.print.pdf").read_bytes())[0].extract_text()
     assert MEANINGS["grid step"] in key

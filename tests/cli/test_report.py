@@ -24,6 +24,8 @@ from packer.model.packing import Packing, SearchRecord
 from packer.model.problem import pose
 from packer.model.sheet import Sheet
 from packer.report.packing_table import summary
+from packer.search.options import SearchOptions
+from packer.search.stopping import MaxEffort
 from tests.conftest import run
 
 STAR = Figure(
@@ -106,7 +108,9 @@ def test_creases_and_grid_beside_the_packing_are_shown(file):
     pattern = crease_pattern(found)
     beside = file.with_name("crab.creases.fold")
     beside.write_text(fold_text(FlatBase(pattern, fold(pattern), None)))
-    file.with_name("crab.grid.json").write_text(grid_text(pack_grid(found.problem, effort=1)))
+    file.with_name("crab.grid.json").write_text(
+        grid_text(pack_grid(found.problem, options=SearchOptions(stop=MaxEffort(1))))
+    )
     words = ["--sheet", "200mm", "--out", file.parent, "--quiet"]
     assert run("report", file, *words) == 0
     page = (file.parent / "crab.report.html").read_text()
@@ -130,7 +134,9 @@ def test_what_belongs_to_another_figure_is_not_shown(file, capsys):
     creases = file.with_name("other.creases.fold")
     creases.write_text(fold_text(FlatBase(pattern, fold(pattern), None)))
     grid = file.with_name("other.grid.json")
-    grid.write_text(grid_text(pack_grid(other.problem, effort=1)))
+    grid.write_text(
+        grid_text(pack_grid(other.problem, options=SearchOptions(stop=MaxEffort(1))))
+    )
     out = file.parent / "out"
     for words in (["--creases", creases], ["--grid", grid]):
         assert run("report", file, "--out", out, *words) == 2

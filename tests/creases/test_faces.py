@@ -47,7 +47,7 @@ def test_a_crease_that_is_left_unfolded_is_found():
         folds=("B",) * 6 + ("U", "U"),
         faces=((0, 1, 4), (0, 4, 5), (1, 2, 3, 4)),
         heights=points[:, 1],
-        places=tuple(far[x] for x in points[:, 0].tolist()),
+        tree_points=tuple(far[x] for x in points[:, 0].tolist()),
         tree=tree,
         lengths=tree.lengths,
         tips={"a": 0, "b": 2},

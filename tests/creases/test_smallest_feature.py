@@ -10,7 +10,7 @@ import shapely
 from shapely.affinity import rotate
 
 from packer.creases.completion.complete import crease_pattern
-from packer.creases.smallest_feature import fine_spots, smallest_feature
+from packer.creases.smallest_feature import fine_features, smallest_feature
 from packer.model.problem import pose
 from tests.folded import textbook
 from tests.strategies import random_figure, scattered
@@ -69,7 +69,7 @@ def test_moved_vertices_are_measured_where_they_are():
     """Twice the sheet, twice the sizes."""
     figure = random_figure(np.random.default_rng(7), 6)
     pattern = crease_pattern(scattered(pose(figure), 1))
-    spots = fine_spots(pattern, 0.05)
+    spots = fine_features(pattern, 0.05)
     assert len(spots.edges)
     assert len(spots.gaps)
     before, after = spots.sizes(pattern.points), spots.sizes(2 * pattern.points)

@@ -123,7 +123,7 @@ def test_reading_back_gives_the_same_pattern(base, tmp_path):
     read, pattern = read_fold(path), base.pattern
     for name in ("points", "edges", "heights", "lengths"):
         np.testing.assert_array_equal(getattr(read, name), getattr(pattern, name))
-    for name in ("sheet", "roles", "folds", "faces", "places", "fillers", "split_rivers"):
+    for name in ("sheet", "roles", "folds", "faces", "tree_points", "fillers", "split_rivers"):
         assert getattr(read, name) == getattr(pattern, name)
     assert dict(read.tips) == dict(pattern.tips)
     assert read.tree.names == pattern.tree.names

@@ -7,16 +7,19 @@ from itertools import permutations
 
 import numpy as np
 import pytest
-from packer.search.search import pack
 
 from packer import Sheet
 from packer.creases.completion.complete import crease_pattern
+from packer.deadline import Deadline
 from packer.folded import layers
 from packer.folded.checks import findings
 from packer.folded.form import fold
 from packer.folded.layers import flat_base
 from packer.folded.ordering.construct import joints_outwards
 from packer.folded.overlaps import layers_of
+from packer.search.options import SearchOptions
+from packer.search.pack import pack
+from packer.search.stopping import MaxStarts
 from tests.folded.cutting import random_cuts
 from tests.folded.textbook import bird, fish, frog, river, waterbomb
 from tests.strategies import random_figure
@@ -28,7 +31,13 @@ BASES = {"fish": fish, "bird": bird, "frog": frog, "river": river, "waterbomb": 
 def _random_patterns():
     """Closed packings of random figures with rivers, from short searches."""
     return [
-        crease_pattern(pack(random_figure(n, n), Sheet(), workers=1, starts=1))
+        crease_pattern(
+            pack(
+                random_figure(n, n),
+                Sheet(),
+                options=SearchOptions(stop=MaxStarts(1), workers=1),
+            )
+        )
         for n in (4, 6, 9)
     ]
 
@@ -114,7 +123,7 @@ def test_a_fold_made_flat_is_noticed():
 
 
 def test_without_time_nothing_is_claimed():
-    base = flat_base(bird(), time=1e-9)
+    base = flat_base(bird(), deadline=Deadline.after(0))
     assert base.order is None
     assert base.status == "foldable at every vertex, layer order not found"
     assert set(base.pattern.folds) == {"B", "U"}

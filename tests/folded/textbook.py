@@ -73,7 +73,7 @@ class _Builder:
             folds=tuple("B" if r == "border" else "U" for r in roles),
             faces=tuple(self.faces),
             heights=np.array(self.heights),
-            places=tuple(self.places),
+            tree_points=tuple(self.places),
             tree=self.tree,
             lengths=self.lengths,
             tips={n: self._tip(n) for n in self.tree.flaps},

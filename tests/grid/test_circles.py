@@ -12,7 +12,9 @@ from packer.grid.pack_grid import pack_grid
 from packer.model.packing import scale_of
 from packer.model.problem import pose
 from packer.model.sheet import Sheet
+from packer.search.options import SearchOptions
 from packer.search.pack import pack
+from packer.search.stopping import MaxEffort, MaxStarts, TimeLimit
 from tests.conftest import SAMPLES
 
 
@@ -24,7 +26,7 @@ def test_circles_gain_at_most_a_root_of_two(path):
     A searched circle packing is no better than the best: it must not pass sqrt 2 times the
     proven square scale; and square tips, read as a circle packing, are at least as large.
     """
-    packing = pack_grid(read_figure(path), effort=2)
+    packing = pack_grid(read_figure(path), options=SearchOptions(stop=MaxEffort(2)))
     tree = packing.tree
     asked = dict(zip(tree.names, map(float, packing.rounded), strict=True))
     figure = replace(
@@ -33,7 +35,10 @@ def test_circles_gain_at_most_a_root_of_two(path):
         rivers=tuple(replace(r, length=_of(asked, r.name)) for r in packing.figure.rivers),
     )
     sheet = Sheet(float(packing.cells[0]), float(packing.cells[1]))
-    circles = pack(pose(figure, sheet, packing.problem.symmetry), starts=1, workers=1, time=1)
+    circles = pack(
+        pose(figure, sheet, packing.problem.symmetry),
+        options=SearchOptions(stop=(MaxStarts(1), TimeLimit(1)), workers=1),
+    )
     square = 1.0
     if packing.status == "proven least":
         # the real optimum may be almost a cell smaller on a mirror line or a ratio

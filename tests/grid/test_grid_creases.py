@@ -16,6 +16,8 @@ from packer.grid.contours import best_root, contours, split_rivers
 from packer.grid.grid_creases import grid_creases
 from packer.grid.pack_grid import pack_grid
 from packer.model.tree import node_distances
+from packer.search.options import SearchOptions
+from packer.search.stopping import MaxEffort
 from tests.conftest import SAMPLES
 from tests.grid.whole import filled, whole_figure
 
@@ -105,7 +107,7 @@ def walk_faces(pattern, folded):
 @pytest.mark.slow
 @pytest.mark.parametrize("path", sorted(SAMPLES.glob("*.toml")), ids=lambda p: p.stem)
 def test_every_sample_folds(path):
-    packing = pack_grid(read_figure(path), effort=2)
+    packing = pack_grid(read_figure(path), options=SearchOptions(stop=MaxEffort(2)))
     assert packing.violations() == []
     pattern = grid_creases(packing)
     assert findings(pattern, fold(pattern)) == []

@@ -11,7 +11,7 @@ from packer.grid import cp_sat as exact
 from packer.grid import milp
 from packer.grid.board import board_of
 from packer.grid.greedy import greedy
-from packer.grid.lower_bounds import counted, most_apart, room, too_small
+from packer.grid.lower_bounds import most_apart, most_points, packing_counts, too_small
 from packer.model.figure import Figure, Flap
 from packer.model.problem import pose
 from packer.model.tree import tree_of
@@ -36,11 +36,11 @@ def test_most_apart_is_the_largest_set(seed):
 @pytest.mark.parametrize("seed", range(20))
 def test_counting_never_refutes_a_grid_that_holds_the_figure(seed):
     packing = filled(whole_figure(seed, 9), seed)
-    assert too_small(packing.cells, counted(packing.board.distances)) == ""
+    assert too_small(packing.cells, packing_counts(packing.board.distances)) == ""
 
 
 def test_room_is_that_of_half_open_cells():
-    assert [room((k, 4), 2) for k in range(6)] == [3, 3, 6, 6, 9, 9]
+    assert [most_points((k, 4), 2) for k in range(6)] == [3, 3, 6, 6, 9, 9]
 
 
 def fits(board):

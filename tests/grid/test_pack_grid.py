@@ -1,4 +1,4 @@
-"""Least grids against published and counted optima, and the laws that optima obey."""
+"""Least grids against published and packing_counts optima, and the laws that optima obey."""
 
 from __future__ import annotations
 
@@ -8,17 +8,20 @@ from dataclasses import replace
 import pytest
 
 from packer.files.grid_json import grid_text
+from packer.grid.grid_problem import GridRequest
 from packer.grid.pack_grid import pack_grid
 from packer.model.figure import Figure, Flap
 from packer.model.sheet import Sheet
+from packer.search.options import SearchOptions
+from packer.search.stopping import MaxEffort
 from tests.grid.whole import star, whole_figure
 
 # OEIS A005842: side of the smallest square that holds squares of sides 1..n, n = 1..13.
 A005842 = (1, 3, 5, 7, 9, 11, 13, 15, 18, 21, 24, 27, 30)
 
 
-def least(figure, **options):
-    packing = pack_grid(figure, unit=1.0, **options)
+def least(figure, side=None, **more):
+    packing = pack_grid(figure, grid=GridRequest(unit=1.0, side=side), **more)
     assert packing.violations() == []
     assert packing.status == "proven least"
     return packing.cells
@@ -107,7 +110,9 @@ def test_the_same_seed_gives_the_same_bytes():
     figure = whole_figure(11, 14)
     texts = []
     for _ in range(2):
-        packing = pack_grid(figure, unit=1.0, effort=5, seed=3)
+        packing = pack_grid(
+            figure, grid=GridRequest(unit=1.0), options=SearchOptions(seed=3, stop=MaxEffort(5))
+        )
         texts.append(grid_text(packing.with_record(seconds=0.0)))
     assert texts[0] == texts[1]
 
@@ -115,7 +120,7 @@ def test_the_same_seed_gives_the_same_bytes():
 @pytest.mark.parametrize("flap", [(1, 1, 1, 1, 1), (1, 2, 3), (2, 3, 4, 5)])
 def test_corner_tips_lie_in_corners(flap):
     figure = Figure("corner", (*star(*flap).flaps, Flap("c", "hub", 1.0, place=("corner",))))
-    packing = pack_grid(figure, unit=1.0)
+    packing = pack_grid(figure, grid=GridRequest(unit=1.0))
     assert packing.violations() == []
     assert packing.kinds["c"] == "corner"
 
@@ -124,7 +129,7 @@ def test_a_fixed_point_becomes_the_nearest_grid_point():
     figure = Figure(
         "pinned", (*star(2, 3, 4).flaps, Flap("c", "hub", 1.0, place=((0.3, 0.5),)))
     )
-    packing = pack_grid(figure, unit=1.0)
+    packing = pack_grid(figure, grid=GridRequest(unit=1.0))
     x, y = packing.tips[-1]
     assert abs(x - 0.3 * packing.cells[0]) <= 0.5
     assert abs(y - 0.5 * packing.cells[1]) <= 0.5

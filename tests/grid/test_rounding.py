@@ -10,11 +10,14 @@ import pytest
 
 from packer.errors import OptionError
 from packer.files.figure_toml import read_figure
+from packer.grid.grid_problem import GridRequest
 from packer.grid.pack_grid import pack_grid
 from packer.grid.proposals import chosen, filled, proposal, proposals
 from packer.grid.rounding import MOST_CELLS, knees, rounded, roundings, whole
 from packer.model.problem import pose
 from packer.model.tree import tree_of
+from packer.search.options import SearchOptions
+from packer.search.stopping import MaxEffort
 from tests.conftest import SAMPLES
 from tests.grid.whole import star, whole_figure
 
@@ -95,7 +98,9 @@ def test_the_choice_is_the_best_bargain(path):
 @pytest.mark.parametrize("name", ["goby", "heron", "octopus", "sea_horse"])
 def test_a_grid_taken_by_default_is_folded_by_hand(name):
     """As promised: 48 cells at most, no length a quarter wrong."""
-    packing = pack_grid(read_figure(SAMPLES / f"{name}.toml"), effort=2)
+    packing = pack_grid(
+        read_figure(SAMPLES / f"{name}.toml"), options=SearchOptions(stop=MaxEffort(2))
+    )
     assert max(packing.cells) <= 48
     assert max(map(abs, packing.errors.values())) <= 0.25
 
@@ -105,7 +110,16 @@ def test_a_larger_grid_is_taken_only_where_no_other_serves():
     problem = pose(read_figure(SAMPLES / "shore_crab.toml"))
     alike = [r for r in roundings(problem.tree) if r.error <= 0.25]
     assert chosen(problem) == alike[0]
-    assert max(pack_grid(problem, unit=alike[0].unit, effort=2).bound.cells) > 48
+    assert (
+        max(
+            pack_grid(
+                problem,
+                grid=GridRequest(unit=alike[0].unit),
+                options=SearchOptions(stop=MaxEffort(2)),
+            ).bound.cells
+        )
+        > 48
+    )
     assert all(max(proposal(problem, r).least) > 48 for r in alike[1:])
 
 

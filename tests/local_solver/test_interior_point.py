@@ -12,7 +12,9 @@ from packer.local_solver.interior_point import maximise, polish
 from packer.local_solver.nonlinear_program import compile_program
 from packer.model.figure import Figure, Flap
 from packer.model.problem import pose
+from packer.search.options import SearchOptions
 from packer.search.pack import pack
+from packer.search.stopping import MaxStarts
 from tests.strategies import random_figure
 
 CASES = [random_figure(11, 6), random_figure(12, 9, joints=3), random_figure(13, 9, joints=4)]
@@ -52,7 +54,7 @@ def slsqp(problem, points, scale):
 
 @pytest.mark.parametrize("figure", CASES)
 def test_an_independent_solver_finds_no_improving_step(figure):
-    packing = pack(figure, starts=1, workers=1)
+    packing = pack(figure, options=SearchOptions(stop=MaxStarts(1), workers=1))
     found = slsqp(packing.problem, packing.points, packing.scale)
     assert found <= packing.scale * (1 + 1e-9)
 
@@ -85,7 +87,7 @@ def test_a_balanced_saddle_is_left():
 
 @pytest.mark.parametrize("figure", CASES)
 def test_forces_balance_at_every_tip(figure):
-    packing = pack(figure, starts=1, workers=1)
+    packing = pack(figure, options=SearchOptions(stop=MaxStarts(1), workers=1))
     p, force, total = packing.points, np.zeros((len(packing.tips), 2)), 0.0
     for i, j, multiplier in packing.stress:
         unit = (p[i] - p[j]) / np.hypot(*(p[i] - p[j]))
@@ -102,7 +104,7 @@ def test_forces_balance_at_every_tip(figure):
 @pytest.mark.parametrize("figure", CASES)
 def test_costs_are_the_derivatives_of_the_best_scale(figure):
     # lengthen each part a little, climb again from the same tips, and compare
-    packing = pack(figure, starts=2, workers=1)
+    packing = pack(figure, options=SearchOptions(stop=MaxStarts(2), workers=1))
     step = 1e-5
     for name, cost in packing.costs.items():
         scales = [_again(packing, figure, name, sign * step) for sign in (-1, 1)]

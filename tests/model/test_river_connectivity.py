@@ -12,8 +12,10 @@ from packer.local_solver.nonlinear_program import compile_program
 from packer.model.figure import Figure, Flap, River
 from packer.model.problem import pose
 from packer.model.river_connectivity import neighbours, river_sides, split_rivers, splits
-from packer.search.memetic.run import SearchGoal, advance, begin
+from packer.search.memetic.run import SearchGoal, begin, stepped
+from packer.search.options import SearchOptions
 from packer.search.pack import pack
+from packer.search.stopping import MaxStarts
 from tests.conftest import SAMPLES
 from tests.strategies import random_figure
 
@@ -87,7 +89,7 @@ def test_a_population_knows_the_strands_of_all_its_packings():
     problem = pose(read_figure(SAMPLES / "goby.toml"))
     quest, walk = SearchGoal(problem, whole_rivers=True), begin(0, 0)
     for _ in range(40):
-        walk = advance(quest, walk, 0.0)
+        walk = stepped(quest, walk)
     counts = [
         splits(river_sides(problem), compile_program(problem, spot.choice).tips(spot.z)).sum()
         for spot in walk.spots
@@ -99,6 +101,8 @@ def test_a_population_knows_the_strands_of_all_its_packings():
 def test_a_river_that_placing_loose_tips_makes_whole_is_found():
     # every packing that a start knows has a strand too many here, until its loose tips are placed
     packing = pack(
-        pose(read_figure(SAMPLES / "goby.toml")), starts=1, workers=1, whole_rivers=True
+        pose(read_figure(SAMPLES / "goby.toml")),
+        options=SearchOptions(stop=MaxStarts(1), workers=1),
+        whole_rivers=True,
     )
     assert split_rivers(packing.problem, packing.points) == packing.split_rivers == ()

@@ -12,7 +12,9 @@ from packer.model.packing import Packing
 from packer.model.problem import pose
 from packer.model.sheet import Sheet
 from packer.planning.advice import WORTH, advice, savings, shortened
+from packer.search.options import SearchOptions
 from packer.search.pack import pack
+from packer.search.stopping import MaxStarts
 from tests.conftest import SAMPLES
 
 
@@ -23,7 +25,7 @@ def two_flaps():
 
 
 def repack(problem):
-    return pack(problem, starts=1, workers=1)
+    return pack(problem, options=SearchOptions(stop=MaxStarts(1), workers=1))
 
 
 def test_a_saving_is_exact_where_one_path_decides():
@@ -37,14 +39,16 @@ def test_a_saving_is_exact_where_one_path_decides():
 
 def test_the_shares_of_all_parts_make_the_whole():
     """Everything a tenth shorter is 1 / 0.9 as large: the shares behind the gains sum to one."""
-    packing = pack(read_figure(SAMPLES / "heron.toml"), starts=1, workers=1)
+    packing = pack(
+        read_figure(SAMPLES / "heron.toml"), options=SearchOptions(stop=MaxStarts(1), workers=1)
+    )
     shares = [(1 - 1 / (1 + saving.gain)) / 0.1 for saving in savings(packing)]
     assert math.fsum(shares) == pytest.approx(1, rel=1e-6)
 
 
 def test_twins_are_one_part():
     figure = Figure("crab", (Flap("claw", "j", 1, pair=True), Flap("tail", "j", 1)), (), "book")
-    packing = pack(figure, starts=1, workers=1)
+    packing = pack(figure, options=SearchOptions(stop=MaxStarts(1), workers=1))
     assert {saving.part: len(saving.names) for saving in savings(packing)} == {
         "claw": 2,
         "tail": 1,
@@ -78,7 +82,13 @@ def test_a_part_that_gains_more_once_packed_again_is_told():
 
     def searched(problem):
         short = problem.figure.flaps[1].length < 1
-        return pack(problem.figure, Sheet(2, 2), starts=1, workers=1) if short else packing
+        return (
+            pack(
+                problem.figure, Sheet(2, 2), options=SearchOptions(stop=MaxStarts(1), workers=1)
+            )
+            if short
+            else packing
+        )
 
     (said,) = advice(packing, searched)
     assert said.startswith('Shortening "short" by a tenth')

@@ -14,6 +14,8 @@ from packer.planning.compare import compare
 from packer.planning.comparison import row
 from packer.planning.shapes import default_shapes, equal_sheets
 from packer.planning.stock import Stock
+from packer.search.options import SearchOptions
+from packer.search.stopping import MaxStarts
 
 ROOT = math.sqrt(2)
 
@@ -40,7 +42,7 @@ def zigzag(n, sheet):
 @pytest.mark.parametrize("n", [4, 5, 6, 7])
 def test_equal_flaps_reach_the_exact_optima_on_every_sheet(n):
     shapes = [Sheet(1, 1), Sheet(4, 1), Sheet(1, 5), Sheet(6, 1)]
-    found = compare(star(n), shapes, starts=3, workers=1)
+    found = compare(star(n), shapes, options=SearchOptions(stop=MaxStarts(3), workers=1))
     square, *long = found.entries
     assert square.packing.scale == pytest.approx(SQUARE[n] / 2, rel=1e-9)
     for entry in long:
@@ -55,8 +57,10 @@ def test_the_best_sheet_is_the_one_that_is_known_to_be():
     # n = 4: the square's 1/2 is the exact optimum there, and the zigzag value, which is an upper
     # bound on any sheet, is at most 0.456 on the others; two flaps reach half the diagonal, which grows with the side ratio
     shapes = [Sheet(1, 1), Sheet(3, 2), Sheet(2, 1), Sheet(4, 1)]
-    assert compare(star(4), shapes, starts=2, workers=1).best == 0
-    two = compare(star(2), shapes, starts=1, workers=1)
+    assert (
+        compare(star(4), shapes, options=SearchOptions(stop=MaxStarts(2), workers=1)).best == 0
+    )
+    two = compare(star(2), shapes, options=SearchOptions(stop=MaxStarts(1), workers=1))
     assert two.best == 3
     for entry in two.entries:
         assert entry.packing.scale == pytest.approx(entry.packing.sheet.diagonal / 2)
@@ -69,14 +73,15 @@ def test_the_same_seed_gives_the_same_table_whoever_works():
     tables = []
     with ThreadPoolExecutor(2) as threads:
         for more in ({"workers": 1}, {"executor": threads}):
-            found = compare(figure, [Sheet(1, 1), Sheet(3, 2)], seed=5, starts=2, **more)
+            options = SearchOptions(seed=5, stop=MaxStarts(2), **more)
+            found = compare(figure, [Sheet(1, 1), Sheet(3, 2)], options=options)
             tables.append([row(found, entry) for entry in found.entries])
     assert tables[0] == tables[1]
     assert all(line["headroom"] >= 0 and line["bound_rule"] for line in tables[0])
 
 
 def test_a_row_says_what_the_packing_says():
-    found = compare(star(4), [Sheet(1, 1)], starts=2, workers=1)
+    found = compare(star(4), [Sheet(1, 1)], options=SearchOptions(stop=MaxStarts(2), workers=1))
     line = row(found, found.entries[0])
     assert (line["corner"], line["edge"], line["middle"]) == (4, 0, 0)
     assert line["size"] == pytest.approx(1.0)  # two flaps of 1/2
@@ -89,7 +94,10 @@ def test_a_row_says_what_the_packing_says():
 def test_symmetries_stand_in_one_table_and_diagonal_only_on_squares():
     pairs = Figure("x", (Flap("a", "j", 1, pair=True), Flap("b", "j", 1)))
     found = compare(
-        pairs, [Sheet(1, 1), Sheet(2, 1)], ["none", "book", "diagonal"], starts=2, workers=1
+        pairs,
+        [Sheet(1, 1), Sheet(2, 1)],
+        ["none", "book", "diagonal"],
+        options=SearchOptions(stop=MaxStarts(2), workers=1),
     )
     assert [(e.shape, e.packing.symmetry) for e in found.entries] == [
         ("1 x 1", "none"),
@@ -130,7 +138,11 @@ def test_sheets_cut_from_one_stock_show_their_waste():
     # ISO 216: from a sheet of ratio root 2 the largest square leaves 1 - 1/root 2 over
     a3 = Stock("A3", 297, 420)
     found = compare(
-        star(2), [Sheet(1, 1), Sheet(2, 1)], equal="stock", stock=a3, starts=1, workers=1
+        star(2),
+        [Sheet(1, 1), Sheet(2, 1)],
+        options=SearchOptions(stop=MaxStarts(1), workers=1),
+        equal="stock",
+        stock=a3,
     )
     square, double = found.entries
     assert square.packing.sheet == Sheet(297, 297, "mm")
@@ -148,7 +160,6 @@ def test_sheets_cut_from_one_stock_show_their_waste():
         ([Sheet()], {"stock": Stock("A4", 210, 297)}, OptionError, "go together"),
         ([Sheet()], {"symmetries": ["bock"]}, OptionError, '"book"'),
         ([Sheet(2, 1)], {"symmetries": ["diagonal"]}, OptionError, "needs a square"),
-        ([Sheet()], {"starts": 0}, OptionError, "above zero"),
     ],
 )
 def test_wrong_questions_are_told(shapes, more, error, said):
@@ -165,7 +176,7 @@ def test_a_wish_that_a_sheet_cannot_grant_is_told_with_the_sheet():
 
 
 def test_ctrl_c_keeps_the_sheets_until_then(monkeypatch):
-    from packer.planning import course as module  # noqa: PLC0415 - patched here
+    from packer.planning import timed_searches as module  # noqa: PLC0415 - patched here
 
     calls = []
 
@@ -178,7 +189,7 @@ def test_ctrl_c_keeps_the_sheets_until_then(monkeypatch):
     real = module.pack
     monkeypatch.setattr(module, "pack", interrupted)
     shapes = [Sheet(1, 1), Sheet(3, 2), Sheet(2, 1), Sheet(3, 1)]
-    found = compare(star(3), shapes, starts=1, workers=1)
+    found = compare(star(3), shapes, options=SearchOptions(stop=MaxStarts(1), workers=1))
     assert not found.complete
     assert [entry.shape for entry in found.entries] == ["1 x 1", "3 x 2"]
 
@@ -190,7 +201,12 @@ def test_ctrl_c_in_a_later_step_keeps_the_packing(monkeypatch):
         raise KeyboardInterrupt
 
     monkeypatch.setattr(module, "folding", interrupted)
-    found = compare(star(3), [Sheet(1, 1), Sheet(2, 1)], starts=1, tries=1, workers=1)
+    found = compare(
+        star(3),
+        [Sheet(1, 1), Sheet(2, 1)],
+        options=SearchOptions(stop=MaxStarts(1), workers=1),
+        tries=1,
+    )
     assert not found.complete
     assert [entry.folding for entry in found.entries] == [None]
 
@@ -200,11 +216,13 @@ def test_one_report_counts_all_steps():
     compare(
         star(4),
         [Sheet(1, 1), Sheet(2, 1)],
-        starts=1,
+        options=SearchOptions(
+            stop=MaxStarts(1),
+            workers=1,
+            progress=lambda done, total, doing: seen.append((done, total, doing)),
+        ),
         tries=1,
         effort=1,
-        workers=1,
-        report=lambda done, total, doing: seen.append((done, total, doing)),
     )
     assert [s for s in seen if not s[2]] == [(k, 6, "") for k in range(1, 7)]
     assert {s[0] for s in seen if s[2]} >= {0, 3}

@@ -13,7 +13,7 @@ from packer.model.problem import pose
 from packer.model.sheet import Sheet
 from packer.planning.comparison import FOLDING_KEYS, Comparison, Entry, row
 from packer.planning.fold_ranking import folding
-from packer.planning.ranking import Folding, ranks
+from packer.planning.ranking import FoldingDemand, ranks
 
 
 def hard(together=10, layers=20, feature=0.1):
@@ -73,7 +73,7 @@ def test_the_same_seed_gives_the_same_answer():
 
 def test_a_table_ranks_by_the_scale_that_is_left_and_leaves_the_unknown_open():
     packing = four()
-    easy, given = Folding(0.0, 0, hard()), Folding(0.02, 1, hard(together=11))
+    easy, given = FoldingDemand(0.0, 0, hard()), FoldingDemand(0.02, 1, hard(together=11))
     found = Comparison(
         "star",
         "area",

@@ -13,7 +13,9 @@ from packer.model.figure import Figure, Flap, River
 from packer.model.problem import pose
 from packer.model.sheet import Sheet
 from packer.planning.sweep import _spread, sweep
+from packer.search.options import SearchOptions
 from packer.search.pack import pack
+from packer.search.stopping import MaxStarts
 from tests.strategies import scattered
 
 
@@ -35,14 +37,16 @@ FISH = Figure(
 
 @pytest.fixture(scope="module")
 def fish():
-    return sweep(FISH, up_to=4, steps=5, starts=1, workers=1)
+    return sweep(FISH, options=SearchOptions(stop=MaxStarts(1), workers=1), up_to=4, steps=5)
 
 
 def test_the_curve_of_equal_flaps_is_the_exact_one():
     # zigzag theorem: n equal flaps on W x H with H <= sqrt(3) W / (n - 1) have the exact scale
     # sqrt(H^2 + (W / (n - 1))^2) / 2 (alternate tips on the long edges; Groemer 1960, Oler 1961)
     n = 4
-    curve = sweep(star(n), up_to=5, steps=7, starts=2, workers=1).curves[0]
+    curve = sweep(
+        star(n), options=SearchOptions(stop=MaxStarts(2), workers=1), up_to=5, steps=7
+    ).curves[0]
     exact = 0
     for ratio, scale in zip(curve.ratios, curve.scales, strict=True):
         width, height = math.sqrt(ratio), 1 / math.sqrt(ratio)
@@ -58,7 +62,9 @@ def test_the_curve_of_equal_flaps_is_the_exact_one():
 
 
 def test_two_flaps_reach_half_the_diagonal_at_every_ratio():
-    curve = sweep(star(2), up_to=3, steps=4, starts=1, workers=1).curves[0]
+    curve = sweep(
+        star(2), options=SearchOptions(stop=MaxStarts(1), workers=1), up_to=3, steps=4
+    ).curves[0]
     diagonal = np.hypot(np.sqrt(curve.ratios), 1 / np.sqrt(curve.ratios))
     assert curve.scales == pytest.approx(diagonal / 2)
     assert curve.best == 3
@@ -67,7 +73,7 @@ def test_two_flaps_reach_half_the_diagonal_at_every_ratio():
 def test_the_curve_contains_the_direct_results_of_both_ends(fish):
     (curve,) = fish.curves
     for end, sheet in ((0, Sheet(1, 1)), (-1, Sheet(2, 0.5))):
-        direct = pack(FISH, sheet, starts=1, workers=1).scale
+        direct = pack(FISH, sheet, options=SearchOptions(stop=MaxStarts(1), workers=1)).scale
         assert curve.direct[end] == pytest.approx(direct, rel=1e-12)
         assert curve.scales[end] >= direct * (1 - 1e-12)
 
@@ -99,7 +105,10 @@ def test_what_is_better_spreads_over_the_whole_curve():
     """From one packing at the end to poor ones; nothing is worse than the neighbour stretched."""
     sheets = [Sheet(r, 1 / r) for r in (1, 1.1, 1.2, 1.3)]
     poor = [scattered(pose(FISH, sheet), 4) for sheet in sheets[:-1]]
-    found = [*poor, pack(FISH, sheets[-1], starts=1, workers=1, proof=0)]
+    found = [
+        *poor,
+        pack(FISH, sheets[-1], options=SearchOptions(stop=MaxStarts(1), workers=1), proof=0),
+    ]
     last = found[-1].scale
     _spread(found)
     assert found[-1].scale == last
@@ -112,12 +121,14 @@ def test_what_is_better_spreads_over_the_whole_curve():
 
 
 def test_the_same_seed_gives_the_same_curve(fish):
-    again = sweep(FISH, up_to=4, steps=5, starts=1, workers=1)
+    again = sweep(FISH, options=SearchOptions(stop=MaxStarts(1), workers=1), up_to=4, steps=5)
     assert again.curves[0].scales == fish.curves[0].scales
 
 
 def test_book_symmetry_sweeps_lying_and_standing_sheets():
-    found = sweep(FISH, "book", up_to=2, steps=2, starts=1, workers=1)
+    found = sweep(
+        FISH, "book", options=SearchOptions(stop=MaxStarts(1), workers=1), up_to=2, steps=2
+    )
     assert [curve.standing for curve in found.curves] == [False, True]
     lying, standing = found.curves
     assert lying.packings[1].sheet.width > 1 > standing.packings[1].sheet.width
@@ -125,7 +136,11 @@ def test_book_symmetry_sweeps_lying_and_standing_sheets():
 
 
 def test_a_sheet_in_mm_sets_the_area():
-    curve = sweep(star(2, sheet=Sheet(20, 20, "cm")), steps=2, starts=1, workers=1).curves[0]
+    curve = sweep(
+        star(2, sheet=Sheet(20, 20, "cm")),
+        options=SearchOptions(stop=MaxStarts(1), workers=1),
+        steps=2,
+    ).curves[0]
     assert {p.sheet.unit for p in curve.packings} == {"cm"}
     assert curve.packings[1].sheet.area == pytest.approx(400)
 

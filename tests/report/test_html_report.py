@@ -25,6 +25,8 @@ from packer.model.packing import Packing, SearchRecord
 from packer.model.problem import pose
 from packer.model.sheet import Sheet
 from packer.planning.compare import compare
+from packer.search.options import SearchOptions
+from packer.search.stopping import MaxEffort, MaxStarts
 from tests.conftest import run
 from tests.drawing.browser import open_page, run_in_page
 
@@ -54,13 +56,17 @@ def report(tmp_path_factory):
     work = tmp_path_factory.mktemp("report")
     packing = wild_packing()
     (work / "crab.packing.json").write_text(packing_text(packing), encoding="utf-8")
-    grid = pack_grid(packing.problem, effort=1)
+    grid = pack_grid(packing.problem, options=SearchOptions(stop=MaxEffort(1)))
     (work / "crab.grid.json").write_text(grid_text(grid), encoding="utf-8")
     pattern = settle(packing, tries=1).pattern
     base = FlatBase(pattern, fold(pattern), None)
     (work / "crab.creases.fold").write_text(fold_text(base), encoding="utf-8")
     found = compare(
-        packing.figure, [Sheet(1, 1), Sheet(2, 1)], starts=1, tries=1, effort=1, workers=1
+        packing.figure,
+        [Sheet(1, 1), Sheet(2, 1)],
+        options=SearchOptions(stop=MaxStarts(1), workers=1),
+        tries=1,
+        effort=1,
     )
     (work / "crab.compare.json").write_text(comparison_text(found), encoding="utf-8")
     path = work / "crab.packing.json"

@@ -10,13 +10,17 @@ import numpy as np
 from packer.files.packing_json import packing_text
 from packer.model.problem import pose
 from packer.search.enumeration import pool
+from packer.search.options import SearchOptions
 from packer.search.pack import pack
 from packer.search.result.packing_distance import oriented_like
+from packer.search.stopping import MaxStarts
 from tests.recomputed import check_record
 from tests.strategies import random_figure
 
 LOOKS = 12
-MODEL = pack(pose(random_figure(np.random.default_rng(3), 7)), starts=1)
+MODEL = pack(
+    pose(random_figure(np.random.default_rng(3), 7)), options=SearchOptions(stop=MaxStarts(1))
+)
 
 
 def drawn(least=0.0, seed=0):

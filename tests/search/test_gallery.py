@@ -12,17 +12,19 @@ from packer.errors import OptionError
 from packer.model.figure import Figure, Flap, River
 from packer.model.problem import pose
 from packer.search.gallery import DIFFERENT, WORST, gallery
+from packer.search.options import SearchOptions
 from packer.search.pack import pack
 from packer.search.result.packing_distance import difference
+from packer.search.stopping import MaxStarts, TimeLimit
 from tests.strategies import random_figure
 
 
 @pytest.fixture(scope="module")
 def shown():
     figure = random_figure(5, 6)
-    return gallery(figure, 3, seed=2, starts=1, workers=1), pack(
-        figure, seed=2, starts=1, workers=1
-    )
+    return gallery(
+        figure, 3, options=SearchOptions(seed=2, stop=MaxStarts(1), workers=1)
+    ), pack(figure, options=SearchOptions(seed=2, stop=MaxStarts(1), workers=1))
 
 
 def test_a_gallery_holds_the_best_first(shown):
@@ -67,8 +69,8 @@ def _slack(packing):
 
 def test_the_same_seed_shows_the_same_gallery():
     figure = random_figure(3, 4)
-    one = gallery(figure, 2, starts=1, workers=1)
-    other = gallery(figure, 2, starts=1, workers=2)
+    one = gallery(figure, 2, options=SearchOptions(stop=MaxStarts(1), workers=1))
+    other = gallery(figure, 2, options=SearchOptions(stop=MaxStarts(1), workers=2))
     assert [packing.tips for packing in one] == [packing.tips for packing in other]
 
 
@@ -76,15 +78,15 @@ def test_a_figure_with_one_packing_shows_one():
     # two flaps lie on the diagonal, and the other diagonal is the same packing turned
     flaps = (Flap("a", "x", 1), Flap("b", "y", 2))
     problem = pose(Figure("two", flaps, (River("r", ("x", "y"), 1),)))
-    assert len(gallery(problem, 4, starts=1, workers=1)) == 1
+    assert len(gallery(problem, 4, options=SearchOptions(stop=MaxStarts(1), workers=1))) == 1
 
 
 def test_one_packing_has_all_the_time_and_several_share_it():
     figure = random_figure(1, 60)
-    (one,) = gallery(figure, 1, time=1.0, workers=1)
+    (one,) = gallery(figure, 1, options=SearchOptions(stop=TimeLimit(1.0), workers=1))
     assert one.search.seconds > 0.7
     began = process_time()
-    several = gallery(figure, 3, time=2.0, workers=1)
+    several = gallery(figure, 3, options=SearchOptions(stop=TimeLimit(2.0), workers=1))
     assert process_time() - began < 1.1 * 2.0 + 1
     assert several[0].violations() == []
 

@@ -17,7 +17,9 @@ from packer.model.figure import Figure, Flap, River
 from packer.model.packing import Packing
 from packer.model.problem import pose
 from packer.model.sheet import Sheet
+from packer.search.options import SearchOptions
 from packer.search.pack import pack
+from packer.search.stopping import MaxStarts
 from tests.strategies import figures, problems, random_figure
 
 small = st.builds(
@@ -26,13 +28,15 @@ small = st.builds(
 
 
 def best(figure, sheet=None, symmetry=None, starts=1):
-    return pack(figure, sheet, symmetry, starts=starts, workers=1).scale
+    return pack(
+        figure, sheet, symmetry, options=SearchOptions(stop=MaxStarts(starts), workers=1)
+    ).scale
 
 
 @settings(max_examples=8)
 @given(problems(max_flaps=6))
 def test_every_packing_is_one(problem):
-    packing = pack(problem, starts=1, workers=1)
+    packing = pack(problem, options=SearchOptions(stop=MaxStarts(1), workers=1))
     assert packing.violations() == []
     assert packing.scale > 0
 
@@ -92,7 +96,7 @@ def test_a_symmetry_never_helps(figure, symmetry):
 @settings(max_examples=6)
 @given(problems(max_flaps=6, places=False))
 def test_the_left_twin_lies_on_the_left(problem):
-    packing = pack(problem, starts=1, workers=1)
+    packing = pack(problem, options=SearchOptions(stop=MaxStarts(1), workers=1))
     tree = packing.tree
     for tip, twin in enumerate(tree.twin[: tree.n_tips]):
         if twin > tip and _alone(problem, tip):
@@ -113,7 +117,7 @@ def test_the_same_tree_metric_has_the_same_scale():
 
 
 def test_a_mirrored_packing_is_as_good():
-    packing = pack(random_figure(3, 6), starts=1, workers=1)
+    packing = pack(random_figure(3, 6), options=SearchOptions(stop=MaxStarts(1), workers=1))
     mirrored = tuple((1 - x, y) for x, y in packing.tips)
     assert Packing(packing.problem, mirrored).scale == pytest.approx(packing.scale, rel=1e-12)
 

@@ -15,7 +15,9 @@ from packer.bounds.point_spread import proven_spreads
 from packer.model.figure import Figure, Flap, River
 from packer.model.sheet import Sheet
 from packer.model.tree import tree_of
+from packer.search.options import SearchOptions
 from packer.search.pack import pack
+from packer.search.stopping import MaxStarts
 from tests.strategies import random_figure
 
 
@@ -28,7 +30,7 @@ def star(*lengths):
 @pytest.mark.parametrize("n", range(2, 21))
 def test_equal_stars_reach_the_proven_optimum(n):
     # n unit flaps on one joint: the scale is half the largest least distance of n points
-    scale = pack(star(*[1.0] * n), workers=1).scale
+    scale = pack(star(*[1.0] * n), options=SearchOptions(workers=1)).scale
     assert scale == pytest.approx(proven_spreads()[n] / 2, rel=1e-9)
 
 
@@ -51,7 +53,7 @@ def test_equal_flaps_on_a_strip_zigzag(n, fit):
     # x are at most sqrt(H^2 + (W / (n - 1))^2) apart, and the zigzag attains it.
     width = 3.0
     height = fit * math.sqrt(3) * width / (n - 1)
-    scale = pack(star(*[1.0] * n), Sheet(width, height), workers=1).scale
+    scale = pack(star(*[1.0] * n), Sheet(width, height), options=SearchOptions(workers=1)).scale
     assert scale == pytest.approx(math.hypot(height, width / (n - 1)) / 2, rel=1e-9)
 
 
@@ -68,7 +70,9 @@ BASES = {
 
 @pytest.mark.parametrize("name", BASES)
 def test_classic_bases_have_scale_one(name):
-    assert pack(star(*BASES[name]), workers=1).scale == pytest.approx(1, rel=1e-9)
+    assert pack(star(*BASES[name]), options=SearchOptions(workers=1)).scale == pytest.approx(
+        1, rel=1e-9
+    )
 
 
 def test_a_very_thin_sheet_takes_the_shortest_walk_through_the_tips():
@@ -77,7 +81,9 @@ def test_a_very_thin_sheet_takes_the_shortest_walk_through_the_tips():
     figure = random_figure(5, 6, joints=3)
     tree = tree_of(figure)
     total, longest = float(tree.lengths.sum()), float(tree.distances.max())
-    scale = pack(figure, Sheet(1, 1e-6), starts=2, workers=1).scale
+    scale = pack(
+        figure, Sheet(1, 1e-6), options=SearchOptions(stop=MaxStarts(2), workers=1)
+    ).scale
     assert scale == pytest.approx(1 / (2 * total - longest), rel=1e-6)
 
 
@@ -86,7 +92,10 @@ def test_lower_bounds_that_every_optimum_meets(seed):
     # line: all tips on the diagonal in the order of a closed walk, cut at the longest path;
     # area: circles of total area pi / (3 + 2 sqrt 2) fit into a unit square (Fekete, Morr and
     # Scheffer, Discrete Comput. Geom. 61, 2019), with radii measured from any point of the tree
-    packing = pack(random_figure(seed, 6 + seed, joints=3), starts=1, workers=1)
+    packing = pack(
+        random_figure(seed, 6 + seed, joints=3),
+        options=SearchOptions(stop=MaxStarts(1), workers=1),
+    )
     tree = packing.tree
     line = ROOT / (2 * tree.lengths.sum() - tree.distances.max())
     area = max(

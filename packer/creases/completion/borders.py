@@ -13,7 +13,7 @@ from packer.creases.completion.filler_search import corner_filler, joint_filler
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from packer.creases.tip_layout import Plan
+    from packer.creases.tip_layout import TipLayout
 
 NEAREST: Final = 3
 """Tips tried for a free corner before a filler is put there."""
@@ -25,72 +25,72 @@ CORNER_SHARE: Final = 0.9
 """Most of the distance to the nearest tip that a corner filler off the joints may be long."""
 
 
-def at_borders(plan: Plan, within: float) -> Plan:
-    """Return the plan with tips moved onto borders and into corners where inequalities allow.
+def at_borders(layout: TipLayout, within: float) -> TipLayout:
+    """Return the layout with tips moved onto borders and into corners where inequalities allow.
 
     Parameters
     ----------
-    plan
-        A plan whose slacks are not negative.
+    layout
+        A layout whose slacks are not negative.
     within
         Distance from a border, as a share of the sheet's shorter side, from which a tip is
         brought onto it.
     """
-    size = np.array([plan.sheet.width, plan.sheet.height])
-    for corner in plan.sheet.corners.values():
-        far = np.hypot(*(plan.points - corner).T)
-        if far.min() <= plan.room:
+    size = np.array([layout.sheet.width, layout.sheet.height])
+    for corner in layout.sheet.corners.values():
+        far = np.hypot(*(layout.points - corner).T)
+        if far.min() <= layout.tolerance:
             continue
         for tip in np.argsort(far, kind="stable")[:NEAREST].tolist():
-            moved = _moved(plan, tip, np.array(corner))
+            moved = _moved(layout, tip, np.array(corner))
             if moved is not None:
-                plan = moved
+                layout = moved
                 break
     near = within * size.min()
-    for tip in range(plan.tree.n_tips):
+    for tip in range(layout.tree.n_tips):
         for axis in range(2):
             for side in (0.0, float(size[axis])):
-                if 0 < abs(plan.points[tip, axis] - side) <= near:
-                    goal = plan.points[tip].copy()
+                if 0 < abs(layout.points[tip, axis] - side) <= near:
+                    goal = layout.points[tip].copy()
                     goal[axis] = side
-                    plan = _moved(plan, tip, goal) or plan
-    return plan
+                    layout = _moved(layout, tip, goal) or layout
+    return layout
 
 
-def _moved(plan: Plan, tip: int, goal: NDArray[np.float64]) -> Plan | None:
-    """Return the plan with one tip and its mirror image moved, if placements and distances allow."""
-    image = int(plan.mirror[tip])
-    points = plan.points.copy()
+def _moved(layout: TipLayout, tip: int, goal: NDArray[np.float64]) -> TipLayout | None:
+    """Return the layout with one tip and its mirror image moved, if placements and distances allow."""
+    image = int(layout.mirror[tip])
+    points = layout.points.copy()
     points[tip] = goal
-    if image == tip and plan.symmetry != "none":
-        goal = points[tip] = (goal + plan.reflect(goal)) / 2
+    if image == tip and layout.symmetry != "none":
+        goal = points[tip] = (goal + layout.reflect(goal)) / 2
     else:
-        points[image] = plan.reflect(goal)
-    room = 10 * plan.room
-    if (points < plan.low - room).any() or (points > plan.high + room).any():
+        points[image] = layout.reflect(goal)
+    tolerance = 10 * layout.tolerance
+    if (points < layout.low - tolerance).any() or (points > layout.high + tolerance).any():
         return None
-    if plan.symmetry != "none" and image == tip and not _still_on_border(plan, goal):
+    if layout.symmetry != "none" and image == tip and not _still_on_border(layout, goal):
         return None
-    moved = replace(plan, points=points)
+    moved = replace(layout, points=points)
     slack = moved.slack[[tip, image]].copy()
     slack[[0, 1], [tip, image]] = 0.0
     return moved if slack.min() >= 0 else None
 
 
-def _still_on_border(plan: Plan, goal: NDArray[np.float64]) -> bool:
-    size = np.array([plan.sheet.width, plan.sheet.height])
-    return bool(np.minimum(goal, size - goal).min() <= plan.room)
+def _still_on_border(layout: TipLayout, goal: NDArray[np.float64]) -> bool:
+    size = np.array([layout.sheet.width, layout.sheet.height])
+    return bool(np.minimum(goal, size - goal).min() <= layout.tolerance)
 
 
-def with_corner_fillers(plan: Plan) -> Plan:
-    """Return the plan with a filler in each corner without a tip, hung from a joint if it can."""
-    least = LEAST_FILLER * min(plan.sheet.width, plan.sheet.height)
-    for corner in plan.sheet.corners.values():
+def with_corner_fillers(layout: TipLayout) -> TipLayout:
+    """Return the layout with a filler in each corner without a tip, hung from a joint if it can."""
+    least = LEAST_FILLER * min(layout.sheet.width, layout.sheet.height)
+    for corner in layout.sheet.corners.values():
         point = np.array(corner)
-        if np.hypot(*(plan.points - point).T).min() <= plan.room:
+        if np.hypot(*(layout.points - point).T).min() <= layout.tolerance:
             continue
-        filler = joint_filler(plan, point[None], least)
+        filler = joint_filler(layout, point[None], least)
         if filler is None:
-            filler = corner_filler(plan, point, CORNER_SHARE)
-        plan = with_filler(plan, filler.point, filler.place, filler.length)
-    return plan
+            filler = corner_filler(layout, point, CORNER_SHARE)
+        layout = with_filler(layout, filler.point, filler.tree_point, filler.length)
+    return layout

@@ -11,12 +11,16 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from packer.creases.completion.convex_partition import bent, convex_partition, sides_of
+from packer.creases.completion.convex_partition import (
+    convex_partition,
+    has_reflex_corner,
+    sides_of,
+)
 from packer.creases.completion.filler_insertion import with_filler
-from packer.creases.completion.filler_search import corner_filler, march, side_filler
+from packer.creases.completion.filler_search import corner_filler, farthest_filler, side_filler
 from packer.creases.constraints.active_paths import lengthened, onto_borders, snapped
 from packer.creases.molecules.assembly import pattern_of
-from packer.creases.tip_layout import plan_of
+from packer.creases.tip_layout import layout_of
 from packer.errors import PatternError
 from packer.units import ACTIVE_GAP, ALIKE
 
@@ -26,7 +30,7 @@ if TYPE_CHECKING:
     from packer.creases.completion.filler_search import Filler
     from packer.creases.pattern import CreasePattern
     from packer.creases.plane_graph import Loop
-    from packer.creases.tip_layout import Plan
+    from packer.creases.tip_layout import TipLayout
     from packer.model.packing import Packing
 
 SNAPS: Final = (3e-6, 1e-5, 1e-4, 1e-3)
@@ -62,15 +66,15 @@ def crease_pattern(packing: Packing) -> CreasePattern:
     wrong = packing.violations()
     if wrong:
         raise PatternError(f"{wrong[0]}; pack the figure again")
-    return replace(completed(plan_of(packing)), title=packing.figure.name)
+    return replace(completed(layout_of(packing)), title=packing.figure.name)
 
 
-def completed(plan: Plan) -> CreasePattern:
-    """Return the crease pattern of a plan, closed with as many fillers as it takes.
+def completed(layout: TipLayout) -> CreasePattern:
+    """Return the crease pattern of a layout, closed with as many fillers as it takes.
 
     Parameters
     ----------
-    plan
+    layout
         Tips and a tree whose inequalities hold.
 
     Raises
@@ -83,13 +87,13 @@ def completed(plan: Plan) -> CreasePattern:
     for tried, (snap, share, shrunk) in enumerate(_tries()):
         rng = np.random.default_rng(tried)
         try:
-            pattern = pattern_of(*closed(_prepared(plan, snap, shrunk, rng), share))
+            pattern = pattern_of(*closed(_prepared(layout, snap, shrunk, rng), share))
         except PatternError as error:
             last = error
             continue
         if best is None or shortest_edge(pattern) > shortest_edge(best):
             best = pattern
-        if shortest_edge(best) >= FINE_EDGE * plan.sheet.diagonal:
+        if shortest_edge(best) >= FINE_EDGE * layout.sheet.diagonal:
             break
     if best is None:
         raise last
@@ -110,24 +114,26 @@ def _tries() -> Iterator[tuple[float, float, float]]:
         yield SNAPS[0], SHARES[0], shrunk
 
 
-def _prepared(plan: Plan, snap: float, shrunk: float, rng: np.random.Generator) -> Plan:
+def _prepared(
+    layout: TipLayout, snap: float, shrunk: float, rng: np.random.Generator
+) -> TipLayout:
     """Lengthen loose flaps, then make what nearly is active exactly so."""
     if shrunk < 1:
-        plan = replace(plan, lengths=plan.lengths * shrunk)
-    plan = snapped(lengthened(snapped(onto_borders(plan, snap), snap), rng), snap)
-    worst = float(plan.slack[np.triu_indices(plan.tree.n_tips, 1)].min())
-    if worst < -ACTIVE_GAP * plan.sheet.diagonal:
+        layout = replace(layout, lengths=layout.lengths * shrunk)
+    layout = snapped(lengthened(snapped(onto_borders(layout, snap), snap), rng), snap)
+    worst = float(layout.slack[np.triu_indices(layout.tree.n_tips, 1)].min())
+    if worst < -ACTIVE_GAP * layout.sheet.diagonal:
         raise PatternError(f"the tips miss their distances by {-worst:.3g}; pack again")
-    return plan
+    return layout
 
 
-def closed(plan: Plan, share: float = SHARES[0]) -> tuple[Plan, tuple[Loop, ...]]:
-    """Return the plan with fillers and the convex polygons whose sides are all active.
+def closed(layout: TipLayout, share: float = SHARES[0]) -> tuple[TipLayout, tuple[Loop, ...]]:
+    """Return the layout with fillers and the convex polygons whose sides are all active.
 
     Parameters
     ----------
-    plan
-        A plan whose near paths are exactly active.
+    layout
+        A layout whose near paths are exactly active.
     share
         Most of the distance to the nearest tip that a corner filler may be long.
 
@@ -136,72 +142,75 @@ def closed(plan: Plan, share: float = SHARES[0]) -> tuple[Plan, tuple[Loop, ...]
     PatternError
         Where a side finds no filler, or fillers do not end.
     """
-    active = ACTIVE_GAP * plan.sheet.diagonal
-    plan = _with_corners(plan, share)
-    most = len(plan.points) * 3 + 60
-    polygons = convex_partition(plan, active)
+    active = ACTIVE_GAP * layout.sheet.diagonal
+    layout = _with_corners(layout, share)
+    most = len(layout.points) * 3 + 60
+    polygons = convex_partition(layout, active)
     while True:
-        sides = [e for e in sides_of(polygons) if plan.slack[e] > active]
+        sides = [e for e in sides_of(polygons) if layout.slack[e] > active]
         if not sides:
             break
-        if len(plan.points) >= most:
+        if len(layout.points) >= most:
             raise PatternError(f"{most} flaps and fillers did not close the pattern")
-        side = max(sides, key=lambda e: (round(float(plan.slack[e]), ALIKE), e))
-        plan = _touching(_filled(plan, *side))
-        polygons = convex_partition(plan, active)
+        side = max(sides, key=lambda e: (round(float(layout.slack[e]), ALIKE), e))
+        layout = _touching(_filled(layout, *side))
+        polygons = convex_partition(layout, active)
     for loop in polygons:
-        if bent(plan, loop):
-            x, y = plan.points[loop[0]]
+        if has_reflex_corner(layout, loop):
+            x, y = layout.points[loop[0]]
             raise PatternError(f"the polygon at ({x:.4g}, {y:.4g}) is not convex")
-    return plan, polygons
+    return layout, polygons
 
 
-def _with_corners(plan: Plan, share: float) -> Plan:
-    for corner in plan.sheet.corners.values():
+def _with_corners(layout: TipLayout, share: float) -> TipLayout:
+    for corner in layout.sheet.corners.values():
         point = np.array(corner)
-        if np.hypot(*(plan.points - point).T).min() <= plan.room:
+        if np.hypot(*(layout.points - point).T).min() <= layout.tolerance:
             continue
-        filler = corner_filler(plan, point, share)
-        if filler.length < SHORTEST[-1] * plan.sheet.diagonal:
+        filler = corner_filler(layout, point, share)
+        if filler.length < SHORTEST[-1] * layout.sheet.diagonal:
             raise PatternError(
                 f"no filler fits in the corner at ({corner[0]:g}, {corner[1]:g})"
             )
-        plan = _added(plan, filler)
-    return plan
+        layout = _added(layout, filler)
+    return layout
 
 
-def _touching(plan: Plan) -> Plan:
-    """Return the plan with paths made active that a filler which only just fits left nearly so.
+def _touching(layout: TipLayout) -> TipLayout:
+    """Return the layout with paths made active that a filler which only just fits left nearly so.
 
     Such a side would ask for another filler as short as its slack, and creases as fine.
     """
-    i, j = np.triu_indices(plan.tree.n_tips, 1)
-    active, near = ACTIVE_GAP * plan.sheet.diagonal, SNAPS[0] * plan.sheet.diagonal
-    slack = plan.slack[i, j]
+    i, j = np.triu_indices(layout.tree.n_tips, 1)
+    active, near = ACTIVE_GAP * layout.sheet.diagonal, SNAPS[0] * layout.sheet.diagonal
+    slack = layout.slack[i, j]
     if not ((slack > active) & (slack < near)).any():
-        return plan
-    moved = snapped(plan, SNAPS[0])
-    return moved if moved.slack[i, j].min() >= -active else plan
+        return layout
+    moved = snapped(layout, SNAPS[0])
+    return moved if moved.slack[i, j].min() >= -active else layout
 
 
-def _added(plan: Plan, filler: Filler) -> Plan:
-    return with_filler(plan, filler.point, filler.place, filler.length)
+def _added(layout: TipLayout, filler: Filler) -> TipLayout:
+    return with_filler(layout, filler.point, filler.tree_point, filler.length)
 
 
-def _filled(plan: Plan, i: int, j: int) -> Plan:
-    """Put a filler on a side that is not active: one that touches both ends, else a march."""
+def _filled(layout: TipLayout, i: int, j: int) -> TipLayout:
+    """Put a filler on a side that is not active: one that touches both ends, else a farthest_filler."""
     for shortest in SHORTEST:
-        least = min(shortest * plan.sheet.diagonal, 0.45 * float(plan.slack[i, j]))
-        filler = side_filler(plan, i, j, least)
+        least = min(shortest * layout.sheet.diagonal, 0.45 * float(layout.slack[i, j]))
+        filler = side_filler(layout, i, j, least)
         if filler is not None:
-            return _added(plan, filler)
+            return _added(layout, filler)
     for shortest in SHORTEST:
-        steps = [march(plan, a, b, shortest * plan.sheet.diagonal) for a, b in ((i, j), (j, i))]
+        steps = [
+            farthest_filler(layout, a, b, shortest * layout.sheet.diagonal)
+            for a, b in ((i, j), (j, i))
+        ]
         found = [step for step in steps if step is not None]
         if found:
-            return _added(plan, max(found, key=lambda f: f.length))
-    x, y = (plan.points[i] + plan.points[j]) / 2
+            return _added(layout, max(found, key=lambda f: f.length))
+    x, y = (layout.points[i] + layout.points[j]) / 2
     raise PatternError(
-        f"no filler fits between {plan.tree.flaps[i]} and {plan.tree.flaps[j]} "
+        f"no filler fits between {layout.tree.flaps[i]} and {layout.tree.flaps[j]} "
         f"at ({x:.4g}, {y:.4g})"
     )

@@ -12,12 +12,12 @@ from packer.model.tree import Tree
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from packer.creases.tip_layout import Plan
-    from packer.creases.tree_metric import Place
+    from packer.creases.tip_layout import TipLayout
+    from packer.creases.tree_metric import TreePoint
 
 
 @dataclass(frozen=True, eq=False)
-class Stops:
+class AttachmentPoints:
     """Points of a tree with their distances to all tips.
 
     Attributes
@@ -41,14 +41,14 @@ class Stops:
     spine: NDArray[np.bool_]
     joint: NDArray[np.bool_]
 
-    def place(self, k: int) -> Place:
+    def tree_point(self, k: int) -> TreePoint:
         """Return the k-th stop as a place."""
         return int(self.edges[k]), float(self.offsets[k])
 
 
-def stops(plan: Plan, per_edge: int) -> Stops:
-    """Return all joints of a plan's tree, then `per_edge` inner points of every edge."""
-    tree, n = plan.tree, plan.tree.n_tips
+def attachment_points(layout: TipLayout, per_edge: int) -> AttachmentPoints:
+    """Return all joints of a layout's tree, then `per_edge` inner points of every edge."""
+    tree, n = layout.tree, layout.tree.n_tips
     joints = np.arange(n, tree.n_nodes)
     home = {
         v: (k, side)
@@ -64,43 +64,47 @@ def stops(plan: Plan, per_edge: int) -> Stops:
         ]
     )
     share = np.concatenate([[float(side) for _, side in at], np.tile(shares, len(tree.ends))])
-    return stops_at(plan, edges, share * plan.lengths[edges], len(joints))
+    return attachment_points_at(layout, edges, share * layout.lengths[edges], len(joints))
 
 
-def stops_at(
-    plan: Plan, edges: NDArray[np.intp], offsets: NDArray[np.float64], joints: int = 0
-) -> Stops:
-    """Return given places as stops, the first `joints` of which are joints."""
-    tree, n = plan.tree, plan.tree.n_tips
+def attachment_points_at(
+    layout: TipLayout, edges: NDArray[np.intp], offsets: NDArray[np.float64], joints: int = 0
+) -> AttachmentPoints:
+    """Return given places as attachment_points, the first `joints` of which are joints."""
+    tree, n = layout.tree, layout.tree.n_tips
     a, b = tree.ends[edges].T
-    rest = plan.lengths[edges] - offsets
-    far = np.minimum(plan.nodes[a, :n] + offsets[:, None], plan.nodes[b, :n] + rest[:, None])
+    rest = layout.lengths[edges] - offsets
+    far = np.minimum(
+        layout.nodes[a, :n] + offsets[:, None], layout.nodes[b, :n] + rest[:, None]
+    )
     joint = np.arange(len(edges)) < joints
-    if plan.symmetry == "none":
+    if layout.symmetry == "none":
         nothing = np.zeros(len(edges))
-        return Stops(edges, offsets, far, nothing, nothing == 0, joint)
+        return AttachmentPoints(edges, offsets, far, nothing, nothing == 0, joint)
     twin = tree.twin[edges]
     c, d = tree.ends[twin].T
     ways = [
-        plan.nodes[p, q] + x + y
+        layout.nodes[p, q] + x + y
         for p, x in ((a, offsets), (b, rest))
         for q, y in ((c, offsets), (d, rest))
     ]
     across = np.where(twin == edges, 0.0, np.min(ways, axis=0))
-    across[across <= plan.room] = 0.0
-    return Stops(edges, offsets, far, across, across == 0, joint)
+    across[across <= layout.tolerance] = 0.0
+    return AttachmentPoints(edges, offsets, far, across, across == 0, joint)
 
 
-def with_filler(plan: Plan, point: NDArray[np.float64], place: Place, length: float) -> Plan:
-    """Return the plan with one more flap, and with its mirror image where that is another.
+def with_filler(
+    layout: TipLayout, point: NDArray[np.float64], tree_point: TreePoint, length: float
+) -> TipLayout:
+    """Return the layout with one more flap, and with its mirror image where that is another.
 
     Of two mirror images the left one hangs on the left twin; where both hang on the spine, it is
     the one on the left of the sheet.
 
     Parameters
     ----------
-    plan
-        The plan.
+    layout
+        The layout.
     point
         (2,) where the filler's tip lies.
     place
@@ -108,37 +112,37 @@ def with_filler(plan: Plan, point: NDArray[np.float64], place: Place, length: fl
     length
         Its length, in sheet units.
     """
-    image = plan.reflect(point)
-    number = 1 + len({name.split(".")[0] for name in plan.fillers})
-    name = _free_name(plan.tree.names, f"filler {number}")
-    edge, offset = place
-    if plan.symmetry == "none" or np.hypot(*(image - point)) <= 2 * plan.room:
-        return _one_more(plan, point, place, length, name)
-    twin = int(plan.tree.twin[edge])
-    if _on_the_right(plan, point, place):
+    image = layout.reflect(point)
+    number = 1 + len({name.split(".")[0] for name in layout.fillers})
+    name = _free_name(layout.tree.names, f"filler {number}")
+    edge, offset = tree_point
+    if layout.symmetry == "none" or np.hypot(*(image - point)) <= 2 * layout.tolerance:
+        return _one_more(layout, point, tree_point, length, name)
+    twin = int(layout.tree.twin[edge])
+    if _on_the_right(layout, point, tree_point):
         point, image, edge, twin = image, point, twin, edge
-    first = _one_more(plan, point, (edge, offset), length, f"{name}.left")
-    moved = twin if twin < plan.tree.n_tips else twin + 1
+    first = _one_more(layout, point, (edge, offset), length, f"{name}.left")
+    moved = twin if twin < layout.tree.n_tips else twin + 1
     second = _one_more(first, image, (moved, offset), length, f"{name}.right")
-    return _with_twins(second, plan, edge, twin)
+    return _with_twins(second, layout, edge, twin)
 
 
-def _on_the_right(plan: Plan, point: NDArray[np.float64], place: Place) -> bool:
+def _on_the_right(layout: TipLayout, point: NDArray[np.float64], tree_point: TreePoint) -> bool:
     """Return whether a filler hangs on a right twin, or on the spine and lies on the right."""
-    edge, joint = place[0], _joint_at(plan, place)
-    twin = plan.tree.twin[edge]
-    if twin == edge or (joint >= 0 and plan.node_mirror[joint] == joint):
-        return bool(point[0] > plan.reflect(point)[0])
+    edge, joint = tree_point[0], _joint_at(layout, tree_point)
+    twin = layout.tree.twin[edge]
+    if twin == edge or (joint >= 0 and layout.node_mirror[joint] == joint):
+        return bool(point[0] > layout.reflect(point)[0])
     return bool(twin < edge)
 
 
-def _joint_at(plan: Plan, place: Place) -> int:
+def _joint_at(layout: TipLayout, tree_point: TreePoint) -> int:
     """Return the end of an edge that a place is as good as, -1 where it lies between both."""
-    edge, offset = place
-    length = plan.lengths[edge]
-    if min(offset, length - offset) > 10 * plan.room:
+    edge, offset = tree_point
+    length = layout.lengths[edge]
+    if min(offset, length - offset) > 10 * layout.tolerance:
         return -1
-    return int(plan.tree.ends[edge, 0 if offset < length / 2 else 1])
+    return int(layout.tree.ends[edge, 0 if offset < length / 2 else 1])
 
 
 def _free_name(known: tuple[str, ...], wish: str) -> str:
@@ -150,15 +154,19 @@ def _free_name(known: tuple[str, ...], wish: str) -> str:
 
 
 def _one_more(
-    plan: Plan, point: NDArray[np.float64], place: Place, length: float, name: str
-) -> Plan:
-    tree, n = plan.tree, plan.tree.n_tips
-    edge, offset = place
+    layout: TipLayout,
+    point: NDArray[np.float64],
+    tree_point: TreePoint,
+    length: float,
+    name: str,
+) -> TipLayout:
+    tree, n = layout.tree, layout.tree.n_tips
+    edge, offset = tree_point
     ends = tree.ends + (tree.ends >= n)  # the new tip takes number n
-    lengths, joints, rivers = plan.lengths.copy(), tree.joints, tree.rivers
+    lengths, joints, rivers = layout.lengths.copy(), tree.joints, tree.rivers
     twin = tree.twin + (tree.twin >= n)
-    flex, part_of = tree.flex, dict(plan.part_of)
-    joint = _joint_at(plan, place)
+    flex, part_of = tree.flex, dict(layout.part_of)
+    joint = _joint_at(layout, tree_point)
     if joint >= 0:
         joint += joint >= n
     else:
@@ -175,7 +183,7 @@ def _one_more(
         lengths[edge] = offset
         flex = np.append(flex, 0.0)
         twin = np.append(twin, len(twin) + 1)
-    grown = Tree(
+    close_slack = Tree(
         (*tree.flaps, name),
         rivers,
         joints,
@@ -186,23 +194,23 @@ def _one_more(
         (*tree.places, ()),
     )
     return replace(
-        plan,
-        tree=grown,
-        lengths=grown.lengths,
-        points=np.vstack([plan.points, point]),
-        low=np.vstack([plan.low, [0.0, 0.0]]),
-        high=np.vstack([plan.high, [plan.sheet.width, plan.sheet.height]]),
-        fillers=(*plan.fillers, name),
+        layout,
+        tree=close_slack,
+        lengths=close_slack.lengths,
+        points=np.vstack([layout.points, point]),
+        low=np.vstack([layout.low, [0.0, 0.0]]),
+        high=np.vstack([layout.high, [layout.sheet.width, layout.sheet.height]]),
+        fillers=(*layout.fillers, name),
         part_of=part_of,
     )
 
 
-def _with_twins(plan: Plan, before: Plan, edge: int, twin: int) -> Plan:
+def _with_twins(layout: TipLayout, before: TipLayout, edge: int, twin: int) -> TipLayout:
     """Pair two new fillers, and the pieces of the twins they cut."""
-    twins = plan.tree.twin.copy()
-    n = plan.tree.n_tips
+    twins = layout.tree.twin.copy()
+    n = layout.tree.n_tips
     twins[[n - 2, n - 1]] = [n - 1, n - 2]
-    if len(plan.tree.rivers) == len(before.tree.rivers) + 2 and twin != edge:
+    if len(layout.tree.rivers) == len(before.tree.rivers) + 2 and twin != edge:
         last = len(twins) - 1
         twins[[last - 1, last]] = [last, last - 1]
-    return replace(plan, tree=replace(plan.tree, twin=twins))
+    return replace(layout, tree=replace(layout.tree, twin=twins))

@@ -13,16 +13,20 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from packer.creases.completion.filler_insertion import Stops, stops, stops_at
+from packer.creases.completion.filler_insertion import (
+    AttachmentPoints,
+    attachment_points,
+    attachment_points_at,
+)
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from packer.creases.tip_layout import Plan
-    from packer.creases.tree_metric import Place
+    from packer.creases.tip_layout import TipLayout
+    from packer.creases.tree_metric import TreePoint
 
 PER_EDGE = 24
-"""Stops tried on each edge of the tree, before the best are refined."""
+"""AttachmentPoints tried on each edge of the tree, before the best are refined."""
 
 CORNER_SHARE = 0.9
 """Most of the distance to the nearest tip that a filler in a corner may be long."""
@@ -33,7 +37,7 @@ JOINT_SHARE = 0.5
 
 @dataclass(frozen=True, eq=False)
 class Filler:
-    """A flap to add: where its tip lies, where it hangs, how long it is and what room it leaves.
+    """A flap to add: where its tip lies, where it hangs, how long it is and what tolerance it leaves.
 
     Attributes
     ----------
@@ -42,138 +46,145 @@ class Filler:
     """
 
     point: NDArray[np.float64]
-    place: Place
+    tree_point: TreePoint
     length: float
     margin: float
 
 
 @dataclass(frozen=True, eq=False)
-class _Trials:
-    """Many fillers at once: points (c, 2), lengths (c,) and margins (c,) for some stops."""
+class _FillerCandidates:
+    """Many fillers at once: points (c, 2), lengths (c,) and margins (c,) for some attachment_points."""
 
-    stops: Stops
+    attachment_points: AttachmentPoints
     points: NDArray[np.float64]
     lengths: NDArray[np.float64]
     margins: NDArray[np.float64]
 
     def filler(self, k: int) -> Filler:
         return Filler(
-            self.points[k], self.stops.place(k), float(self.lengths[k]), float(self.margins[k])
+            self.points[k],
+            self.attachment_points.tree_point(k),
+            float(self.lengths[k]),
+            float(self.margins[k]),
         )
 
 
 def _margins(
-    plan: Plan,
-    at: Stops,
+    layout: TipLayout,
+    at: AttachmentPoints,
     points: NDArray[np.float64],
     lengths: NDArray[np.float64],
     touched: list[int],
 ) -> NDArray[np.float64]:
     """Return (c,) the least slack of fillers, their own mirror images included."""
-    ways = points[:, None] - plan.points[None]
+    ways = points[:, None] - layout.points[None]
     slack = np.hypot(ways[..., 0], ways[..., 1]) - lengths[:, None] - at.far
     slack[:, touched] = np.inf
     least: NDArray[np.float64]
     least = slack.min(axis=1) if slack.shape[1] > len(touched) else np.full(len(points), np.inf)
-    if plan.symmetry == "none":
+    if layout.symmetry == "none":
         return least
-    across = plan.reflect(points) - points
+    across = layout.reflect(points) - points
     apart = np.hypot(across[:, 0], across[:, 1])
-    alone = apart <= 2 * plan.room
+    alone = apart <= 2 * layout.tolerance
     image = np.where(alone, np.where(at.spine, np.inf, -np.inf), apart - 2 * lengths - at.twin)
     return np.minimum(least, image)
 
 
-def corner_filler(plan: Plan, corner: NDArray[np.float64], share: float) -> Filler:
+def corner_filler(layout: TipLayout, corner: NDArray[np.float64], share: float) -> Filler:
     """Return a long filler at a corner of the sheet, hung from a joint if one is good enough.
 
     Parameters
     ----------
-    plan
-        The plan.
+    layout
+        The layout.
     corner
         (2,) the corner.
     share
         Most of the distance to the nearest tip that it may be long.
     """
-    at = _and(plan, stops(plan, PER_EDGE), _tight_place(plan, corner))
-    best = _longest(plan, at, corner, share)
+    at = _with_point(layout, attachment_points(layout, PER_EDGE), _tight_place(layout, corner))
+    best = _longest(layout, at, corner, share)
     joints = np.where(at.joint, best.lengths, -np.inf)
     top = int(np.argmax(best.lengths))
     joint = int(np.argmax(joints))
     return best.filler(joint if joints[joint] >= JOINT_SHARE * best.lengths[top] else top)
 
 
-def _tight_place(plan: Plan, point: NDArray[np.float64]) -> Place:
-    """Return where the longest filler at a point hangs, if nothing but the tips limits it.
+def _tight_place(layout: TipLayout, point: NDArray[np.float64]) -> TreePoint:
+    """Return where the longest filler at a point hangs, if nothing but the tips bounds it.
 
     Its length is the least (|q p_i| + |q p_j| - d_ij) / 2, and it hangs on the way from i to j.
     """
-    gap = np.hypot(*(plan.points - point).T)
-    rooms = (gap[:, None] + gap[None] - plan.distances) / 2
+    gap = np.hypot(*(layout.points - point).T)
+    rooms = (gap[:, None] + gap[None] - layout.distances) / 2
     np.fill_diagonal(rooms, np.inf)
     i, j = np.unravel_index(int(rooms.argmin()), rooms.shape)
-    along = float(np.clip(gap[i] - rooms[i, j], 0.0, plan.distances[i, j]))
-    for edge in plan.tree.path(int(i), int(j)).tolist():
-        near, far = plan.tree.ends[edge]
-        if plan.nodes[i, near] > plan.nodes[i, far]:
+    along = float(np.clip(gap[i] - rooms[i, j], 0.0, layout.distances[i, j]))
+    for edge in layout.tree.path(int(i), int(j)).tolist():
+        near, far = layout.tree.ends[edge]
+        if layout.nodes[i, near] > layout.nodes[i, far]:
             near, far = far, near
-        if plan.nodes[i, near] <= along <= plan.nodes[i, far] + plan.room:
-            done = along - plan.nodes[i, near]
+        if layout.nodes[i, near] <= along <= layout.nodes[i, far] + layout.tolerance:
+            done = along - layout.nodes[i, near]
             return edge, float(
-                done if near == plan.tree.ends[edge, 0] else plan.lengths[edge] - done
+                done if near == layout.tree.ends[edge, 0] else layout.lengths[edge] - done
             )
-    return int(plan.tree.path(int(i), int(j))[0]), 0.0
+    return int(layout.tree.path(int(i), int(j))[0]), 0.0
 
 
-def _and(plan: Plan, at: Stops, place: Place) -> Stops:
-    """Return stops with one more at the end."""
-    edges, offsets = np.append(at.edges, place[0]), np.append(at.offsets, place[1])
-    return stops_at(plan, edges, offsets, int(at.joint.sum()))
+def _with_point(
+    layout: TipLayout, at: AttachmentPoints, tree_point: TreePoint
+) -> AttachmentPoints:
+    """Return attachment_points with one more at the end."""
+    edges, offsets = np.append(at.edges, tree_point[0]), np.append(at.offsets, tree_point[1])
+    return attachment_points_at(layout, edges, offsets, int(at.joint.sum()))
 
 
-def _longest(plan: Plan, at: Stops, point: NDArray[np.float64], share: float) -> _Trials:
+def _longest(
+    layout: TipLayout, at: AttachmentPoints, point: NDArray[np.float64], share: float
+) -> _FillerCandidates:
     """Return the longest filler at one point from every stop."""
     points = np.broadcast_to(point, (len(at.edges), 2))
-    gap = np.hypot(*(plan.points - point).T)
-    room = _margins(plan, at, points, np.zeros(len(points)), [])
-    if plan.symmetry != "none":
-        apart = float(np.hypot(*(plan.reflect(point) - point)))
-        if apart > 2 * plan.room:
+    gap = np.hypot(*(layout.points - point).T)
+    tolerance = _margins(layout, at, points, np.zeros(len(points)), [])
+    if layout.symmetry != "none":
+        apart = float(np.hypot(*(layout.reflect(point) - point)))
+        if apart > 2 * layout.tolerance:
             least = (gap - at.far).min(axis=1)
-            room = np.minimum(least, (apart - at.twin) / 2)
-    lengths = np.minimum(room, share * gap.min())
-    return _Trials(at, points, lengths, _margins(plan, at, points, lengths, []))
+            tolerance = np.minimum(least, (apart - at.twin) / 2)
+    lengths = np.minimum(tolerance, share * gap.min())
+    return _FillerCandidates(at, points, lengths, _margins(layout, at, points, lengths, []))
 
 
-def joint_filler(plan: Plan, points: NDArray[np.float64], least: float) -> Filler | None:
+def joint_filler(layout: TipLayout, points: NDArray[np.float64], least: float) -> Filler | None:
     """Return the longest filler at any of (m, 2) points that hangs from a joint of the tree.
 
     Parameters
     ----------
-    plan
-        The plan.
+    layout
+        The layout.
     points
         Where its tip may lie.
     least
         Length below which a filler is of no use, in sheet units.
     """
-    at = stops(plan, 0)
-    ways = points[:, None] - plan.points[None]
+    at = attachment_points(layout, 0)
+    ways = points[:, None] - layout.points[None]
     gaps = np.hypot(ways[..., 0], ways[..., 1])
     lengths = (gaps[:, None] - at.far[None]).min(axis=2)
-    if plan.symmetry != "none":
-        across = plan.reflect(points) - points
+    if layout.symmetry != "none":
+        across = layout.reflect(points) - points
         apart = np.hypot(across[:, 0], across[:, 1])[:, None]
         paired = np.minimum(lengths, (apart - at.twin[None]) / 2)
         alone = np.where(at.spine[None], lengths, -np.inf)
-        lengths = np.where(apart <= 2 * plan.room, alone, paired)
+        lengths = np.where(apart <= 2 * layout.tolerance, alone, paired)
     p, k = np.unravel_index(int(lengths.argmax()), lengths.shape)
     length = float(lengths[p, k])
-    return Filler(points[p], at.place(int(k)), length, 0.0) if length >= least else None
+    return Filler(points[p], at.tree_point(int(k)), length, 0.0) if length >= least else None
 
 
-def side_filler(plan: Plan, i: int, j: int, least: float) -> Filler | None:
+def side_filler(layout: TipLayout, i: int, j: int, least: float) -> Filler | None:
     """Return one filler on the segment between two tips that touches both, if one fits.
 
     A filler hung at any tree point t touches both tips from one place only, where the segment
@@ -182,15 +193,15 @@ def side_filler(plan: Plan, i: int, j: int, least: float) -> Filler | None:
 
     Parameters
     ----------
-    plan
-        The plan.
+    layout
+        The layout.
     i, j
         The tips; their path is not active.
     least
         Length below which a filler is of no use, in sheet units.
     """
-    at = stops(plan, PER_EDGE)
-    trials = _on_segment(plan, at, i, j, least)
+    at = attachment_points(layout, PER_EDGE)
+    trials = _on_segment(layout, at, i, j, least)
     joints = np.where(at.joint, trials.margins, -np.inf)
     k = int(np.argmax(joints))
     if joints[k] >= 0:
@@ -199,64 +210,68 @@ def side_filler(plan: Plan, i: int, j: int, least: float) -> Filler | None:
         top = np.argsort(-trials.margins, kind="stable")[:4]
         if trials.margins[top[0]] >= 0 and _ > 0:
             break
-        trials = _on_segment(plan, _finer(plan, at, top), i, j, least)
-        at = trials.stops
+        trials = _on_segment(layout, _finer(layout, at, top), i, j, least)
+        at = trials.attachment_points
     k = int(np.argmax(trials.margins))
     return trials.filler(k) if trials.margins[k] >= 0 else None
 
 
-def _finer(plan: Plan, at: Stops, top: NDArray[np.intp]) -> Stops:
-    """Return stops close to some stops."""
+def _finer(layout: TipLayout, at: AttachmentPoints, top: NDArray[np.intp]) -> AttachmentPoints:
+    """Return attachment_points close to some attachment_points."""
     spread = np.linspace(-1, 1, 17)
     edges = np.repeat(at.edges[top], len(spread))
     gaps = [np.diff(np.unique(at.offsets[at.edges == e])) for e in at.edges[top]]
     step = np.array(
         [
-            g.min() if len(g) else plan.lengths[e] / PER_EDGE
+            g.min() if len(g) else layout.lengths[e] / PER_EDGE
             for g, e in zip(gaps, at.edges[top].tolist(), strict=True)
         ]
     )
     offsets = np.repeat(at.offsets[top], len(spread)) + np.repeat(step, len(spread)) * np.tile(
         spread, len(top)
     )
-    return stops_at(plan, edges, np.clip(offsets, 0, plan.lengths[edges]))
+    return attachment_points_at(layout, edges, np.clip(offsets, 0, layout.lengths[edges]))
 
 
-def _on_segment(plan: Plan, at: Stops, i: int, j: int, least: float) -> _Trials:
-    length = plan.gaps[i, j]
+def _on_segment(
+    layout: TipLayout, at: AttachmentPoints, i: int, j: int, least: float
+) -> _FillerCandidates:
+    length = layout.gaps[i, j]
     along = (length + at.far[:, i] - at.far[:, j]) / 2
     lengths = (length - at.far[:, i] - at.far[:, j]) / 2
-    points = plan.points[i] + (along / length)[:, None] * (plan.points[j] - plan.points[i])
-    margins = _margins(plan, at, points, lengths, [i, j])
+    points = layout.points[i] + (along / length)[:, None] * (
+        layout.points[j] - layout.points[i]
+    )
+    margins = _margins(layout, at, points, lengths, [i, j])
     margins[
         (lengths < least) | (along <= lengths / 2) | (length - along <= lengths / 2)
     ] = -np.inf
-    return _Trials(at, points, lengths, margins)
+    return _FillerCandidates(at, points, lengths, margins)
 
 
-def march(plan: Plan, i: int, j: int, least: float) -> Filler | None:
+def farthest_filler(layout: TipLayout, i: int, j: int, least: float) -> Filler | None:
     """Return the filler on the way from tip i to tip j that touches i and lies furthest on.
 
     Parameters
     ----------
-    plan
-        The plan.
+    layout
+        The layout.
     i, j
         The tips; their path is not active.
     least
         Length below which a filler is of no use, in sheet units.
     """
-    at = stops(plan, PER_EDGE)
-    length = plan.gaps[i, j]
-    way = (plan.points[j] - plan.points[i]) / length
+    at = attachment_points(layout, PER_EDGE)
+    length = layout.gaps[i, j]
+    way = (layout.points[j] - layout.points[i]) / length
     low, high = 0.0, length
     found = None
     for _ in range(6):
-        places = np.linspace(low, high, 21)[1:]
-        step = places[1] - places[0]
+        tree_points = np.linspace(low, high, 21)[1:]
+        step = tree_points[1] - tree_points[0]
         best = None
-        for s in places[::-1].tolist():
-            best = _at_distance(plan, at, i, s, way, least)
+        for s in tree_points[::-1].tolist():
+            best = _at_distance(layout, at, i, s, way, least)
             if best is not None:
                 found, low, high = best, s, min(s + step, length)
                 break
@@ -266,15 +281,22 @@ def march(plan: Plan, i: int, j: int, least: float) -> Filler | None:
 
 
 def _at_distance(
-    plan: Plan, at: Stops, i: int, s: float, way: NDArray[np.float64], least: float
+    layout: TipLayout,
+    at: AttachmentPoints,
+    i: int,
+    s: float,
+    way: NDArray[np.float64],
+    least: float,
 ) -> Filler | None:
     """Return the filler of largest margin at one distance from tip i that touches it."""
-    point = plan.points[i] + s * way
+    point = layout.points[i] + s * way
     points = np.broadcast_to(point, (len(at.edges), 2))
     lengths = s - at.far[:, i]
-    margins = _margins(plan, at, points, lengths, [i])
+    margins = _margins(layout, at, points, lengths, [i])
     margins[lengths < least] = -np.inf
     k = int(np.argmax(np.where(at.joint, margins, -np.inf)))
     if margins[k] < 0 or not at.joint[k]:
         k = int(np.argmax(margins))
-    return _Trials(at, points, lengths, margins).filler(k) if margins[k] >= 0 else None
+    return (
+        _FillerCandidates(at, points, lengths, margins).filler(k) if margins[k] >= 0 else None
+    )

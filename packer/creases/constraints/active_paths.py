@@ -7,18 +7,23 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from packer.creases.constraints.equations import equations, with_missed
-from packer.creases.constraints.linear_program import minimised
-from packer.creases.constraints.variables import freedom, shifted, slack_rows, symmetrised
+from packer.creases.constraints.equations import equations, with_violated
+from packer.creases.constraints.linear_program import minimise
+from packer.creases.constraints.variables import (
+    free_variables,
+    shifted,
+    slack_jacobian,
+    symmetrised,
+)
 from packer.units import EXACT, RANK, ZERO_SLACK
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from packer.creases.constraints.equations import Held, Pairs
-    from packer.creases.constraints.length_bounds import Limits
-    from packer.creases.constraints.variables import Freedom
-    from packer.creases.tip_layout import Plan
+    from packer.creases.constraints.equations import Equations, Pairs
+    from packer.creases.constraints.length_bounds import LengthBounds
+    from packer.creases.constraints.variables import FreeVariables
+    from packer.creases.tip_layout import TipLayout
 
 
 FAR: Final = 0.1
@@ -28,152 +33,160 @@ STEPS: Final = 12
 """Most steps of one run of Newton's method; those that converge take three to six."""
 
 ROUNDS: Final = 4
-"""Most runs, each with what the one before it missed."""
+"""Most runs, each with what the one before it violated."""
 
 
-def pairs_below(plan: Plan, slack: float) -> Pairs:
+def pairs_below(layout: TipLayout, slack: float) -> Pairs:
     """Return the pairs i < j of tips whose slack is below a length, in sheet units."""
-    i, j = np.triu_indices(plan.tree.n_tips, 1)
-    near = plan.slack[i, j] < slack
+    i, j = np.triu_indices(layout.tree.n_tips, 1)
+    near = layout.slack[i, j] < slack
     return i[near], j[near]
 
 
-def pairs_in_reach(plan: Plan, reach: float) -> Pairs:
+def pairs_in_reach(layout: TipLayout, reach: float) -> Pairs:
     """Return the pairs that could lose their slack where no number changes by more than `reach`.
 
     Neither its two tips nor the edges of its path can use up more.
     """
-    i, j = np.triu_indices(plan.tree.n_tips, 1)
-    beyond = plan.tree.beyond
+    i, j = np.triu_indices(layout.tree.n_tips, 1)
+    beyond = layout.tree.beyond
     edges = (beyond[:, i] != beyond[:, j]).sum(axis=0)
-    near = plan.slack[i, j] < reach * (3 + edges)
+    near = layout.slack[i, j] < reach * (3 + edges)
     return i[near], j[near]
 
 
-def snapped(plan: Plan, below: float = 0.0, limits: Limits | None = None) -> Plan:
-    """Return the plan moved as little as possible so that near paths are exactly active.
+def snapped(
+    layout: TipLayout, below: float = 0.0, bounds: LengthBounds | None = None
+) -> TipLayout:
+    """Return the layout moved as little as possible so that near paths are exactly active.
 
     Parameters
     ----------
-    plan
-        Any plan.
+    layout
+        Any layout.
     below
         Slack, as a share of the diagonal, below which a path is made active.
-    limits
+    bounds
         Least lengths of parts to keep, if any.
     """
-    return solved(plan, equations(plan, pairs_below(plan, below * plan.sheet.diagonal)), limits)
+    return projected(
+        layout, equations(layout, pairs_below(layout, below * layout.sheet.diagonal)), bounds
+    )
 
 
-def solved(plan: Plan, held: Held, limits: Limits | None = None) -> Plan:
-    """Return the plan moved as little as possible so that it satisfies equations.
+def projected(
+    layout: TipLayout, held: Equations, bounds: LengthBounds | None = None
+) -> TipLayout:
+    """Return the layout moved as little as possible so that it satisfies equations.
 
     Paths and parts that become too short on the way are held as well.
     """
-    plan = symmetrised(plan)
+    layout = symmetrised(layout)
     for _ in range(ROUNDS):
-        plan = _newton(plan, held)
-        more = with_missed(held, plan, ZERO_SLACK * plan.sheet.diagonal, limits)
+        layout = _newton(layout, held)
+        more = with_violated(held, layout, ZERO_SLACK * layout.sheet.diagonal, bounds)
         if more is held:
             break
         held = more
-    return plan
+    return layout
 
 
-def _newton(plan: Plan, held: Held) -> Plan:
-    """Take Newton steps, each the shortest over tips and lengths, until rounding stops them."""
-    free = freedom(plan)
+def _newton(layout: TipLayout, held: Equations) -> TipLayout:
+    """Take Newton steps, each the shortest over tips and lengths, until rounding attachment_points them."""
+    free = free_variables(layout)
     done = np.inf
     for _ in range(STEPS):
-        if not plan.gaps[held.pairs].min(initial=np.inf) > 0:
+        if not layout.gaps[held.pairs].min(initial=np.inf) > 0:
             break  # two tips were driven onto one point
-        miss = held.miss(plan)
-        worst = float(np.abs(miss).max(initial=0.0)) / plan.sheet.diagonal
+        miss = held.miss(layout)
+        worst = float(np.abs(miss).max(initial=0.0)) / layout.sheet.diagonal
         if worst < EXACT or (worst < ZERO_SLACK and worst >= done):
             break
         done = worst
-        rows = free.reduce(held.rows(plan)) / free.norms
+        rows = free.reduce(held.rows(layout)) / free.norms
         step = np.linalg.lstsq(rows, -miss, rcond=RANK)[0]
-        if np.abs(step).max() > FAR * plan.sheet.diagonal:
+        if np.abs(step).max() > FAR * layout.sheet.diagonal:
             break  # these cannot all be satisfied near here
-        plan = shifted(plan, free.expand(step / free.norms))
-    return plan
+        layout = shifted(layout, free.expand(step / free.norms))
+    return layout
 
 
-def onto_borders(plan: Plan, within: float) -> Plan:
-    """Return the plan with tips that nearly lie on a border of the sheet put onto it.
+def onto_borders(layout: TipLayout, within: float) -> TipLayout:
+    """Return the layout with tips that nearly lie on a border of the sheet put onto it.
 
     Parameters
     ----------
-    plan
-        Any plan.
+    layout
+        Any layout.
     within
         Distance from a border, as a share of the diagonal.
     """
-    size = np.array([plan.sheet.width, plan.sheet.height])
-    near = within * plan.sheet.diagonal
-    points = np.where((plan.points < near) & (plan.low <= 0), 0.0, plan.points)
-    points = np.where((points > size - near) & (plan.high >= size), size, points)
-    return replace(plan, points=points)
+    size = np.array([layout.sheet.width, layout.sheet.height])
+    near = within * layout.sheet.diagonal
+    points = np.where((layout.points < near) & (layout.low <= 0), 0.0, layout.points)
+    points = np.where((points > size - near) & (layout.high >= size), size, points)
+    return replace(layout, points=points)
 
 
 def lengthened(
-    plan: Plan, rng: np.random.Generator, rounds: int = 6, reach: float = 0.05
-) -> Plan:
-    """Return the plan with flaps lengthened and tips moved until paths hold every flap.
+    layout: TipLayout, rng: np.random.Generator, rounds: int = 6, reach: float = 0.05
+) -> TipLayout:
+    """Return the layout with flaps lengthened and tips moved until paths hold every flap.
 
-    Each round is a linear programme over tips and flap lengths. A distance between points is
-    convex, so its tangent plane lies below it, and what the programme allows holds exactly.
+    Each round is a linear program over tips and flap lengths. A distance between points is
+    convex, so its tangent plane lies below it, and what the program allows holds exactly.
 
     Parameters
     ----------
-    plan
-        A plan whose slacks are not negative.
+    layout
+        A layout whose slacks are not negative.
     rng
-        Gives each flap its weight, so that a plan can be lengthened in more than one way.
+        Gives each flap its weight, so that a layout can be lengthened in more than one way.
     rounds
-        Linear programmes to solve.
+        Linear programs to solve.
     reach
         Share of the diagonal by which a coordinate may change in the first of them.
     """
-    weights = rng.uniform(0.5, 1.0, plan.tree.n_tips)
-    if plan.symmetry != "none":
-        weights = weights + weights[plan.mirror]
+    weights = rng.uniform(0.5, 1.0, layout.tree.n_tips)
+    if layout.symmetry != "none":
+        weights = weights + weights[layout.mirror]
     for k in range(rounds):
-        better = _one_programme(plan, weights, reach * plan.sheet.diagonal / 2**k)
+        better = _one_program(layout, weights, reach * layout.sheet.diagonal / 2**k)
         if better is None:
             break
-        plan = better
-    return _to_first_contact(plan)
+        layout = better
+    return _to_first_contact(layout)
 
 
-def _one_programme(plan: Plan, weights: NDArray[np.float64], reach: float) -> Plan | None:
-    n = plan.tree.n_tips
-    free = freedom(plan)
-    i, j = pairs_below(plan, 6 * reach)
-    rows = free.reduce(slack_rows(plan, i, j))
-    lowest, highest = bounds_of(plan, free, reach)
+def _one_program(
+    layout: TipLayout, weights: NDArray[np.float64], reach: float
+) -> TipLayout | None:
+    n = layout.tree.n_tips
+    free = free_variables(layout)
+    i, j = pairs_below(layout, 6 * reach)
+    rows = free.reduce(slack_jacobian(layout, i, j))
+    lowest, highest = step_box(layout, free, reach)
     highest[free.lead >= 3 * n] = 0.0
     lowest[free.lead >= 2 * n] = 0.0
     gain = np.zeros(free.size)
     gain[2 * n : 3 * n] = weights
-    best = minimised(
+    best = minimise(
         -free.reduce(gain),
         A_ub=-rows,
-        b_ub=np.maximum(plan.slack[i, j], 0.0),
+        b_ub=np.maximum(layout.slack[i, j], 0.0),
         bounds=np.stack([lowest, highest], axis=1),
     )
-    return None if best is None else symmetrised(shifted(plan, free.expand(best)))
+    return None if best is None else symmetrised(shifted(layout, free.expand(best)))
 
 
-def bounds_of(
-    plan: Plan, free: Freedom, reach: float
+def step_box(
+    layout: TipLayout, free: FreeVariables, reach: float
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Return the least and greatest value of each free number: a box, cut by the sheet."""
-    n = plan.tree.n_tips
+    n = layout.tree.n_tips
     lead = free.lead
-    down = (plan.low - plan.points).reshape(-1)
-    up = (plan.high - plan.points).reshape(-1)
+    down = (layout.low - layout.points).reshape(-1)
+    up = (layout.high - layout.points).reshape(-1)
     low, high = np.full(len(lead), -reach), np.full(len(lead), reach)
     tips = lead < 2 * n
     low[tips] = np.minimum(np.maximum(low[tips], down[lead[tips]]), 0.0)
@@ -181,16 +194,16 @@ def bounds_of(
     return low, high
 
 
-def _to_first_contact(plan: Plan) -> Plan:
-    n = plan.tree.n_tips
-    for tip, image in enumerate(plan.mirror.tolist()):
+def _to_first_contact(layout: TipLayout) -> TipLayout:
+    n = layout.tree.n_tips
+    for tip, image in enumerate(layout.mirror.tolist()):
         if image < tip:
             continue
-        slack = plan.slack[tip].copy()
+        slack = layout.slack[tip].copy()
         slack[tip] = np.inf
         if image != tip:
             slack[image] /= 2
-        change = np.zeros(2 * n + len(plan.lengths))
+        change = np.zeros(2 * n + len(layout.lengths))
         change[[2 * n + tip, 2 * n + image]] = max(0.0, float(slack.min()))
-        plan = shifted(plan, change)
-    return plan
+        layout = shifted(layout, change)
+    return layout

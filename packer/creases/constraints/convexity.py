@@ -1,4 +1,4 @@
-"""Corners of polygons that are straight, or nearly so: they must not be bent the wrong way."""
+"""Corners of polygons that are straight, or nearly so: they must not be has_reflex_corner the wrong way."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from packer.creases.plane_graph import Loop
-    from packer.creases.tip_layout import Plan
+    from packer.creases.tip_layout import TipLayout
 
 
 def corners_of(polygons: tuple[Loop, ...]) -> NDArray[np.intp]:
@@ -27,12 +27,12 @@ def corners_of(polygons: tuple[Loop, ...]) -> NDArray[np.intp]:
     )
 
 
-def bends(plan: Plan, corners: NDArray[np.intp]) -> NDArray[np.float64]:
+def bends(layout: TipLayout, corners: NDArray[np.intp]) -> NDArray[np.float64]:
     """Return (c,) how far each corner stands out from the line of its neighbours.
 
     In sheet units; negative where the polygon is not convex.
     """
-    a, b, c = (plan.points[corners[:, k]] for k in range(3))
+    a, b, c = (layout.points[corners[:, k]] for k in range(3))
     across = (b[:, 0] - a[:, 0]) * (c[:, 1] - a[:, 1]) - (b[:, 1] - a[:, 1]) * (
         c[:, 0] - a[:, 0]
     )
@@ -40,15 +40,15 @@ def bends(plan: Plan, corners: NDArray[np.intp]) -> NDArray[np.float64]:
     return found
 
 
-def bend_rows(plan: Plan, corners: NDArray[np.intp]) -> NDArray[np.float64]:
+def bend_jacobian(layout: TipLayout, corners: NDArray[np.intp]) -> NDArray[np.float64]:
     """Return (c, 2 tips + edges): the derivative of `bends`, exact where a corner is straight."""
-    n = plan.tree.n_tips
-    a, b, c = (plan.points[corners[:, k]] for k in range(3))
+    n = layout.tree.n_tips
+    a, b, c = (layout.points[corners[:, k]] for k in range(3))
     base = c - a
     length = np.hypot(base[:, 0], base[:, 1])
     share = ((b - a) * base).sum(axis=1) / length**2
     normal = np.stack([base[:, 1], -base[:, 0]], axis=1) / length[:, None]
-    rows = np.zeros((len(corners), 2 * n + len(plan.lengths)))
+    rows = np.zeros((len(corners), 2 * n + len(layout.lengths)))
     k = np.arange(len(corners))
     for axis in range(2):
         for tip, weight in ((0, share - 1), (1, np.ones(len(k))), (2, -share)):
@@ -56,10 +56,10 @@ def bend_rows(plan: Plan, corners: NDArray[np.intp]) -> NDArray[np.float64]:
     return rows
 
 
-def straight_corners(plan: Plan, polygons: tuple[Loop, ...]) -> NDArray[np.intp]:
+def straight_corners(layout: TipLayout, polygons: tuple[Loop, ...]) -> NDArray[np.intp]:
     """Return those rows of `corners_of` that are straight to within rounding."""
     corners = corners_of(polygons)
     found: NDArray[np.intp] = corners[
-        np.abs(bends(plan, corners)) <= UNBENT * plan.sheet.diagonal
+        np.abs(bends(layout, corners)) <= UNBENT * layout.sheet.diagonal
     ]
     return found

@@ -7,21 +7,21 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from packer.creases.constraints.convexity import bend_rows, bends
-from packer.creases.constraints.variables import slack_rows
+from packer.creases.constraints.convexity import bend_jacobian, bends
+from packer.creases.constraints.variables import slack_jacobian
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from packer.creases.constraints.length_bounds import Limits
-    from packer.creases.tip_layout import Plan
+    from packer.creases.constraints.length_bounds import LengthBounds
+    from packer.creases.tip_layout import TipLayout
 
 Pairs = tuple["NDArray[np.intp]", "NDArray[np.intp]"]
 
 
 @dataclass(frozen=True, eq=False)
-class Held:
-    """Equations on a plan.
+class Equations:
+    """Equations on a layout.
 
     Attributes
     ----------
@@ -38,47 +38,53 @@ class Held:
     pieces: NDArray[np.float64]
     lengths: NDArray[np.float64]
 
-    def miss(self, plan: Plan) -> NDArray[np.float64]:
-        """Return by how much a plan misses each equation, in sheet units."""
-        short = self.pieces @ plan.lengths - self.lengths
-        return np.concatenate([plan.slack[self.pairs], bends(plan, self.corners), short])
+    def miss(self, layout: TipLayout) -> NDArray[np.float64]:
+        """Return by how much a layout misses each equation, in sheet units."""
+        short = self.pieces @ layout.lengths - self.lengths
+        return np.concatenate([layout.slack[self.pairs], bends(layout, self.corners), short])
 
-    def rows(self, plan: Plan) -> NDArray[np.float64]:
+    def rows(self, layout: TipLayout) -> NDArray[np.float64]:
         """Return (equations, 2 tips + edges): the derivatives of `miss`."""
-        points = np.zeros((len(self.pieces), 2 * plan.tree.n_tips))
+        points = np.zeros((len(self.pieces), 2 * layout.tree.n_tips))
         return np.vstack(
             [
-                slack_rows(plan, *self.pairs),
-                bend_rows(plan, self.corners),
+                slack_jacobian(layout, *self.pairs),
+                bend_jacobian(layout, self.corners),
                 np.hstack([points, self.pieces]),
             ]
         )
 
 
-def equations(plan: Plan, pairs: Pairs, corners: NDArray[np.intp] | None = None) -> Held:
+def equations(
+    layout: TipLayout, pairs: Pairs, corners: NDArray[np.intp] | None = None
+) -> Equations:
     """Return the equations that paths are active and corners straight."""
     none = np.empty((0, 3), dtype=np.intp)
-    edges = len(plan.lengths)
-    return Held(pairs, none if corners is None else corners, np.empty((0, edges)), np.empty(0))
+    edges = len(layout.lengths)
+    return Equations(
+        pairs, none if corners is None else corners, np.empty((0, edges)), np.empty(0)
+    )
 
 
-def with_missed(now: Held, plan: Plan, below: float, limits: Limits | None) -> Held:
-    """Return equations that also hold what a plan misses: paths and parts that are too short.
+def with_violated(
+    now: Equations, layout: TipLayout, below: float, bounds: LengthBounds | None
+) -> Equations:
+    """Return equations that also hold what a layout misses: paths and parts that are too short.
 
-    The same object where nothing is missed.
+    The same object where nothing is violated.
     """
-    low = plan.slack < -below
+    low = layout.slack < -below
     low[now.pairs] = low[now.pairs[::-1]] = False
     i, j = np.nonzero(np.triu(low))
     if len(i):
         pairs = np.append(now.pairs[0], i), np.append(now.pairs[1], j)
         now = replace(now, pairs=pairs)
-    if limits is not None:
-        missed = limits.missed(plan)
-        if missed.any():
+    if bounds is not None:
+        violated = bounds.violated(layout)
+        if violated.any():
             now = replace(
                 now,
-                pieces=np.vstack([now.pieces, limits.pieces(plan)[missed]]),
-                lengths=np.append(now.lengths, limits.least[missed]),
+                pieces=np.vstack([now.pieces, bounds.pieces(layout)[violated]]),
+                lengths=np.append(now.lengths, bounds.least[violated]),
             )
     return now

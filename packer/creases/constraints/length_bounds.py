@@ -14,23 +14,23 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from packer.creases.tip_layout import Plan
+    from packer.creases.tip_layout import TipLayout
 
 
 @dataclass(frozen=True, eq=False)
-class Limits:
+class LengthBounds:
     """Least and greatest length of each part of the figure, by name, in sheet units."""
 
     shortest: Mapping[str, float]
     longest: Mapping[str, float]
 
-    def pieces(self, plan: Plan) -> NDArray[np.float64]:
-        """Return (parts, edges): 1 where an edge of a plan is a piece of a part, else 0."""
+    def pieces(self, layout: TipLayout) -> NDArray[np.float64]:
+        """Return (parts, edges): 1 where an edge of a layout is a piece of a part, else 0."""
         number = {name: k for k, name in enumerate(self.shortest)}
-        found = np.zeros((len(number), len(plan.lengths)))
-        for edge, name in enumerate(plan.tree.names):
-            if name in plan.part_of:
-                found[number[plan.part_of[name]], edge] = 1.0
+        found = np.zeros((len(number), len(layout.lengths)))
+        for edge, name in enumerate(layout.tree.names):
+            if name in layout.part_of:
+                found[number[layout.part_of[name]], edge] = 1.0
         return found
 
     @property
@@ -43,9 +43,9 @@ class Limits:
         """(parts,) greatest lengths, in the order of `pieces`."""
         return np.array([self.longest[name] for name in self.shortest])
 
-    def missed(self, plan: Plan) -> NDArray[np.bool_]:
-        """Return (parts,) whether a part of a plan is too short."""
-        found: NDArray[np.bool_] = self.pieces(plan) @ plan.lengths < self.least * (
+    def violated(self, layout: TipLayout) -> NDArray[np.bool_]:
+        """Return (parts,) whether a part of a layout is too short."""
+        found: NDArray[np.bool_] = self.pieces(layout) @ layout.lengths < self.least * (
             1 - ROUNDING
         )
         return found

@@ -1,4 +1,4 @@
-"""Linear programmes, solved or given up after a limit that does not depend on the machine."""
+"""Linear programs, projected or given up after a limit that does not depend on the machine."""
 
 from __future__ import annotations
 
@@ -10,10 +10,10 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 MOST_ITERATIONS: Final = 20_000
-"""Simplex iterations after which a programme is given up."""
+"""Simplex iterations after which a program is given up."""
 
 
-def minimised(objective: NDArray[Any], **conditions: Any) -> NDArray[Any] | None:
+def minimise(objective: NDArray[Any], **conditions: Any) -> NDArray[Any] | None:
     """Return the point of least objective under conditions as of `scipy.optimize.linprog`.
 
     None where there is none, or none was found within the limit.
@@ -22,10 +22,10 @@ def minimised(objective: NDArray[Any], **conditions: Any) -> NDArray[Any] | None
     return result.x if result.status == 0 else None
 
 
-def prices(objective: NDArray[Any], **conditions: Any) -> NDArray[Any] | None:
+def shadow_prices(objective: NDArray[Any], **conditions: Any) -> NDArray[Any] | None:
     """Return by how much the least objective rises for a unit more in each entry of ``b_ub``.
 
-    None where `minimised` gives none.
+    None where `minimise` gives none.
     """
     result = _solved(objective, conditions)
     return result.ineqlin.marginals if result.status == 0 else None

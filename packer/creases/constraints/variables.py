@@ -1,6 +1,6 @@
-"""What may change in a plan: tips slide on the sheet, lengths grow, mirror images keep step.
+"""What may change in a layout: tips slide on the sheet, lengths grow, mirror images keep step.
 
-A change is one vector: x and y of every tip, then the length of every edge. `Freedom` names the
+A change is one vector: x and y of every tip, then the length of every edge. `FreeVariables` names the
 numbers that may be chosen, so that the rest of the stage knows nothing of borders and mirror
 lines.
 """
@@ -17,20 +17,22 @@ from packer.units import ON_EDGE
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from packer.creases.tip_layout import Plan
+    from packer.creases.tip_layout import TipLayout
 
 
-def held(plan: Plan) -> NDArray[np.bool_]:
+def held(layout: TipLayout) -> NDArray[np.bool_]:
     """Return (tips, 2): the coordinates held by a border of the sheet or by a placement."""
-    size = np.array([plan.sheet.width, plan.sheet.height])
-    room = ON_EDGE * size.min()
-    on_border: NDArray[np.bool_] = (plan.points <= room) | (plan.points >= size - room)
-    placed: NDArray[np.bool_] = plan.high - plan.low <= room
+    size = np.array([layout.sheet.width, layout.sheet.height])
+    tolerance = ON_EDGE * size.min()
+    on_border: NDArray[np.bool_] = (layout.points <= tolerance) | (
+        layout.points >= size - tolerance
+    )
+    placed: NDArray[np.bool_] = layout.high - layout.low <= tolerance
     return on_border | placed
 
 
 @dataclass(frozen=True, eq=False)
-class Freedom:
+class FreeVariables:
     """The numbers that are free, each with the entry of a change that follows it, if any.
 
     Attributes
@@ -68,74 +70,78 @@ class Freedom:
         return np.sqrt(1 + self.sign**2)
 
 
-def freedom(plan: Plan) -> Freedom:
-    """Return what is free in a plan."""
-    n = plan.tree.n_tips
+def free_variables(layout: TipLayout) -> FreeVariables:
+    """Return what is free in a layout."""
+    n = layout.tree.n_tips
     rows: list[tuple[int, int, float]] = []
-    fixed = held(plan) | _held_by_axis(plan)
-    diagonal = plan.symmetry == "diagonal"
-    for tip, image in enumerate(plan.mirror.tolist()):
+    fixed = held(layout) | _held_by_axis(layout)
+    diagonal = layout.symmetry == "diagonal"
+    for tip, image in enumerate(layout.mirror.tolist()):
         for axis in range(2):
             if image < tip or fixed[tip, axis]:
                 continue
             mate = 2 * image + (1 - axis if diagonal else axis)
-            sign = -1.0 if plan.symmetry == "book" and axis == 0 else 1.0
+            sign = -1.0 if layout.symmetry == "book" and axis == 0 else 1.0
             here = 2 * tip + axis
             rows.append((here, mate, 0.0 if mate == here else sign))
-    twins = plan.tree.twin.tolist() if plan.symmetry != "none" else range(len(plan.lengths))
+    twins = (
+        layout.tree.twin.tolist() if layout.symmetry != "none" else range(len(layout.lengths))
+    )
     rows += [
         (2 * n + edge, 2 * n + twin, float(edge != twin))
         for edge, twin in enumerate(twins)
         if twin >= edge
     ]
     lead, mates, signs = zip(*rows, strict=True)
-    return Freedom(
-        2 * n + len(plan.lengths),
+    return FreeVariables(
+        2 * n + len(layout.lengths),
         np.array(lead, dtype=np.intp),
         np.array(mates, dtype=np.intp),
         np.array(signs),
     )
 
 
-def _held_by_axis(plan: Plan) -> NDArray[np.bool_]:
+def _held_by_axis(layout: TipLayout) -> NDArray[np.bool_]:
     """(tips, 2) coordinates that the mirror line holds; on a diagonal y follows x."""
-    found = np.zeros((plan.tree.n_tips, 2), dtype=bool)
-    if plan.symmetry != "none":
-        own = plan.mirror == np.arange(plan.tree.n_tips)
-        found[own, 0 if plan.symmetry == "book" else 1] = True
-        if plan.symmetry == "diagonal":
-            found[own, 0] = held(plan)[own].any(axis=1)
+    found = np.zeros((layout.tree.n_tips, 2), dtype=bool)
+    if layout.symmetry != "none":
+        own = layout.mirror == np.arange(layout.tree.n_tips)
+        found[own, 0 if layout.symmetry == "book" else 1] = True
+        if layout.symmetry == "diagonal":
+            found[own, 0] = held(layout)[own].any(axis=1)
     return found
 
 
-def slack_rows(plan: Plan, i: NDArray[np.intp], j: NDArray[np.intp]) -> NDArray[np.float64]:
+def slack_jacobian(
+    layout: TipLayout, i: NDArray[np.intp], j: NDArray[np.intp]
+) -> NDArray[np.float64]:
     """Return (pairs, 2 tips + edges): the derivative of the slack of each pair of tips."""
-    n = plan.tree.n_tips
+    n = layout.tree.n_tips
     k = np.arange(len(i))
-    ways = (plan.points[i] - plan.points[j]) / plan.gaps[i, j][:, None]
-    rows = np.zeros((len(i), 2 * n + len(plan.lengths)))
+    ways = (layout.points[i] - layout.points[j]) / layout.gaps[i, j][:, None]
+    rows = np.zeros((len(i), 2 * n + len(layout.lengths)))
     for axis in range(2):
         rows[k, 2 * i + axis] = ways[:, axis]
         rows[k, 2 * j + axis] = -ways[:, axis]
-    beyond = plan.tree.beyond
+    beyond = layout.tree.beyond
     rows[:, 2 * n :] = -(beyond[:, i] != beyond[:, j]).T.astype(float)
     return rows
 
 
-def shifted(plan: Plan, change: NDArray[np.float64]) -> Plan:
-    """Return the plan after a change."""
-    n = plan.tree.n_tips
+def shifted(layout: TipLayout, change: NDArray[np.float64]) -> TipLayout:
+    """Return the layout after a change."""
+    n = layout.tree.n_tips
     return replace(
-        plan,
-        points=plan.points + change[: 2 * n].reshape(n, 2),
-        lengths=plan.lengths + change[2 * n :],
+        layout,
+        points=layout.points + change[: 2 * n].reshape(n, 2),
+        lengths=layout.lengths + change[2 * n :],
     )
 
 
-def symmetrised(plan: Plan) -> Plan:
-    """Return the plan with rounding taken out of its mirror images."""
-    if plan.symmetry == "none":
-        return plan
-    points = (plan.points + plan.reflect(plan.points[plan.mirror])) / 2
-    twin = plan.tree.twin
-    return replace(plan, points=points, lengths=(plan.lengths + plan.lengths[twin]) / 2)
+def symmetrised(layout: TipLayout) -> TipLayout:
+    """Return the layout with rounding taken out of its mirror images."""
+    if layout.symmetry == "none":
+        return layout
+    points = (layout.points + layout.reflect(layout.points[layout.mirror])) / 2
+    twin = layout.tree.twin
+    return replace(layout, points=points, lengths=(layout.lengths + layout.lengths[twin]) / 2)

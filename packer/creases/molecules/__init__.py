@@ -1,1 +1,1 @@
-"""The universal molecule of a polygon, and a pattern assembled from molecules."""
+"""The universal universal_molecule of a polygon, and a pattern assembled from molecules."""

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from packer.creases.faces import misfit, split_rivers, unturned
-from packer.creases.molecules.universal_molecule import molecule, polygon, side
+from packer.creases.molecules.universal_molecule import polygon, side, universal_molecule
 from packer.creases.pattern import CreasePattern
 from packer.creases.plane_graph import merged, trace_faces
 from packer.creases.tree_metric import Metric
@@ -20,10 +20,10 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from packer.creases.molecules.universal_molecule import Stroke, Vertex
+    from packer.creases.molecules.universal_molecule import CreasePiece, Vertex
     from packer.creases.pattern import Fold, Role
-    from packer.creases.tip_layout import Plan
-    from packer.creases.tree_metric import Place
+    from packer.creases.tip_layout import TipLayout
+    from packer.creases.tree_metric import TreePoint
 
 Loop = tuple[int, ...]
 
@@ -31,12 +31,12 @@ _FIRST: Final[dict[Role, int]] = {"axial": 0, "gusset": 1, "ridge": 2, "hinge": 
 """Where two creases fall on one line, the one named first gives the role."""
 
 
-def pattern_of(plan: Plan, polygons: Sequence[Loop]) -> CreasePattern:
+def pattern_of(layout: TipLayout, polygons: Sequence[Loop]) -> CreasePattern:
     """Fill polygons with molecules and join them to a crease pattern.
 
     Parameters
     ----------
-    plan
+    layout
         The tips and the tree.
     polygons
         Counter-clockwise loops of tips that cover the sheet, convex, every side active.
@@ -44,13 +44,13 @@ def pattern_of(plan: Plan, polygons: Sequence[Loop]) -> CreasePattern:
     Raises
     ------
     PatternError
-        Where a molecule does not close or the parts do not fit together.
+        Where a universal_molecule does not close or the parts do not fit together.
     """
-    metric = Metric(plan.tree, plan.lengths, plan.room)
-    strokes = [stroke for loop in polygons for stroke in strokes_of(plan, loop, metric)]
-    pattern = _joined(plan, strokes, metric)
+    metric = Metric(layout.tree, layout.lengths, layout.tolerance)
+    pieces = [piece for loop in polygons for piece in crease_pieces(layout, loop, metric)]
+    pattern = _joined(layout, pieces, metric)
     off = misfit(pattern)
-    if off > FOLDS * plan.sheet.diagonal:
+    if off > FOLDS * layout.sheet.diagonal:
         raise PatternError(f"a face would stretch by {off:.3g} when it is folded")
     lost = unturned(pattern)
     if len(lost):
@@ -59,48 +59,48 @@ def pattern_of(plan: Plan, polygons: Sequence[Loop]) -> CreasePattern:
     return replace(pattern, split_rivers=split_rivers(pattern))
 
 
-def strokes_of(plan: Plan, loop: Loop, metric: Metric) -> list[Stroke]:
+def crease_pieces(layout: TipLayout, loop: Loop, metric: Metric) -> list[CreasePiece]:
     """Return the creases of one polygon, its sides first."""
     ring = polygon(
-        [(float(x), float(y)) for x, y in plan.points[list(loop)]],
+        [(float(x), float(y)) for x, y in layout.points[list(loop)]],
         [metric.snapped(metric.home[tip]) for tip in loop],
     )
-    strokes: list[Stroke] = []
+    pieces: list[CreasePiece] = []
     for k, corner in enumerate(ring):
-        strokes += side(corner, ring[(k + 1) % len(ring)], 0.0, "axial", metric)
-    return strokes + molecule(ring, metric)
+        pieces += side(corner, ring[(k + 1) % len(ring)], 0.0, "axial", metric)
+    return pieces + universal_molecule(ring, metric)
 
 
-def _joined(plan: Plan, strokes: list[Stroke], metric: Metric) -> CreasePattern:
-    ends: list[Vertex] = [v for s in strokes for v in (s.a, s.b)]
+def _joined(layout: TipLayout, pieces: list[CreasePiece], metric: Metric) -> CreasePattern:
+    ends: list[Vertex] = [v for s in pieces for v in (s.a, s.b)]
     spots = np.array([(v.x, v.y) for v in ends])
-    head = merged(spots, SAME_POINT * plan.sheet.diagonal)
-    _check_agreement(plan, ends, head, metric)
-    over = _places(ends, head, metric)
+    head = merged(spots, SAME_POINT * layout.sheet.diagonal)
+    _check_agreement(layout, ends, head, metric)
+    over = _tree_points_of(ends, head, metric)
     roles: dict[tuple[int, int], Role] = {}
-    for k, stroke in enumerate(strokes):
+    for k, piece in enumerate(pieces):
         a, b = sorted((int(head[2 * k]), int(head[2 * k + 1])))
         if a != b:
             known = roles.get((a, b), "hinge")
-            roles[a, b] = min(known, stroke.role, key=lambda r: _FIRST[r])
-    points = _on_sides(plan, spots)
-    _drop_straight(points, roles, {int(head[k]) for k in _tip_ends(plan, spots)})
+            roles[a, b] = min(known, piece.role, key=lambda r: _FIRST[r])
+    points = _on_sides(layout, spots)
+    _drop_straight(points, roles, {int(head[k]) for k in _tip_ends(layout, spots)})
     used = sorted({v for pair in roles for v in pair})
     number = {v: k for k, v in enumerate(used)}
     pairs = sorted(roles)
     edges = np.array([[number[a], number[b]] for a, b in pairs], dtype=np.intp)
     points = points[used]
     kinds = tuple(
-        "border" if _same_side(plan, points[e]) else roles[pair]
+        "border" if _same_side(layout, points[e]) else roles[pair]
         for e, pair in zip(edges, pairs, strict=True)
     )
     folds: tuple[Fold, ...] = tuple("B" if kind == "border" else "U" for kind in kinds)
     tips = {
         name: number[int(head[k])]
-        for name, k in zip(plan.tree.flaps, _tip_ends(plan, spots), strict=True)
+        for name, k in zip(layout.tree.flaps, _tip_ends(layout, spots), strict=True)
     }
     return CreasePattern(
-        plan.sheet,
+        layout.sheet,
         points,
         edges,
         kinds,
@@ -108,65 +108,69 @@ def _joined(plan: Plan, strokes: list[Stroke], metric: Metric) -> CreasePattern:
         trace_faces(points, edges),
         np.array([ends[v].height for v in used]),
         tuple(over[v] for v in used),
-        plan.tree,
-        plan.lengths,
+        layout.tree,
+        layout.lengths,
         tips,
-        plan.fillers,
-        plan.part_of,
+        layout.fillers,
+        layout.part_of,
     )
 
 
-def _tip_ends(plan: Plan, spots: NDArray[np.float64]) -> list[int]:
-    """For each tip the stroke end that lies on it."""
+def _tip_ends(layout: TipLayout, spots: NDArray[np.float64]) -> list[int]:
+    """For each tip the piece end that lies on it."""
     found = []
-    for tip, point in enumerate(plan.points):
+    for tip, point in enumerate(layout.points):
         far = np.hypot(*(spots - point).T)
         k = int(far.argmin())
-        if far[k] > SAME_POINT * plan.sheet.diagonal:
-            raise PatternError(f'no crease meets the tip of "{plan.tree.flaps[tip]}"')
+        if far[k] > SAME_POINT * layout.sheet.diagonal:
+            raise PatternError(f'no crease meets the tip of "{layout.tree.flaps[tip]}"')
         found.append(k)
     return found
 
 
 def _check_agreement(
-    plan: Plan, ends: list[Vertex], head: NDArray[np.intp], metric: Metric
+    layout: TipLayout, ends: list[Vertex], head: NDArray[np.intp], metric: Metric
 ) -> None:
     """Vertices that coincide on the sheet must coincide over the tree and in height."""
-    room = SAME_PLACE * plan.sheet.diagonal
+    tolerance = SAME_PLACE * layout.sheet.diagonal
     for k, vertex in enumerate(ends):
         other = ends[int(head[k])]
-        off = abs(vertex.height - other.height) + metric.between(vertex.place, other.place)
-        if off > room:
+        off = abs(vertex.height - other.height) + metric.between(
+            vertex.tree_point, other.tree_point
+        )
+        if off > tolerance:
             raise PatternError(
                 f"two molecules disagree by {off:.3g} at ({vertex.x:.6g}, {vertex.y:.6g}); "
                 "complete the pattern again with another choice of places"
             )
 
 
-def _places(ends: list[Vertex], head: NDArray[np.intp], metric: Metric) -> dict[int, Place]:
+def _tree_points_of(
+    ends: list[Vertex], head: NDArray[np.intp], metric: Metric
+) -> dict[int, TreePoint]:
     """For each merged vertex its place over the tree: a node, where any of its ends is at one."""
-    found: dict[int, Place] = {}
+    found: dict[int, TreePoint] = {}
     for k, vertex in enumerate(ends):
-        v, place = int(head[k]), metric.snapped(vertex.place)
-        if v not in found or metric.node_at(place) >= 0:
-            found[v] = place
+        v, tree_point = int(head[k]), metric.snapped(vertex.tree_point)
+        if v not in found or metric.node_at(tree_point) >= 0:
+            found[v] = tree_point
     return found
 
 
-def _on_sides(plan: Plan, spots: NDArray[np.float64]) -> NDArray[np.float64]:
+def _on_sides(layout: TipLayout, spots: NDArray[np.float64]) -> NDArray[np.float64]:
     """Put what nearly lies on a side of the sheet exactly onto it."""
-    room = SAME_POINT * plan.sheet.diagonal
+    tolerance = SAME_POINT * layout.sheet.diagonal
     out = spots.copy()
-    for k, size in enumerate((plan.sheet.width, plan.sheet.height)):
-        out[np.abs(out[:, k]) <= room, k] = 0.0
-        out[np.abs(out[:, k] - size) <= room, k] = size
+    for k, size in enumerate((layout.sheet.width, layout.sheet.height)):
+        out[np.abs(out[:, k]) <= tolerance, k] = 0.0
+        out[np.abs(out[:, k] - size) <= tolerance, k] = size
     return out
 
 
-def _same_side(plan: Plan, ends: NDArray[np.float64]) -> bool:
+def _same_side(layout: TipLayout, ends: NDArray[np.float64]) -> bool:
     (x, y), (u, v) = ends.tolist()
-    return (x == u and x in (0.0, plan.sheet.width)) or (
-        y == v and y in (0.0, plan.sheet.height)
+    return (x == u and x in (0.0, layout.sheet.width)) or (
+        y == v and y in (0.0, layout.sheet.height)
     )
 
 

@@ -1,15 +1,15 @@
-"""The universal molecule: the creases that fill one convex polygon of active paths.
+"""The universal universal_molecule: the creases that fill one convex polygon of active paths.
 
 All sides move inwards at unit speed. A corner moves along its bisector, and its tree point
 moves towards its neighbours' at the rate at which the sides shorten there, the cotangent of
-half the angle; so sides stay active. The sweep stops where something happens: a side vanishes,
+half the angle; so sides stay active. The sweep attachment_points where something happens: a side vanishes,
 an inner path becomes active (the polygon is split along it), a corner's tree point reaches a
 node. Corners trace the ridges, tree nodes on the sides trace the hinges, splits are gussets.
 
 Tree points are kept, not a trimmed tree: corners around a polygon need not follow the order in
 which the tree could be drawn.
 
-Source: the universal molecule of the tree method, SoCG 1996; proved correct in Bowers and
+Source: the universal universal_molecule of the tree method, SoCG 1996; proved correct in Bowers and
 Streinu, Ann. Math. Artif. Intell. 74 (2015); Demaine and O'Rourke 2007, ch. 16.
 """
 
@@ -25,11 +25,11 @@ from packer.units import PARALLEL, SHUT, TOUCHES
 
 if TYPE_CHECKING:
     from packer.creases.pattern import Role
-    from packer.creases.tree_metric import Metric, Place
+    from packer.creases.tree_metric import Metric, TreePoint
 
 SLACK, DETOUR, WIDTH = 2, 4, 5
-"""In rooms (`Metric.room`), what is nothing: the slack of a path, whose two ends were each moved
-onto a node by a room at most; a detour, the difference of two ways with such ends; the width of a
+"""In rooms (`Metric.tolerance`), what is nothing: the slack of a path, whose two ends were each moved
+onto a node by a tolerance at most; a detour, the difference of two ways with such ends; the width of a
 polygon, over which rounding has gathered since its last event."""
 
 MOST_EVENTS = 2000
@@ -42,11 +42,11 @@ class Vertex(NamedTuple):
     x: float
     y: float
     height: float
-    place: Place
+    tree_point: TreePoint
 
 
 @dataclass(frozen=True)
-class Stroke:
+class CreasePiece:
     """A piece of a crease."""
 
     a: Vertex
@@ -59,22 +59,22 @@ class Corner(NamedTuple):
 
     x: float
     y: float
-    place: Place
+    tree_point: TreePoint
     dx: float
     dy: float
 
 
-def polygon(points: list[tuple[float, float]], places: list[Place]) -> list[Corner]:
+def polygon(points: list[tuple[float, float]], tree_points: list[TreePoint]) -> list[Corner]:
     """Return the corners of a counter-clockwise polygon; side directions are fixed here."""
     found = []
-    for k, ((x, y), place) in enumerate(zip(points, places, strict=True)):
+    for k, ((x, y), tree_point) in enumerate(zip(points, tree_points, strict=True)):
         x2, y2 = points[(k + 1) % len(points)]
         length = math.hypot(x2 - x, y2 - y)
-        found.append(Corner(x, y, place, (x2 - x) / length, (y2 - y) / length))
+        found.append(Corner(x, y, tree_point, (x2 - x) / length, (y2 - y) / length))
     return found
 
 
-def molecule(corners: list[Corner], metric: Metric) -> list[Stroke]:
+def universal_molecule(corners: list[Corner], metric: Metric) -> list[CreasePiece]:
     """Return the creases inside a convex polygon whose sides are all active paths.
 
     Parameters
@@ -83,67 +83,71 @@ def molecule(corners: list[Corner], metric: Metric) -> list[Stroke]:
         Counter-clockwise, from `polygon`; all sides active, no inner path shorter than its
         tree distance.
     metric
-        The tree; its `room` is the length below which a piece is dropped.
+        The tree; its `tolerance` is the length below which a piece is dropped.
 
     Raises
     ------
     PatternError
         Where the sweep does not end: the polygon was not as asked.
     """
-    strokes: list[Stroke] = []
+    pieces: list[CreasePiece] = []
     todo = [(corners, 0.0)]
     for _ in range(MOST_EVENTS):
         if not todo:
-            return strokes
+            return pieces
         ring, height = todo.pop()
         ring = _cleaned(ring, metric)
         if len(ring) < 3 or _is_flat(ring, metric):
-            strokes += _spine(ring, height, metric)
+            pieces += _spine(ring, height, metric)
             continue
         pair = _active_diagonal(ring, metric)
         if pair is not None:
-            strokes += side(ring[pair[0]], ring[pair[1]], height, "gusset", metric)
-            todo += [(part, height) for part in _split(ring, *pair, metric.room)]
+            pieces += side(ring[pair[0]], ring[pair[1]], height, "gusset", metric)
+            todo += [(part, height) for part in _split(ring, *pair, metric.tolerance)]
             continue
         ring, rise, traced = _rise(ring, height, metric)
-        strokes += traced
+        pieces += traced
         todo.append((ring, height + rise))
     x, y = corners[0][:2]
-    raise PatternError(f"the molecule at ({x:.4g}, {y:.4g}) did not close; complete it again")
+    raise PatternError(
+        f"the universal_molecule at ({x:.4g}, {y:.4g}) did not close; complete it again"
+    )
 
 
-def side(a: Corner, b: Corner, height: float, role: Role, metric: Metric) -> list[Stroke]:
+def side(a: Corner, b: Corner, height: float, role: Role, metric: Metric) -> list[CreasePiece]:
     """Return the crease between two corners at one height, broken at the tree nodes on it."""
     total = math.hypot(b.x - a.x, b.y - a.y)
-    stops = [_at(a, height)]
-    if total > metric.room:
-        for node, way in metric.nodes_between(a.place, b.place):
+    attachment_points = [_at(a, height)]
+    if total > metric.tolerance:
+        for node, way in metric.nodes_between(a.tree_point, b.tree_point):
             t = way / total
-            place = metric.home[node]
-            stops.append(Vertex(a.x + t * (b.x - a.x), a.y + t * (b.y - a.y), height, place))
-    stops.append(_at(b, height))
-    return [Stroke(p, q, role) for p, q in itertools.pairwise(stops)]
+            tree_point = metric.home[node]
+            attachment_points.append(
+                Vertex(a.x + t * (b.x - a.x), a.y + t * (b.y - a.y), height, tree_point)
+            )
+    attachment_points.append(_at(b, height))
+    return [CreasePiece(p, q, role) for p, q in itertools.pairwise(attachment_points)]
 
 
 def _at(corner: Corner, height: float) -> Vertex:
-    return Vertex(corner.x, corner.y, height, corner.place)
+    return Vertex(corner.x, corner.y, height, corner.tree_point)
 
 
 def _cleaned(ring: list[Corner], metric: Metric) -> list[Corner]:
     """Merge corners whose side has vanished; drop straight corners that no longer fold."""
     kept: list[Corner] = []
     for corner in ring:
-        if kept and _apart(kept[-1], corner) <= metric.room:
+        if kept and _apart(kept[-1], corner) <= metric.tolerance:
             kept[-1] = kept[-1]._replace(dx=corner.dx, dy=corner.dy)
         else:
             kept.append(corner)
-    while len(kept) > 1 and _apart(kept[-1], kept[0]) <= metric.room:
+    while len(kept) > 1 and _apart(kept[-1], kept[0]) <= metric.tolerance:
         kept.pop()
     k = 0
     while len(kept) > 3 and k < len(kept):
         a, b, c = kept[k - 1], kept[k], kept[(k + 1) % len(kept)]
         straight = abs(a.dx * b.dy - a.dy * b.dx) <= PARALLEL and a.dx * b.dx + a.dy * b.dy > 0
-        if straight and abs(_detour(a, b, c, metric)) <= DETOUR * metric.room:
+        if straight and abs(_detour(a, b, c, metric)) <= DETOUR * metric.tolerance:
             kept.pop(k)
         else:
             k += 1
@@ -152,8 +156,10 @@ def _cleaned(ring: list[Corner], metric: Metric) -> list[Corner]:
 
 def _detour(a: Corner, b: Corner, c: Corner, metric: Metric) -> float:
     """Return how much longer the way from a to c through b is than the direct one."""
-    through = metric.between(a.place, b.place) + metric.between(b.place, c.place)
-    return through - metric.between(a.place, c.place)
+    through = metric.between(a.tree_point, b.tree_point) + metric.between(
+        b.tree_point, c.tree_point
+    )
+    return through - metric.between(a.tree_point, c.tree_point)
 
 
 def _apart(a: Corner, b: Corner) -> float:
@@ -167,32 +173,34 @@ def _is_flat(ring: list[Corner], metric: Metric) -> bool:
     dx, dy = far.x - x0, far.y - y0
     length = math.hypot(dx, dy)
     across = max(abs((c.x - x0) * dy - (c.y - y0) * dx) for c in ring) / length
-    return across <= WIDTH * metric.room
+    return across <= WIDTH * metric.tolerance
 
 
-def _spine(ring: list[Corner], height: float, metric: Metric) -> list[Stroke]:
-    """Return the ridge on which two facing sides met: the stops of both, joined in a row."""
+def _spine(ring: list[Corner], height: float, metric: Metric) -> list[CreasePiece]:
+    """Return the ridge on which two facing sides met: the attachment_points of both, joined in a row."""
     if len(ring) < 2:
         return []
-    stops = []
+    attachment_points = []
     for a, b in zip(ring, [*ring[1:], ring[0]], strict=True):
-        stops += [v for s in side(a, b, height, "ridge", metric) for v in (s.a, s.b)]
+        attachment_points += [
+            v for s in side(a, b, height, "ridge", metric) for v in (s.a, s.b)
+        ]
     first = ring[0]
     far = max(ring, key=lambda c: _apart(first, c))
     dx, dy = far.x - first.x, far.y - first.y
-    stops.sort(key=lambda v: (v.x - first.x) * dx + (v.y - first.y) * dy)
+    attachment_points.sort(key=lambda v: (v.x - first.x) * dx + (v.y - first.y) * dy)
     return [
-        Stroke(p, q, "ridge")
-        for p, q in itertools.pairwise(stops)
-        if math.hypot(q.x - p.x, q.y - p.y) > metric.room
+        CreasePiece(p, q, "ridge")
+        for p, q in itertools.pairwise(attachment_points)
+        if math.hypot(q.x - p.x, q.y - p.y) > metric.tolerance
     ]
 
 
-def _split(ring: list[Corner], i: int, j: int, room: float) -> list[list[Corner]]:
+def _split(ring: list[Corner], i: int, j: int, tolerance: float) -> list[list[Corner]]:
     """Cut a polygon along the diagonal i < j, or at the point where two corners meet."""
     a, b = ring[i], ring[j]
     length = _apart(a, b)
-    if length <= room:
+    if length <= tolerance:
         return [ring[i:j], [*ring[:i], *ring[j:]]]
     dx, dy = (b.x - a.x) / length, (b.y - a.y) / length
     return [
@@ -212,9 +220,11 @@ def _diagonals(count: int) -> list[tuple[int, int]]:
 
 def _active_diagonal(ring: list[Corner], metric: Metric) -> tuple[int, int] | None:
     """Return the diagonal of least slack, if that is nothing."""
-    best, found = SLACK * metric.room, None
+    best, found = SLACK * metric.tolerance, None
     for i, j in _diagonals(len(ring)):
-        slack = _apart(ring[i], ring[j]) - metric.between(ring[i].place, ring[j].place)
+        slack = _apart(ring[i], ring[j]) - metric.between(
+            ring[i].tree_point, ring[j].tree_point
+        )
         if slack <= best:
             best, found = slack, (i, j)
     return found
@@ -240,41 +250,44 @@ def _motions(ring: list[Corner], metric: Metric) -> list[_Motion]:
             raise PatternError(f"a polygon folds shut at ({b.x:.4g}, {b.y:.4g})")
         vx, vy = -(a.dy + b.dy) / share, (a.dx + b.dx) / share
         rate = vx * b.dx + vy * b.dy
-        way = metric.leave(b.place, c.place) if rate > PARALLEL else (-1, 0)
+        way = metric.leave(b.tree_point, c.tree_point) if rate > PARALLEL else (-1, 0)
         found.append(_Motion(vx, vy, rate if way[0] >= 0 else 0.0, way))
     return found
 
 
 def _rise(
     ring: list[Corner], height: float, metric: Metric
-) -> tuple[list[Corner], float, list[Stroke]]:
+) -> tuple[list[Corner], float, list[CreasePiece]]:
     """Move all sides inwards to the next event; return the new ring, the rise and the creases."""
     motions = _motions(ring, metric)
     rise = _next_event(ring, motions, metric)
     top = height + rise
     moved = []
     for corner, m in zip(ring, motions, strict=True):
-        place = metric.along(corner.place, m.way, m.rate * rise)
+        tree_point = metric.along(corner.tree_point, m.way, m.rate * rise)
         moved.append(
-            corner._replace(x=corner.x + m.vx * rise, y=corner.y + m.vy * rise, place=place)
+            corner._replace(
+                x=corner.x + m.vx * rise, y=corner.y + m.vy * rise, tree_point=tree_point
+            )
         )
-    strokes = [
-        Stroke(_at(a, height), _at(b, top), "ridge") for a, b in zip(ring, moved, strict=True)
+    pieces = [
+        CreasePiece(_at(a, height), _at(b, top), "ridge")
+        for a, b in zip(ring, moved, strict=True)
     ]
     for k, a in enumerate(ring):
         b = ring[(k + 1) % len(ring)]
         ends = moved[k], moved[(k + 1) % len(ring)]
-        for node, way in metric.nodes_between(a.place, b.place):
-            place = metric.home[node]
+        for node, way in metric.nodes_between(a.tree_point, b.tree_point):
+            tree_point = metric.home[node]
             x, y = a.x + way * a.dx, a.y + way * a.dy
-            foot = Vertex(x, y, height, place)
-            head = Vertex(x - rise * a.dy, y + rise * a.dx, top, place)
+            foot = Vertex(x, y, height, tree_point)
+            head = Vertex(x - rise * a.dy, y + rise * a.dx, top, tree_point)
             for end in ends:
                 # both sides of a ridge must end their hinges on the very same point of it
-                if end.place == place:
+                if end.tree_point == tree_point:
                     head = _at(end, top)
-            strokes.append(Stroke(foot, head, "hinge"))
-    return moved, rise, strokes
+            pieces.append(CreasePiece(foot, head, "hinge"))
+    return moved, rise, pieces
 
 
 def _next_event(ring: list[Corner], motions: list[_Motion], metric: Metric) -> float:
@@ -286,7 +299,7 @@ def _next_event(ring: list[Corner], motions: list[_Motion], metric: Metric) -> f
         if closing > 0:
             rises.append(_apart(ring[k], ring[(k + 1) % n]) / closing)
         if m.rate > 0:
-            rises.append(metric.ahead(ring[k].place, m.way) / m.rate)
+            rises.append(metric.ahead(ring[k].tree_point, m.way) / m.rate)
     for i, j in _diagonals(n):
         when = _meets(ring[i], ring[j], motions[i], motions[j], metric)
         if when is not None:
@@ -299,7 +312,7 @@ def _next_event(ring: list[Corner], motions: list[_Motion], metric: Metric) -> f
 def _meets(a: Corner, b: Corner, m: _Motion, n: _Motion, metric: Metric) -> float | None:
     """When the distance between two corners has fallen to their tree distance, if ever."""
     px, py, vx, vy = b.x - a.x, b.y - a.y, n.vx - m.vx, n.vy - m.vy
-    far = metric.between(a.place, b.place)
+    far = metric.between(a.tree_point, b.tree_point)
     shrink = m.rate * _facing(a, b, m, metric) + n.rate * _facing(b, a, n, metric)
     # |p + h v|^2 = (far - h shrink)^2
     two = vx * vx + vy * vy - shrink * shrink
@@ -317,9 +330,11 @@ def _meets(a: Corner, b: Corner, m: _Motion, n: _Motion, metric: Metric) -> floa
         rises = [(-one - root) / two]
     else:
         return None
-    return min((h for h in rises if h > 0 and far - h * shrink > -metric.room), default=None)
+    return min(
+        (h for h in rises if h > 0 and far - h * shrink > -metric.tolerance), default=None
+    )
 
 
 def _facing(a: Corner, b: Corner, m: _Motion, metric: Metric) -> int:
     """+1 where a's tree point moves towards b's, -1 where it moves away."""
-    return 1 if metric.leave(a.place, b.place) == m.way else -1
+    return 1 if metric.leave(a.tree_point, b.tree_point) == m.way else -1

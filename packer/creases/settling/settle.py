@@ -3,7 +3,7 @@
 The creases of a packing as the search leaves it are correct and far too fine: smallest features
 of a thousandth to a hundred-thousandth of the sheet. Bringing tips onto borders, letting parts
 grow until nearly every side of a triangulation is active, and filling holes from existing
-joints makes them far larger at one or two per cent of scale; from there a climb makes them
+joints makes them far larger at one or two per cent of scale; from there a feature_ascent makes them
 several times larger again (`packer.creases.settling.feature_ascent`).
 """
 
@@ -16,12 +16,12 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from packer.creases.completion.complete import completed
-from packer.creases.constraints.length_bounds import Limits
-from packer.creases.settling.feature_ascent import climb, helpful
-from packer.creases.settling.trial import MOST, attempt, polished, recipe
-from packer.creases.settling.watch import OutOfTime, Watch
+from packer.creases.constraints.length_bounds import LengthBounds
+from packer.creases.settling.feature_ascent import feature_ascent, limiting_part
+from packer.creases.settling.trial import MOST, candidates_of, random_trial, run_trial
 from packer.creases.smallest_feature import smallest_feature
-from packer.creases.tip_layout import plan_of
+from packer.creases.tip_layout import layout_of
+from packer.deadline import Deadline, OutOfTime
 from packer.errors import OptionError, PatternError
 from packer.model.packing import Packing
 
@@ -29,7 +29,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator
 
     from packer.creases.pattern import CreasePattern
-    from packer.creases.settling.trial import Attempt
+    from packer.creases.settling.trial import Candidate
     from packer.creases.smallest_feature import Feature
 
 TRIES: Final = 40
@@ -56,7 +56,7 @@ RIVERS_LONGER: Final = 0.2
 
 
 @dataclass(frozen=True)
-class Progress:
+class SettlingProgress:
     """What settling has reached so far.
 
     Attributes
@@ -99,7 +99,7 @@ class Settled:
     coarser_split
         Size of the largest smallest feature, in sheet units, of a pattern that was passed over
         because more rivers are split in it; zero where there was none coarser.
-    helpful
+    limiting_part
         The part of the figure that would make the smallest feature larger were it shorter than
         what may be given allows; None where none would.
     complete
@@ -114,7 +114,7 @@ class Settled:
     tries: int
     coarser_split: float = 0.0
     complete: bool = True
-    helpful: str | None = None
+    limiting_part: str | None = None
 
     def advice(self, goal: float) -> str:
         """Return a sentence on what keeps the smallest feature below a size in sheet units.
@@ -125,7 +125,9 @@ class Settled:
         if size >= goal:
             return ""
         part = (
-            f'a shorter "{self.helpful}"' if self.helpful else "more time or more scale given"
+            f'a shorter "{self.limiting_part}"'
+            if self.limiting_part
+            else "more time or more scale given"
         )
         return (
             f"the finest spot, {size:.3g}, is at ({x:.4g}, {y:.4g}) in {', '.join(self.feature.parts)}; "
@@ -137,11 +139,11 @@ def settle(
     packing: Packing,
     give: float = 0.02,
     *,
-    seconds: float | None = None,
+    deadline: Deadline | None = None,
     tries: int | None = None,
     seed: int = 0,
     more: Iterable[Packing | None] = (),
-    progress: Callable[[Progress], None] | None = None,
+    progress: Callable[[SettlingProgress], None] | None = None,
 ) -> Settled:
     """Return a packing settled at a small cost in scale, with the pattern that can be folded.
 
@@ -151,8 +153,8 @@ def settle(
         The packing to settle.
     give
         Most scale to give up, as a fraction in (0, 0.5]; no part becomes shorter than by this.
-    seconds
-        Time to spend; the best until then is returned. More time gives larger features.
+    deadline
+        Until when to go on; the best until then is returned. More time gives larger features.
     tries
         Recipes to try instead, so that the result depends on the seed alone.
     seed
@@ -161,7 +163,7 @@ def settle(
         Other packings of the same problem to draw on, in any number; drawn one at a time, and
         used where their scale is within what may be given; None where one is still looked for.
     progress
-        Called with a `Progress` after each try.
+        Called with a `SettlingProgress` after each try.
 
     Returns
     -------
@@ -171,50 +173,49 @@ def settle(
     Raises
     ------
     OptionError
-        Where `give`, `seconds` or `tries` is out of range.
+        Where `give` or `tries` is out of range.
     PatternError
         Where the packing does not hold or no way of closing it was found.
     """
-    _check(packing, give, seconds, tries)
-    watch = Watch(seconds)
-    hunt = _Hunt(packing, give, np.random.default_rng(seed), iter(more), watch, progress)
+    _check(packing, give, tries)
+    until = deadline or Deadline.after()
+    run = _SettlingRun(packing, give, np.random.default_rng(seed), iter(more), until, progress)
     try:
-        hunt.run(TRIES if tries is None and seconds is None else tries)
+        run.run(TRIES if tries is None and deadline is None else tries)
     except OutOfTime:
         pass
     except KeyboardInterrupt:
-        if not hunt.found:
+        if not run.found:
             raise
-        return replace(hunt.settled(), complete=False)
-    return hunt.settled()
+        return replace(run.settled(), complete=False)
+    return run.settled()
 
 
-def _check(packing: Packing, give: float, seconds: float | None, tries: int | None) -> None:
+def _check(packing: Packing, give: float, tries: int | None) -> None:
     if not 0 < give <= 0.5:
         raise OptionError(
             f"{give:g} is no share of the scale to give; write one above 0 and at most 0.5, "
             "such as 0.02",
             "give",
         )
-    for name, value in (("seconds", seconds), ("tries", tries)):
-        if value is not None and not value > 0:
-            raise OptionError(f"{value} is no limit; write a number above zero", name)
+    if tries is not None and not tries > 0:
+        raise OptionError(f"{tries} is no limit; write a number above zero", "tries")
     wrong = packing.violations()
     if wrong:
         raise PatternError(f"{wrong[0]}; pack the figure again")
 
 
 @dataclass
-class _Hunt:
+class _SettlingRun:
     """A running settlement: the packings to draw on and the best patterns found."""
 
     packing: Packing
     give: float
     rng: np.random.Generator
     source: Iterator[Packing | None]
-    watch: Watch
-    progress: Callable[[Progress], None] | None
-    found: dict[int, Attempt] = field(default_factory=dict)
+    deadline: Deadline
+    progress: Callable[[SettlingProgress], None] | None
+    found: dict[int, Candidate] = field(default_factory=dict)
     tries: int = 0
     gained: int = 0
 
@@ -223,7 +224,7 @@ class _Hunt:
         names, tips = self.packing.tree.names, self.packing.tree.n_tips
         asked = np.array(self.packing.lengths) * self.packing.scale
         longer = np.where(np.arange(len(names)) < tips, FLAPS_LONGER, RIVERS_LONGER)
-        self.limits = Limits(
+        self.bounds = LengthBounds(
             dict(zip(names, (asked * (1 - self.give)).tolist(), strict=True)),
             dict(zip(names, (asked * (1 + longer)).tolist(), strict=True)),
         )
@@ -260,25 +261,27 @@ class _Hunt:
     def another(self) -> Packing | None:
         """Draw a packing that is large enough from the source, if it has one soon."""
         for other in islice(self.source, LOOKS):
-            self.watch.check()
+            self.deadline.check()
             if other is not None and other.scale * MOST > self.packing.scale * (1 - self.give):
                 return other
         return None
 
     def try_recipe(self) -> None:
-        """Settle one packing by one recipe, climb from what it gives and keep the best."""
+        """Settle one packing by one random_trial, feature_ascent from what it gives and keep the best."""
         start = self.draw()
         least = self.packing.scale * (1 - self.give) / start.scale
-        choice = recipe(self.rng, min(least, 1.0))
-        plan = attempt(start, choice, self.rng, self.watch.check)
-        for made in polished(plan, self.limits, self.watch.check):
+        choice = random_trial(self.rng, min(least, 1.0))
+        layout = run_trial(start, choice, self.rng, self.deadline)
+        for made in candidates_of(layout, self.bounds, self.deadline):
             known = self.found.get(len(made.pattern.split_rivers))
-            for higher in climb(made, self.limits, known.feature.size if known else 0.0):
+            for higher in feature_ascent(
+                made, self.bounds, known.feature.size if known else 0.0
+            ):
                 self.keep(higher)
                 self.tell()
-                self.watch.check()
+                self.deadline.check()
 
-    def keep(self, made: Attempt) -> None:
+    def keep(self, made: Candidate) -> None:
         """Keep the coarsest pattern for each number of split rivers."""
         split = len(made.pattern.split_rivers)
         known = self.found.get(split)
@@ -287,7 +290,7 @@ class _Hunt:
             self.gained = self.tries
 
     @property
-    def best(self) -> Attempt | None:
+    def best(self) -> Candidate | None:
         """The coarsest of the patterns with the fewest split rivers."""
         return self.found[min(self.found)] if self.found else None
 
@@ -297,19 +300,19 @@ class _Hunt:
             size, split = 0.0, 0
             if self.best is not None:
                 size, split = self.best.feature.size, len(self.best.pattern.split_rivers)
-            self.progress(Progress(self.watch.seconds, self.tries, size, split))
+            self.progress(SettlingProgress(self.deadline.elapsed, self.tries, size, split))
 
     def settled(self) -> Settled:
         """Return the best, or the plain completion where nothing else closed."""
         if self.best is None:
-            pattern = completed(plan_of(self.packing, 1 - self.give))
+            pattern = completed(layout_of(self.packing, 1 - self.give))
             feature = smallest_feature(pattern)
             return _settled(self.packing, pattern, feature, self.tries, 0.0)
         feature = self.best.feature
         others = max(made.feature.size for made in self.found.values())
         coarser = others if others > feature.size else 0.0
         settled = _settled(self.packing, self.best.pattern, feature, self.tries, coarser)
-        return replace(settled, helpful=helpful(self.best, self.limits))
+        return replace(settled, limiting_part=limiting_part(self.best, self.bounds))
 
 
 def _settled(

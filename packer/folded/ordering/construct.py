@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from packer.deadline import Deadline
 from packer.folded.form import centre_of
 from packer.folded.ordering.blocks import with_block
 from packer.folded.ordering.insertion import inserted
@@ -68,8 +69,7 @@ class Construction:
 
 def constructed(
     pattern: CreasePattern,
-    *,
-    over: Callable[[], bool] = lambda: False,
+    deadline: Deadline | None = None,
     progress: Callable[[str], None] | None = None,
 ) -> Construction | None:
     """Return an order of all layers by construction, None where none was found.
@@ -82,12 +82,12 @@ def constructed(
     ----------
     pattern
         The creases.
-    over
-        Asked now and then whether time is out.
+    deadline
+        When it gives up.
     progress
         Called with a few words whenever something new is tried.
     """
-    search = _Roots(pattern, over, progress or (lambda _: None))
+    search = _Roots(pattern, deadline or Deadline.after(), progress or (lambda _: None))
     return search.complete() or search.repaired()
 
 
@@ -107,10 +107,10 @@ class _Roots:
     def __init__(
         self,
         pattern: CreasePattern,
-        over: Callable[[], bool],
+        deadline: Deadline,
         progress: Callable[[str], None],
     ) -> None:
-        self.pattern, self.over, self.progress = pattern, over, progress
+        self.pattern, self.deadline, self.progress = pattern, deadline, progress
         self.mirror = mirror_of(pattern)
         self.left: list[tuple[int, int, int]] = []
         self.seen = 0
@@ -120,7 +120,7 @@ class _Roots:
         best: Construction | None = None
         even = 0
         for root in self._ordered():
-            if self.over() or (best is not None and even >= MOST_EVEN):
+            if self.deadline.over or (best is not None and even >= MOST_EVEN):
                 break
             if self.seen >= FEW_ROOTS and self.left and min(self.left)[0] <= FEW_LEFT:
                 break
@@ -145,13 +145,13 @@ class _Roots:
         """Return the first order into which all that a tour left out could be put."""
         for loosened in range(MOST_LOOSENED + 1):
             for left, _, root in sorted(self.left)[:MOST_ROOTS]:
-                if self.over():
+                if self.deadline.over:
                     return None
                 self.progress(f"layer order, {left} molecules left to put in")
                 molecules, tour = self._tour(root)
                 if tour is None:
                     continue
-                order = _Completion(molecules, tour, loosened, self.over).order
+                order = _Completion(molecules, tour, loosened, self.deadline).order
                 made = None if order is None else self._made(molecules, tour, order)
                 if made is not None:
                     return made
@@ -229,9 +229,9 @@ class _Completion:
     """A tour whose missing molecules are put in: larger parts as blocks, single ones exactly."""
 
     def __init__(
-        self, molecules: Molecules, tour: Tour, loosened: int, over: Callable[[], bool]
+        self, molecules: Molecules, tour: Tour, loosened: int, deadline: Deadline
     ) -> None:
-        self.molecules, self.over = molecules, over
+        self.molecules, self.deadline = molecules, deadline
         self.order: list[int] | None = tour.order()
         self.alone: list[int] = []
         left = set(range(len(molecules.all))) - tour.rings.keys()
@@ -265,7 +265,7 @@ class _Completion:
         assert order is not None
         near = neighbours(molecules, molecule) - set(self.alone)
         for others in combinations(sorted(near), loosened):
-            if self.over():
+            if self.deadline.over:
                 return
             new = [x for k in (molecule, *others) for x in sorted(molecules.all[k].layers)]
             rest = [x for x in order if int(molecules.molecule_of[x]) not in others]

@@ -15,7 +15,6 @@ little and Ctrl-C keeps the best; the legs do not change where it goes.
 
 from __future__ import annotations
 
-import time
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Final, Literal
 
@@ -37,6 +36,7 @@ from packer.units import SAME_SCALE
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from packer.deadline import Deadline
     from packer.local_solver.solver import LocalOptimum, StartPoint
     from packer.model.problem import Problem
     from packer.model.tree import Tree
@@ -199,15 +199,19 @@ def patience_of(tree: Tree, broods: int) -> int:
     return tree.n_tips // 2 if large(tree) else 4 * tree.n_tips
 
 
-def advance(quest: SearchGoal, walk: Run, seconds: float) -> Run:
-    """Return the walk after some more seconds, or at its end; at least one batch later."""
-    end = time.monotonic() + seconds
-    shop = LocalSolver(quest.problem, quest.whole_rivers)
-    while not walk.done:
-        walk = _batch(quest, shop, walk)
-        if time.monotonic() > end:
+def advance(goal: SearchGoal, run: Run, deadline: Deadline) -> Run:
+    """Return the run at the deadline, or at its end if that is sooner; at least a step later."""
+    shop = LocalSolver(goal.problem, goal.whole_rivers)
+    while not run.done:
+        run = _batch(goal, shop, run)
+        if deadline.over:
             break
-    return walk
+    return run
+
+
+def stepped(goal: SearchGoal, run: Run) -> Run:
+    """Return the run one step later: after one batch of ascents, or a little breeding."""
+    return run if run.done else _batch(goal, LocalSolver(goal.problem, goal.whole_rivers), run)
 
 
 def _batch(quest: SearchGoal, shop: LocalSolver, walk: Run) -> Run:

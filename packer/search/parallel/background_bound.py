@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from concurrent.futures import wait
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Final
@@ -13,12 +12,15 @@ from packer.bounds.work_budget import BOXES_PER_SECOND
 if TYPE_CHECKING:
     from concurrent.futures import Future
 
+    from packer.deadline import Deadline
     from packer.model.packing import Bound, Packing
     from packer.model.problem import Problem
     from packer.search.parallel.executors import WorkerPool
 
 PROOF_SECONDS: Final = 5.0
 """Seconds for a proof at most."""
+MOMENT: Final = 0.2
+"""Seconds for which a proof that should be done by now is still waited for."""
 CLOSED: Final = 1e-6
 """Relative gap at which a search has nothing left to find that a designer could see."""
 SHARE: Final = 0.25
@@ -45,14 +47,14 @@ class BackgroundBound:
     ----------
     problem
         What is packed.
-    seconds
-        Time of the whole search; infinite where nobody said.
+    deadline
+        Of the whole search.
     share
         Work against what is usual; 0 leaves the quick rules alone.
     """
 
     problem: Problem
-    seconds: float
+    deadline: Deadline
     share: float = 1.0
     bound: Bound = field(init=False)
     work: Future[Bound] | None = None
@@ -62,44 +64,49 @@ class BackgroundBound:
         self.bound = quick_bound(self.problem)
 
     @property
-    def budget(self) -> float:
+    def seconds(self) -> float:
         """Seconds for the long proof in a search that the clock ends."""
-        return self.share * min(PROOF_SECONDS, SHARE * self.seconds)
+        return self.share * min(PROOF_SECONDS, SHARE * self.deadline.total)
 
-    def ask(self, crew: WorkerPool, guide: Packing, boxes: float, seconds: float) -> None:
+    def ask(
+        self, workers: WorkerPool, guide: Packing, boxes: float, deadline: Deadline
+    ) -> None:
         """Give the long proof to another worker, once; alone, do it here.
 
         Parameters
         ----------
-        crew
+        workers
             Who works.
         guide
             A good packing.
         boxes
             Work at most.
-        seconds
-            Elapsed time at most.
+        deadline
+            Until when.
         """
         if self.asked or not self.share > 0 or self.closed_by(guide.scale):
             return
         self.asked = True
-        self.work = crew.submit(further_bound, self.problem, self.bound, seconds, boxes, guide)
+        self.work = workers.submit(
+            further_bound, self.problem, self.bound, deadline, boxes, guide
+        )
 
-    def hear(self, crew: WorkerPool) -> None:
+    def hear(self, workers: WorkerPool) -> None:
         """Take over what the other worker has proven, if it is done; ask again if it was lost."""
         if self.work is not None and self.work.done():
-            found: Bound | None = crew.result(self.work)
+            proven: Bound | None = workers.result(self.work)
             self.work = None
-            if found is None:
+            if proven is None:
                 self.asked = False
-            elif found.scale < self.bound.scale:
-                self.bound = found
+            elif proven.scale < self.bound.scale:
+                self.bound = proven
 
-    def finish(self, crew: WorkerPool, seconds: float) -> None:
-        """Wait for the other worker, at most so many seconds."""
+    def finish(self, workers: WorkerPool) -> None:
+        """Wait for the other worker until the deadline, and a moment at least."""
         if self.work is not None:
-            wait([self.work], timeout=None if seconds == math.inf else seconds)
-            self.hear(crew)
+            left = max(MOMENT, self.deadline.left)
+            wait([self.work], timeout=left if self.deadline.limited else None)
+            self.hear(workers)
 
     def closed_by(self, scale: float) -> bool:
         """Whether a scale is as good as the bound."""
@@ -118,7 +125,7 @@ def counted_work(tips: int, solves: int) -> float:
 
 
 def further_bound(
-    problem: Problem, known: Bound, seconds: float, boxes: float, guide: Packing
+    problem: Problem, known: Bound, deadline: Deadline, boxes: float, guide: Packing
 ) -> Bound:
     """Return the bound proven with so much work: what another worker is asked for."""
-    return upper_bound(problem, seconds, guide, known=known, boxes=boxes)
+    return upper_bound(problem, deadline, guide, known=known, boxes=boxes)

@@ -1,9 +1,14 @@
-"""A running search: walks handed to workers leg by leg, counted in their order, and judged."""
+"""A running search: starts handed to workers leg by leg, counted in their order, and judged.
+
+Every start is a run of the memetic algorithm with a stream of random numbers of its own, so that it
+goes the same way in whichever process it is advanced. Starts are numbered, and the stopping rules
+see the completed ones in the order of their numbers: an idle worker may be some starts ahead, but
+what it found does not count when a rule ends the search before them.
+"""
 
 from __future__ import annotations
 
 import math
-import time
 from concurrent.futures import FIRST_COMPLETED, Future, wait
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Final
@@ -15,18 +20,16 @@ from packer.local_solver.solver import better
 from packer.model.packing import Packing
 from packer.search.memetic.run import Run, SearchGoal, advance, begin
 from packer.search.parallel.background_bound import counted_work
-from packer.search.parallel.stopping import StoppingRule, first_reason, hits_of
+from packer.search.stopping import ProvenOptimal, SearchState, first_reason, hits_of
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
-
+    from packer.deadline import Deadline
     from packer.local_solver.solver import LocalOptimum
     from packer.model.problem import Problem
+    from packer.search.options import SearchOptions
     from packer.search.parallel.background_bound import BackgroundBound
     from packer.search.parallel.executors import WorkerPool
 
-MOMENT: Final = 0.2
-"""Seconds for which a proof that should be done by now is still waited for."""
 LEG_SECONDS: Final = 0.5
 """Between two reports of one start."""
 
@@ -64,38 +67,58 @@ class Progress:
 
 
 @dataclass
-class Hunt:
-    """Which walks are under way, which are done, and why the search stopped."""
+class Coordinator:
+    """Which starts are under way, which are done, and why the search stopped.
 
-    quest: SearchGoal
+    Attributes
+    ----------
+    goal, options, deadline
+        What is looked for, by which rules, and until when.
+    proof
+        The upper bound, proven beside the search.
+    first
+        A local optimum near which the first start begins, if one is given.
+    runs
+        The state of each start by its number.
+    counted
+        How many starts are completed without a gap in their numbers.
+    stopped
+        Why the search ended; empty while it goes on.
+    """
+
+    goal: SearchGoal
+    options: SearchOptions
+    deadline: Deadline
     proof: BackgroundBound
-    seed: int
-    seconds: float
-    rules: tuple[StoppingRule, ...]
-    progress: Callable[[Progress], None] | None = None
     first: LocalOptimum | None = None
-    walks: dict[int, Run] = field(default_factory=dict)
+    runs: dict[int, Run] = field(default_factory=dict)
     running: dict[Future[Run], int] = field(default_factory=dict)
-    began: float = field(default_factory=time.monotonic)
-    stopped: str = ""
     counted: int = 0
+    stopped: str = ""
 
-    def run(self, crew: WorkerPool) -> None:
-        """Keep every worker busy until a rule, the time or the keyboard says stop."""
+    def __post_init__(self) -> None:
+        self.rules = self.options.rules
+        if not self.options.repeats:  # the clock ends it, so a proof may as well
+            self.rules += (ProvenOptimal(),)
+
+    def run(self, workers: WorkerPool) -> None:
+        """Keep every worker busy until a rule, the deadline or the keyboard says stop."""
         following = 0
-        if crew.alone:  # the proof comes after the search then, and needs its time
-            self.seconds -= self.proof.budget
+        # Alone, the proof comes after the starts, and needs its time.
+        starts_end = (
+            self.deadline.leaving(self.proof.seconds) if workers.alone else self.deadline
+        )
         try:
             while not self.stopped:
-                while len(self.running) < crew.count:
-                    self.send(crew, self.start(following), following)
+                while len(self.running) < workers.count:
+                    self.send(workers, self.start(following), following, starts_end)
                     following += 1
                 wait(self.running, timeout=1.0, return_when=FIRST_COMPLETED)
-                self.collect(crew)
-                self.prove(crew)
+                self.collect(workers, starts_end)
+                self.prove(workers)
                 self.report()
-            self.ask(crew, late=self.stopped == "time")
-            self.proof.finish(crew, max(MOMENT, self.seconds - self.elapsed))
+            self.ask(workers, late=self.stopped == "time")
+            self.proof.finish(workers)
         except KeyboardInterrupt:
             self.stopped = self.stopped or "interrupted"
         except SearchError:
@@ -107,30 +130,29 @@ class Hunt:
             future.cancel()
 
     def start(self, index: int) -> Run:
-        """Return a walk before its first leg; the first one begins near a given packing."""
-        return begin(self.seed, index, None if index else self.first)
+        """Return a start before its first leg; the first one begins near a given packing."""
+        return begin(self.options.seed, index, None if index else self.first)
 
-    def send(self, crew: WorkerPool, walk: Run, index: int) -> None:
-        """Send one leg of a walk."""
-        left = max(0.0, self.seconds - self.elapsed)
-        leg = crew.submit(advance, self.quest, walk, min(left, LEG_SECONDS))
+    def send(self, workers: WorkerPool, run: Run, index: int, deadline: Deadline) -> None:
+        """Send one leg of a start."""
+        leg = workers.submit(advance, self.goal, run, deadline.within(LEG_SECONDS))
         self.running[leg] = index
 
-    def collect(self, crew: WorkerPool) -> None:
-        """Take in the legs that are done, and send the walks on; a lost leg is walked again."""
+    def collect(self, workers: WorkerPool, deadline: Deadline) -> None:
+        """Take in the legs that are done, and send their starts on; a lost leg is made again."""
         done = [future for future in self.running if future.done()]
         for future in sorted(done, key=self.running.__getitem__):
             index = self.running.pop(future)
-            found: Run | None = crew.result(future)
-            walk = found or self.walks.get(index) or self.start(index)
-            self.walks[index] = walk
+            advanced: Run | None = workers.result(future)
+            run = advanced or self.runs.get(index) or self.start(index)
+            self.runs[index] = run
             self.judge()
-            if not walk.done and not self.stopped:
-                self.send(crew, walk, index)
-        if not self.stopped and self.elapsed > self.seconds:
+            if not run.done and not self.stopped:
+                self.send(workers, run, index, deadline)
+        if not self.stopped and deadline.over:
             self.stopped = "time"
 
-    def prove(self, crew: WorkerPool) -> None:
+    def prove(self, workers: WorkerPool) -> None:
         """Have the bound proven by another worker, and stop where it meets the best.
 
         When a proof comes depends on the clock, so it ends only a search that the clock limits:
@@ -139,74 +161,74 @@ class Hunt:
         best = self.best()
         if best is None or self.stopped:
             return
-        if crew.elsewhere:
-            self.ask(crew, late=self.elapsed > self.seconds - self.proof.budget)
-            self.proof.hear(crew)
-        late = self.proof.bound.scale < self.quest.enough
-        if late and not self.rules and best.splits == 0 and self.proof.closed_by(best.scale):
-            self.stopped = "proven"
+        if workers.elsewhere:
+            self.ask(workers, late=self.deadline.left < self.proof.seconds)
+            self.proof.hear(workers)
+        late = self.proof.bound.scale < self.goal.enough
+        if late and best.splits == 0 and self.proof.closed_by(best.scale):
+            self.stopped = first_reason(self.rules, self.state(proven=True))
 
-    def ask(self, crew: WorkerPool, *, late: bool) -> None:
+    def ask(self, workers: WorkerPool, *, late: bool) -> None:
         """Have the bound proven, once, guided by a packing that is known by now.
 
         Where starts end the search that is the best of the first start, and the work is counted,
         so that the bound repeats; where the clock does, or is about to, it is the best so far.
         """
-        problem, first = self.quest.problem, self.walks.get(0)
-        left = self.proof.seconds - self.elapsed
-        if late or not self.rules:
-            guide, boxes, seconds = self.best(), math.inf, min(self.proof.budget, left)
+        problem, first = self.goal.problem, self.runs.get(0)
+        if late or not self.options.repeats:
+            guide, boxes = self.best(), math.inf
+            deadline = self.deadline.within(self.proof.seconds)
         elif first is not None and first.done:
             boxes = self.proof.share * counted_work(problem.tree.n_tips, first.solves)
-            guide, seconds = first.best, left
+            guide, deadline = first.best, self.deadline
         else:
             return
         if guide is not None:
-            self.proof.ask(crew, plain_packing(problem, guide), boxes, seconds)
-
-    @property
-    def elapsed(self) -> float:
-        """Seconds since the search began."""
-        return time.monotonic() - self.began
+            self.proof.ask(workers, plain_packing(problem, guide), boxes, deadline)
 
     def judge(self) -> None:
         """Count the starts completed in their order, and ask the rules after each."""
         while not self.stopped:
-            walk = self.walks.get(self.counted)
-            if walk is None or not walk.done:
+            run = self.runs.get(self.counted)
+            if run is None or not run.done:
                 break
             self.counted += 1
-            if walk.best and self.quest.meets(walk.best):
+            if run.best and self.goal.meets(run.best):
                 self.stopped = "proven"
             else:
-                self.stopped = first_reason(self.rules, self.scales(self.counted))
+                self.stopped = first_reason(self.rules, self.state())
+
+    def state(self, *, proven: bool = False) -> SearchState:
+        """Return what the stopping rules may look at."""
+        return SearchState(self.scales(self.counted), self.deadline.elapsed, proven=proven)
 
     def scales(self, count: int) -> list[float]:
         """Return the scales of the first so many starts."""
-        return [walk.best.scale for k in range(count) if (walk := self.walks[k]).best]
+        return [run.best.scale for k in range(count) if (run := self.runs[k]).best]
 
     def best(self) -> LocalOptimum | None:
-        """Return the best spot of the walks that count."""
+        """Return the best local optimum of the starts that count."""
         best: LocalOptimum | None = None
-        for walk in self.fair():
-            if walk.best is not None and (best is None or better(walk.best, best)):
-                best = walk.best
+        for run in self.counting_runs():
+            if run.best is not None and (best is None or better(run.best, best)):
+                best = run.best
         return best
 
-    def fair(self) -> list[Run]:
-        """Return the walks that count: where a rule ended the search, those of counted starts."""
-        ended = {"", "time", "interrupted", "workers lost"}
-        fair = self.counted > 0 and self.stopped not in ended
-        return [walk for k, walk in sorted(self.walks.items()) if not fair or k < self.counted]
+    def counting_runs(self) -> list[Run]:
+        """Return the starts that count: where a rule ended the search, the completed ones."""
+        unforeseen = {"", "time", "interrupted", "workers lost"}
+        ruled = self.counted > 0 and self.stopped not in unforeseen
+        return [run for k, run in sorted(self.runs.items()) if not ruled or k < self.counted]
 
     def report(self) -> None:
         """Tell the listener, if any."""
-        if self.progress is None:
+        if self.options.progress is None:
             return
         best = self.best()
         scale = best.scale if best else 0.0
         hits = hits_of(self.scales(self.counted))
-        self.progress(Progress(self.elapsed, self.counted, scale, hits, self.proof.bound.scale))
+        bound = self.proof.bound.scale
+        self.options.progress(Progress(self.deadline.elapsed, self.counted, scale, hits, bound))
 
 
 def plain_packing(problem: Problem, spot: LocalOptimum) -> Packing:

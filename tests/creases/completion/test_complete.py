@@ -17,7 +17,9 @@ from packer.folded.checks import findings
 from packer.folded.form import fold
 from packer.model.packing import Packing
 from packer.model.problem import pose
+from packer.search.options import SearchOptions
 from packer.search.pack import pack
+from packer.search.stopping import MaxStarts
 from tests.conftest import SAMPLES
 from tests.strategies import random_figure
 
@@ -47,7 +49,7 @@ def _cuttlefish():
 @pytest.fixture(scope="module", params=["book", "diagonal"], name="packing")
 def _packing(request):
     figure = random_figure(5, 5, symmetry=request.param, pairs=True)
-    return pack(figure, starts=1, workers=1)
+    return pack(figure, options=SearchOptions(stop=MaxStarts(1), workers=1))
 
 
 def test_no_filler_is_as_short_as_rounding(cuttlefish):
@@ -88,7 +90,9 @@ def test_symmetric_packings_give_mirrored_patterns(packing):
 
 def test_a_pattern_without_symmetry_is_not_mirrored():
     """The judge can say no."""
-    pattern = crease_pattern(pack(random_figure(5, 5), starts=1, workers=1))
+    pattern = crease_pattern(
+        pack(random_figure(5, 5), options=SearchOptions(stop=MaxStarts(1), workers=1))
+    )
     off, alone = mirrored(pattern, "book")
     assert off > 1e-3
     assert alone
@@ -113,7 +117,7 @@ def test_the_same_packing_gives_the_same_pattern(packing):
     one, other = crease_pattern(packing), crease_pattern(packing)
     for name in ("points", "edges", "heights", "lengths"):
         np.testing.assert_array_equal(getattr(one, name), getattr(other, name))
-    for name in ("roles", "faces", "places", "fillers", "split_rivers"):
+    for name in ("roles", "faces", "tree_points", "fillers", "split_rivers"):
         assert getattr(one, name) == getattr(other, name)
 
 
@@ -138,7 +142,7 @@ def strands_twin(pattern, river):
 
 def over(pattern, vertex):
     """The edges of the tree that a vertex lies over: one inside it, all that meet at a node."""
-    edge, offset = pattern.places[vertex]
+    edge, offset = pattern.tree_points[vertex]
     for node, s in zip(pattern.tree.ends[edge], (0.0, pattern.lengths[edge]), strict=True):
         if abs(offset - s) < 1e-9:
             return {k for k, ends in enumerate(pattern.tree.ends.tolist()) if node in ends}
@@ -149,7 +153,9 @@ def over(pattern, vertex):
     ("seed", "flaps", "split"), [(3, 6, ("r0",)), (8, 7, ("r0",)), (10, 7, ("r1",)), (7, 7, ())]
 )
 def test_rivers_are_whole_or_split_as_the_paper_has_them(seed, flaps, split):
-    packing = pack(random_figure(seed, flaps), starts=1, workers=1)
+    packing = pack(
+        random_figure(seed, flaps), options=SearchOptions(stop=MaxStarts(1), workers=1)
+    )
     pattern = crease_pattern(packing)
     counted = {
         pattern.part_of[river]
@@ -161,14 +167,16 @@ def test_rivers_are_whole_or_split_as_the_paper_has_them(seed, flaps, split):
 
 def test_a_settled_packing_claims_what_the_pattern_has():
     """Whatever the packing believed before."""
-    packing = pack(random_figure(3, 6), starts=1, workers=1)
+    packing = pack(random_figure(3, 6), options=SearchOptions(stop=MaxStarts(1), workers=1))
     for claim in ((), packing.tree.rivers):
         settled = settle(replace(packing, split_rivers=claim), tries=1)
         assert settled.packing.split_rivers == settled.pattern.split_rivers
 
 
 def test_a_cut_flap_in_strands_is_no_split_river():
-    pattern = crease_pattern(pack(random_figure(22, 5), starts=1, workers=1))
+    pattern = crease_pattern(
+        pack(random_figure(22, 5), options=SearchOptions(stop=MaxStarts(1), workers=1))
+    )
     assert split_rivers(pattern) == ("r0",)
     flap = pattern.tree.flaps[0]
     piece = replace(pattern, part_of={**pattern.part_of, "r0": flap})

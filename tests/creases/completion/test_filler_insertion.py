@@ -7,7 +7,7 @@ import pytest
 
 from packer.creases.completion.filler_insertion import with_filler
 from packer.creases.completion.filler_search import corner_filler, joint_filler
-from packer.creases.tip_layout import plan_of
+from packer.creases.tip_layout import layout_of
 from packer.files.figure_toml import read_figure
 from packer.model.problem import pose
 from tests.conftest import SAMPLES
@@ -20,24 +20,24 @@ def trial(seed):
     rng = np.random.default_rng(seed)
     symmetry = ["none", "book", "diagonal"][seed % 3]
     figure = random_figure(rng, 4 + seed % 4, symmetry=symmetry, pairs=True)
-    return plan_of(scattered(pose(figure), seed), 0.9), rng
+    return layout_of(scattered(pose(figure), seed), 0.9), rng
 
 
 @pytest.mark.parametrize("seed", range(9))
 def test_distances_of_a_filler_are_those_through_its_place(seed):
     """Additive tree metric: to every tip, the filler's length and the way from where it hangs."""
-    plan, rng = trial(seed)
-    edge = int(rng.integers(len(plan.lengths)))
-    offset = SHARES[seed % 3] * float(plan.lengths[edge])
-    length = 0.3 * float(plan.lengths.min())
+    layout, rng = trial(seed)
+    edge = int(rng.integers(len(layout.lengths)))
+    offset = SHARES[seed % 3] * float(layout.lengths[edge])
+    length = 0.3 * float(layout.lengths.min())
     point = np.array([0.31, 0.83])
-    fuller = with_filler(plan, point, (edge, offset), length)
-    n, added = plan.tree.n_tips, fuller.tree.n_tips - plan.tree.n_tips
-    assert added == (1 if plan.symmetry == "none" else 2)
-    assert fuller.distances[:n, :n] == pytest.approx(plan.distances, abs=1e-12)
-    a, b = plan.tree.ends[edge]
+    fuller = with_filler(layout, point, (edge, offset), length)
+    n, added = layout.tree.n_tips, fuller.tree.n_tips - layout.tree.n_tips
+    assert added == (1 if layout.symmetry == "none" else 2)
+    assert fuller.distances[:n, :n] == pytest.approx(layout.distances, abs=1e-12)
+    a, b = layout.tree.ends[edge]
     through = np.minimum(
-        plan.nodes[a, :n] + offset, plan.nodes[b, :n] + plan.lengths[edge] - offset
+        layout.nodes[a, :n] + offset, layout.nodes[b, :n] + layout.lengths[edge] - offset
     )
     tip = int(np.hypot(*(fuller.points - point).T).argmin())  # or n + 1: the left twin is first
     assert fuller.distances[tip, :n] == pytest.approx(through + length, abs=1e-12)
@@ -45,43 +45,43 @@ def test_distances_of_a_filler_are_those_through_its_place(seed):
         mirrored = fuller.distances[np.ix_(fuller.mirror, fuller.mirror)]
         assert mirrored == pytest.approx(fuller.distances, abs=1e-12)
         assert fuller.reflect(fuller.points[fuller.mirror]) == pytest.approx(fuller.points)
-    parts = dict.fromkeys(plan.tree.names, 0.0)
+    parts = dict.fromkeys(layout.tree.names, 0.0)
     for name, long in zip(fuller.tree.names, fuller.lengths.tolist(), strict=True):
         if name not in fuller.fillers:
             parts[fuller.part_of[name]] += long
-    assert list(parts.values()) == pytest.approx(plan.lengths.tolist(), abs=1e-12)
+    assert list(parts.values()) == pytest.approx(layout.lengths.tolist(), abs=1e-12)
 
 
 @pytest.mark.parametrize("seed", range(9))
 def test_a_filler_fits_in_every_corner(seed):
-    """Metric trees are injective (Aronszajn and Panitchpakdi, 1956), so there is room for one.
+    """Metric trees are injective (Aronszajn and Panitchpakdi, 1956), so there is tolerance for one.
 
     What was added keeps all inequalities, mirror images included.
     """
-    plan, _ = trial(seed)
-    for corner in plan.sheet.corners.values():
-        if np.hypot(*(plan.points - corner).T).min() <= plan.room:
+    layout, _ = trial(seed)
+    for corner in layout.sheet.corners.values():
+        if np.hypot(*(layout.points - corner).T).min() <= layout.tolerance:
             continue
-        filler = corner_filler(plan, np.array(corner), 0.9)
+        filler = corner_filler(layout, np.array(corner), 0.9)
         assert filler.length > 0
-        plan = with_filler(plan, filler.point, filler.place, filler.length)
-    assert plan.slack.min() >= -1e-12
+        layout = with_filler(layout, filler.point, filler.tree_point, filler.length)
+    assert layout.slack.min() >= -1e-12
 
 
 @pytest.mark.parametrize("seed", range(3))
 def test_the_longest_filler_at_a_joint_is_that_of_the_slow_twin(seed):
     """Every point and every joint tried one by one."""
-    plan, rng = trial(3 * seed)
+    layout, rng = trial(3 * seed)
     points = rng.uniform(size=(6, 2))
     best = max(
         min(
-            float(np.hypot(*(plan.points[tip] - point))) - float(plan.nodes[joint, tip])
-            for tip in range(plan.tree.n_tips)
+            float(np.hypot(*(layout.points[tip] - point))) - float(layout.nodes[joint, tip])
+            for tip in range(layout.tree.n_tips)
         )
         for point in points
-        for joint in range(plan.tree.n_tips, plan.tree.n_nodes)
+        for joint in range(layout.tree.n_tips, layout.tree.n_nodes)
     )
-    found = joint_filler(plan, points, 1e-6)
+    found = joint_filler(layout, points, 1e-6)
     assert (found is None) == (best < 1e-6)
     if found is not None:
         assert found.length == pytest.approx(best)
@@ -91,15 +91,15 @@ def test_the_longest_filler_at_a_joint_is_that_of_the_slow_twin(seed):
 def test_fillers_are_called_by_the_side_they_hang_on(sample):
     """By the joint's own side; on the spine, which has none, by that of the sheet."""
     problem = pose(read_figure(SAMPLES / f"{sample}.toml"))
-    plan = plan_of(scattered(problem, 3), 0.9)
+    layout = layout_of(scattered(problem, 3), 0.9)
     for point in (
         np.random.default_rng(5).uniform(size=(12, 2)) * problem.sheet.corners["top right"]
     ):
-        filler = corner_filler(plan, point, 0.9)
-        plan = with_filler(plan, filler.point, filler.place, filler.length)
+        filler = corner_filler(layout, point, 0.9)
+        layout = with_filler(layout, filler.point, filler.tree_point, filler.length)
     other = {".left": ".right", ".right": ".left"}
-    tree = plan.tree
-    for name in plan.fillers:
+    tree = layout.tree
+    for name in layout.fillers:
         tip = tree.flaps.index(name)
         joint = tree.joints[tree.ends[tip, 1] - tree.n_tips]
         side = name.removeprefix(name.removesuffix(".left").removesuffix(".right"))
@@ -110,7 +110,7 @@ def test_fillers_are_called_by_the_side_they_hang_on(sample):
         if any(end in joint for end in other):
             assert other[side] not in joint
         else:
-            x, y = plan.points[tip]
+            x, y = layout.points[tip]
             middle = y if problem.symmetry == "diagonal" else problem.sheet.width / 2
             assert (side == ".left") == (x < middle)
     assert tree.written[: tree.n_tips].count("filler 1") == 1 + (problem.symmetry != "none")

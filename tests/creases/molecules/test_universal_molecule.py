@@ -1,7 +1,7 @@
 """Universal molecules of random active polygons, against the facts that define them.
 
 The polygons are made without the package's search: a random convex polygon, a random tree, and
-edge lengths from a linear programme that makes every side active and no diagonal too short. What
+edge lengths from a linear program that makes every side active and no diagonal too short. What
 is asked of the creases is the theorem (Bowers & Streinu, Ann. Math. Artif. Intell. 74, 2015):
 they cut the polygon into pieces, and the map (place on the tree, height) lays each down without
 stretching. The pieces are found by shapely, distances in the tree by walking it.
@@ -17,7 +17,7 @@ import pytest
 import shapely
 from scipy.optimize import linprog
 
-from packer.creases.molecules.universal_molecule import molecule, polygon, side
+from packer.creases.molecules.universal_molecule import polygon, side, universal_molecule
 from packer.creases.tree_metric import Metric
 from packer.model.figure import Figure, Flap
 from packer.model.tree import tree_of
@@ -75,28 +75,28 @@ def active_polygon(seed, corners):
 
 
 class Folded:
-    """A molecule as a plane graph, with what each vertex claims of its folded place."""
+    """A universal_molecule as a plane graph, with what each vertex claims of its folded place."""
 
     def __init__(self, tree, lengths, points, tips):
         metric = Metric(tree, lengths, ROOM)
         ring = polygon(points.tolist(), [metric.snapped(metric.home[k]) for k in tips])
         self.tree, self.lengths, self.points, self.tips = tree, lengths, points, tips
         self.nodes = paths_of(tree) @ lengths
-        self.strokes = molecule(ring, metric)
+        self.creases = universal_molecule(ring, metric)
         for k, corner in enumerate(ring):
-            self.strokes += side(corner, ring[(k + 1) % len(ring)], 0.0, "axial", metric)
+            self.creases += side(corner, ring[(k + 1) % len(ring)], 0.0, "axial", metric)
         self.vertices = []
         self.edges = {}
-        for stroke in self.strokes:
-            a, b = self.index(stroke.a), self.index(stroke.b)
+        for piece in self.creases:
+            a, b = self.index(piece.a), self.index(piece.b)
             if a != b:
-                self.edges[min(a, b), max(a, b)] = stroke.role
+                self.edges[min(a, b), max(a, b)] = piece.role
 
     def index(self, vertex):
         for k, other in enumerate(self.vertices):
             if math.dist(vertex[:2], other[:2]) < NEAR:
                 assert abs(vertex.height - other.height) < 1e-7
-                assert self.between(vertex.place, other.place) < 1e-7
+                assert self.between(vertex.tree_point, other.tree_point) < 1e-7
                 return k
         self.vertices.append(vertex)
         return len(self.vertices) - 1
@@ -145,7 +145,7 @@ def folded(request):
 
 
 def test_the_polygons_ask_for_every_kind_of_crease():
-    roles = {s.role for case in CASES for s in Folded(*active_polygon(*case)).strokes}
+    roles = {s.role for case in CASES for s in Folded(*active_polygon(*case)).creases}
     assert roles == {"axial", "ridge", "hinge", "gusset"}
 
 
@@ -154,7 +154,7 @@ def test_every_piece_folds_without_stretching(folded):
     for piece in folded.pieces():
         for a, b in combinations(piece, 2):
             v, w = folded.vertices[a], folded.vertices[b]
-            along = folded.between(v.place, w.place)
+            along = folded.between(v.tree_point, w.tree_point)
             assert math.hypot(along, v.height - w.height) == pytest.approx(
                 math.dist(v[:2], w[:2]), abs=1e-8
             )
@@ -184,17 +184,17 @@ def test_alternate_angles_add_up_to_half_a_turn_at_inner_vertices(folded):
 def test_hinges_stand_square_on_the_axis(folded):
     """A hinge keeps its place on the tree, and at a side it is square to it."""
     corners = folded.points
-    for stroke in folded.strokes:
-        if stroke.role != "hinge":
+    for piece in folded.creases:
+        if piece.role != "hinge":
             continue
-        assert folded.between(stroke.a.place, stroke.b.place) < 1e-9
-        way = np.subtract(stroke.b[:2], stroke.a[:2])
-        if stroke.a.height > 0 or np.hypot(*way) < 1e-6:
+        assert folded.between(piece.a.tree_point, piece.b.tree_point) < 1e-9
+        way = np.subtract(piece.b[:2], piece.a[:2])
+        if piece.a.height > 0 or np.hypot(*way) < 1e-6:
             continue
         off = []
         for k, corner in enumerate(corners):
             along = corners[(k + 1) % len(corners)] - corner
-            out = np.subtract(stroke.a[:2], corner)
+            out = np.subtract(piece.a[:2], corner)
             if abs(along[0] * out[1] - along[1] * out[0]) < 1e-9:
                 off.append(abs(along @ way) / np.hypot(*along) / np.hypot(*way))
         assert min(off) < 1e-6
@@ -211,7 +211,7 @@ def test_sides_lie_on_the_axis_and_nothing_lies_below(folded):
 
 def test_every_joint_on_a_side_sends_up_a_hinge(folded):
     """Foot by foot: along a side the joints of the path between its tips, at their distance."""
-    feet = {folded.index(s.a) for s in folded.strokes if s.role == "hinge" and s.a.height == 0}
+    feet = {folded.index(s.a) for s in folded.creases if s.role == "hinge" and s.a.height == 0}
     wanted = 0
     tips = folded.tips.tolist()
     for k, a in enumerate(tips):

@@ -12,11 +12,14 @@ from scipy.spatial import cKDTree
 from packer.creases.completion.complete import crease_pattern
 from packer.creases.settling.settle import settle
 from packer.creases.smallest_feature import smallest_feature
+from packer.deadline import Deadline
 from packer.files.packing_json import packing_text
 from packer.folded.checks import findings
 from packer.folded.form import fold
 from packer.model.figure import Figure, Flap, River
+from packer.search.options import SearchOptions
 from packer.search.pack import pack
+from packer.search.stopping import MaxStarts
 from packer.units import HOLDS
 from tests.recomputed import check_record
 
@@ -37,7 +40,7 @@ def animal(symmetry):
 
 @pytest.fixture(scope="module", params=["none", "book", "diagonal"], name="packing")
 def _packing(request):
-    return pack(animal(request.param), starts=1, workers=1)
+    return pack(animal(request.param), options=SearchOptions(stop=MaxStarts(1), workers=1))
 
 
 @pytest.fixture(scope="module", name="settled")
@@ -99,12 +102,12 @@ def test_where_it_is_too_fine_the_sentence_names_the_place(settled):
     said = settled.advice(2 * size)
     assert f"({x:.4g}, {y:.4g})" in said
     assert all(name in said for name in settled.feature.parts)
-    assert f'"{settled.helpful}"' in said or settled.helpful is None
+    assert f'"{settled.limiting_part}"' in said or settled.limiting_part is None
 
 
 def test_time_ends_it_and_the_best_is_kept(packing):
     """A thousandth of a second is over before the first try; the plain completion is returned."""
-    settled = settle(packing, GIVE, seconds=1e-3)
+    settled = settle(packing, GIVE, deadline=Deadline.after(1e-3))
     assert settled.tries == 1
     assert findings(settled.pattern, fold(settled.pattern)) == []
 

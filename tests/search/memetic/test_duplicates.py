@@ -9,7 +9,7 @@ from packer.local_solver.solver import LocalSolver
 from packer.model.problem import pose
 from packer.search.memetic.duplicates import NEAR, known_packings
 from packer.search.memetic.preselection import screened_starts
-from packer.search.memetic.run import SearchGoal, advance, begin, broods_of
+from packer.search.memetic.run import SearchGoal, begin, broods_of, stepped
 from tests.strategies import random_figure
 
 
@@ -56,7 +56,7 @@ def test_no_brood_makes_the_best_worse():
     quest = SearchGoal(pose(random_figure(3, 8, joints=3)))
     walk, best, broods = begin(1, 0), 0.0, []
     while not walk.done:
-        walk = advance(quest, walk, 0.0)
+        walk = stepped(quest, walk)
         assert walk.best.scale >= best
         best = walk.best.scale
         broods.append(walk.broods)

@@ -13,7 +13,7 @@ from packer.model.sheet import Sheet
 from packer.search.memetic import preselection as screening
 from packer.search.memetic.duplicates import KnownPackings, known_packings
 from packer.search.memetic.preselection import screened_moves, screened_starts
-from packer.search.memetic.run import SearchGoal, advance, begin
+from packer.search.memetic.run import SearchGoal, begin, stepped
 from tests.strategies import random_figure
 
 
@@ -26,7 +26,7 @@ def shop():
 def spots(shop):
     walk, quest = begin(3, 0), SearchGoal(shop.problem)
     for _ in range(8):
-        walk = advance(quest, walk, 0.0)
+        walk = stepped(quest, walk)
     return walk.spots
 
 

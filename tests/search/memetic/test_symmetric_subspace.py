@@ -8,12 +8,13 @@ from importlib.resources import files
 import numpy as np
 import pytest
 
+from packer.deadline import NEVER
 from packer.local_solver.solver import LocalSolver
 from packer.model.figure import Figure, Flap, River
 from packer.model.problem import pose
 from packer.model.sheet import Sheet
 from packer.search.memetic.duplicates import known_packings
-from packer.search.memetic.run import SearchGoal, _batch, advance, begin, source_of
+from packer.search.memetic.run import SearchGoal, _batch, advance, begin, source_of, stepped
 from packer.search.memetic.symmetric_subspace import (
     Folding,
     SymmetricSearch,
@@ -201,9 +202,9 @@ def test_a_brood_hatches_from_them_and_holds_free_packings_alone():
 
 def test_legs_do_not_change_where_a_walk_among_them_goes():
     quest = SearchGoal(star(12))
-    short, long = begin(5, 0), advance(quest, begin(5, 0), np.inf)
+    short, long = begin(5, 0), advance(quest, begin(5, 0), NEVER)
     assert long.done
     while not short.done:
-        short = advance(quest, short, 0.0)
+        short = stepped(quest, short)
     assert short.solves == long.solves
     assert short.best.scale == long.best.scale

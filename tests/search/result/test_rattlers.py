@@ -15,9 +15,11 @@ from packer.local_solver.nonlinear_program import compile_program
 from packer.model.figure import Figure, Flap
 from packer.model.packing import Packing, scale_of
 from packer.model.problem import pose
+from packer.search.options import SearchOptions
 from packer.search.pack import pack
 from packer.search.result.kkt_certificate import certify
 from packer.search.result.rattlers import place_loose
+from packer.search.stopping import MaxStarts
 from tests.strategies import problems
 
 
@@ -39,7 +41,9 @@ def test_free_circles_are_those_of_the_published_packings(n):
     # circles in a square that touch nothing: one at n = 7, two at 11, none else
     # below 13 (table csq of packomania.com, E. Specht, column "loose")
     free = {7: 1, 11: 2}.get(n, 0)
-    packing = with_stress(pack(star(*[1] * n), seed=1, starts=2, workers=1))
+    packing = with_stress(
+        pack(star(*[1] * n), options=SearchOptions(seed=1, stop=MaxStarts(2), workers=1))
+    )
     assert packing.scale == pytest.approx(proven_spreads()[n] / 2)
     assert len(packing.loose) == free
     moved = place_loose(packing)
