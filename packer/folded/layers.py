@@ -11,16 +11,18 @@ from dataclasses import dataclass, field
 from functools import cached_property
 from typing import TYPE_CHECKING, Final, Literal
 
+import numpy as np
+
 from packer.creases.mountain_valley import assigned
 from packer.deadline import Deadline
 from packer.folded.form import fold
 from packer.folded.ordering.construct import constructed
+from packer.folded.ordering.crossings import Crossings
 from packer.folded.overlaps import layers_of
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    import numpy as np
     from numpy.typing import NDArray
 
     from packer.creases.pattern import CreasePattern
@@ -163,6 +165,40 @@ def flat_base(
     mirrored = Mirrored(made.uneven, made.aside, made.added > 0)
     seconds = clock.elapsed
     return FlatBase(decided, form, order, seconds, made.roots, made.added, mirrored)
+
+
+def base_of_ranks(pattern: CreasePattern, ranks: NDArray[np.intp] | None) -> FlatBase:
+    """Return a folded pattern with the order that ranks of its faces give.
+
+    Parameters
+    ----------
+    pattern
+        With its folds decided.
+    ranks
+        (f,) of two faces that overlap the one with the greater rank is above; None where no order
+        is known.
+
+    Returns
+    -------
+    FlatBase
+        Without an order where the ranks give none, layers would cross or the folds are others.
+    """
+    form = fold(pattern)
+    base = FlatBase(pattern, form, None)
+    if ranks is None or ranks.shape != (len(pattern.faces),):
+        return base
+    layers = layers_of(pattern, form)
+    rank = np.zeros(len(layers.regions), dtype=np.intp)
+    rank[layers.layer_of] = ranks
+    if (rank[layers.layer_of] != ranks).any() or len(np.unique(rank)) != len(rank):
+        return base
+    rank = np.argsort(np.argsort(rank))
+    order = LayerOrder(layers, rank)
+    crossings = Crossings(pattern, form, layers.layer_of, layers.creases, layers.flipped)
+    crossed = any(len(faults) for faults in crossings.faults(rank))
+    if crossed or folds_of(pattern, form, order) != pattern.folds:
+        return base
+    return FlatBase(pattern, form, order)
 
 
 def folds_of(

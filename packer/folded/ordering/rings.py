@@ -232,7 +232,8 @@ class Molecules:
         self, boundary: dict[HalfEdge, int], gussets: list[int], layers: frozenset[int]
     ) -> Molecule:
         low = min(float(self.depth[a]) for a, _ in boundary)
-        half, turns = dict(boundary), set()
+        half = dict(boundary)
+        turns: set[HalfEdge] = set()
         found = [self._slit(line, half, turns) for line in self._lines(gussets)]
         ring = self._walked(boundary, half, turns)
         if ring is not None and sorted(ring.layers) != sorted(layers):
@@ -338,7 +339,7 @@ class Molecules:
     def other_end(self, edge: int, vertex: int) -> int:
         """Return the end of an edge that is not the given one."""
         a, b = self._ends[edge]
-        return b if a == vertex else a
+        return int(b if a == vertex else a)
 
     def layer_left(self, a: int, b: int) -> int:
         """Return the layer on the left of a half edge."""
