@@ -62,7 +62,7 @@ MOST_POINTS: Final = 40
 FEW: Final = 6
 """Lines up to which the sixth alignment is tried: the number of its ways grows as a fourth power."""
 
-LONGEST: Final = 40
+LONGEST: Final = 80
 """Creases after which a search ends without a mark for every tip."""
 
 
@@ -204,7 +204,7 @@ def _searched(task: _Task, progress: Callable[[str], None] | None) -> _Try | Non
             progress(f"{depth} creases, {most} of {len(task.targets)} tips")
         following = [new for one in beam for new in _next(task, one)]
         beam = _best(following, WIDE if depth < 2 else BEAM)
-        if not beam or len(beam[0].steps) > LONGEST - 2:
+        if not beam:
             return None
     return None
 
@@ -226,6 +226,8 @@ def _best(tries: list[_Try], most: int) -> list[_Try]:
 
 
 def _next(task: _Task, one: _Try) -> list[_Try]:
+    if len(one.steps) + 2 > LONGEST:
+        return []
     marks = _surest(task, one, marks_of(one.lines, task.size))
     kinds = [k for k in SHAPES if k != 6 or len(one.lines) <= FEW]
     choices = all_ways(one.lines, marks.points, task.size, kinds)

@@ -29,9 +29,10 @@ from pathlib import Path
 import numpy as np
 
 from packer.files.figure_toml import read_figure
-from packer.files.fold_json import read_fold
+from packer.files.fold_json import fold_text, read_base
 from packer.files.guide_json import guide_text
 from packer.folded.checks import kawasaki_errors
+from packer.folded.layers import flat_base
 from packer.landmarks.alignments import crossing
 from packer.landmarks.fold_guide import fold_guide
 from packer.landmarks.search import landmarks
@@ -146,17 +147,20 @@ def alone(packing, side, hand):
     return total
 
 
-def guides(paths, sheet, seconds):
+def guides(paths, sheet):
     print(
         "pattern\ttips\tsteps\tcreases\tlargest error mm\tlevels\tmeasured\tcollapse\tstages\tat once\tbefore\tfaults\torders\tcuts\tCPU s"
     )
     for path in map(Path, paths):
-        pattern = read_fold(path)
+        base = read_base(path)
+        if base.order is None:
+            base = flat_base(base.pattern)
+        pattern = base.pattern
         mm = sheet / min(pattern.sheet.width, pattern.sheet.height)
         began = time.process_time()
-        guide = fold_guide(pattern, mm, 0.5, seconds=seconds)
+        guide = fold_guide(base, mm, 0.5)
         spent = time.process_time() - began
-        record, fold = json.loads(guide_text(guide)), json.loads(path.read_text())
+        record, fold = json.loads(guide_text(guide)), json.loads(fold_text(base))
         wrong = faults(record, fold)
         made = guide.landmarks
         print(
@@ -179,7 +183,8 @@ def judged(guide):
         count += int((kawasaki_errors(pattern, form) > 1e-6).sum())
         count += int((form.gaps > SHUTS * pattern.sheet.diagonal).sum())
         if order is not None:
-            count += random_cuts(pattern, form, order.of_faces(), 12)
+            rank = order.of_faces
+            count += random_cuts(pattern, form, np.sign(np.subtract.outer(rank, rank)), 12)
     return count
 
 
@@ -199,7 +204,7 @@ def main():
     elif asked.part == "shared":
         shared(asked.files, asked.snap, asked.seconds)
     else:
-        guides(asked.files, asked.sheet, asked.seconds)
+        guides(asked.files, asked.sheet)
 
 
 if __name__ == "__main__":
