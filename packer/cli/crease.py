@@ -95,6 +95,7 @@ def command(
     from packer.folded.checks import findings
     from packer.folded.difficulty import difficulty
     from packer.folded.layers import flat_base
+    from packer.folded.pleats import pleat_creases, pleated_parts
     from packer.search.enumeration import pool
 
     read = read_packing(packing)
@@ -118,6 +119,7 @@ def command(
             source=str(packing),
         )
     hard = difficulty(base.pattern, base.form)
+    pleats = pleat_creases(base.pattern, base.form, pleated_parts(settled.packing))
     rows = summary(settled, base, hard, read.split_rivers)
     colours = part_colours(read.tree)
     name = read.figure.name
@@ -126,7 +128,7 @@ def command(
     contents = (
         svg_text(crease_drawing(base.pattern, None, chosen, colours)),
         png_bytes(plate),
-        fold_text(base),
+        fold_text(base, pleats),
         packing_text(settled.packing),
     )
     save(dict(zip(files, contents, strict=True)), force=force, quiet=quiet)
