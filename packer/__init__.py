@@ -1,8 +1,12 @@
 """Plan complex folded-paper figures: from a stick figure to packing, creases and printed page.
 
->>> from packer import pack, read_figure
->>> packing = pack(read_figure("samples/shore_crab.toml"))
->>> packing.scale, packing.costs
+>>> from packer import MaxStarts, SearchOptions, pack, read_figure
+>>> figure = read_figure("samples/sea_star.toml")
+>>> packing = pack(figure, options=SearchOptions(seed=1, stop=MaxStarts(2)))
+>>> packing.violations()  # recomputed: no rule is broken
+[]
+>>> sorted(packing.kinds.values())  # by the part of its disc that a tip takes
+['corner', 'corner', 'corner', 'corner', 'middle']
 
 Names are loaded when they are first used, so that a saved packing can be read, drawn and printed
 without loading a solver.
@@ -57,6 +61,8 @@ if TYPE_CHECKING:
     from packer.planning.plan import sheet_for as sheet_for
     from packer.planning.sweep import sweep as sweep
     from packer.report.report_page import report_page as report_page
+    from packer.search.from_here import better_packings as better_packings
+    from packer.search.from_here import from_here as from_here
     from packer.search.gallery import gallery as gallery
     from packer.search.options import SearchOptions as SearchOptions
     from packer.search.pack import Progress as Progress
@@ -97,12 +103,14 @@ _HOMES = {
     "Settled": "packer.creases.settling.settle",
     "Sheet": "packer.model.sheet",
     "TimeLimit": "packer.search.stopping",
+    "better_packings": "packer.search.from_here",
     "compare": "packer.planning.compare",
     "compare_plate": "packer.drawing.plates.compare_plate",
     "crease_pattern": "packer.creases.completion.complete",
     "difference": "packer.search.result.packing_distance",
     "figure_drawing": "packer.drawing.figure_drawing",
     "figure_of_sketch": "packer.sketch.stick_tree",
+    "from_here": "packer.search.from_here",
     "gallery": "packer.search.gallery",
     "gallery_plate": "packer.drawing.plates.packing_plate",
     "grid_creases": "packer.grid.grid_creases",

@@ -23,7 +23,8 @@ from packer.numbers import counted
 
 if TYPE_CHECKING:
     from packer.model.figure import Figure, Flap, River
-    from packer.model.problem import Problem
+    from packer.model.problem import Problem, Range
+    from packer.model.sheet import Sheet
 
 DrawingOption = Annotated[
     Path | None,
@@ -149,6 +150,8 @@ def _print(problem: Problem, record: dict[str, Any]) -> None:
         *_branches(problem),
         *_level_lines(record.get("levels", [])),
     ]
+    if notes := _notes(problem):
+        lines += ["", *notes]
     for line in lines:
         print(visible(line))
 
@@ -168,10 +171,7 @@ def _branches(problem: Problem) -> list[str]:
     while todo:
         node, edge, indent, from_last = todo.pop()
         bend, on = ("└─ ", "   ") if from_last == 0 else ("├─ ", "│  ")
-        places = tree.places[edge] if edge < tree.n_tips else ()
-        wish = " or ".join(
-            p if isinstance(p, str) else "({:g}, {:g})".format(*p) for p in places
-        )
+        wish = " or ".join(_places(problem, edge)) if edge < tree.n_tips else ""
         joint = "" if edge < tree.n_tips else f"  to {tree.joints[node - tree.n_tips]}"
         lines.append(
             f"{indent}{bend}{tree.names[edge]}  {tree.lengths[edge]:g}{joint}"
@@ -181,6 +181,50 @@ def _branches(problem: Problem) -> list[str]:
         below = reversed(children.get(node, []))
         todo += [(n, e, indent + on, k) for k, (n, e) in enumerate(below)]
     return lines
+
+
+def _places(problem: Problem, tip: int) -> list[str]:
+    """Return the places of a tip in words; of twins each is told its own side."""
+    from packer.model.figure import CORNERS, SIDES
+
+    tree = problem.tree
+    written = tree.places[tip]
+    sided = any(place in {*SIDES, *CORNERS} or not isinstance(place, str) for place in written)
+    if sided and problem.symmetry != "none" and tree.twin[tip] != tip:
+        return [_called(problem.sheet, box) for box in problem.ranges[tip]]
+    return [p if isinstance(p, str) else "({:g}, {:g})".format(*p) for p in written]
+
+
+def _called(sheet: Sheet, box: Range) -> str:
+    """Return the name of a side or corner of a sheet, or a point in fractions of the sheet."""
+    from packer.model.problem import SIDE_FRACTIONS
+
+    (left, right), (low, high) = (
+        [side / whole for side in sides]
+        for sides, whole in ((box.x, sheet.width), (box.y, sheet.height))
+    )
+    for name, fractions in SIDE_FRACTIONS.items():
+        if ((left, right), (low, high)) == fractions:
+            return name
+    if box.is_point:
+        return f"({left:g}, {low:g})"
+    return "middle" if box.margin else "anywhere"
+
+
+def _notes(problem: Problem) -> list[str]:
+    """Return a sentence for each list of places that may have been meant as all of them."""
+    from packer.model.figure import CORNERS
+
+    notes = []
+    for flap in problem.figure.flaps:
+        if len(flap.place) > 1:
+            listed = " or ".join(f'"{p}"' if isinstance(p, str) else str(p) for p in flap.place)
+            corner = next((c for c in CORNERS if set(c.split()) == set(flap.place)), None)
+            both = f'; for both at once write "{corner}"' if corner else ""
+            if set(flap.place) == {"edge", "axis"}:
+                both = "; for both at once write the points [[0.5, 0], [0.5, 1]]"
+            notes.append(f"{flap.name}: a list means any of these, {listed}{both}")
+    return notes
 
 
 def _wishes(part: Flap | River) -> str:

@@ -16,7 +16,6 @@ from packer.cli.options import (
     PackingArgument,
     QuietOption,
     SeedOption,
-    check_limits,
     stem_of,
 )
 from packer.cli.output import ProgressLine, check_free, print_table, save, warn
@@ -72,9 +71,6 @@ def command(
     json_: JsonOption = False,
 ) -> None:
     """Make the crease pattern of a packing, check that it folds, and find its layer order."""
-    check_limits(give=give, time=time)
-    if give > 50:
-        raise OptionError(f"{give:g} % is more than half the scale; write less", "--give")
     if look not in {"role", "fold"}:
         raise OptionError(
             f'unknown look "{look}"{did_you_mean(look, ["role", "fold"])}', "--look"

@@ -20,7 +20,6 @@ from packer.cli.options import (
     SymmetryOption,
     TimeOption,
     WorkersOption,
-    check_limits,
     option,
     pose_subject,
     read_subject,
@@ -77,7 +76,6 @@ def command(
 ) -> None:
     """Pack a figure at each of its levels of detail, and show what every detail costs."""
     limits = Limits(seed, time, starts, workers)
-    check_limits(creases=creases)
     if leave_out is not None and leave_out < 0:
         raise OptionError(
             f"{leave_out} parts cannot be left out; write 0 or more", "--leave-out"

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any, Final, cast
 
 from packer.errors import FigureError, PackerError, SheetError, did_you_mean
-from packer.model.figure import Figure, Flap, River
+from packer.model.figure import Figure, Flap, River, check_lengths
 from packer.model.sheet import Sheet
 
 if TYPE_CHECKING:
@@ -38,7 +38,7 @@ def figure_of(record: Mapping[str, Any], name: str = "") -> Figure:
     _check_keys(record, _FIGURE, "", FigureError)
     flaps = _table(record, "flaps", "flaps", required=True)
     rivers = _table(record, "rivers", "rivers")
-    return Figure(
+    figure = Figure(
         name=_text(record.get("name", name), "name"),
         flaps=tuple(_flap(key, line) for key, line in flaps.items()),
         rivers=tuple(_river(key, line) for key, line in rivers.items()),
@@ -46,6 +46,8 @@ def figure_of(record: Mapping[str, Any], name: str = "") -> Figure:
         sheet=sheet_of(record["sheet"]) if "sheet" in record else None,
         whole_rivers=_yes_or_no(record, "whole_rivers", "whole_rivers"),
     )
+    check_lengths(figure)
+    return figure
 
 
 def sheet_of(record: object) -> Sheet:

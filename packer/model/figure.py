@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final, Literal
 
 from packer.errors import FigureError, did_you_mean
+from packer.limits import LENGTH, LENGTHS_APART, MOST_RIVERS, MOST_TIPS
 from packer.model.leave_out import left_out
 from packer.model.parts import CORNERS, PLACES, SIDES, Flap, Place, River
 from packer.notebook import svg_of
@@ -42,9 +43,6 @@ SYMMETRY_NAMES: Final[dict[str, str]] = {
     "diagonal": "diagonal symmetry",
 }
 """As they are called in a sentence."""
-
-MOST_TIPS: Final = 1000
-"""Tips in one figure, twins written out: the distance table of more would not be of use."""
 
 
 @dataclass(frozen=True)
@@ -85,7 +83,7 @@ class Figure:
         _check_tree(self)
         far = beyond_pairs(self)
         _check_joints(self)
-        _check_tips(self, far)
+        _check_size(self, far)
 
     @property
     def joints(self) -> tuple[str, ...]:
@@ -181,6 +179,34 @@ def beyond_pairs(figure: Figure) -> frozenset[str]:
     return twins
 
 
+def check_lengths(figure: Figure) -> None:
+    """Refuse a figure with a length out of all measure, or too short to lie beside the others.
+
+    Of figures as designers write them. What a proof or a piece of advice makes of one may have
+    lengths somewhat beyond.
+
+    Raises
+    ------
+    FigureError
+        Where a length is not within `LENGTH`, or one is shorter than the longest over
+        `LENGTHS_APART`.
+    """
+    lengths = {f"flaps.{flap.name}.length": flap.length for flap in figure.flaps}
+    lengths |= {f"rivers.{river.name}.length": river.length for river in figure.rivers}
+    for entry, length in lengths.items():
+        if not LENGTH.hold(length):
+            raise FigureError(
+                f"a length of {length:g} is beyond measure; write one {LENGTH}", entry
+            )
+    shortest, longest = min(lengths, key=lengths.__getitem__), max(lengths.values())
+    if longest > LENGTHS_APART * lengths[shortest]:
+        raise FigureError(
+            f"{lengths[shortest]:g} is less than a millionth of the longest part, {longest:g}; "
+            "lengthen it or leave it out",
+            shortest,
+        )
+
+
 def _beyond(figure: Figure) -> dict[str, frozenset[str]]:
     """For each paired river, by name, the joints reached from its second without passing it."""
     neighbours: dict[str, list[tuple[str, str]]] = {}
@@ -267,7 +293,15 @@ def _check_joints(figure: Figure) -> None:
                 )
 
 
-def _check_tips(figure: Figure, far: frozenset[str]) -> None:
+def _check_size(figure: Figure, far: frozenset[str]) -> None:
+    rivers = sum(
+        2 if river.pair or far.intersection(river.joints) else 1 for river in figure.rivers
+    )
+    if rivers > MOST_RIVERS:
+        raise FigureError(
+            f"{rivers} rivers are more than the {MOST_RIVERS} that can be packed; join some",
+            "rivers",
+        )
     tips = sum(2 if flap.pair or flap.joint in far else 1 for flap in figure.flaps)
     if tips < 2:
         raise FigureError("a figure needs at least two flaps; add some", "flaps")

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final, TypeVar
 
 from packer.errors import FigureError, did_you_mean
+from packer.limits import FLEX
 from packer.model.pleats import Pleats, pleats_of
 from packer.numbers import as_number
 
@@ -18,6 +19,14 @@ Part = TypeVar("Part", "Flap", "River")
 SIDES: Final = ("left", "right", "bottom", "top")
 CORNERS: Final = ("bottom left", "bottom right", "top right", "top left")
 PLACES: Final = ("corner", "edge", "middle", "axis", *SIDES, *CORNERS)
+
+OTHER_WORDS: Final = {
+    "side": "edge", "sides": "edge", "border": "edge", "edges": "edge", "corners": "corner",
+    "center": "middle", "centre": "middle", "inside": "middle", "interior": "middle",
+    "midline": "axis", "mirror line": "axis", "spine": "axis",
+    "upper": "top", "up": "top", "lower": "bottom", "down": "bottom",
+}  # fmt: skip
+"""Words that designers write for a place, and the place that is meant."""
 
 MOST_COUNTED: Final = 99
 """Highest detail, number of pleats or width in cells: more is a slip of the hand."""
@@ -41,7 +50,7 @@ class Flap:
     place
         Where its tip may lie, any of these; empty for anywhere.
     flex
-        Fraction by which the length may stray from what was asked, in [0, 1).
+        Fraction by which the length may stray from what was asked, 0 or within `packer.limits.FLEX`.
     detail
         How fine the part is: 1 is needed, higher may be left out (see `Figure.at`).
     pleats, depth
@@ -165,9 +174,9 @@ def _checked_length(length: object, entry: str) -> float:
 
 def _checked_flex(flex: object, entry: str) -> float:
     number = as_number(flex)
-    if number is None or not 0 <= number < 1:
+    if number is None or not (number == 0 or FLEX.hold(number)):
         raise FigureError(
-            f"{flex!r} is no flex; write a fraction from 0 to below 1, such as 0.1",
+            f"{flex!r} is no flex; write 0 or a fraction {FLEX}, such as 0.1",
             f"{entry}.flex",
         )
     return number
@@ -176,7 +185,9 @@ def _checked_flex(flex: object, entry: str) -> float:
 def _checked_place(place: object, entry: str) -> Place:
     if isinstance(place, str):
         if place not in PLACES:
-            raise FigureError(f'unknown place "{place}"{did_you_mean(place, PLACES)}', entry)
+            meant = OTHER_WORDS.get(place.strip().lower())
+            hint = f'; did you mean "{meant}"?' if meant else did_you_mean(place, PLACES)
+            raise FigureError(f'unknown place "{place}"{hint}', entry)
         return place
     point: Point | None = None
     if isinstance(place, list | tuple) and len(place) == 2:

@@ -56,11 +56,11 @@ def savings(packing: Packing) -> tuple[Saving, ...]:
     names: dict[str, list[str]] = {}
     for name, part in zip(packing.tree.names, packing.tree.written, strict=True):
         names.setdefault(part, []).append(name)
-    found = []
+    rows = []
     for part, edges in names.items():
         share = sum(-packing.costs[name] * lengths[name] for name in edges) / packing.scale
-        found.append(Saving(part, tuple(edges), 1 / (1 - CUT * share) - 1))
-    return tuple(sorted(found, key=lambda saving: -saving.gain))
+        rows.append(Saving(part, tuple(edges), 1 / (1 - CUT * share) - 1))
+    return tuple(sorted(rows, key=lambda saving: -saving.gain))
 
 
 def shortened(figure: Figure, part: str) -> Figure:
@@ -94,12 +94,12 @@ def advice(packing: Packing, repack: Callable[[Problem], Packing] | None = None)
 
 
 def _shorten(packing: Packing, repack: Callable[[Problem], Packing] | None) -> list[str]:
-    found = [saving for saving in savings(packing)[:TRIED] if saving.gain >= WORTH]
-    if not found:
+    worthwhile = [saving for saving in savings(packing)[:TRIED] if saving.gain >= WORTH]
+    if not worthwhile:
         return []
-    best, gain = found[0], found[0].gain
+    best, gain = worthwhile[0], worthwhile[0].gain
     if repack is not None:
-        reached = [(_reached(packing, saving, repack), saving) for saving in found]
+        reached = [(_reached(packing, saving, repack), saving) for saving in worthwhile]
         gain, best = max(reached, key=lambda pair: pair[0])
     if gain < WORTH:
         return []

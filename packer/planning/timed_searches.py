@@ -60,17 +60,17 @@ class Course:
     interrupted: bool = False
 
     def step(self, work: Callable[[Subject], Found | None], subject: Subject) -> Found | None:
-        """Do one step and count it; what was interrupted before it found anything is None."""
+        """Do one step and count it; None where it was interrupted before there was a result."""
         if self.interrupted:
             return None
         try:
-            found = work(subject)
+            result = work(subject)
         except KeyboardInterrupt:
             self.interrupted = True
             return None
         self.done += 1
         self.tell("")
-        return found
+        return result
 
     def tell(self, doing: str) -> None:
         """Report what is done and what is being done."""

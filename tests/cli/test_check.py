@@ -125,3 +125,24 @@ def test_wild_names_cannot_move_the_cursor(packer_cli, tmp_path):
     ran = packer_cli("check", file, "--out", tmp_path)
     assert ran.code == 0
     assert not {"\x1b", "\x07", "\u202e"} & set(ran.out)
+
+
+SIDED = """symmetry = "book"
+[flaps]
+antenna = { joint = "a", length = 1, pair = true, place = "top left" }
+leg = { joint = "a", length = 1, pair = true, place = ["top", "left"] }
+eye = { joint = "a", length = 1, pair = true, place = [0.25, 0.5] }
+"""
+
+
+def test_each_twin_is_told_on_its_own_side(packer_cli, tmp_path):
+    figure = tmp_path / "sided.toml"
+    figure.write_text(SIDED, encoding="utf-8")
+    told = packer_cli("check", figure).out
+    assert "antenna.left  1  at top left\n" in told
+    assert "antenna.right  1  at top right\n" in told
+    assert "eye.right  1  at (0.75, 0.5)\n" in told
+    assert (
+        'leg: a list means any of these, "top" or "left"; for both at once write "top left"'
+        in told
+    )
