@@ -12,17 +12,16 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 import shapely
 
-from packer.creases.pattern import CreasePattern
 from packer.errors import PackerError, ReadError
+from packer.files.fold_pattern import pattern_of
 from packer.files.text import read_text
-from packer.model.sheet import Sheet
-from packer.model.tree import Tree
 from packer.units import LAYER_ROOM
 from packer.version import __version__
 
 if TYPE_CHECKING:
     from pathlib import Path
 
+    from packer.creases.pattern import CreasePattern
     from packer.folded.layers import FlatBase
 
 FOLD_ANGLE: Final = {"M": -180, "V": 180, "B": 0, "F": 0, "U": 0}
@@ -161,59 +160,6 @@ def read_fold(path: Path) -> CreasePattern:
             "this is no FOLD file; name one written by packer crease", source=source
         )
     try:
-        return _pattern_of(record)
-    except KeyError as error:
-        raise ReadError(
-            f"{error} is missing; name a FOLD file written by packer crease", source=source
-        ) from None
+        return pattern_of(record)
     except PackerError as error:
         raise ReadError(error.message, error.entry, source) from None
-    except (TypeError, ValueError, IndexError, AttributeError):
-        raise ReadError(
-            "a value is not of the kind it should be; write the file again with packer crease",
-            source=source,
-        ) from None
-
-
-def _pattern_of(record: dict[str, Any]) -> CreasePattern:
-    width, height = record["packer:sheet"]
-    unit = record["frame_unit"]
-    tree, lengths = _tree_of(record["packer:tree"])
-    return CreasePattern(
-        sheet=Sheet(width, height, "" if unit == "unit" else unit),
-        points=np.array(record["vertices_coords"], dtype=float),
-        edges=np.array(record["edges_vertices"], dtype=np.intp),
-        roles=tuple(record["packer:roles"]),
-        folds=tuple(record["edges_assignment"]),
-        faces=tuple(tuple(map(int, loop)) for loop in record["faces_vertices"]),
-        heights=np.array(record["packer:heights"], dtype=float),
-        tree_points=tuple(
-            (int(edge), float(offset)) for edge, offset in record["packer:places"]
-        ),
-        tree=tree,
-        lengths=lengths,
-        tips={str(name): int(vertex) for name, vertex in record["packer:tips"].items()},
-        fillers=tuple(record["packer:fillers"]),
-        part_of=dict(record["packer:parts"]),
-        split_rivers=tuple(record["packer:splitRivers"]),
-        title=str(record.get("file_title", "")),
-    )
-
-
-def _tree_of(record: dict[str, Any]) -> tuple[Tree, np.ndarray[Any, np.dtype[np.float64]]]:
-    lengths = np.array(record["lengths"], dtype=float)
-    ends = np.array(record["ends"], dtype=np.intp)
-    twin = np.array(record["twin"], dtype=np.intp)
-    tree = Tree(
-        tuple(map(str, record["flaps"])),
-        tuple(map(str, record["rivers"])),
-        tuple(map(str, record["joints"])),
-        ends,
-        lengths,
-        np.zeros(len(lengths)),
-        twin,
-        ((),) * len(record["flaps"]),
-    )
-    if ends.shape != (len(tree.names), 2) or not ((ends >= 0) & (ends < tree.n_nodes)).all():
-        raise ValueError(ends)
-    return tree, lengths
