@@ -16,7 +16,7 @@ from packer.errors import OptionError, did_you_mean
 if TYPE_CHECKING:
     from packer.model.tree import Tree
 
-OPERATORS: Final = (
+OPERATOR_WEIGHTS: Final = (
     ("insert_in_hole", 0.28),
     ("swap_tips", 0.12),
     ("perturb_all", 0.08),
@@ -226,7 +226,7 @@ class MemeticParams:
         Where an operator is unknown or no weight is above zero.
     """
 
-    operators: tuple[tuple[str, float], ...] = OPERATORS
+    operators: tuple[tuple[str, float], ...] = OPERATOR_WEIGHTS
     population: int = 16
     large_population: int = 32
     duplicate_scale: float = 2e-5
@@ -256,7 +256,7 @@ class MemeticParams:
     symmetric: SymmetricParams = field(default_factory=SymmetricParams)
 
     def __post_init__(self) -> None:
-        known = dict(OPERATORS)
+        known = dict(OPERATOR_WEIGHTS)
         for name, weight in self.operators:
             if name not in known:
                 raise OptionError(
