@@ -28,7 +28,7 @@ MOST_SOLVES: Final = 10_000
 """Local solves of one start, times flaps: half a minute for five packings of 80 flaps."""
 KEPT: Final = 12
 """Local optima kept of each start, the largest."""
-POOL_SEED: Final = 2_000_003
+ENUMERATION_SEED: Final = 2_000_003
 """Added to the seed, so that these starts are not those of a search."""
 
 
@@ -86,7 +86,7 @@ def pool(model: Packing, least: float = 0.0, seed: int = 0) -> Iterator[Packing 
     goal = SearchGoal(problem, whole_rivers=True)
     for index in count():
         seen: set[tuple[int, str]] = set()
-        steps = stages(goal, seed + POOL_SEED, index)
+        steps = stages(goal, seed + ENUMERATION_SEED, index)
         while (run := _next_of(steps)) is not None:
             for optimum in run.population:
                 if optimum.scale >= least and _key(optimum) not in seen:

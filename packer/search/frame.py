@@ -183,7 +183,8 @@ def next_frame(
         return first_frame(problem)
     program, points, change = begun
     z = program.variables(points)
-    end = _solved(_narrowed(program, z, held or {}), z, change, tolerance)
+    narrowed = _narrowed(program, z, held or {})
+    end = _solved(narrowed, z, change, tolerance, beat=least if held else -np.inf)
     if held and end.scale < least and len(frame.points) == len(points):
         return replace(
             frame,
@@ -301,10 +302,18 @@ class _MultipliedSteps(NewtonSteps):
         )
 
 
-def _solved(program: NonlinearProgram, z: Floats, change: Floats, tolerance: float) -> Frame:
-    """Solve from some variables, and return the frame at the end."""
+def _solved(
+    program: NonlinearProgram,
+    z: Floats,
+    change: Floats,
+    tolerance: float,
+    beat: float = -np.inf,
+) -> Frame:
+    """Solve from some variables, until `beat` is out of reach, and return the frame at the end."""
     method = _MultipliedSteps(program, InteriorPointParams())
-    (end,) = method.run(method.first(z[None], change[None], WARM), Termination(tolerance))
+    (end,) = method.run(
+        method.first(z[None], change[None], WARM), Termination(tolerance, beat=beat)
+    )
     assert isinstance(end, MultipliedResult)
     problem, tree = program.problem, program.problem.tree
     first, second = program.first, program.second
