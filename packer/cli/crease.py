@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-from importlib.util import find_spec
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
@@ -19,8 +18,10 @@ from packer.cli.options import (
     stem_of,
 )
 from packer.cli.output import ProgressLine, check_free, print_table, save, warn
+from packer.cli.plan import count_record
 from packer.deadline import Deadline
 from packer.errors import OptionError, PatternError, did_you_mean
+from packer.report.plan_table import layer_heads, layer_rows
 
 if TYPE_CHECKING:
     from packer.creases.settling.settle import Settled
@@ -90,7 +91,9 @@ def command(
     from packer.files.packing_json import packing_text, read_packing
     from packer.folded.checks import findings
     from packer.folded.difficulty import difficulty
+    from packer.folded.layer_count import layer_count
     from packer.folded.layers import flat_base
+    from packer.folded.pleats import pleat_creases, pleated_parts
     from packer.search.enumeration import pool
 
     read = read_packing(packing)
@@ -106,7 +109,7 @@ def command(
                 f"{now.seconds:.0f} s, try {now.tries}, smallest feature {now.feature:.3g}"
             ),
         )
-        base = flat_base(settled.pattern, time=deadline.left, seed=seed, progress=line.show)
+        base = flat_base(settled.pattern, deadline=deadline, progress=line.show)
     wrong = findings(base.pattern, base.form)
     if wrong:
         raise PatternError(
@@ -114,6 +117,8 @@ def command(
             source=str(packing),
         )
     hard = difficulty(base.pattern, base.form)
+    layers = layer_count(base.pattern)
+    pleats = pleat_creases(base.pattern, base.form, pleated_parts(settled.packing))
     rows = summary(settled, base, hard, read.split_rivers)
     colours = part_colours(read.tree)
     name = read.figure.name
@@ -122,20 +127,25 @@ def command(
     contents = (
         svg_text(crease_drawing(base.pattern, None, chosen, colours)),
         png_bytes(plate),
-        fold_text(base),
+        fold_text(base, pleats),
         packing_text(settled.packing),
     )
     save(dict(zip(files, contents, strict=True)), force=force, quiet=quiet)
     if base.order is None:
-        faster = (
-            "" if find_spec("ortools") else ", or install the extra: pip install 'packer[grid]'"
-        )
-        warn(f"{base.status} in {base.seconds:.0f} s; give it more --time{faster}")
+        warn(f"{base.status} in {base.seconds:.0f} s; try another --seed or more --time")
     if json_:
-        print(json.dumps(record(settled, base, hard, wrong), ensure_ascii=False, indent=1))
+        print(
+            json.dumps(
+                record(settled, base, hard, wrong) | {"layers": count_record(layers)},
+                ensure_ascii=False,
+                indent=1,
+            )
+        )
     elif not quiet:
         print_table([list(row) for row in rows], ["", name], left=(0, 1))
         print_changes(settled)
+        print()
+        print_table(layer_rows(layers), layer_heads())
 
 
 def summary(
@@ -150,10 +160,11 @@ def summary(
     rows = [
         ("scale given up", f"{max(settled.given, 0.0):.2%}"),
         ("fillers", f"{len(pattern.fillers)}"),
-        ("layer order", base.status),
+        ("layer order", order_words(base)),
+        ("mirrored", str(base.mirrored)),
         ("straight creases", f"{hard.creases}, of which {hard.together} come together at once"),
         ("inner vertices", f"{hard.vertices}"),
-        ("most layers", f"{hard.layers}, at the thickest point"),
+        ("most layers", f"{hard.layers}, at the thickest point, all flaps laid to one side"),
         ("distinct directions", f"{hard.angles}"),
         ("middle flaps", f"{hard.middle_flaps}"),
         ("smallest feature", f"{size}, {share:.2f} % of the side, at ({x:.4g}, {y:.4g})"),
@@ -165,6 +176,13 @@ def summary(
         rows.append(("with more split rivers", f"smallest feature {coarser:.2f} % of the side"))
     advice = settled.advice(FINE * min(pattern.sheet.width, pattern.sheet.height))
     return rows + ([("advice", advice)] if advice else [])
+
+
+def order_words(base: FlatBase) -> str:
+    """Return the status of a layer order, and how much of it was put in by a search."""
+    if base.order is None or not base.repaired:
+        return base.status
+    return f"{base.status}, {base.repaired} polygons put in by a search"
 
 
 def _split(found: tuple[str, ...], expected: tuple[str, ...]) -> str:
@@ -196,6 +214,8 @@ def record(
         "fillers": list(base.pattern.fillers),
         "splitRivers": list(base.pattern.split_rivers),
         "layerOrder": base.status,
+        "repaired": base.repaired,
+        "unevenCreases": base.mirrored.uneven,
         "findings": [str(finding) for finding in wrong],
         "feature": {
             "size": settled.feature.size,

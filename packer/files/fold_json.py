@@ -7,7 +7,7 @@ The first frame is the crease pattern, the second the folded form with its layer
 from __future__ import annotations
 
 import json
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Any, Final, TypeVar
 
 import numpy as np
 import shapely
@@ -15,30 +15,38 @@ import shapely
 from packer.creases.pattern import CreasePattern
 from packer.errors import PackerError, ReadError
 from packer.files.text import read_text
+from packer.folded.layers import base_of_ranks
+from packer.folded.pleats import PleatCrease
 from packer.model.sheet import Sheet
 from packer.model.tree import Tree
 from packer.units import LAYER_ROOM
 from packer.version import __version__
 
 if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
     from pathlib import Path
 
     from packer.folded.layers import FlatBase
+
+T = TypeVar("T")
 
 FOLD_ANGLE: Final = {"M": -180, "V": 180, "B": 0, "F": 0, "U": 0}
 """Degrees, valley above zero."""
 
 
-def fold_text(base: FlatBase) -> str:
+def fold_text(base: FlatBase, pleats: Sequence[PleatCrease] = ()) -> str:
     """Return a folded pattern as the text of a FOLD file.
 
     Lengths and coordinates are in the sheet's unit, which ``frame_unit`` names. Of the keys of
     our own, ``packer:tips`` gives the vertex of each flap's tip, ``packer:lengths`` the length
     built of each flap and river, in sheet units, and ``packer:layerOrder`` says in words
-    whether a valid layer order was found.
+    whether a valid layer order was found. Pleats, which are made after the flat base, are creases of
+    a frame of their own, each a line by itself.
     """
     record = {**_file_keys(base), **_pattern_keys(base), **_own_keys(base)}
     record["file_frames"] = [_folded_frame(base)]
+    if pleats:
+        record["file_frames"].append(_pleats_frame(pleats, record["frame_unit"]))
     rows = (f"{_json(key)}: {_json(value)}" for key, value in record.items())
     return "{\n" + ",\n".join(rows) + "\n}\n"
 
@@ -119,24 +127,77 @@ def _folded_frame(base: FlatBase) -> dict[str, Any]:
     }
     if base.order is not None:
         frame["faceOrders"] = _face_orders(base)
+        frame["packer:faceRanks"] = base.order.of_faces.tolist()
     return frame
+
+
+PLEATS: Final = "packer:pleats"
+"""Class of the frame of pleats, and in it the part and the number of the pleat of each line."""
+
+
+def _pleats_frame(pleats: Sequence[PleatCrease], unit: str) -> dict[str, Any]:
+    return {
+        "frame_title": "pleats",
+        "frame_description": "lines across pleated parts, folded after the flat base",
+        "frame_classes": ["graph", PLEATS],
+        "frame_attributes": ["2D"],
+        "frame_unit": unit,
+        "vertices_coords": [list(end) for pleat in pleats for end in pleat.ends],
+        "edges_vertices": [[2 * k, 2 * k + 1] for k in range(len(pleats))],
+        "edges_assignment": [pleat.fold for pleat in pleats],
+        "edges_foldAngle": [FOLD_ANGLE[pleat.fold] for pleat in pleats],
+        PLEATS: [[pleat.part, pleat.pleat] for pleat in pleats],
+    }
+
+
+def read_pleats(path: Path) -> tuple[PleatCrease, ...]:
+    """Read the pleats from a FOLD file that packer has written; none where it has no such frame.
+
+    Raises
+    ------
+    ReadError
+        Where the frame is not as packer writes it.
+    """
+    record = json.loads(read_text(path, "a FOLD file"))
+    for frame in record.get("file_frames", ()):
+        if PLEATS in frame.get("frame_classes", ()):
+            try:
+                return _pleats_of(frame)
+            except (KeyError, TypeError, ValueError, IndexError) as error:
+                raise ReadError(
+                    f"the frame of pleats is not as packer writes it ({error}); crease again",
+                    source=str(path),
+                ) from None
+    return ()
+
+
+def _pleats_of(frame: dict[str, Any]) -> tuple[PleatCrease, ...]:
+    points = [(float(x), float(y)) for x, y in frame["vertices_coords"]]
+    found = []
+    for (a, b), fold, (part, pleat) in zip(
+        frame["edges_vertices"], frame["edges_assignment"], frame[PLEATS], strict=True
+    ):
+        if fold not in {"M", "V"}:
+            raise ValueError(fold)
+        found.append(PleatCrease(str(part), int(pleat), fold, (points[a], points[b])))
+    return tuple(found)
 
 
 def _face_orders(base: FlatBase) -> list[list[int]]:
     """Return [f, g, s] of overlapping faces: s = 1 where f lies on the side g's front shows."""
     assert base.order is not None
-    above = base.order.of_faces()
+    rank = base.order.of_faces
     outlines = shapely.polygons(
         [shapely.LinearRing(base.form.positions[list(loop)]) for loop in base.pattern.faces]
     )
     room = LAYER_ROOM * base.pattern.sheet.diagonal
     inner = shapely.buffer(outlines, -room, join_style="mitre")
     f, g = shapely.STRtree(inner).query(inner, predicate="intersects")
-    once = (f < g) & (above[f, g] != 0)
+    once = (f < g) & (rank[f] != rank[g])
     f, g = f[once], g[once]
-    sides = np.where(base.form.flipped[g], -1, 1) * above[f, g]
-    rows = np.column_stack([f, g, sides])
-    return [[int(x) for x in row] for row in rows[np.lexsort((g, f))]]
+    sides = np.where(base.form.flipped[g], -1, 1) * np.where(rank[f] > rank[g], 1, -1)
+    rows: list[list[int]] = np.column_stack([f, g, sides])[np.lexsort((g, f))].tolist()
+    return rows
 
 
 def read_fold(path: Path) -> CreasePattern:
@@ -147,6 +208,30 @@ def read_fold(path: Path) -> CreasePattern:
     ReadError
         Where the file is no FOLD file, lacks the keys of our own or holds no crease pattern.
     """
+    return _read(path, _pattern_of)
+
+
+def read_base(path: Path) -> FlatBase:
+    """Read a crease pattern with its folded form and layer order from a FOLD file of packer's.
+
+    The order is judged anew; one that does not hold, or that the file lacks, is None.
+
+    Raises
+    ------
+    ReadError
+        As `read_fold`.
+    """
+    return _read(path, _base_of)
+
+
+def _base_of(record: dict[str, Any]) -> FlatBase:
+    pattern = _pattern_of(record)
+    frames = record.get("file_frames", [])
+    ranks = frames[0].get("packer:faceRanks") if frames else None
+    return base_of_ranks(pattern, ranks and np.array(ranks, dtype=np.intp))
+
+
+def _read(path: Path, made: Callable[[dict[str, Any]], T]) -> T:
     source = str(path)
     try:
         record = json.loads(read_text(path, "a FOLD file"))
@@ -161,7 +246,7 @@ def read_fold(path: Path) -> CreasePattern:
             "this is no FOLD file; name one written by packer crease", source=source
         )
     try:
-        return _pattern_of(record)
+        return made(record)
     except KeyError as error:
         raise ReadError(
             f"{error} is missing; name a FOLD file written by packer crease", source=source

@@ -235,7 +235,7 @@ class NewtonSteps:
             over |= steps >= params.max_steps
             if over.any():
                 for k in np.flatnonzero(over):
-                    ended[int(at.row[k])] = self.result(at, int(k), float(gap[k]), steps)
+                    ended[int(at.row[k])] = self.result(state, int(k), float(gap[k]), steps)
                 state = self.kept(state, ~over)
                 gap, length = gap[~over], length[~over]
                 if not len(state[0].row):
@@ -245,8 +245,8 @@ class NewtonSteps:
             if not length.all():
                 lost = length == 0
                 for k in np.flatnonzero(lost):
-                    at = state[0]
-                    ended[int(at.row[k])] = self.result(at, int(k), np.inf, steps)
+                    row = int(state[0].row[k])
+                    ended[row] = self.result(state, int(k), np.inf, steps)
                 state = self.kept(state, ~lost)
                 length = length[~lost]
         return [ended[k] for k in sorted(ended)]
@@ -289,8 +289,9 @@ class NewtonSteps:
         ends: Flags = near.any(axis=1) & (gap < self.params.known_gap * m)
         return ends
 
-    def result(self, at: Iterates, k: int, gap: float, steps: int) -> InteriorPointResult:
+    def result(self, state: State, k: int, gap: float, steps: int) -> InteriorPointResult:
         """Return where one solve stands."""
+        at, _ = state
         change = at.w[k] / at.m[k]
         return InteriorPointResult(
             at.z[k], change, self.program.scale(at.z[k], change), gap, steps

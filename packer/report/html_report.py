@@ -58,6 +58,7 @@ class Creases:
     base: FlatBase
     lines: Sequence[str]
     numbers: Table
+    layers: Table
 
 
 @dataclass(frozen=True)
@@ -223,6 +224,7 @@ def _creases(creases: Creases, packing: Packing) -> str:
         ),
         "</div>\n",
         table(creases.numbers),
+        table(creases.layers),
     )
 
 
