@@ -87,6 +87,17 @@ def test_no_retired_word_names_anything():
     assert used == set()
 
 
+NAMED = ("creases", "grid", "planning")
+"""Rooms in which no variable is called "found": each says what it holds."""
+
+
+@pytest.mark.parametrize("room", NAMED)
+def test_variables_say_what_they_hold(room):
+    paths = [path for path in MODULES if path.relative_to(PACKAGE).parts[0] == room]
+    trees_here = [(path, ast.parse(path.read_text(encoding="utf-8"))) for path in paths]
+    assert [path.name for path, tree in trees_here if "found" in set(identifiers(tree))] == []
+
+
 def test_names_in_the_developers_guide_exist():
     """Every dotted name of the package that DEVELOPERS.md writes as code can be imported."""
     text = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
