@@ -145,17 +145,6 @@ class _Narrowing:
         self.rows = rows
         self.places = places
         self.program = program
-        order = np.argsort(-program.distance, kind="stable")
-        mirror = program.problem.mirror
-        self.pairs = []
-        self.holes: list[tuple[int, float]] = []
-        for k in order.tolist():
-            i, j = int(program.first[k]), int(program.second[k])
-            reach = target * float(program.distance[k])
-            if mirror[i] == j and program.problem.symmetry == "book":
-                self.holes.append((int(program.index[0, i]), reach))
-            else:
-                self.pairs.append((i, j, reach))
         # fixed coordinates as variables of no width
         self.fixed = [
             (axis, tip) for axis in (0, 1) for tip in np.flatnonzero(program.sign[axis] == 0)
@@ -166,7 +155,25 @@ class _Narrowing:
         for k, place in enumerate(self.fixed):
             self.index[place] = program.n_z + k
             self.offset[place] = 0.0
+        self.pairs: list[tuple[int, int, float]] = []
+        self.holes: list[tuple[int, float]] = []
+        self._list_pairs()
         self.weight = self._weights()
+
+    def _list_pairs(self) -> None:
+        """List the paths, the longest first; twins under book symmetry keep off a strip of x.
+
+        Works on the numbers given here: in the program those of fixed coordinates mean nothing.
+        """
+        program = self.program
+        mirror = program.problem.mirror
+        for k in np.argsort(-program.distance, kind="stable").tolist():
+            i, j = int(program.first[k]), int(program.second[k])
+            reach = self.target * float(program.distance[k])
+            if mirror[i] == j and program.problem.symmetry == "book":
+                self.holes.append((int(self.index[0, i]), reach))
+            else:
+                self.pairs.append((i, j, reach))
 
     def _weights(self) -> Floats:
         """Weigh each variable by the longest path of its tip, for the choice where to cut."""

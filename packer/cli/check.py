@@ -22,7 +22,9 @@ from packer.files.figure_record import sheet_record
 from packer.numbers import counted
 
 if TYPE_CHECKING:
-    from packer.model.problem import Problem
+    from packer.model.figure import Figure, Flap, River
+    from packer.model.problem import Problem, Range
+    from packer.model.sheet import Sheet
 
 DrawingOption = Annotated[
     Path | None,
@@ -70,11 +72,13 @@ def description(problem: Problem) -> dict[str, Any]:
     -------
     dict
         Name, sheet, symmetry, number of flaps, pairs, rivers and joints, length of all parts
-        together, the longest distance between two tips and the tips at its ends.
+        together (of paper, where parts have pleats), the longest distance between two tips and the
+        tips at its ends; for a figure with finer parts also its levels.
     """
     import numpy as np
 
     tree = problem.tree
+    levels = {"levels": levels} if (levels := _levels(problem.figure)) else {}
     i, j = np.unravel_index(int(tree.distances.argmax()), tree.distances.shape)
     return {
         "name": problem.figure.name,
@@ -89,7 +93,47 @@ def description(problem: Problem) -> dict[str, Any]:
             "ends": [tree.flaps[i], tree.flaps[j]],
             "length": float(tree.distances[i, j]),
         },
+        **levels,
     }
+
+
+def _levels(figure: Figure) -> list[dict[str, Any]]:
+    """Return what is left at each detail, with the parts that it adds; none of a plain figure."""
+    from packer.errors import FigureError
+    from packer.model.tree import tree_of
+
+    if len(figure.details) == 1:
+        return []
+    lines: list[dict[str, Any]] = []
+    for detail in figure.details:
+        adds = [part.name for part in figure.parts if part.detail == detail]
+        try:
+            tree = tree_of(figure.at(detail))
+        except FigureError as error:
+            lines.append({"detail": detail, "adds": adds, "fault": error.message})
+            continue
+        lines.append(
+            {
+                "detail": detail,
+                "flaps": tree.n_tips,
+                "rivers": len(tree.rivers),
+                "length": float(tree.lengths.sum()),
+                "adds": adds,
+            }
+        )
+    return lines
+
+
+def _level_lines(levels: list[dict[str, Any]]) -> list[str]:
+    found = []
+    for line in levels:
+        adds = "" if line["detail"] == 1 else f", adds {', '.join(line['adds'])}"
+        if "fault" in line:
+            found.append(line["fault"])
+            continue
+        parts = ", ".join(counted(line[f"{part}s"], part) for part in ("flap", "river"))
+        found.append(f"detail {line['detail']}: {parts}, {line['length']:g} long in all{adds}")
+    return ["", *found] if found else []
 
 
 def _print(problem: Problem, record: dict[str, Any]) -> None:
@@ -104,7 +148,10 @@ def _print(problem: Problem, record: dict[str, Any]) -> None:
         f"longest from tip to tip: {longest['length']:g}, between {' and '.join(longest['ends'])}",
         "",
         *_branches(problem),
+        *_level_lines(record.get("levels", [])),
     ]
+    if notes := _notes(problem):
+        lines += ["", *notes]
     for line in lines:
         print(visible(line))
 
@@ -114,6 +161,7 @@ def _branches(problem: Problem) -> list[str]:
     from packer.model.tree import central_joint, walk
 
     tree = problem.tree
+    parts = {part.name: part for part in problem.figure.parts}
     root = central_joint(tree, tree.lengths)
     children: dict[int, list[tuple[int, int]]] = {}
     for node, parent, edge in walk(tree, root):
@@ -123,15 +171,69 @@ def _branches(problem: Problem) -> list[str]:
     while todo:
         node, edge, indent, from_last = todo.pop()
         bend, on = ("└─ ", "   ") if from_last == 0 else ("├─ ", "│  ")
-        places = tree.places[edge] if edge < tree.n_tips else ()
-        wish = " or ".join(
-            p if isinstance(p, str) else "({:g}, {:g})".format(*p) for p in places
-        )
+        wish = " or ".join(_places(problem, edge)) if edge < tree.n_tips else ""
         joint = "" if edge < tree.n_tips else f"  to {tree.joints[node - tree.n_tips]}"
         lines.append(
             f"{indent}{bend}{tree.names[edge]}  {tree.lengths[edge]:g}{joint}"
             + (f"  at {wish}" if wish else "")
+            + _wishes(parts[tree.written[edge]])
         )
         below = reversed(children.get(node, []))
         todo += [(n, e, indent + on, k) for k, (n, e) in enumerate(below)]
     return lines
+
+
+def _places(problem: Problem, tip: int) -> list[str]:
+    """Return the places of a tip in words; of twins each is told its own side."""
+    from packer.model.figure import CORNERS, SIDES
+
+    tree = problem.tree
+    written = tree.places[tip]
+    sided = any(place in {*SIDES, *CORNERS} or not isinstance(place, str) for place in written)
+    if sided and problem.symmetry != "none" and tree.twin[tip] != tip:
+        return [_called(problem.sheet, box) for box in problem.ranges[tip]]
+    return [p if isinstance(p, str) else "({:g}, {:g})".format(*p) for p in written]
+
+
+def _called(sheet: Sheet, box: Range) -> str:
+    """Return the name of a side or corner of a sheet, or a point in fractions of the sheet."""
+    from packer.model.problem import SIDE_FRACTIONS
+
+    (left, right), (low, high) = (
+        [side / whole for side in sides]
+        for sides, whole in ((box.x, sheet.width), (box.y, sheet.height))
+    )
+    for name, fractions in SIDE_FRACTIONS.items():
+        if ((left, right), (low, high)) == fractions:
+            return name
+    if box.is_point:
+        return f"({left:g}, {low:g})"
+    return "middle" if box.margin else "anywhere"
+
+
+def _notes(problem: Problem) -> list[str]:
+    """Return a sentence for each list of places that may have been meant as all of them."""
+    from packer.model.figure import CORNERS
+
+    notes = []
+    for flap in problem.figure.flaps:
+        if len(flap.place) > 1:
+            listed = " or ".join(f'"{p}"' if isinstance(p, str) else str(p) for p in flap.place)
+            corner = next((c for c in CORNERS if set(c.split()) == set(flap.place)), None)
+            both = f'; for both at once write "{corner}"' if corner else ""
+            if set(flap.place) == {"edge", "axis"}:
+                both = "; for both at once write the points [[0.5, 0], [0.5, 1]]"
+            notes.append(f"{flap.name}: a list means any of these, {listed}{both}")
+    return notes
+
+
+def _wishes(part: Flap | River) -> str:
+    """Return what else a part asks for: pleats, width and detail, if any."""
+    found = []
+    if pleats := part.folded_away.depths:
+        found.append(f"{counted(len(pleats), 'pleat')} shorten it to {part.length:g}")
+    if width := getattr(part, "width", 0):
+        found.append(f"{counted(width, 'cell')} wide on a grid")
+    if part.detail > 1:
+        found.append(f"detail {part.detail}")
+    return "".join(f"  {words}" for words in found)

@@ -19,7 +19,6 @@ from packer.cli.options import (
     StartsOption,
     TimeOption,
     WorkersOption,
-    check_limits,
     named_options,
     option,
     read_subject,
@@ -132,7 +131,6 @@ def command(
 ) -> None:
     """Compare sheets: pack a figure on each, fairly, and show which suits it best."""
     limits = Limits(seed, time, starts, workers)
-    check_limits(creases=creases, grid=grid)
     _check_apart(
         sweep,
         {"--sheet": sheet, "--equal": equal, "--stock": stock}

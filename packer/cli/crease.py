@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from math import inf
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -16,7 +17,6 @@ from packer.cli.options import (
     PackingArgument,
     QuietOption,
     SeedOption,
-    check_limits,
     stem_of,
 )
 from packer.cli.output import ProgressLine, check_free, print_table, save, warn
@@ -78,9 +78,6 @@ def command(
     json_: JsonOption = False,
 ) -> None:
     """Make the crease pattern of a packing, check that it folds, and find its layer order."""
-    check_limits(give=give, time=time)
-    if give > 50:
-        raise OptionError(f"{give:g} % is more than half the scale; write less", "--give")
     if look not in {"role", "fold"}:
         raise OptionError(
             f'unknown look "{look}"{did_you_mean(look, ["role", "fold"])}', "--look"
@@ -90,7 +87,8 @@ def command(
     files = [out / f"{stem}.{end}" for end in ends]
     check_free(files, force)
 
-    from packer.creases.settling.settle import PATIENCE, SHORT_PATIENCE, settle
+    from packer.creases.settling.params import DEFAULT, SHORT_PATIENCE
+    from packer.creases.settling.settle import settle
     from packer.drawing.crease_drawing import crease_drawing
     from packer.drawing.marks.styles import part_colours
     from packer.drawing.plates.crease_plate import crease_plate
@@ -113,7 +111,7 @@ def command(
             give / 100,
             deadline=deadline.share(SETTLING),
             seed=seed,
-            patience=short if time is None else PATIENCE,
+            params=DEFAULT if time is not None else replace(DEFAULT, patience=short),
             more=pool(read, read.scale * (1 - give / 100), seed),
             progress=lambda now: line.show(
                 f"{now.seconds:.0f} s, try {now.tries}, smallest feature {now.feature:.3g}"

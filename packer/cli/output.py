@@ -8,7 +8,7 @@ import time
 import unicodedata
 from typing import TYPE_CHECKING
 
-from packer.files.write import check_free, write_files
+from packer.files.write import check_free, stands_at, write_files
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -78,9 +78,10 @@ def save(
     ReadError
         Where a file exists and may not be replaced, or cannot be written.
     """
+    replaced = {path: stands_at(path) for path in files}
     write_files(files, force)
-    for path in files:
-        note(f"wrote {path}", quiet)
+    for path, what in replaced.items():
+        note(f"wrote {path}{f' in place of {what}' if what else ''}", quiet)
 
 
 class ProgressLine:

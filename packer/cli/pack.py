@@ -26,11 +26,10 @@ from packer.cli.options import (
     SymmetryOption,
     TimeOption,
     WorkersOption,
-    check_limits,
     pose_subject,
 )
 from packer.cli.output import ProgressLine, check_free, note, print_table, save, visible, warn
-from packer.errors import OptionError
+from packer.errors import FigureError, OptionError
 from packer.numbers import counted
 from packer.search.stopping import MaxStarts, TimeLimit
 
@@ -109,7 +108,6 @@ def command(
 ) -> None:
     """Pack a figure: find where every tip goes so that it comes out as large as possible."""
     limits = Limits(seed, time, starts, workers)
-    check_limits(gallery=gallery)
     problem, stem = pose_subject(figure, sheet, symmetry)
     problem = with_wishes(problem, flex, whole_rivers)
     files = _Files(out, stem, gallery)
@@ -229,12 +227,10 @@ def with_wishes(problem: Problem, flex: float | None, whole_rivers: bool) -> Pro
     """
     figure = problem.figure
     if flex is not None:
-        if not 0 <= flex < 1:
-            raise OptionError(
-                f"{flex:g} is no flex; write a fraction from 0 to below 1, such as 0.1",
-                "--flex",
-            )
-        figure = figure.with_flex(flex)
+        try:
+            figure = figure.with_flex(flex)
+        except FigureError as error:
+            raise OptionError(error.message, "--flex") from None
     if whole_rivers:
         figure = replace(figure, whole_rivers=True)
     return replace(problem, figure=figure)

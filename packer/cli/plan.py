@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import string
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -17,8 +18,9 @@ from packer.cli.options import (
     stem_of,
 )
 from packer.cli.output import check_free, print_table, save, visible
-from packer.errors import OptionError, SheetError
+from packer.errors import OptionError, SheetError, did_you_mean
 from packer.report.plan_table import layer_heads, layer_rows, plan_lines, size_rows
+from packer.units import MM_PER_UNIT
 
 if TYPE_CHECKING:
     from packer.creases.pattern import CreasePattern
@@ -41,7 +43,7 @@ AtLeastOption = Annotated[
     typer.Option(
         "--at-least",
         metavar="PART=MM",
-        help='A part\'s least finished length, in place of --sheet: leg=60, "*leg=60".',
+        help='A part\'s least finished length, in place of --sheet: leg=60, leg=6cm, "*leg=60".',
         show_default=False,
     ),
 ]
@@ -252,13 +254,34 @@ def pattern_beside(path: Path, creases: Path | None, packing: Packing) -> Crease
 
 
 def _wish(text: str) -> tuple[str, float]:
-    part, _, number = text.rpartition("=")
+    """Return the part and the length in mm of a wish such as leg=60, leg=60mm or leg=2.5in.
+
+    Raises
+    ------
+    OptionError
+        Where the text is neither.
+    """
+    part, equals, size = (word.strip() for word in text.rpartition("="))
+    number = size.rstrip(string.ascii_letters)
+    unit = size[len(number) :] or "mm"
+    if not equals or not part:
+        raise OptionError(
+            f'"{text}" names no part with its length; write a part, "=" and the length in mm, '
+            "such as leg=60",
+            "--at-least",
+        )
+    if unit not in MM_PER_UNIT:
+        raise OptionError(
+            f'"{unit}" in "{text}" is not a unit of length{did_you_mean(unit, MM_PER_UNIT)}',
+            "--at-least",
+        )
     try:
-        if not part:
-            raise ValueError(text)  # noqa: TRY301 - both ways of being no wish end in one sentence
-        return part, float(number)
+        return part, float(number) * MM_PER_UNIT[unit]
     except ValueError:
-        raise OptionError(f'"{text}" is no wish; write it as leg=60', "--at-least") from None
+        raise OptionError(
+            f'"{size}" in "{text}" is not a length; write a number of mm, such as {part}=60',
+            "--at-least",
+        ) from None
 
 
 def count_record(count: LayerCount) -> dict[str, Any]:

@@ -145,8 +145,9 @@ def command(
         files[out / names["one-page"]] = whole_pdf(drawing, names["one-page"])
     if "svg" in formats:
         from packer.drawing.marks.lines import line_drawing
+        from packer.drawing.marks.strokes import said
 
-        files[out / names["svg"]] = svg_text(line_drawing(drawing))
+        files[out / names["svg"]] = svg_text(said(line_drawing(drawing)))
     if {"plotter", "dxf"} & set(formats):
         pens = plotter_drawing(drawing)
         record["plotter"] = {
@@ -282,10 +283,12 @@ def page_record(tiling: Tiling, blank: frozenset[str]) -> dict[str, Any]:
 
 
 def _print(drawing: Drawing, record: dict[str, Any]) -> None:
-    from packer.drawing.writers.page_marks import OPEN_FOLDS, UNDECIDED
+    from packer.drawing.marks.key import OPEN_FOLDS, OPEN_KINDS
+    from packer.drawing.marks.strokes import facing
 
     print(visible(f"{drawing.title}: {drawing.width:.6g} x {drawing.height:.6g} mm, true size"))
-    if any(mark.kind.endswith(UNDECIDED) for mark in drawing.marks):
+    print(facing(drawing))
+    if any(mark.kind in OPEN_KINDS for mark in drawing.marks):
         print(OPEN_FOLDS)
     if pages := record.get("pages"):
         width, height = pages["size"]

@@ -62,6 +62,16 @@ CompareOption = Annotated[
     ),
 ]
 
+LevelsOption = Annotated[
+    Path | None,
+    typer.Option(
+        "--levels",
+        metavar="FILE",
+        help="Levels of detail to show; by default NAME.levels.json beside the packing, if any.",
+        show_default=False,
+    ),
+]
+
 
 def command(
     packing: PackingArgument,
@@ -69,6 +79,7 @@ def command(
     compare: CompareOption = None,
     creases: CreasesOption = None,
     grid: GridOption = None,
+    levels: LevelsOption = None,
     paper: PaperOption = None,
     caliper: CaliperOption = None,
     weight: WeightOption = None,
@@ -89,6 +100,7 @@ def command(
     from packer.files.compare_files import read_comparison
     from packer.files.fold_json import read_base
     from packer.files.grid_json import read_grid
+    from packer.files.levels_files import read_levels
     from packer.files.packing_json import read_packing
     from packer.planning.plan import ALLOWANCE
     from packer.report.report_page import report_page
@@ -98,8 +110,8 @@ def command(
     found = read_packing(packing)
     made = None
     if sheet is not None or found.sheet.unit:
-        pattern = pattern_beside(packing, creases, found)
-        made = planned(found, sheet, None, None, made_of, allowance, width, pattern)
+        counted = pattern_beside(packing, creases, found)
+        made = planned(found, sheet, None, None, made_of, allowance, width, counted)
     text = report_page(
         found,
         stem_of(packing),
@@ -114,6 +126,7 @@ def command(
             packing, grid, "grid.json", lambda path: grid_section(read_grid(path), found)
         ),
         comparison=_beside(packing, compare, "compare.json", read_comparison),
+        levels=_beside(packing, levels, "levels.json", read_levels),
         options=_given(
             {
                 "--sheet": sheet,

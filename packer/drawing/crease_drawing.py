@@ -6,10 +6,11 @@ from typing import TYPE_CHECKING, Final, Literal
 
 import numpy as np
 
-from packer.drawing.figure_drawing import CROWDED
-from packer.drawing.marks.labels import LETTER, choose_places
+from packer.drawing.marks.label_placement import Naming, place_labels
+from packer.drawing.marks.labels import text_width
+from packer.drawing.marks.names import NAME
 from packer.drawing.marks.strokes import Disc, Drawing, Label, Mark, Path, plain
-from packer.drawing.marks.styles import GREY, part_colours
+from packer.drawing.marks.styles import GREY, ROLES, line_kind, part_colours
 from packer.drawing.packing_drawing import mm_of
 from packer.numbers import counted
 from packer.units import STRAIGHT
@@ -24,17 +25,6 @@ Look = Literal["role", "fold"]
 LOOKS: Final[tuple[Look, ...]] = ("role", "fold")
 """All creases in the colours of their roles; or for folding, mountains and valleys alone."""
 
-WORDS: Final = {
-    "M": "mountain",
-    "V": "valley",
-    "F": "unfolded",
-    "U": "undecided",
-    "B": "border",
-}
-
-ORDER: Final = ("hinge", "between", "fold-back", "gusset", "ridge", "axial")
-"""Roles in the order drawn, the most telling last."""
-
 
 def telling_look(pattern: CreasePattern) -> Look:
     """Return the look that tells a folder most: roles while mountains and valleys are open."""
@@ -46,6 +36,7 @@ def crease_drawing(
     mm_per_unit: float | None = None,
     look: Look = "role",
     colours: Mapping[str, str] | None = None,
+    numbers: Mapping[str, int] | None = None,
 ) -> Drawing:
     """Draw a crease pattern.
 
@@ -58,10 +49,12 @@ def crease_drawing(
         sheet without a unit 200 mm wide.
     look
         "role" draws every crease in the colour of its role, with the dash of its fold; "fold"
-        draws mountains and valleys, unfolded hinges thin, and nothing that is not folded on.
+        draws mountains and valleys, flat hinges thin, and roles only where folds are open.
     colours
         Of the figure's parts, by name, so that they are the stick figure's own; by default those
         of the tree built.
+    numbers
+        Of flaps of the figure: these stand in place of names.
 
     Returns
     -------
@@ -71,16 +64,17 @@ def crease_drawing(
     """
     mm = mm_per_unit or mm_of(pattern.sheet)
     groups: list[tuple[str, tuple[Mark, ...]]] = []
-    for role in ORDER:
+    for role in ROLES:
         for fold in "FUVM":
             lines = _straight_lines(pattern, role, fold)
             if lines:
-                word = WORDS[fold]
-                kind = f"{role} {word}" if look == "role" else word
-                groups.append((f"{role} {word}", tuple(_paths(pattern, lines, mm, kind))))
+                name = kind = line_kind(role, fold)
+                if look == "fold":
+                    kind = {"M": "mountain", "V": "valley", "U": "undecided"}.get(fold, kind)
+                groups.append((name, tuple(_paths(pattern, lines, mm, kind))))
     groups.append(("border", tuple(_border(pattern, mm))))
     groups += [("tips", tuple(_tips(pattern, mm))), ("fillers", tuple(_fillers(pattern, mm)))]
-    groups.append(("names", tuple(_names(pattern, mm))))
+    groups.append(("names", tuple(tip_names(pattern, mm, numbers or {}))))
     return Drawing(
         pattern.sheet.width * mm,
         pattern.sheet.height * mm,
@@ -180,17 +174,18 @@ def _fillers(pattern: CreasePattern, mm: float) -> Iterable[Mark]:
         yield Disc("filler tip", _place(pattern, name, mm), 0.9, name, title)
 
 
-def _names(pattern: CreasePattern, mm: float) -> list[Label]:
+def tip_names(pattern: CreasePattern, mm: float, numbers: Mapping[str, int]) -> list[Mark]:
     """Name each flap of the figure near its tip, where it hides the fewest creases."""
     w, h = pattern.sheet.width * mm, pattern.sheet.height * mm
     own = pattern.tree.n_tips - len(pattern.fillers)
-    size = min(3.2, (0.016 if own <= CROWDED else 0.011) * max(w, h))
-    choices = []
+    size = min(3.2, max(2.0, (0.016 if own <= 24 else 0.011) * max(w, h)))
+    namings = []
     for name in pattern.tree.flaps:
         if name not in pattern.fillers:
-            text = plain(pattern.part_of.get(name, name), 24)
+            part = pattern.part_of.get(name, name)
+            text = str(numbers[part]) if part in numbers else plain(part, NAME)
             x, y = _place(pattern, name, mm)
-            half, off = 0.5 * LETTER * size * len(text), 1.2 * size
+            half, off = 0.5 * text_width(text, size), 1.2 * size
             spots = [
                 (x + across * (half + size), y + up * off)
                 # Inwards first, so that none runs over the sheet's edge.
@@ -202,8 +197,11 @@ def _names(pattern: CreasePattern, mm: float) -> list[Label]:
                 (min(max(u, half + 0.5), w - half - 0.5), min(max(v, size), h - size))
                 for u, v in spots
             ]
-            choices.append([(Label("name", spot, text, size, part=name),) for spot in inside])
-    return choose_places(choices, (pattern.points[pattern.edges] * mm).tolist())
+            places = [(Label("name", spot, text, size, part=name),) for spot in inside]
+            namings.append(Naming(places, ((x, y),)))
+    return place_labels(
+        namings, (pattern.points[pattern.edges] * mm).tolist(), (0.0, 0.0, w, h)
+    )
 
 
 def _description(pattern: CreasePattern) -> str:

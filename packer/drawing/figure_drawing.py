@@ -8,19 +8,21 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from packer.drawing.marks.labels import Segment, choose_places, label_box
+from packer.drawing.marks.label_placement import Naming, place_labels
+from packer.drawing.marks.labels import Segment, label_box
+from packer.drawing.marks.names import called
 from packer.drawing.marks.strokes import Anchor, Disc, Drawing, Label, Mark, Path, moved, plain
 from packer.drawing.marks.styles import part_colours
 from packer.drawing.stick_layout import layout
-from packer.model.tree import LEFT, RIGHT, tree_of
+from packer.model.tree import tree_of
 from packer.numbers import counted
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from collections.abc import Mapping
 
     from numpy.typing import NDArray
 
-    from packer.model.figure import Figure, Symmetry
+    from packer.model.figure import Figure
     from packer.model.tree import Tree
 
 LONGER_SIDE = 150.0
@@ -30,10 +32,12 @@ ROOMY = 1.03
 """How many times its drawing a box may be for the drawing to fill it."""
 
 CROWDED = 24
-"""Flaps above which names stand along their flaps and without lengths."""
+"""Flaps above which names stand along their flaps where there is room."""
 
 
-def figure_drawing(figure: Figure, mm_per_unit: float | None = None) -> Drawing:
+def figure_drawing(
+    figure: Figure, mm_per_unit: float | None = None, numbers: Mapping[str, int] | None = None
+) -> Drawing:
     """Draw a stick figure with true proportions.
 
     Parameters
@@ -43,16 +47,18 @@ def figure_drawing(figure: Figure, mm_per_unit: float | None = None) -> Drawing:
     mm_per_unit
         Millimetres for one unit of length; by default as many as make the longer side of the
         box round its nodes 150 mm.
+    numbers
+        Of parts as written: these stand in place of names and lengths.
 
     Returns
     -------
     Drawing
-        With the groups rivers, flaps, joints, tips and names.
+        With the groups rivers, flaps, joints, tips and names. No two names touch.
     """
     tree = tree_of(figure)
     at = layout(tree)
     mm = mm_per_unit or LONGER_SIDE / float(np.ptp(at, axis=0).max())
-    labels = _names(tree, at * mm)
+    labels = _names(tree, at * mm, numbers or {})
     low, high = _extent(at * mm, labels)
     at = at * mm - low
     width, height = (float(side) for side in high - low)
@@ -81,51 +87,19 @@ def figure_drawing(figure: Figure, mm_per_unit: float | None = None) -> Drawing:
     )
 
 
-def mm_to_fit(figure: Figure, width: float, height: float) -> float:
+def mm_to_fit(
+    figure: Figure, width: float, height: float, numbers: Mapping[str, int] | None = None
+) -> float:
     """Return the millimetres a unit at which a figure with its names fits into a box in mm."""
     box = np.ptp(layout(tree_of(figure)), axis=0)
     mm = max(width, height) / float(box.max())
     for _ in range(6):
-        drawing = figure_drawing(figure, mm)
+        drawing = figure_drawing(figure, mm, numbers)
         share = min(width / drawing.width, height / drawing.height)
         if 1 <= share <= ROOMY:
             break
         mm *= 0.985 * share
     return mm
-
-
-def written_name(tree: Tree, edge: int) -> str:
-    """Return a part's name as written in the figure: twins without their sides."""
-    name = tree.names[edge]
-    return name if tree.twin[edge] == edge else name.removesuffix(LEFT).removesuffix(RIGHT)
-
-
-def flap_names(
-    tree: Tree,
-    symmetry: Symmetry,
-    places: Callable[[int, str], Sequence[Label]],
-    strokes: Sequence[Segment],
-) -> list[Label]:
-    """Return a label for each flap on a sheet where it hides least; twins choose together.
-
-    Parameters
-    ----------
-    tree, symmetry
-        Of what is packed; without symmetry twins are named apart.
-    places
-        Returns the places of a flap's name from its tip and the text, the best liked first.
-    strokes
-        Lines to keep clear of.
-    """
-    choices: dict[int, list[Sequence[Label]]] = {}
-    for tip, name in enumerate(tree.flaps):
-        paired = symmetry != "none" and tree.twin[tip] != tip
-        text = plain(written_name(tree, tip) if paired else name, 28)
-        first = min(tip, int(tree.twin[tip])) if paired else tip
-        choices.setdefault(first, []).append(places(tip, text))
-    return choose_places(
-        (list(zip(*found, strict=False)) for found in choices.values()), strokes
-    )
 
 
 def _edges(tree: Tree, at: list[tuple[float, float]], first: int, last: int) -> list[Mark]:
@@ -139,32 +113,49 @@ def _edges(tree: Tree, at: list[tuple[float, float]], first: int, last: int) -> 
     return found
 
 
-def _names(tree: Tree, spots: NDArray[np.float64]) -> list[Label]:
-    """Name each flap beyond its tip, and each river beside it where there is room."""
+def _names(tree: Tree, spots: NDArray[np.float64], numbers: Mapping[str, int]) -> list[Mark]:
+    """Name each flap beyond its tip, and one of two twin rivers beside it, with their lengths."""
     crowded = tree.n_tips > CROWDED
-    size = (2.0 if crowded else 3.2) * math.sqrt(
-        float(np.ptp(spots, axis=0).max()) / LONGER_SIDE
-    )
-    flaps: dict[int, list[list[Label]]] = {}
-    rivers: list[list[tuple[Label, ...]]] = []
+    share = math.sqrt(float(np.ptp(spots, axis=0).max()) / LONGER_SIDE)
+    size = (2.4 if crowded else 3.2) * share
+    namings = []
     for k, name in enumerate(tree.names):
-        text = plain(written_name(tree, k), 24)
-        if not crowded:
-            text += f"  {tree.lengths[k]:g}"
-        far, near = spots[tree.ends[k]]
-        first = min(k, int(tree.twin[k]))
-        if k < tree.n_tips:
-            label = Label("name", (0.0, 0.0), text, size, part=name)
-            flaps.setdefault(first, []).append(_beyond(label, near, far, crowded))
-        elif not crowded and (k != first or tree.twin[k] == k):  # one of two twins is enough
-            label = Label("note", (0.0, 0.0), text, 0.75 * size, part=name)
-            rivers.append([(place,) for place in _beside(label, near, far)])
+        twin = int(tree.twin[k])
+        if twin < k:
+            continue
+        text = called(tree, k, numbers)
+        if not numbers:
+            text += f"  {tree.lengths[k]:.4g}"
+        if k >= tree.n_tips:
+            far, near = spots[tree.ends[k]]
+            label = Label("river name", (0.0, 0.0), text, 0.8 * size, part=name)
+            middle = _point((near + far) / 2)
+            namings.append(Naming([(place,) for place in _beside(label, near, far)], (middle,)))
+            continue
+        places, points = [], []
+        for flap in dict.fromkeys((k, twin)):
+            far, near = spots[tree.ends[flap]]
+            label = Label("name", (0.0, 0.0), text, size, part=tree.names[flap])
+            places.append(_beyond(label, near, far, crowded and not numbers))
+            points.append(_point(far))
+        namings.append(Naming(list(zip(*places, strict=True)), tuple(points)))
     strokes = [_segment(spots[pair]) for pair in tree.ends]
-    shown = choose_places(
-        (list(zip(*places, strict=True)) for places in flaps.values()), strokes
-    )
-    taken = [_segment(label_box(label)[[0, 2]]) for label in shown]
-    return [*shown, *choose_places(rivers, [*strokes, *taken], most=0.25)]
+    return place_labels([_level(n) for n in namings] if numbers else namings, strokes)
+
+
+def _level(naming: Naming) -> Naming:
+    """Return places of a number: all level, since 6 and 9 are one on their heads."""
+    places = [
+        tuple(replace(label, angle=0.0, anchor="middle") for label in place)
+        for place in naming.places
+        if len(naming.points) > 1 or naming.places[0][0].kind == "name" or not place[0].angle
+    ]
+    return replace(naming, places=places)
+
+
+def _point(at: NDArray[np.float64]) -> tuple[float, float]:
+    x, y = at.tolist()
+    return x, y
 
 
 def _segment(ends: NDArray[np.float64]) -> Segment:
@@ -227,8 +218,8 @@ def _beside(label: Label, near: NDArray[np.float64], far: NDArray[np.float64]) -
 
 
 def _extent(
-    at: NDArray[np.float64], labels: list[Label]
+    at: NDArray[np.float64], marks: list[Mark]
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    boxes = map(label_box, labels)
+    boxes = [label_box(mark) for mark in marks if isinstance(mark, Label)]
     every = np.concatenate([at, *boxes])
     return every.min(axis=0) - 1.0, every.max(axis=0) + 1.0

@@ -4,22 +4,24 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final
 
+import numpy as np
 import shapely
+from shapely import affinity
 
-from packer.drawing.figure_drawing import CROWDED, flap_names
-from packer.drawing.marks.labels import LETTER
-from packer.drawing.marks.strokes import Area, Disc, Drawing, Label, Mark, Path, plain
-from packer.drawing.marks.styles import part_colours
-from packer.drawing.packing_drawing import TIP_MM, mm_of
+from packer.drawing.marks.strokes import Area, Disc, Drawing, Mark, Path, plain
+from packer.drawing.marks.styles import ROLES, line_kind, part_colours
+from packer.drawing.packing_drawing import mm_of
+from packer.drawing.sheet_names import TIP_MM, sheet_names
 from packer.grid.bands import bands, gap_paper
 from packer.model.figure import SYMMETRY_NAMES
 from packer.numbers import counted
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from shapely.geometry.base import BaseGeometry
 
     from packer.creases.pattern import CreasePattern
-    from packer.drawing.marks.strokes import Point
     from packer.grid.grid_packing import GridPacking
 
 EVERY: Final = 4
@@ -28,11 +30,12 @@ EVERY: Final = 4
 GRID_GROUPS: Final = ("paper", "gaps", "rivers", "flaps", "grid", "sheet", "tips", "names")
 """The layers of a grid packing's drawing, bottom first."""
 
-_DECIDED: Final = {"B": "border", "M": "mountain", "V": "valley"}
-
 
 def grid_drawing(
-    packing: GridPacking, mm_per_unit: float | None = None, every: int = EVERY
+    packing: GridPacking,
+    mm_per_unit: float | None = None,
+    every: int = EVERY,
+    numbers: Mapping[str, int] | None = None,
 ) -> Drawing:
     """Draw a grid packing: every flap its square, every river its band, on the grid.
 
@@ -45,6 +48,8 @@ def grid_drawing(
         sheet without a unit 200 mm wide.
     every
         Cells from one heavier grid line to the next.
+    numbers
+        Of parts as written: these stand in place of names.
 
     Returns
     -------
@@ -83,7 +88,7 @@ def grid_drawing(
         "grid": grid_lines(packing.cells, cell, every),
         "sheet": sheet,
         "tips": _tips(packing, cell, titles),
-        "names": list(_names(packing, cell)),
+        "names": _names(packing, cell, regions, numbers or {}),
     }
     return Drawing(
         width,
@@ -118,18 +123,9 @@ def crease_role_drawing(
     for (a, b), role, fold in zip(
         pattern.edges.tolist(), pattern.roles, pattern.folds, strict=True
     ):
-        kind = "flat hinge" if fold == "F" else _DECIDED.get(fold, role)
+        kind = line_kind(role, fold)
         lines.setdefault(kind, []).append(Path(kind, (points[a], points[b])))
-    order = (
-        "between",
-        "axial",
-        "flat hinge",
-        "hinge",
-        "fold-back",
-        "ridge",
-        "mountain",
-        "valley",
-    )
+    order = [line_kind(role, fold) for role in ROLES for fold in "FUVM"]
     groups = [
         ("paper", (Area("paper", (frame,)),)),
         ("gaps", tuple(_areas("gap paper", gap_paper(packing), cell, "", "gap paper"))),
@@ -218,43 +214,19 @@ def _description(packing: GridPacking) -> str:
     )
 
 
-def _names(packing: GridPacking, cell: float) -> list[Label]:
-    """Name each flap inside its own square, at the largest size that fits."""
-    strokes = [
-        (((x - 0.3) * cell, y * cell), ((x + 0.3) * cell, y * cell)) for x, y in packing.tips
-    ]
-    return flap_names(
+def _names(
+    packing: GridPacking,
+    cell: float,
+    regions: Mapping[str, BaseGeometry],
+    numbers: Mapping[str, int],
+) -> list[Mark]:
+    """Name each flap and river in its own paper, or beside it."""
+    return sheet_names(
         packing.tree,
-        packing.problem.symmetry,
-        lambda tip, text: _spots(packing, cell, tip, text),
-        strokes,
+        packing.symmetry,
+        np.array(packing.tips) * cell,
+        {n: affinity.scale(region, cell, cell, origin=(0, 0)) for n, region in regions.items()},
+        (packing.cells[0] * cell, packing.cells[1] * cell),
+        [],
+        numbers,
     )
-
-
-def _spots(packing: GridPacking, cell: float, tip: int, text: str) -> list[Label]:
-    across, up = packing.cells[0] * cell, packing.cells[1] * cell
-    x, y = (c * cell for c in packing.tips[tip])
-    r = packing.lengths[tip] * cell
-    left, right, low, high = max(x - r, 0), min(x + r, across), max(y - r, 0), min(y + r, up)
-    share = 0.017 if packing.tree.n_tips <= CROWDED else 0.013
-    usual = min(4.0, max(1.6, share * (across * up) ** 0.5))
-    size = min(usual, 0.9 * (right - left) / (LETTER * len(text)), 0.4 * (high - low))
-    size = min(max(size, 0.5 * usual), across / (LETTER * len(text)))
-    half = 0.5 * LETTER * size * len(text)
-    middle = (left + right) / 2
-    off = 0.75 * size + TIP_MM
-    heights = [
-        (low + high) / 2,
-        y - off,
-        y + off,
-        low + 0.25 * (high - low),
-        low + 0.75 * (high - low),
-    ]
-    points: list[Point] = [
-        (
-            min(max(middle, half + 0.5), max(across - half - 0.5, half)),
-            min(max(h, 0.8 * size), up - 0.8 * size),
-        )
-        for h in heights
-    ]
-    return [Label("name", at, text, size, part=packing.tree.flaps[tip]) for at in points]

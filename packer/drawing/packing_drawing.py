@@ -2,21 +2,22 @@
 
 from __future__ import annotations
 
-import math
 from typing import TYPE_CHECKING
 
+from shapely import affinity
+
 from packer.drawing.contour import contours
-from packer.drawing.figure_drawing import CROWDED, flap_names
-from packer.drawing.marks.labels import LETTER
-from packer.drawing.marks.strokes import Area, Disc, Drawing, Label, Mark, Path, plain
+from packer.drawing.marks.strokes import Area, Disc, Drawing, Mark, Path, plain
 from packer.drawing.marks.styles import part_colours
+from packer.drawing.sheet_names import TIP_MM, sheet_names
 from packer.errors import SheetError
 from packer.model.figure import SYMMETRY_NAMES
+from packer.model.regions import regions
 from packer.numbers import counted
 from packer.units import SAME_SHAPE
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Iterable, Mapping, Sequence
 
     from packer.drawing.contour import Ring
     from packer.drawing.marks.strokes import Point
@@ -25,9 +26,6 @@ if TYPE_CHECKING:
 
 WIDTH_WITHOUT_UNIT = 200.0
 """Width in mm at which a sheet that is only a ratio is drawn."""
-
-TIP_MM = 0.8
-"""Radius of the spot that marks a tip, in mm."""
 
 GROUPS = ("paper", "rivers", "discs", "sheet", "active paths", "tips", "names")
 """The layers of a packing's drawing, bottom first."""
@@ -70,7 +68,11 @@ def true_mm(sheet: Sheet, wished: Sheet | None) -> float:
     return mm
 
 
-def packing_drawing(packing: Packing, mm_per_unit: float | None = None) -> Drawing:
+def packing_drawing(
+    packing: Packing,
+    mm_per_unit: float | None = None,
+    numbers: Mapping[str, int] | None = None,
+) -> Drawing:
     """Draw a packing.
 
     Parameters
@@ -80,11 +82,13 @@ def packing_drawing(packing: Packing, mm_per_unit: float | None = None) -> Drawi
     mm_per_unit
         Millimetres for one unit of the sheet: by default the true ones, or as many as make a
         sheet without a unit 200 mm wide.
+    numbers
+        Of parts as written: these stand in place of names.
 
     Returns
     -------
     Drawing
-        With the groups of `GROUPS`.
+        With the groups of `GROUPS`. No two names touch.
     """
     mm = mm_per_unit or mm_of(packing.sheet)
     width, height = packing.sheet.width * mm, packing.sheet.height * mm
@@ -109,7 +113,7 @@ def packing_drawing(packing: Packing, mm_per_unit: float | None = None) -> Drawi
         "discs": _areas("disc", tree.flaps, rings, titles, packing.loose),
         "active paths": _paths(packing, mm),
         "tips": _tips(packing, mm, titles),
-        "names": _names(packing, mm),
+        "names": _names(packing, mm, numbers or {}),
     }
     return Drawing(
         width,
@@ -191,56 +195,21 @@ def _description(packing: Packing, mm: float) -> str:
     )
 
 
-def _names(packing: Packing, mm: float) -> list[Label]:
-    """Name each flap, inside its own disc at the largest size that fits."""
+def _names(packing: Packing, mm: float, numbers: Mapping[str, int]) -> list[Mark]:
+    """Name each flap and river in its own paper, or beside it."""
     at = dict(zip(packing.tree.flaps, packing.tips, strict=True))
-    strokes = [(_at(at[a], mm), _at(at[b], mm)) for a, b in packing.active]
-    strokes += [
-        ((x - TIP_MM, y), (x + TIP_MM, y)) for x, y in (_at(p, mm) for p in packing.tips)
-    ]
-    return flap_names(
+    return sheet_names(
         packing.tree,
         packing.symmetry,
-        lambda tip, text: _places(packing, mm, tip, text),
-        strokes,
+        packing.points * mm,
+        {
+            name: affinity.scale(region, mm, mm, origin=(0, 0))
+            for name, region in regions(packing).items()
+        },
+        (packing.sheet.width * mm, packing.sheet.height * mm),
+        [(_at(at[a], mm), _at(at[b], mm)) for a, b in packing.active],
+        numbers,
     )
-
-
-def _places(packing: Packing, mm: float, tip: int, text: str) -> list[Label]:
-    """Return places for a name: round its tip, or about the middle of a disc cut by an edge."""
-    width, height = packing.sheet.width * mm, packing.sheet.height * mm
-    x, y = _at(packing.tips[tip], mm)
-    radius = packing.scale * packing.lengths[tip] * mm
-    left, right = max(0.0, x - radius), min(width, x + radius)
-    low, high = max(0.0, y - radius), min(height, y + radius)
-    share = 0.017 if packing.tree.n_tips <= CROWDED else 0.013
-    usual = min(4.0, max(1.6, share * math.sqrt(width * height)))
-    size = min(usual, 0.9 * (right - left) / (LETTER * len(text)), 0.4 * (high - low))
-    size = min(max(size, 0.55 * usual), width / (LETTER * len(text)))
-    half = 0.5 * LETTER * size * len(text)
-    off = 0.75 * size + TIP_MM
-    middle_x, middle_y = (left + right) / 2, (low + high) / 2
-    spots = [(middle_x, y - off), (middle_x, y + off)]
-    if abs(middle_y - y) > off:
-        spots = [(middle_x, low + (high - low) * part) for part in (0.5, 0.3, 0.7)]
-    spots += [(x + off + half, y), (x - off - half, y), (x, y - off), (x, y + off)]
-    # Between the active paths that run through a tip: on seven samples the names then lie on
-    # 86 mm of path in place of 207.
-    aside = half + TIP_MM
-    spots += [
-        (x + across * aside, y + up * rows * off)
-        for rows in (1.0, 1.8)
-        for across in (-1.0, 1.0)
-        for up in (-1.0, 1.0)
-    ]
-    inside = [
-        (
-            min(max(at_x, half + 0.5), max(width - half - 0.5, half)),
-            min(max(at_y, 0.8 * size), height - 0.8 * size),
-        )
-        for at_x, at_y in spots
-    ]
-    return [Label("name", spot, text, size, part=packing.tree.flaps[tip]) for spot in inside]
 
 
 def _at(point: Point, mm: float) -> Point:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any, Final, cast
 
 from packer.errors import FigureError, PackerError, SheetError, did_you_mean
-from packer.model.figure import Figure, Flap, River
+from packer.model.figure import Figure, Flap, River, check_lengths
 from packer.model.sheet import Sheet
 
 if TYPE_CHECKING:
@@ -15,8 +15,9 @@ if TYPE_CHECKING:
 
 _FIGURE: Final = ("name", "symmetry", "whole_rivers", "sheet", "flaps", "rivers")
 _SHEET: Final = ("width", "height", "unit")
-_FLAP: Final = ("joint", "length", "pair", "place", "flex")
-_RIVER: Final = ("joints", "length", "pair", "flex")
+_FINER: Final = ("flex", "detail", "pleats", "depth")
+_FLAP: Final = ("joint", "length", "pair", "place", *_FINER, "width")
+_RIVER: Final = ("joints", "length", "pair", *_FINER)
 
 
 def figure_of(record: Mapping[str, Any], name: str = "") -> Figure:
@@ -37,7 +38,7 @@ def figure_of(record: Mapping[str, Any], name: str = "") -> Figure:
     _check_keys(record, _FIGURE, "", FigureError)
     flaps = _table(record, "flaps", "flaps", required=True)
     rivers = _table(record, "rivers", "rivers")
-    return Figure(
+    figure = Figure(
         name=_text(record.get("name", name), "name"),
         flaps=tuple(_flap(key, line) for key, line in flaps.items()),
         rivers=tuple(_river(key, line) for key, line in rivers.items()),
@@ -45,6 +46,8 @@ def figure_of(record: Mapping[str, Any], name: str = "") -> Figure:
         sheet=sheet_of(record["sheet"]) if "sheet" in record else None,
         whole_rivers=_yes_or_no(record, "whole_rivers", "whole_rivers"),
     )
+    check_lengths(figure)
+    return figure
 
 
 def sheet_of(record: object) -> Sheet:
@@ -101,7 +104,8 @@ def _flap(name: str, line: object) -> Flap:
         length=keys["length"],
         pair=_yes_or_no(keys, "pair", f"{entry}.pair"),
         place=_places(keys["place"], f"{entry}.place") if "place" in keys else (),
-        flex=keys.get("flex", 0.0),
+        **_finer(keys),
+        width=keys.get("width", 0),
     )
 
 
@@ -119,8 +123,17 @@ def _river(name: str, line: object) -> River:
         joints=cast("tuple[str, str]", tuple(_text(j, f"{entry}.joints") for j in joints)),
         length=keys["length"],
         pair=_yes_or_no(keys, "pair", f"{entry}.pair"),
-        flex=keys.get("flex", 0.0),
+        **_finer(keys),
     )
+
+
+def _finer(keys: dict[str, Any]) -> dict[str, Any]:
+    """Return the wishes that flaps and rivers share; the parts check them."""
+    found: dict[str, Any] = {key: keys[key] for key in _FINER if key in keys}
+    for key in ("pleats", "depth"):
+        if isinstance(found.get(key), list):
+            found[key] = tuple(found[key])
+    return found
 
 
 def _flap_record(flap: Flap) -> dict[str, Any]:
@@ -130,14 +143,21 @@ def _flap_record(flap: Flap) -> dict[str, Any]:
     if flap.place:
         places = [list(p) if isinstance(p, tuple) else p for p in flap.place]
         record["place"] = places[0] if len(places) == 1 else places
-    return {**record, "flex": flap.flex} if flap.flex else record
+    record |= _finer_record(flap)
+    return {**record, "width": flap.width} if flap.width else record
 
 
 def _river_record(river: River) -> dict[str, Any]:
     record: dict[str, Any] = {"joints": list(river.joints), "length": river.length}
     if river.pair:
         record["pair"] = True
-    return {**record, "flex": river.flex} if river.flex else record
+    return record | _finer_record(river)
+
+
+def _finer_record(part: Flap | River) -> dict[str, Any]:
+    values = {"flex": part.flex, "pleats": part.pleats, "depth": part.depth}
+    detail = {"detail": part.detail} if part.detail > 1 else {}
+    return detail | {k: list(v) if isinstance(v, tuple) else v for k, v in values.items() if v}
 
 
 # --- one value

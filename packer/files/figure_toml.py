@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any, Final
 from packer.errors import FigureError, ReadError
 from packer.files.figure_record import figure_of, record_of
 from packer.files.text import read_as
+from packer.files.toml_faults import toml_fault
 
 if TYPE_CHECKING:
     from packer.model.figure import Figure
@@ -62,7 +63,7 @@ def parse_figure(text: str, name: str = "") -> Figure:
     try:
         record = tomllib.loads(text)
     except ValueError as error:
-        raise ReadError(f"not TOML: {_lowered(error)}; mend it there") from None
+        raise ReadError(toml_fault(text, error)) from None
     except RecursionError:
         raise ReadError("not a figure: brackets nested far too deep; remove them") from None
     if not record:
@@ -79,11 +80,6 @@ def figure_text(figure: Figure) -> str:
         if isinstance(table, dict):
             lines += ["", f"[{name}]", *(f"{_key(k)} = {_value(v)}" for k, v in table.items())]
     return "\n".join(lines) + "\n"
-
-
-def _lowered(error: Exception) -> str:
-    message = str(error)
-    return message[:1].lower() + message[1:]
 
 
 def _key(key: str) -> str:

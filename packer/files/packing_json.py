@@ -33,7 +33,7 @@ if TYPE_CHECKING:
 
     from packer.model.figure import Symmetry
 
-FORMAT: Final = "packer.model.packing"
+FORMAT: Final = "packer.packing"
 VERSION: Final = 1
 
 _REQUIRED: Final = (

@@ -101,5 +101,5 @@ def clipped_growth(
     area = np.minimum(area, whole)
     left = np.maximum(np.sqrt(whole - area) - step, 0)
     corner, side = (np.sqrt(area) + step) ** 2, area + np.minimum(across, up) * step
-    found: NDArray[np.float64] = np.minimum(np.minimum(corner, side), whole - left**2)
-    return found
+    least: NDArray[np.float64] = np.minimum(np.minimum(corner, side), whole - left**2)
+    return least

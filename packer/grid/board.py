@@ -76,13 +76,13 @@ class Board:
     @cached_property
     def pairs(self) -> tuple[Pair, ...]:
         """The pairs i < j of tips, of two pairs that mirror each other only the first."""
-        found = []
+        pairs = []
         for i in range(self.n):
             for j in range(i + 1, self.n):
                 a, b = int(self.mirror[i]), int(self.mirror[j])
                 if (i, j) <= (min(a, b), max(a, b)):
-                    found.append((i, j))
-        return tuple(found)
+                    pairs.append((i, j))
+        return tuple(pairs)
 
     def image(self, tip: int, place: tuple[int, int]) -> tuple[int, int]:
         """Return where the mirror image of a tip at a place lies."""
@@ -111,22 +111,22 @@ class Board:
 
     def violations(self, places: Sequence[tuple[int, int]]) -> list[str]:
         """Recompute every rule for one place a tip; return a sentence for each broken one."""
-        found = []
+        broken = []
         at = np.array(places, dtype=np.intp)
         apart = separations(at, self.blunt)
         i, j = np.triu_indices(self.n, 1)
         for a, b in zip(i.tolist(), j.tolist(), strict=True):
             if apart[a, b] < self.distances[a, b]:
-                found.append(
+                broken.append(
                     f'"{self.names[a]}" and "{self.names[b]}" are {apart[a, b]} cells apart '
                     f"and need {self.distances[a, b]}"
                 )
         for k, (name, here) in enumerate(zip(self.names, places, strict=True)):
             if not any(inside(box, here) for box in self.boxes[k]):
-                found.append(f'"{name}" lies off its place at {here[0]}, {here[1]}')
+                broken.append(f'"{name}" lies off its place at {here[0]}, {here[1]}')
             if self.symmetry != "none" and tuple(places[self.mirror[k]]) != self.image(k, here):
-                found.append(f'"{name}" is no mirror image of its twin')
-        return found
+                broken.append(f'"{name}" is no mirror image of its twin')
+        return broken
 
 
 def separations(at: NDArray[np.intp], blunt: NDArray[np.intp]) -> NDArray[np.intp]:
@@ -134,8 +134,8 @@ def separations(at: NDArray[np.intp], blunt: NDArray[np.intp]) -> NDArray[np.int
     x, y = at.T
     right = x[None, :] - x[:, None] - blunt[:, None]
     up = np.abs(y[None, :] - y[:, None])
-    found: NDArray[np.intp] = np.maximum(np.maximum(right, right.T), up)
-    return found
+    apart: NDArray[np.intp] = np.maximum(np.maximum(right, right.T), up)
+    return apart
 
 
 def inside(box: Box, place: tuple[int, int]) -> bool:
@@ -180,18 +180,18 @@ def board_of(problem: Problem, lengths: Sequence[int], size: Size) -> Board:
 
 def _box(problem: Problem, part: Range, size: Size, blunt: int, length: int) -> Box | None:
     """Return a range of the sheet as a box of grid points; None where none is left."""
-    found: list[int] = []
+    sides: list[int] = []
     whole = (problem.sheet.width, problem.sheet.height)
     for (low, high), side, cells in zip((part.x, part.y), whole, size, strict=True):
         margin = length if part.margin > 0 else 0
         first = max(math.ceil(low / side * cells - 0.5), margin)
         last = min(math.floor(high / side * cells + 0.5), cells - margin)
-        found += [first, last]
+        sides += [first, last]
     if part.on_axis and problem.symmetry == "book":
-        found[0] = found[1] = (size[0] - blunt) // 2
-        if part.margin > 0 and found[0] < length:
+        sides[0] = sides[1] = (size[0] - blunt) // 2
+        if part.margin > 0 and sides[0] < length:
             return None
-    return None if found[0] > found[1] or found[2] > found[3] else tuple(found)  # type: ignore[return-value]
+    return None if sides[0] > sides[1] or sides[2] > sides[3] else tuple(sides)  # type: ignore[return-value]
 
 
 def _alike(problem: Problem, lengths: Sequence[int]) -> tuple[Pair, ...]:
@@ -201,7 +201,7 @@ def _alike(problem: Problem, lengths: Sequence[int]) -> tuple[Pair, ...]:
     """
     tree = problem.tree
     last: dict[object, int] = {}
-    found = []
+    pairs = []
     for tip in range(tree.n_tips):
         twin = int(problem.mirror[tip])
         if twin < tip:
@@ -210,6 +210,6 @@ def _alike(problem: Problem, lengths: Sequence[int]) -> tuple[Pair, ...]:
         far = int(tree.ends[twin, 1])
         key = (joint, far, twin == tip, lengths[tip], tree.places[tip])
         if key in last:
-            found.append((last[key], tip))
+            pairs.append((last[key], tip))
         last[key] = tip
-    return tuple(found)
+    return tuple(pairs)

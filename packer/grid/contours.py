@@ -68,14 +68,14 @@ def tip_distances(packing: GridPacking) -> NDArray[np.intp]:
     middle = 2 * places[:, 0] + blunt
     dx = np.maximum(np.abs(x[None, :] - middle[:, None]) - blunt[:, None], 0)
     dy = np.abs(y[None, :] - 2 * places[:, 1, None])
-    found: NDArray[np.intp] = np.maximum(dx[:, :, None], dy[:, None, :])
-    return found
+    distances: NDArray[np.intp] = np.maximum(dx[:, :, None], dy[:, None, :])
+    return distances
 
 
 def triangle_wave(distance: NDArray[np.intp], top: int) -> NDArray[np.intp]:
     """Return distances folded up and down between 0 and `top`."""
-    found: NDArray[np.intp] = top - np.abs(distance % (2 * top) - top)
-    return found
+    wave: NDArray[np.intp] = top - np.abs(distance % (2 * top) - top)
+    return wave
 
 
 def split_rivers(packing: GridPacking, root: int) -> tuple[str, ...]:
@@ -92,7 +92,7 @@ def split_rivers(packing: GridPacking, root: int) -> tuple[str, ...]:
     left, right = at[:, 0], at[:, 0] + blunt
     dx = np.maximum(left[None, :] - right[:, None], left[:, None] - right[None, :])
     dy = np.abs(at[None, :, 1] - at[:, None, 1])
-    found = []
+    split = []
     below = tips_below(tree, root)
     for node, parent, edge in walk(tree, root):
         if parent < 0 or node < tree.n_tips:
@@ -103,8 +103,8 @@ def split_rivers(packing: GridPacking, root: int) -> tuple[str, ...]:
         x, y = dx[np.ix_(tips, tips)], dy[np.ix_(tips, tips)]
         joined = (x <= reach) & (y <= reach) & ~((x == reach) & (y == reach))
         if connected_components(csr_array(joined), directed=False)[0] > 1:
-            found.append(edge)
-    return tuple(tree.names[edge] for edge in sorted(found))
+            split.append(edge)
+    return tuple(tree.names[edge] for edge in sorted(split))
 
 
 def best_root(packing: GridPacking) -> tuple[str, tuple[str, ...]]:
@@ -143,5 +143,5 @@ def tips_below(tree: Tree, root: int) -> dict[int, list[int]]:
 def whole_distances(packing: GridPacking) -> NDArray[np.intp]:
     """Return (nodes, nodes) tree distances in cells, with the lengths used."""
     lengths = np.array(packing.lengths, dtype=float)
-    found: NDArray[np.intp] = np.rint(node_distances(packing.tree, lengths)).astype(np.intp)
-    return found
+    distances: NDArray[np.intp] = np.rint(node_distances(packing.tree, lengths)).astype(np.intp)
+    return distances

@@ -142,9 +142,9 @@ class GridPacking:
     @cached_property
     def points(self) -> NDArray[np.float64]:
         """(tips, 2) the tips in sheet units."""
-        found = np.array(self.tips, dtype=float) * self.cell
-        found.setflags(write=False)
-        return found
+        points = np.array(self.tips, dtype=float) * self.cell
+        points.setflags(write=False)
+        return points
 
     @property
     def cell(self) -> float:

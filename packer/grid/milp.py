@@ -60,7 +60,7 @@ def decide(
     options: dict[str, float] = {"node_limit": max(1, round(effort * NODES_A_SECOND))}
     if deadline.limited:
         options["time_limit"] = max(deadline.left, 0.01)
-    found = abandonable(
+    result = abandonable(
         lambda: milp(
             np.zeros(rows.columns),
             integrality=np.ones(rows.columns),
@@ -69,10 +69,10 @@ def decide(
             options=options,
         )
     )
-    nodes = float(found.mip_node_count or 0) / NODES_A_SECOND
-    if found.x is None:
-        return Answer(refuted=found.status == _INFEASIBLE, effort=nodes)
-    numbers = np.rint(found.x).astype(int).tolist()
+    nodes = float(result.mip_node_count or 0) / NODES_A_SECOND
+    if result.x is None:
+        return Answer(refuted=result.status == _INFEASIBLE, effort=nodes)
+    numbers = np.rint(result.x).astype(int).tolist()
     places = tuple((x.value(numbers), y.value(numbers)) for x, y in at)
     return Answer(None if board.violations(places) else places, effort=nodes)
 

@@ -1,4 +1,4 @@
-"""The rules of a board as linear inequalities in whole numbers, whatever solver reads them.
+"""The rules of a board as linear inequalities in whole numbers, for either exact solver.
 
 Every tip has two variables, its column and its row; a twin's are written in those of its left
 twin, and a tip on the mirror line has its column given. A pair is apart in one of four ways.
@@ -55,7 +55,7 @@ def leaders(board: Board) -> list[int]:
 
 def coordinates(board: Board) -> list[tuple[Affine, Affine]]:
     """Return column and row of every tip; variable 2 k is the column of tip k, 2 k + 1 its row."""
-    found = []
+    positions = []
     for k in range(board.n):
         lead = min(k, int(board.mirror[k]))
         x, y = Affine(((2 * lead, 1),)), Affine(((2 * lead + 1, 1),))
@@ -69,8 +69,8 @@ def coordinates(board: Board) -> list[tuple[Affine, Affine]]:
                 x = Affine((), (board.size[0] - int(board.blunt[k])) // 2)
             elif lead < k:
                 x = Affine(((2 * lead, -1),), board.size[0])
-        found.append((x, y))
-    return found
+        positions.append((x, y))
+    return positions
 
 
 def gaps(board: Board, at: Sequence[tuple[Affine, Affine]], pair: Pair) -> tuple[Affine, ...]:
@@ -84,26 +84,26 @@ def gaps(board: Board, at: Sequence[tuple[Affine, Affine]], pair: Pair) -> tuple
     )
 
 
-def open_ways(found: Sequence[Affine], need: int) -> dict[int, Affine]:
-    """Return the ways in which a pair can be apart: not those that are a constant too small.
+def open_ways(gap: Sequence[Affine], need: int) -> dict[int, Affine]:
+    """Return the directions in which a pair can be apart: not those whose gap is fixed too small.
 
-    Of ways that say the same only one is kept, as for twins in a diagonal mirror line.
+    Of equal gaps only one is kept, as for twins in a diagonal mirror line.
     """
     kept: dict[int, Affine] = {}
-    for way, gap in enumerate(found):
-        if (gap.terms or gap.constant >= need) and gap not in kept.values():
-            kept[way] = gap
+    for way, width in enumerate(gap):
+        if (width.terms or width.constant >= need) and width not in kept.values():
+            kept[way] = width
     return kept
 
 
 def ways_taken(board: Board, places: Sequence[GridPoint]) -> dict[Pair, int]:
     """Return for every pair the way in which the two are farthest apart."""
-    found = {}
+    directions = {}
     for i, j in board.pairs:
         (x, y), (u, v) = places[i], places[j]
-        room = (x - u - int(board.blunt[j]), u - x - int(board.blunt[i]), y - v, v - y)
-        found[i, j] = max(WAYS, key=lambda way: room[way])
-    return found
+        width = (x - u - int(board.blunt[j]), u - x - int(board.blunt[i]), y - v, v - y)
+        directions[i, j] = max(WAYS, key=lambda way: width[way])
+    return directions
 
 
 def branches(board: Board) -> list[list[int]]:
@@ -111,7 +111,7 @@ def branches(board: Board) -> list[list[int]]:
 
     Two twins belong to one branch exactly when one is not as near to the other as to its image.
     """
-    found: list[list[int]] = []
+    groups: list[list[int]] = []
     seen: set[int] = set()
     for i in leaders(board):
         if board.mirror[i] == i or i in seen:
@@ -120,16 +120,16 @@ def branches(board: Board) -> list[list[int]]:
         branch = [i, *(j for j in range(board.n) if near[j] and j != i)]
         seen.update(branch)
         if board.free[branch].all():
-            found.append(branch)
-    return found
+            groups.append(branch)
+    return groups
 
 
 def left_twins_left(board: Board, places: Sequence[GridPoint]) -> tuple[GridPoint, ...]:
     """Return places with the sides of each branch such that its first left twin lies left."""
-    found = list(places)
+    swapped = list(places)
     for branch in branches(board):
         x, y = places[branch[0]]
         if x > y if board.symmetry == "diagonal" else 2 * x > board.size[0]:
             for tip in branch:
-                found[tip] = places[int(board.mirror[tip])]
-    return tuple(found)
+                swapped[tip] = places[int(board.mirror[tip])]
+    return tuple(swapped)

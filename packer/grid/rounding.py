@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from packer.errors import OptionError
+from packer.errors import FigureError, OptionError
 from packer.units import HOLDS
 
 if TYPE_CHECKING:
@@ -25,8 +25,8 @@ MOST_CELLS: Final = 160
 
 WORST_SHOWN: Final = 0.5
 LEAST_SHOWN: Final = 0.02
-"""Errors between which a choice of grids is offered: beyond, a limb is another limb, or nobody
-sees the difference."""
+"""Errors between which a choice of grids is offered: above, a limb has other proportions; below,
+nobody sees the difference."""
 
 
 @dataclass(frozen=True)
@@ -77,8 +77,8 @@ def whole(lengths: NDArray[np.float64]) -> NDArray[np.intp]:
     """
     low = np.maximum(np.floor(lengths * (1 + HOLDS)), 1)
     up = lengths > np.sqrt(low * (low + 1))
-    found: NDArray[np.intp] = (low + up).astype(np.intp)
-    return found
+    nearest: NDArray[np.intp] = (low + up).astype(np.intp)
+    return nearest
 
 
 def _error(asked: NDArray[np.float64], lengths: NDArray[np.intp]) -> float:
@@ -92,6 +92,11 @@ def roundings(tree: Tree) -> tuple[Rounding, ...]:
     -------
     tuple of Rounding
         From the coarsest to the finest, each with a smaller error than all before.
+
+    Raises
+    ------
+    FigureError
+        Where the shortest part is so short that even a grid beyond folding shows it as none.
     """
     lengths = tree.lengths
     finest = MOST_CELLS / float(tree.distances.max())
@@ -100,15 +105,27 @@ def roundings(tree: Tree) -> tuple[Rounding, ...]:
     breaks = breaks[breaks < finest]
     middles = np.sqrt(np.append(breaks[0] / 2, breaks) * np.append(breaks, finest))
     front: list[Rounding] = []
-    for found in sorted({_settled(lengths, scale) for scale in middles.tolist()}):
-        scale, error, cells = found
+    for settled in sorted({_settled(lengths, scale) for scale in middles.tolist()}):
+        scale, error, cells = settled
         if scale > finest * (1 + HOLDS):
             continue
         if not front or error < front[-1].error - HOLDS:
             front.append(Rounding(1 / scale, cells, error))
         if error < HOLDS:
             break
+    if not front:
+        least = float(tree.distances.max()) / (2 * MOST_CELLS)
+        raise FigureError(
+            f"{float(lengths.min()):g} is far below the cell of a grid of {MOST_CELLS} along the "
+            f"longest path; write {least:.3g} or more, or give the cell with --unit",
+            f"{_entry(tree, int(lengths.argmin()))}.length",
+        )
     return tuple(front)
+
+
+def _entry(tree: Tree, edge: int) -> str:
+    """Return the line of the figure that an edge stands in."""
+    return f"{'flaps' if edge < tree.n_tips else 'rivers'}.{tree.written[edge]}"
 
 
 def _settled(

@@ -1,4 +1,4 @@
-"""What to do with slack: longer flaps, and rivers joined into single bands."""
+"""The use of slack on a grid: longer flaps, and rivers joined into single bands."""
 
 from __future__ import annotations
 

@@ -14,7 +14,7 @@ import numpy as np
 
 from packer.errors import PackingError
 from packer.notebook import svg_of
-from packer.units import ACTIVE, HOLDS, ON_EDGE
+from packer.units import ACTIVE, HOLDS, ON_EDGE, SPARE
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
@@ -153,6 +153,15 @@ class Packing:
         return scale_of(self.points, self.distances, _margins(self))
 
     @property
+    def finished_lengths(self) -> tuple[float, ...]:
+        """The length used of each part less the paper in its pleats, in the figure's unit."""
+        taken = {part.name: part.folded_away.taken for part in self.figure.parts}
+        return tuple(
+            length - taken[name]
+            for name, length in zip(self.tree.written, self.lengths, strict=True)
+        )
+
+    @property
     def sheet_lengths(self) -> dict[str, float]:
         """Length of every flap and river on the sheet, in sheet units, by name."""
         return {
@@ -179,8 +188,15 @@ class Packing:
 
     @property
     def loose(self) -> tuple[str, ...]:
-        """Flaps that no stressed path holds in place."""
+        """Flaps that no stressed path holds in place and that have `SPARE` or more to spare.
+
+        A tip that only paths without stress hold has no room to grow; where no slack is known,
+        it counts as loose. Without any stress, as after settling, none is known to be loose.
+        """
+        if not self.stress:
+            return ()
         held = {tip for i, j, _ in self.stress for tip in (i, j)}
+        held |= {tip for tip, spare in self.slack if spare < SPARE * self.lengths[tip]}
         return tuple(name for tip, name in enumerate(self.tree.flaps) if tip not in held)
 
     @cached_property

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from packer.errors import FigureError, SheetError, did_you_mean
-from packer.model.figure import CORNERS, SIDES, SYMMETRIES, Figure, Symmetry
+from packer.model.figure import CORNERS, SIDES, SYMMETRIES, Figure, Symmetry, check_lengths
 from packer.model.sheet import Sheet
 from packer.model.tree import Tree, tree_of
 from packer.units import ON_EDGE
@@ -29,7 +29,7 @@ Interval = tuple[float, float]
 ALIKE: Final = 1e-9
 """Relative difference of their paths up to which two tips are alike."""
 
-_SIDE_FRACTIONS: dict[str, tuple[Interval, Interval]] = {
+SIDE_FRACTIONS: dict[str, tuple[Interval, Interval]] = {
     "left": ((0, 0), (0, 1)),
     "right": ((1, 1), (0, 1)),
     "bottom": ((0, 1), (0, 0)),
@@ -39,6 +39,7 @@ _SIDE_FRACTIONS: dict[str, tuple[Interval, Interval]] = {
     "top right": ((1, 1), (1, 1)),
     "top left": ((0, 0), (1, 1)),
 }
+"""Lowest and highest x, and the same of y, in fractions of the sheet."""
 
 
 @dataclass(frozen=True)
@@ -201,7 +202,13 @@ def pose(
         The figure to pack.
     sheet, symmetry
         Override the figure's own where given.
+
+    Raises
+    ------
+    FigureError, SheetError
+        As `Problem`, and where the figure's lengths are beyond measure.
     """
+    check_lengths(figure)
     return Problem(figure, sheet or figure.sheet or Sheet(), symmetry or figure.symmetry)
 
 
@@ -241,7 +248,7 @@ def _ranges_of(sheet: Sheet, place: Place, length: float) -> list[Range]:
         whole = _scaled(sheet, (0, 1), (0, 1))
         return [Range(whole.x, whole.y, margin=length)]
     group = {"corner": CORNERS, "edge": SIDES}.get(place, (place,))
-    return [_scaled(sheet, *_SIDE_FRACTIONS[side]) for side in group]
+    return [_scaled(sheet, *SIDE_FRACTIONS[side]) for side in group]
 
 
 def _on_axis(

@@ -191,7 +191,7 @@ def tree_of(figure: Figure) -> Tree:
     written: tuple[Flap | River, ...] = (*figure.flaps, *figure.rivers)
     arrays = (
         rows,
-        np.array([written[p].length for p in parts]),
+        np.array([written[p].paper for p in parts]),
         np.array([written[p].flex for p in parts]),
         np.array(twin, dtype=np.intp),
     )

@@ -38,7 +38,7 @@ if TYPE_CHECKING:
     from packer.planning.ranking import FoldingDemand
     from packer.planning.stock import Stock
 
-STARTS: Final = 8
+COMPARE_STARTS: Final = 8
 """Starts on each sheet where nothing is said: the same number for all, so that it is fair."""
 
 
@@ -77,7 +77,7 @@ def compare(
         Pack each sheet on whole cells as well, with so much effort (see `pack_grid`), all at
         one unit; by default there is no grid.
     options
-        Of the search on each sheet; `STARTS` starts by default. Progress is told by a
+        Of the search on each sheet; `COMPARE_STARTS` starts by default. Progress is told by a
         `packer.planning.timed_searches.StepProgress`.
 
     Returns
@@ -92,7 +92,7 @@ def compare(
     FigureError, SheetError
         Where the figure's wishes contradict a sheet.
     """
-    options = (options or SearchOptions()).or_stop(MaxStarts(STARTS))
+    options = (options or SearchOptions()).or_stop(MaxStarts(COMPARE_STARTS))
     tasks = _tasks(figure, shapes, symmetries, equal, stock)
     unit = None if effort is None else chosen(tasks[0][1]).unit
     steps = 1 + (tries is not None) + (effort is not None)
@@ -176,7 +176,7 @@ def _tasks(
         shapes if isinstance(shapes, dict) else {sheet.describe(): sheet for sheet in shapes}
     )
     sized = equal_sheets(figure, list(named.values()), equal, stock)
-    found = []
+    tasks = []
     for shape, sheet in zip(named, sized, strict=True):
         for symmetry in wished:
             if symmetry == "diagonal" and not sheet.is_square:
@@ -187,7 +187,7 @@ def _tasks(
                 raise type(error)(
                     f"on a sheet of {shape}: {error.message}", error.entry
                 ) from None
-            found.append((shape, problem, None if stock is None else stock.waste(sheet)))
-    if not found:
+            tasks.append((shape, problem, None if stock is None else stock.waste(sheet)))
+    if not tasks:
         raise OptionError("diagonal symmetry needs a square among the sheets", "symmetry")
-    return found
+    return tasks

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from packer.model.packing import Packing
 
 SETTLING: Final = 10
-"""Recipes, and as many steps of a climb, by which a packing is settled to be judged."""
+"""Trials by which a packing is settled in order to be measured."""
 
 
 def folding(

@@ -251,15 +251,15 @@ def _parts_called(packing: Packing, name: str) -> list[str]:
     tree = packing.tree
     pairs = list(zip(tree.names, tree.written, strict=True))
     exact = [part for part, written in pairs if name in {part, written}]
-    found = exact or [
+    parts = exact or [
         part for part, written in pairs if fnmatch.fnmatchcase(written.lower(), name.lower())
     ]
-    if not found:
+    if not parts:
         raise OptionError(
             f'no part is called "{name}"{did_you_mean(name, dict.fromkeys(tree.written))}',
             "wishes",
         )
-    return found
+    return parts
 
 
 def _true_sheet(packing: Packing, sheet: Sheet | None) -> Sheet:
@@ -285,27 +285,27 @@ def _true_sheet(packing: Packing, sheet: Sheet | None) -> Sheet:
 
 def _warned(made: Plan) -> Plan:
     slim, short = made.narrowest, min(made.parts, key=lambda part: part.finished)
-    found = []
+    warnings = []
     if made.slimness < SLIM:
-        found.append(
+        warnings.append(
             f'"{slim.name}" is {slim.width:.2g} mm wide, {made.slimness:.0f} times the paper; below '
             f"{SLIM:.0f} times it is hard by hand: take thinner paper or a larger sheet"
         )
     if short.finished < SMALLEST_MM:
-        found.append(
+        warnings.append(
             f'"{short.name}" comes out {short.finished:.2g} mm long; below {SMALLEST_MM:g} mm it is '
             "hard by hand: lengthen it or take a larger sheet"
         )
     if made.thickness > (slim.width or 0.0):
-        found.append(
+        warnings.append(
             f'the layers at "{made.joint}" lie {made.thickness:.2g} mm thick, more than '
             f'"{slim.name}" is wide: it will not lie flat over them'
         )
     if not made.stock:
-        found.append(
+        warnings.append(
             f"no paper sold is large enough for {made.sheet.describe()}: join papers, or make one"
         )
-    return replace(made, warnings=tuple(found))
+    return replace(made, warnings=tuple(warnings))
 
 
 def _check(allowance: float, width: float | None) -> None:
@@ -319,4 +319,6 @@ def _check(allowance: float, width: float | None) -> None:
 
 def _check_mm(value: float, name: str) -> None:
     if not (value > 0 and math.isfinite(value)):
-        raise OptionError(f"{value:g} is no length; write mm above zero", name)
+        raise OptionError(
+            f"a length of {value:g} mm cannot be wished for; write a number above zero", name
+        )

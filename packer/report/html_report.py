@@ -12,6 +12,7 @@ from packer.drawing.grid_drawing import grid_drawing
 from packer.drawing.marks.styles import part_colours
 from packer.drawing.packing_drawing import packing_drawing
 from packer.drawing.plates.compare_plate import compare_plate
+from packer.drawing.plates.levels_plate import levels_plate
 from packer.drawing.writers.html import (
     Table,
     bullets,
@@ -34,6 +35,7 @@ if TYPE_CHECKING:
     from packer.grid.grid_packing import GridPacking
     from packer.model.packing import Packing
     from packer.planning.comparison import Comparison
+    from packer.planning.level_results import Levels
 
 PICTURE_MM = 170.0
 """Longer side of the sheet as drawn, in mm: what fits on A4."""
@@ -96,6 +98,8 @@ class Report:
         The same figure on a grid, where there is one.
     comparison, sheets
         A comparison of sheets and its tables, where there is one.
+    levels, level_tables
+        Its levels of detail and their tables, where there are some.
     version
         Of packer.
     """
@@ -112,6 +116,8 @@ class Report:
     grid: Grid | None = None
     comparison: Comparison | None = None
     sheets: Sequence[Table] = ()
+    levels: Levels | None = None
+    level_tables: Sequence[Table] = ()
     version: str = ""
 
 
@@ -146,6 +152,17 @@ def report_html(report: Report) -> str:
                 picture(
                     svg_text(plate, "compare-"),
                     "Every sheet drawn at one scale; the table above holds the numbers.",
+                ),
+            )
+        )
+    if report.levels is not None:
+        parts.append(
+            section(
+                "Levels of detail",
+                *map(table, report.level_tables),
+                picture(
+                    svg_text(levels_plate(report.levels), "levels-"),
+                    "Every level drawn at one scale, the coarsest first.",
                 ),
             )
         )

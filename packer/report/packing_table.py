@@ -52,7 +52,13 @@ def heads(packing: Packing) -> tuple[str, ...]:
     """Return the heads of the columns."""
     used = ("used",) if _flexed(packing) else ()
     on = "on sheet, mm" if packing.sheet.mm_per_unit else "on sheet"
-    return ("part", "length", *used, on, "kind", "paper", "cost", SHORTER, "note")
+    return ("part", "length", *used, on, "kind", "paper", cost_head(packing), SHORTER, "note")
+
+
+def cost_head(packing: Packing) -> str:
+    """Return the head of the column of costs: change of the scale for one more unit of length."""
+    unit = packing.sheet.unit
+    return f"cost, {unit} scale per length" if unit else "cost, scale per length"
 
 
 def rows(packing: Packing) -> list[tuple[str, ...]]:

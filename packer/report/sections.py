@@ -22,6 +22,14 @@ from packer.report.compare_table import (
 )
 from packer.report.grid_table import length_heads, length_rows
 from packer.report.html_report import Creases, Grid, PaperPlan
+from packer.report.levels_table import (
+    FOOT,
+    LEFT_OUT_FOOT,
+    left_out_heads,
+    left_out_table,
+    level_heads,
+    level_table,
+)
 from packer.report.packing_table import SHORTER, heads, rows
 from packer.report.plan_table import layer_heads, layer_rows, plan_lines, size_rows
 from packer.units import HOLDS
@@ -32,6 +40,7 @@ if TYPE_CHECKING:
     from packer.grid.grid_packing import GridPacking
     from packer.model.packing import Packing
     from packer.planning.comparison import Comparison
+    from packer.planning.level_results import Levels
     from packer.planning.plan import Plan
 
 
@@ -91,6 +100,16 @@ def sheet_tables(comparison: Comparison) -> list[Table]:
     if creased := folding_table(comparison):
         caption = f"How hard each is to fold. {RANKED[0].upper()}{RANKED[1:]}"
         found.append(Table(caption, folding_heads(comparison), creased, left=(0, 1)))
+    return found
+
+
+def levels_tables(levels: Levels) -> list[Table]:
+    """Return the table of levels of detail and that of their parts left out alone."""
+    heads = level_heads(levels)
+    caption = f"{levels.name} at {counted(len(levels.levels), 'level')} of detail. {FOOT}"
+    found = [Table(caption, heads, level_table(levels), left=(0, len(heads) - 1))]
+    if left := left_out_table(levels):
+        found.append(Table(LEFT_OUT_FOOT, left_out_heads(), left, left=(0, 2, 6)))
     return found
 
 

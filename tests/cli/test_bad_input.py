@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from packer.model.figure import MOST_TIPS
+from packer.limits import MOST_TIPS
 
 STAR = '[flaps]\na = { joint = "j", length = 1 }\nb = { joint = "j", length = 1 }\n'
 RIVER = 'body = { joints = ["j", "k"], length = 1 }\n'
@@ -154,7 +154,7 @@ WRONG = {
     ),
     "flex out of range": (
         star(A, flap("b", length=1, flex=1.5)),
-        "flaps.b.flex: 1.5 is no flex; write a fraction from 0 to below 1, such as 0.1",
+        "flaps.b.flex: 1.5 is no flex; write 0 or a fraction from 0.000001 to 0.9, such as 0.1",
     ),
     "pairs that contain each other": (
         FORK
@@ -274,7 +274,7 @@ WRONG = {
     ),
     "not TOML": (
         "[flaps]\na = { joint = \n",
-        "not TOML: invalid value (at line 2, column 15); mend it there",
+        "line 2: a value is missing or is no number, text, list or true or false; mend it",
     ),
     "a packing in place of its figure": (
         '{\n"figure": {"name": "crab"},',
@@ -282,7 +282,7 @@ WRONG = {
     ),
     "a key twice": (
         STAR + "[flaps]\n",
-        "not TOML: cannot declare ('flaps',) twice (at line 4, column 7); mend it there",
+        "the table [flaps] stands twice, lines 1 and 4; write its entries under one of them",
     ),
     "nested too deep": (
         "a = " + "[" * 100_000,
@@ -355,10 +355,10 @@ OPTIONS = {
     ("--sheet", "-1x1"): "--sheet: a side of -1 is no sheet; write a length above zero",
     ("--sheet", "0x1"): "--sheet: a side of 0 is no sheet; write a length above zero",
     ("--symmetry", "bok"): '--symmetry: unknown symmetry "bok"; did you mean "book"?',
-    ("--time", "0"): "--time: 0 is no limit; write a number above zero",
-    ("--time", "nan"): "--time: nan is no limit; write a number above zero",
-    ("--starts", "-1"): "--starts: -1 is no limit; write a number above zero",
-    ("--workers", "0"): "--workers: 0 is no limit; write a number above zero",
+    ("--time", "0"): "--time: 0 is out of range; write a number from 0.001 to 1000000",
+    ("--time", "nan"): "--time: nan is out of range; write a number from 0.001 to 1000000",
+    ("--starts", "-1"): "--starts: -1 is out of range; write a number from 1 to 1000000000",
+    ("--workers", "0"): "--workers: 0 is out of range; write a number from 1 to 256",
 }
 
 

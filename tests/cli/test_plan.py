@@ -83,6 +83,12 @@ def test_the_plan_is_saved_on_request(file, capsys):
     assert json.loads((out / "crab.plan.json").read_text())["sheet_mm"] == [200, 200]
 
 
+@pytest.mark.parametrize("wish", ["*leg=60", "*leg=60mm", "*leg=6cm", "*leg = 60 mm"])
+def test_a_wish_may_say_its_unit(file, wish, capsys):
+    assert run("plan", file, "--at-least", wish, "--json") == 0
+    assert json.loads(capsys.readouterr().out)["sheet_mm"] == [127, 127]
+
+
 @pytest.mark.parametrize(
     ("words", "said"),
     [
@@ -91,11 +97,12 @@ def test_the_plan_is_saved_on_request(file, capsys):
         (["--sheet", "huge"], "--sheet: .*no sheet"),
         (["--sheet", "200x300mm"], "another shape"),
         (["--sheet", "200mm", "--figure", "9"], "leave one out"),
-        (["--at-least", "leg"], "--at-least: .*write it as"),
-        (["--at-least", "leg=long"], "--at-least: .*write it as"),
+        (["--at-least", "leg"], "names no part with its length; .*such as leg=60"),
+        (["--at-least", "leg=long"], '"long" in "leg=long" is not a unit of length'),
+        (["--at-least", "leg=6x0mm"], "is not a length; write a number of mm"),
         (["--at-least", "fin=60"], '--at-least: no part is called "fin"'),
-        (["--at-least", "*leg=0"], "--at-least: 0 is no length"),
-        (["--figure", "nan"], "--figure: nan is no length"),
+        (["--at-least", "*leg=0"], "--at-least: a length of 0 mm cannot"),
+        (["--figure", "nan"], "--figure: a length of nan mm cannot"),
         (["--sheet", "9mm", "--paper", "kame"], '--paper: .*"kami"'),
         (["--sheet", "9mm", "--paper", "kami", "--caliper", "9"], "leave one out"),
         (["--sheet", "9mm", "--caliper", "-9"], "--caliper: "),

@@ -50,9 +50,9 @@ def test_every_format_at_once(packer_cli, saved, tmp_path):
     assert sorted(path.name for path in tmp_path.iterdir()) == sorted(
         ["fish.packing.json", *NAMES.values()]
     )
-    for name in (NAMES["svg"], NAMES["plotter"]):
+    for name, width in ((NAMES["svg"], "314mm"), (NAMES["plotter"], "304mm")):
         root = ET.parse(tmp_path / name).getroot()
-        assert root.get("width") == "304mm"
+        assert root.get("width") == width
     document = ezdxf.readfile(tmp_path / NAMES["dxf"])
     layers = {entity.dxf.layer for entity in document.modelspace()}
     assert layers == set(record["plotter"]["layers"])
@@ -63,7 +63,7 @@ def test_what_is_drawn_can_be_chosen(packer_cli, saved, tmp_path):
     words = ("--sheet", "300mm", "--as", "svg", "--show", "sheet", "--show", "active-paths")
     assert packer_cli("print", saved, *words, "--out", tmp_path).code == 0
     text = (tmp_path / NAMES["svg"]).read_text(encoding="utf-8")
-    assert list(groups(text)) == ["sheet", "active-paths"]
+    assert list(groups(text)) == ["sheet", "active-paths", "side"]
 
 
 def test_mirror_turns_the_sheet_over(packer_cli, tmp_path):
@@ -86,7 +86,7 @@ def test_a_sheet_with_a_unit_needs_no_size(packer_cli, tmp_path):
     path.write_text(packing_text(preliminary(8.0, "in")), encoding="utf-8")
     assert packer_cli("print", path, "--as", "svg", "--out", tmp_path).code == 0
     root = ET.parse(tmp_path / "four.print.svg").getroot()
-    assert numbers(root.get("width")) == [207.2]
+    assert numbers(root.get("width")) == [217.2]
 
 
 @pytest.mark.parametrize(

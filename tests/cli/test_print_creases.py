@@ -8,7 +8,7 @@ import ezdxf
 import pytest
 
 from packer.creases.pattern import ROLES
-from packer.drawing.writers.page_marks import MEANINGS, OPEN_FOLDS
+from packer.drawing.marks.key import MEANINGS, OPEN_FOLDS
 from packer.files.fold_json import fold_text
 from packer.files.grid_json import grid_text
 from packer.files.packing_json import packing_text
@@ -102,7 +102,7 @@ def test_undecided_creases_are_printed_by_their_roles(packer_cli, tmp_path):
     assert OPEN_FOLDS in key
     assert {line for line in key.splitlines() if line in ROLES} == roles
     layers = set(groups((tmp_path / "bird.creases.plotter.svg").read_text("utf-8")))
-    assert layers == {"border", "tip"} | {f"{role}-undecided" for role in roles}
+    assert layers == {"border", "tip"} | roles
     plain = printed(packer_cli, path, tmp_path, *words, "--look", "fold", "--force").out
     assert OPEN_FOLDS not in plain
     layers = set(groups((tmp_path / "bird.creases.plotter.svg").read_text("utf-8")))
@@ -112,7 +112,7 @@ def test_undecided_creases_are_printed_by_their_roles(packer_cli, tmp_path):
 def test_creases_can_be_chosen_by_role_and_fold(packer_cli, file, tmp_path):
     printed(packer_cli, file, tmp_path, "--as", "svg", "--show", "border,ridge-valley")
     text = (tmp_path / "bird.creases.print.svg").read_text(encoding="utf-8")
-    assert list(groups(text)) == ["ridge-valley", "border"]
+    assert list(groups(text)) == ["ridge-valley", "border", "side"]
 
 
 def test_a_grid_prints_its_lines_with_a_key(packer_cli, tmp_path):
@@ -152,3 +152,20 @@ def test_only_crease_patterns_have_looks(packer_cli, tmp_path):
     path.write_text(packing_text(preliminary(100.0)), encoding="utf-8")
     ran = packer_cli("print", path, "--look", "role", "--out", tmp_path / "out")
     assert (ran.code, ran.err) == (2, "--look: only a crease pattern has looks; leave it out\n")
+
+
+@pytest.mark.parametrize("mirror", [False, True])
+def test_every_print_says_which_side_faces_the_reader(packer_cli, file, tmp_path, mirror):
+    """A pattern traced from the wrong side reverses every fold."""
+    words = ["--as", "pages,one-page,svg", *(["--mirror"] if mirror else [])]
+    told = printed(packer_cli, file, tmp_path, *words).out
+    side = "Mirrored: the back of the sheet faces you" if mirror else "Not mirrored: the front"
+    assert side in told
+    assert side in (tmp_path / "bird.creases.print.svg").read_text("utf-8")
+    for page in pdf.pages((tmp_path / "bird.creases.print.pdf").read_bytes()):
+        assert side in " ".join(page.extract_text().split())
+    (whole,) = pdf.pages((tmp_path / "bird.creases.page.pdf").read_bytes())
+    words = whole.extract_text()
+    assert side in words
+    assert ("bird: creases, mirrored" if mirror else "bird: creases") in words
+    assert {"mountain", "valley", "tip of a flap"} <= set(words.splitlines())

@@ -12,9 +12,9 @@ import shapely
 from packer.drawing.crease_drawing import crease_drawing
 from packer.drawing.folded_drawing import folded_drawing
 from packer.drawing.marks.labels import label_box
-from packer.drawing.marks.strokes import Area, Path
-from packer.drawing.marks.styles import STYLES
-from packer.drawing.plates.crease_plate import crease_plate
+from packer.drawing.marks.strokes import Area, Label, Path
+from packer.drawing.marks.styles import ROLES, STYLES, line_kind
+from packer.drawing.plates.crease_plate import COLUMN, crease_plate
 from packer.drawing.writers.svg import svg_text
 from packer.folded.form import fold
 from packer.folded.layers import FlatBase, flat_base
@@ -109,7 +109,8 @@ def test_numbers_of_a_plate_stay_on_the_page(base):
     """At 0.66 of its height a letter of the plate's font is wide (DejaVu Sans, generously)."""
     line = "smallest feature: 0.00808, 0.81 % of the side, at (0.002044, 0.8329), " * 2
     plate = crease_plate(base, "role", [line])
-    rows = [mark for group, marks in plate.groups if group == "numbers" for mark in marks]
+    *rows, caption = dict(plate.groups)["numbers"]
+    assert caption.text.startswith("folded form")
     assert " ".join(row.text.strip() for row in rows) == line.strip()
     assert all(row.at[0] + 0.66 * row.size * len(row.text) <= plate.width for row in rows)
     assert all(row.at[1] > 0 for row in rows)
@@ -131,3 +132,36 @@ def test_fillers_of_one_joint_share_a_lane_and_a_name():
     assert len(dashed) == 4
     assert len({mark.points for mark in dashed}) == 1
     assert [mark.text for mark in groups["names"]] == [*"abcde", "4 fillers"]
+
+
+@pytest.mark.parametrize("look", ["role", "fold"])
+def test_the_key_of_a_plate_explains_every_line(look):
+    plate = crease_plate(flat_base(river()), look)
+    groups = dict(plate.groups)
+    drawn = {
+        mark.kind
+        for name, marks in groups.items()
+        if name.startswith("creases: ")
+        for mark in marks
+        if isinstance(mark, Path)
+    } - {"border", "leader"}
+    explained = {mark.kind for mark in groups["key"] if isinstance(mark, Path)}
+    assert drawn <= explained
+    texts = [mark.text for mark in groups["key"] if isinstance(mark, Label)]
+    assert len(texts) == len(set(texts))
+    assert any("flat hinge" in text for text in texts) == ("flat hinge" in drawn)
+    assert "flat hinge" in drawn
+
+
+def test_one_kind_of_line_has_one_name():
+    """What the flat base leaves unfolded is a flat hinge: in styles, ids and keys alike."""
+    assert line_kind("hinge", "F") == "flat hinge"
+    assert all("unfolded" not in kind for kind in STYLES)
+    assert all(line_kind(role, fold) in STYLES for role in ROLES for fold in "MVFU")
+
+
+def test_the_folded_form_fills_its_column(base):
+    plate = crease_plate(base, "role", ["creases: 20"])
+    layers = [m for m in dict(plate.groups)["folded form: layers"] if isinstance(m, Area)]
+    xs = [x for mark in layers for ring in mark.rings for x, _ in ring]
+    assert max(xs) - min(xs) > 0.5 * COLUMN

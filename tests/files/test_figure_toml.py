@@ -89,7 +89,7 @@ def test_wrong_files_are_caught_as_builtin_errors_too(tmp_path):
         read_figure(tmp_path / "none.toml")
     with pytest.raises(ValueError, match="missing"):
         parse_figure("[sheet]\nwidth = 1\nheight = 1\n")
-    with pytest.raises(ReadError, match="not TOML"):
+    with pytest.raises(ReadError, match="line 1: a name is missing"):
         parse_figure("[")
     with pytest.raises(FigureError) as caught:
         parse_figure('[flaps]\na = { joint = "j" }\n')
@@ -122,3 +122,36 @@ def test_the_samples_run_from_simple_to_very_complex():
     sizes = sorted(pose(read_figure(path)).tree.n_tips for path in SAMPLES.glob("*.toml"))
     assert len(sizes) >= 10
     assert (sizes[0], sizes[-1]) == (5, 80)
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("name = Crab\n", 'line 1: the quotes are missing; write "Crab" in place of Crab'),
+        (
+            '[flaps]\na = { joint = "j", length = 1, place = ["edge", corner] }\n',
+            'line 2: the quotes are missing; write "corner" in place of corner',
+        ),
+        (
+            '[flaps]\nleg_1 = { joint = "j", length = 1 }\n\nleg_1 = { joint = "j", length = 2 }\n',
+            "leg_1 stands twice, lines 2 and 4; give each part its own name",
+        ),
+        ("[flaps]\n\n[flaps]\n", "the table [flaps] stands twice, lines 1 and 3"),
+        ('[flaps]\na = { joint = "j", length = 1,5 }\n', "line 2: 1,5 is no number; write 1.5"),
+        ("whole_rivers = True\n", "line 1: write true in place of True"),
+        ("name = \u201dx\u201d\n", "line 1: these are printer's quotes; write straight ones"),
+        ('[flaps]\na = { joint = "j", length = 1\n', "line 2: the braces are not closed"),
+    ],
+)
+def test_what_is_no_toml_is_told_with_its_line_and_the_remedy(text, said):
+    with pytest.raises(ReadError) as caught:
+        parse_figure(text)
+    assert caught.value.message.startswith(said)
+
+
+@pytest.mark.parametrize(
+    ("word", "meant"), [("sides", "edge"), ("center", "middle"), ("centre", "middle")]
+)
+def test_another_word_for_a_place_suggests_the_one_meant(word, meant):
+    with pytest.raises(FigureError, match=f'did you mean "{meant}"'):
+        parse_figure(f'[flaps]\na = {{ joint = "j", length = 1, place = "{word}" }}\n')

@@ -10,11 +10,15 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
+from packer.drawing.marks.strokes import Disc
+from packer.drawing.packing_drawing import packing_drawing
 from packer.errors import PackingError
+from packer.files.packing_json import packing_record
 from packer.model.figure import Figure, Flap, River
 from packer.model.packing import Bound, Packing, kind_of, scale_of
 from packer.model.problem import pose
 from packer.model.sheet import Sheet
+from packer.report.packing_table import rows
 from tests.strategies import packings
 
 
@@ -172,3 +176,18 @@ def test_arrays_cannot_be_written_to():
     packing = Packing(pose(star(1, 1)), ((0, 0), (1, 1)))
     with pytest.raises(ValueError, match="read-only"):
         packing.points[0] = 1
+
+
+def test_one_tolerance_says_which_flaps_are_loose():
+    """A tip that contacts without a force hold has only rounding to spare: it is not loose."""
+    tips = ((0, 0), (1, 1), (0, 1), (1, 0))
+    packing = Packing(
+        pose(star(1, 1, 0.4, 0.4)), tips, stress=((0, 1, 0.5),), slack=((2, 5e-9), (3, 0.01))
+    )
+    assert packing.loose == ("f3",)
+    notes = {row[0]: row[-1] for row in rows(packing)}
+    assert notes["f2"] == ""
+    assert notes["f3"] == "loose, 0.01 to spare"
+    kinds = {m.part: m.kind for m in packing_drawing(packing).marks if isinstance(m, Disc)}
+    assert (kinds["f2"], kinds["f3"]) == ("tip", "loose tip")
+    assert packing_record(packing)["loose"] == ["f3"]

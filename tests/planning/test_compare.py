@@ -219,7 +219,7 @@ def test_one_report_counts_all_steps():
         options=SearchOptions(
             stop=MaxStarts(1),
             workers=1,
-            progress=lambda done, total, doing: seen.append((done, total, doing)),
+            progress=lambda now: seen.append((now.done, now.total, now.doing)),
         ),
         tries=1,
         effort=1,

@@ -91,6 +91,8 @@ class Drawing:
         The colour of each part, by name, as ``"#0072B2"``.
     margin
         Room left around the rectangle, in mm, for the width of lines.
+    from_back
+        Whether the sheet is seen from its back: everything is mirrored.
     """
 
     width: float
@@ -100,6 +102,7 @@ class Drawing:
     description: str = ""
     colours: Mapping[str, str] = field(default_factory=dict)
     margin: float = 2.0
+    from_back: bool = False
 
     @property
     def marks(self) -> Iterator[Mark]:
@@ -151,7 +154,21 @@ def mirrored(drawing: Drawing) -> Drawing:
         )
 
     groups = tuple((name, tuple(map(back, marks))) for name, marks in drawing.groups)
-    return replace(drawing, groups=groups, title=f"{drawing.title}, mirrored")
+    return replace(drawing, groups=groups, title=f"{drawing.title}, mirrored", from_back=True)
+
+
+def facing(drawing: Drawing) -> str:
+    """Return a sentence on which side of the sheet faces the reader of a drawing."""
+    if drawing.from_back:
+        return "Mirrored: the back of the sheet faces you; draw this on the back."
+    return "Not mirrored: the front of the sheet faces you; draw this on the front."
+
+
+def said(drawing: Drawing) -> Drawing:
+    """Return a drawing with a line below it that says which side of the sheet faces the reader."""
+    line = Label("note", (0.0, -4.0), facing(drawing), 3.0, "start")
+    groups = (*drawing.groups, ("side", (line,)))
+    return replace(drawing, groups=groups, margin=max(drawing.margin, 7.0))
 
 
 def arc_of(start: Point, end: Point, bulge: float) -> tuple[Point, float, float, float]:

@@ -47,6 +47,8 @@ class Style:
         Of the fill, in [0, 1].
     bold
         Weight of text.
+    halo
+        Whether text stands on a pale edge of its own, so that it is read over lines.
     """
 
     line: str = ""
@@ -55,12 +57,18 @@ class Style:
     fill: str = ""
     opacity: float = 1.0
     bold: bool = False
+    halo: bool = False
 
+
+HALO: Final = 0.22
+"""Width of the edge round text on lines, as a share of its size."""
+HALO_OPACITY: Final = 0.6
+WHITE: Final = "#FFFFFF"
 
 MOUNTAIN: Final = (3, 0.8, 0.4, 0.8)
 VALLEY: Final = (1.6, 0.9)
 
-_ROLES: Final = {
+_BY_ROLE: Final = {
     "axial": Style(line=INK, width=0.35),
     "ridge": Style(line=GREEN, width=0.3),
     "hinge": Style(line=PURPLE, width=0.3),
@@ -70,15 +78,38 @@ _ROLES: Final = {
 }
 
 
+ROLES: Final = ("hinge", "between", "fold-back", "gusset", "ridge", "axial")
+"""Roles of creases in the order drawn, the most telling last."""
+
+FOLDS: Final = {"M": "mountain", "V": "valley"}
+
+
+def line_kind(role: str, fold: str) -> str:
+    """Return the kind of a crease's line: "ridge valley", "flat hinge", "ridge" while undecided.
+
+    Parameters
+    ----------
+    role
+        One of `ROLES`, or "border".
+    fold
+        "M", "V", "F" for a crease that the flat base leaves unfolded, "U" or "B".
+    """
+    if fold == "B":
+        return "border"
+    if fold == "F":
+        return f"flat {role}"
+    return f"{role} {FOLDS[fold]}" if fold in FOLDS else role
+
+
 def _by_role() -> dict[str, Style]:
     """Return a style for each role and fold: the role's colour, the fold's dash."""
-    found = {}
-    for role, style in _ROLES.items():
-        found[f"{role} mountain"] = replace(style, dash=MOUNTAIN)
-        found[f"{role} valley"] = replace(style, dash=VALLEY)
-        found[f"{role} unfolded"] = replace(style, width=0.12)
-        found[f"{role} undecided"] = style
-    return found
+    styles = {}
+    for role, style in _BY_ROLE.items():
+        styles[line_kind(role, "M")] = replace(style, dash=MOUNTAIN)
+        styles[line_kind(role, "V")] = replace(style, dash=VALLEY)
+        styles[line_kind(role, "F")] = replace(style, width=0.12)
+        styles[line_kind(role, "U")] = style
+    return styles
 
 
 STYLES: Final[dict[str, Style]] = {
@@ -93,7 +124,9 @@ STYLES: Final[dict[str, Style]] = {
     "tip": Style(line=INK, width=0.2, fill=INK),
     "blunt tip": Style(line=INK, width=0.6),
     "loose tip": Style(line=INK, width=0.35, fill="#FFFFFF"),
-    "name": Style(fill=BLACK),
+    "name": Style(fill=BLACK, halo=True),
+    "river name": Style(fill="#3A3A3A", halo=True),
+    "leader": Style(line=GREY, width=0.15),
     # the stick figure
     "stick flap": Style(line=PART, width=1.0),
     "stick river": Style(line=PART, width=2.0),
@@ -102,7 +135,6 @@ STYLES: Final[dict[str, Style]] = {
     "border": Style(line=BLACK, width=0.5),
     "mountain": Style(line=VERMILION, width=0.35, dash=MOUNTAIN),
     "valley": Style(line=BLUE, width=0.35, dash=VALLEY),
-    "unfolded": Style(line=GREY, width=0.15),
     "undecided": Style(line=BLACK, width=0.2),
     "filler tip": Style(line=GREY, width=0.25, fill="#FFFFFF"),
     **_by_role(),
@@ -112,16 +144,26 @@ STYLES: Final[dict[str, Style]] = {
     "joint level": Style(line=GREY, width=0.12, dash=(0.6, 1.0)),
     "flap bar": Style(fill=PART, opacity=0.6),
     "filler bar": Style(line=GREY, width=0.2, dash=(0.8, 0.8)),
+    # the fold guide
+    "old crease": Style(line=GREY, width=0.18),
+    "new valley": Style(line=BLUE, width=0.55, dash=(2.2, 1.2)),
+    "new mountain": Style(line=VERMILION, width=0.55, dash=(3.6, 1.0, 0.5, 1.0)),
+    "new crease": Style(line=BLACK, width=0.4),
+    "rest of crease": Style(line=BLUE, width=0.25, dash=(0.3, 1.1)),
+    "other side": Style(line=BLUE, width=0.35, dash=(1.2, 1.2)),
+    "fold arrow": Style(line=BLACK, width=0.35),
+    "arrow head": Style(line=BLACK, width=0.2, fill=BLACK),
+    "watch": Style(line=BLACK, width=0.35),
+    "mark": Style(line=BLACK, width=0.2, fill=BLACK),
+    "measure": Style(line=BLACK, width=0.2),
+    "moving paper": Style(fill="#E4E4E4"),
+    "paper front": Style(line=INK, width=0.25, fill="#FFFFFF"),
+    "paper back": Style(line=INK, width=0.25, fill="#C9C9C9"),
+    "paper seen through": Style(line=GREY, width=0.08, fill=GREY, opacity=0.12),
     # the grid
     "grid line": Style(line=PALE, width=0.1),
     "grid step": Style(line="#ABABAB", width=0.2),
     "gap paper": Style(fill="#EFEFEF"),
-    "axial": Style(line=INK, width=0.25),
-    "between": Style(line="#9A9A9A", width=0.12),
-    "ridge": Style(line=GREEN, width=0.3),
-    "hinge": Style(line=PURPLE, width=0.4),
-    "flat hinge": Style(line=PURPLE, width=0.2, dash=(1.0, 0.7)),
-    "fold-back": Style(line=ORANGE, width=0.4),
     # words, frames and rulers on plates and pages
     "heading": Style(fill=BLACK, bold=True),
     "note": Style(fill="#444444"),

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING, Final
 
+from packer.drawing.marks.names import MOST_NAMED_SMALL, name_list, numbers_of
 from packer.drawing.marks.strokes import Drawing, Label, moved, plain
 from packer.drawing.marks.styles import part_colours
 from packer.drawing.packing_drawing import packing_drawing
@@ -40,7 +41,9 @@ def compare_plate(comparison: Comparison) -> Drawing:
     mm = PICTURE / math.sqrt(mean)
     widest = max(entry.packing.sheet.width for entry in entries)
     mm = min(mm, (WIDTH - 2 * EDGE) / widest)
-    drawings = [_unnamed(packing_drawing(entry.packing, mm)) for entry in entries]
+    tree = entries[0].packing.tree
+    numbers = numbers_of(tree, MOST_NAMED_SMALL)
+    drawings = [_anonymous(packing_drawing(entry.packing, mm, numbers)) for entry in entries]
     lines = _in_lines([max(COLUMN, drawing.width) for drawing in drawings])
     texts = [entry_lines(comparison, entry) for entry in entries]
     below = LINE * max(len(text) for text in texts) + 9
@@ -49,8 +52,13 @@ def compare_plate(comparison: Comparison) -> Drawing:
         sum(max(COLUMN, drawings[k].width) for k in line) + GAP * (len(line) - 1)
         for line in lines
     )
-    height = HEAD + sum(tall) + below * len(lines) + 4
-    groups: list[Group] = [("head", tuple(_head(comparison, height)))]
+    listed, foot = name_list(tree, numbers, width - 2 * EDGE)
+    foot += 8.0 if listed else 4.0
+    height = HEAD + sum(tall) + below * len(lines) + foot
+    groups: list[Group] = [
+        ("head", tuple(_head(comparison, height))),
+        ("list", tuple(moved(mark, EDGE, foot - 2) for mark in listed)),
+    ]
     top = height - HEAD
     for line, high in zip(lines, tall, strict=True):
         x = EDGE
@@ -74,10 +82,9 @@ def compare_plate(comparison: Comparison) -> Drawing:
     )
 
 
-def _unnamed(drawing: Drawing) -> Drawing:
-    """Leave the names out: at this size they would hide the packing."""
-    groups = tuple(group for group in drawing.groups if group[0] != "names")
-    return Drawing(drawing.width, drawing.height, groups, colours=drawing.colours)
+def _anonymous(drawing: Drawing) -> Drawing:
+    """Leave title and description out: the plate has its own."""
+    return Drawing(drawing.width, drawing.height, drawing.groups, colours=drawing.colours)
 
 
 def _in_lines(widths: Sequence[float]) -> list[list[int]]:

@@ -6,9 +6,11 @@ import math
 import textwrap
 from typing import TYPE_CHECKING, Final
 
-from packer.drawing.crease_drawing import WORDS, crease_drawing
+from packer.drawing.crease_drawing import crease_drawing
 from packer.drawing.folded_drawing import folded_drawing
-from packer.drawing.marks.strokes import Disc, Drawing, Label, Path, moved, plain
+from packer.drawing.marks.key import key_marks
+from packer.drawing.marks.names import MOST_NAMED, NAME, number_list
+from packer.drawing.marks.strokes import Drawing, Label, moved, only, plain
 from packer.drawing.plates.packing_plate import EDGE, LONGEST, PANEL, TITLE
 
 if TYPE_CHECKING:
@@ -18,10 +20,14 @@ if TYPE_CHECKING:
     from packer.drawing.marks.strokes import Mark
     from packer.folded.layers import FlatBase
 
-FOOT: Final = 20.0
-"""Height of the key under a plate, in mm."""
+COLUMN: Final = 130.0
+"""Width in mm of the column of numbers and the folded form, which fills it."""
+
+STEPS: Final = 8
+"""Most drawings of the folded form on the way to the size that fills its column."""
+
 NUMBERS: Final = 3.4
-"""Letter height of the lines of numbers, in mm; a letter is 0.58 of it wide on average."""
+"""Letter height of the lines of numbers, in mm; a letter is at most 0.66 of it wide on average."""
 
 
 def crease_plate(
@@ -43,17 +49,20 @@ def crease_plate(
     """
     sheet = base.pattern.sheet
     mm = min(PANEL / math.sqrt(sheet.area), LONGEST / max(sheet.width, sheet.height))
-    left = crease_drawing(base.pattern, mm, look, colours)
-    right = folded_drawing(base, mm, colours)
-    column = max(right.width, 70.0)
-    rows = _wrapped(lines, int(column / (0.58 * NUMBERS)))
-    words = 5.2 * len(rows) + 8
+    numbers = _numbers(base)
+    left = crease_drawing(base.pattern, mm, look, colours, numbers)
+    rows = _wrapped(lines, int(COLUMN / (0.66 * NUMBERS)))
+    words = 5.2 * len(rows) + 12
+    right, times = _enlarged(base, mm, colours, left.height - words)
     high = max(left.height, right.height + words)
-    width = EDGE + left.width + 14 + column + EDGE
-    height = TITLE + high + FOOT
-    left_at = (EDGE, FOOT + high - left.height)
+    width = EDGE + left.width + 14 + max(COLUMN, right.width) + EDGE
+    key, tall = key_marks(only(left, _creases(left)), (EDGE, 6.0), width - 2 * EDGE)
+    listed, below = number_list(_lines(numbers), width - 2 * EDGE)
+    foot = tall + below + (20 if listed else 14)
+    height = TITLE + high + foot
+    left_at = (EDGE, foot + high - left.height)
     right_x = EDGE + left.width + 14
-    right_at = (right_x, FOOT + high - words - right.height)
+    right_at = (right_x, foot + high - words - right.height)
     name = plain(base.pattern.title, 60) or "creases"
     size = min(7.0, 0.5 * width / (0.66 * len(name)))
     head: list[Mark] = [
@@ -61,9 +70,13 @@ def crease_plate(
         Label("note", (EDGE, height - 18.5), left.description, 3.4, "start"),
     ]
     notes = [
-        Label("note", (right_x, FOOT + high - 3 - 5.2 * k), row, NUMBERS, "start")
+        Label("note", (right_x, foot + high - 3 - 5.2 * k), row, NUMBERS, "start")
         for k, row in enumerate(rows)
     ]
+    scale = f", {times:.2g} times as large as on the sheet" if times > 1.05 else ""
+    notes.append(
+        Label("note", (right_x, foot + high - words + 3), f"folded form{scale}", 3.0, "start")
+    )
     return Drawing(
         width,
         height,
@@ -78,7 +91,8 @@ def crease_plate(
                 for group, marks in drawing.groups
             ),
             ("numbers", tuple(notes)),
-            ("key", tuple(_key(base, look, EDGE, 9.0))),
+            ("list", tuple(moved(mark, EDGE, foot - 8) for mark in listed)),
+            ("key", tuple(key)),
         ),
         title=name,
         description=f"{left.description}. {right.description}",
@@ -96,24 +110,37 @@ def _wrapped(lines: Sequence[str], letters: int) -> list[str]:
     ]
 
 
-def _key(base: FlatBase, look: Look, x: float, y: float) -> list[Mark]:
-    """Return samples of the lines on a pattern, each with its meaning."""
+def _creases(drawing: Drawing) -> list[str]:
+    """Return the groups of a crease drawing that its key explains."""
+    return [name for name, _ in drawing.groups if name not in {"names", "border", "tips"}]
+
+
+def _enlarged(
+    base: FlatBase, mm: float, colours: Mapping[str, str] | None, high: float
+) -> tuple[Drawing, float]:
+    """Return the folded form as large as its column and a height allow, and how many times.
+
+    It is never smaller than on the sheet.
+    """
+    times = 1.0
+    drawing = folded_drawing(base, mm, colours)
+    for _ in range(STEPS):
+        share = min(COLUMN / drawing.width, high / drawing.height)
+        if 0.97 <= share <= 1 or (share < 1 and times <= 1):
+            break
+        times = max(1.0, times * share * (0.99 if share < 1 else 1.0))
+        drawing = folded_drawing(base, mm * times, colours)
+    return drawing, times
+
+
+def _numbers(base: FlatBase) -> dict[str, int]:
+    """Return a number for each flap of the figure where they are many, twins each their own."""
     pattern = base.pattern
-    folds = [f for f in "MVFU" if f in pattern.folds]
-    kinds = [(WORDS[f], {"F": "not folded"}.get(f, WORDS[f])) for f in folds]
-    if look == "role":
-        order = ("axial", "ridge", "gusset", "hinge", "between", "fold-back")
-        roles = [role for role in order if role in pattern.roles]
-        kinds = [(f"{role} undecided", role) for role in roles]
-        kinds += [(f"axial {WORDS[f]}", WORDS[f]) for f in folds if f in "MV"]
-    found: list[Mark] = []
-    for kind, text in kinds:
-        found.append(Path(kind, ((x, y), (x + 13, y))))
-        found.append(Label("note", (x + 15, y), text, 3.0, "start"))
-        x += 15 + 0.58 * 3.0 * len(text) + 6
-    if pattern.fillers:
-        found.append(Disc("filler tip", (x + 2, y), 0.9))
-        found.append(
-            Label("note", (x + 5, y), "filler: paper to tuck away or to use", 3.0, "start")
-        )
-    return found
+    names = [n for n in pattern.tree.flaps if n not in pattern.fillers]
+    parts = dict.fromkeys(pattern.part_of.get(name, name) for name in names)
+    return {part: k for k, part in enumerate(parts, 1)} if len(parts) > MOST_NAMED else {}
+
+
+def _lines(numbers: Mapping[str, int]) -> list[tuple[str, str]]:
+    """Return each number with the name of its flap."""
+    return [(str(number), plain(part, NAME)) for part, number in numbers.items()]

@@ -6,6 +6,7 @@ import math
 from typing import TYPE_CHECKING, Final
 
 from packer.drawing.grid_drawing import EVERY, crease_role_drawing, grid_drawing
+from packer.drawing.marks.names import numbers_of
 from packer.drawing.marks.strokes import Area, Disc, Drawing, Label, Mark, Path, moved, plain
 from packer.drawing.marks.styles import part_colours
 from packer.drawing.plates.packing_plate import EDGE, LONGEST, PANEL
@@ -14,7 +15,7 @@ from packer.model.figure import SYMMETRY_NAMES
 from packer.numbers import counted
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
 
     from packer.creases.pattern import CreasePattern
     from packer.drawing.marks.strokes import Group
@@ -44,7 +45,9 @@ def grid_plate(
     """
     sheet = packing.sheet
     mm = min(PANEL / math.sqrt(sheet.area), LONGEST / max(sheet.width, sheet.height))
-    left, right = grid_drawing(packing, mm), crease_role_drawing(pattern, packing, mm)
+    numbers = numbers_of(packing.tree)
+    left = grid_drawing(packing, mm, numbers=numbers)
+    right = crease_role_drawing(pattern, packing, mm)
     gap = 14.0
     width = max(2 * EDGE + 2 * left.width + gap, 260.0)
     height = HEAD + left.height + FOOT
@@ -55,12 +58,15 @@ def grid_plate(
             (f"{name}: {group}", tuple(moved(mark, x, FOOT) for mark in marks))
             for group, marks in drawing.groups
         ]
-    groups.append(("key", tuple(_key(packing, at[0], at[1], FOOT - 7))))
+    groups.append(("key", tuple(_key(packing, right, at[0], at[1], FOOT - 7))))
     plot = 78.0 if offered else 0.0
     if offered:
         groups.append(("units", tuple(_unit_plot(packing, offered, EDGE, 12.0, plot - 16))))
     groups.append(
-        ("lengths", tuple(_lengths(packing, EDGE + plot, 8.0, width - 2 * EDGE - plot)))
+        (
+            "lengths",
+            tuple(_lengths(packing, numbers, EDGE + plot, 8.0, width - 2 * EDGE - plot)),
+        )
     )
     return Drawing(
         width,
@@ -98,7 +104,9 @@ def _head(packing: GridPacking, width: float, height: float) -> list[Mark]:
     ]
 
 
-def _key(packing: GridPacking, left: float, right: float, y: float) -> list[Mark]:
+def _key(
+    packing: GridPacking, creases: Drawing, left: float, right: float, y: float
+) -> list[Mark]:
     """Return samples of the marks below both panels, each with its meaning."""
     found: list[Mark] = []
     gaps = not gap_paper(packing).is_empty
@@ -119,8 +127,9 @@ def _key(packing: GridPacking, left: float, right: float, y: float) -> list[Mark
         ([Path("grid step", ((0, 0), (7, 0)))], f"every {EVERY}th line"),
     ]
     row(left, squares)
-    lines = ("axial", "between", "ridge", "hinge", "flat hinge", "fold-back")
-    row(right, [([Path(kind, ((0, 0), (7, 0)))], kind) for kind in lines])
+    lines = {mark.kind: None for mark in creases.marks if isinstance(mark, Path)}
+    kinds = [kind for kind in lines if kind not in {"border", "blunt tip"}]
+    row(right, [([Path(kind, ((0, 0), (7, 0)))], kind) for kind in kinds])
     return found
 
 
@@ -166,7 +175,9 @@ def _unit_plot(
     return found
 
 
-def _lengths(packing: GridPacking, x: float, y: float, width: float) -> list[Mark]:
+def _lengths(
+    packing: GridPacking, numbers: Mapping[str, int], x: float, y: float, width: float
+) -> list[Mark]:
     """Return every length asked and used in cells, twins once, in columns."""
     tree = packing.tree
     rows = []
@@ -174,7 +185,9 @@ def _lengths(packing: GridPacking, x: float, y: float, width: float) -> list[Mar
         twin = int(tree.twin[k])
         if twin < k:
             continue
-        text = plain(name.removesuffix(".left") if twin != k else name, 22)
+        text = plain(tree.written[k], 22)
+        if numbers:
+            text = f"{numbers[tree.written[k]]}  {text}"
         asked = tree.lengths[k] / packing.unit
         rows.append((name, text, f"{asked:.2f}", f"{packing.lengths[k]}"))
     high = FOOT - 24.0

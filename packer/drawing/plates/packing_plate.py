@@ -6,6 +6,7 @@ import math
 from typing import TYPE_CHECKING
 
 from packer.drawing.figure_drawing import figure_drawing, mm_to_fit
+from packer.drawing.marks.names import MOST_NAMED_SMALL, name_list, numbers_of
 from packer.drawing.marks.strokes import Area, Disc, Drawing, Label, Mark, Path, moved, plain
 from packer.drawing.marks.styles import part_colours
 from packer.drawing.packing_drawing import packing_drawing
@@ -39,12 +40,14 @@ def packing_plate(packing: Packing) -> Drawing:
     """
     sheet = packing.sheet
     mm = min(PANEL / math.sqrt(sheet.area), LONGEST / max(sheet.width, sheet.height))
-    right = packing_drawing(packing, mm)
+    numbers = numbers_of(packing.tree)
+    right = packing_drawing(packing, mm, numbers)
     high = max(right.height, 0.8 * PANEL)
-    figure_mm = mm_to_fit(packing.figure, 0.85 * PANEL, high)
-    left = figure_drawing(packing.figure, figure_mm)
-    foot = 34.0
+    figure_mm = mm_to_fit(packing.figure, 0.85 * PANEL, high, numbers)
+    left = figure_drawing(packing.figure, figure_mm, numbers)
     width = EDGE + left.width + 14 + right.width + EDGE
+    listed, tall = name_list(packing.tree, numbers, width - 2 * EDGE)
+    foot = 34.0 + tall
     height = TITLE + high + foot
     left_at = EDGE, foot + (high - left.height) / 2
     right_at = width - EDGE - right.width, foot + (high - right.height) / 2
@@ -58,10 +61,13 @@ def packing_plate(packing: Packing) -> Drawing:
         (
             "bars",
             (
-                *scale_bar(left_at[0], 24, bar * figure_mm, _units(bar)),
-                *scale_bar(right_at[0], 24, bar * packing.scale * mm, _on_sheet(packing, bar)),
+                *scale_bar(left_at[0], foot - 10, bar * figure_mm, _units(bar)),
+                *scale_bar(
+                    right_at[0], foot - 10, bar * packing.scale * mm, _on_sheet(packing, bar)
+                ),
             ),
         ),
+        ("list", tuple(moved(mark, EDGE, foot - 16) for mark in listed)),
         ("key", tuple(_key(packing, EDGE, 9.0))),
     ]
     return Drawing(
@@ -98,11 +104,16 @@ def gallery_plate(
     cell, gap = (96.0 if columns > 1 else PANEL), 10.0
     texts = captions or [_caption(p, packings[0]) for p in packings]
     below = 5.2 * max(len(lines) for lines in texts) + 6
-    drawn = [packing_drawing(p, cell / max(p.sheet.width, p.sheet.height)) for p in packings]
+    numbers = numbers_of(packings[0].tree, MOST_NAMED_SMALL)
+    drawn = [
+        packing_drawing(p, cell / max(p.sheet.width, p.sheet.height), numbers) for p in packings
+    ]
     tall = max(drawing.height for drawing in drawn)
     rows = math.ceil(len(packings) / columns)
     width = 2 * EDGE + columns * cell + (columns - 1) * gap
-    height = TITLE + rows * (tall + below) + 4
+    listed, foot = name_list(packings[0].tree, numbers, width - 2 * EDGE)
+    foot += 8.0 if listed else 4.0
+    height = TITLE + rows * (tall + below) + foot
     name = plain(title or packings[0].figure.name, 60)
     groups: list[Group] = [
         (
@@ -135,6 +146,7 @@ def gallery_plate(
             for n, line in enumerate(lines)
         ]
         groups.append((f"caption {k + 1}", tuple(words)))
+    groups.append(("list", tuple(moved(mark, EDGE, foot - 2) for mark in listed)))
     return Drawing(
         width,
         height,
@@ -243,6 +255,8 @@ def _key(packing: Packing, x: float, y: float) -> list[Mark]:
     if packing.tree.rivers:
         entry([Area("river", (box,))], "a river")
     entry([Path("active path", ((0, 0), (7, 0)))], f"active path ({active})")
+    if packing.symmetry != "none":
+        entry([Path("axis", ((0, 0), (7, 0)))], "axis of symmetry")
     entry([Disc("tip", (3.5, 0), 0.8)], "tip")
     if loose:
         entry(

@@ -11,6 +11,7 @@ from packer.drawing.marks.strokes import plain
 from packer.drawing.marks.styles import BLUE, GREY, INK, VERMILION
 from packer.drawing.packing_drawing import packing_drawing
 from packer.drawing.writers.png import FONTS, draw, figure_png
+from packer.drawing.writers.settings import own_settings
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -84,6 +85,7 @@ def _draw_curve(curve: Curve, axes: Axes, named: bool) -> None:
     )
 
 
+@own_settings()
 def sweep_png(sweep: Sweep, dpi: float = 150.0) -> bytes:
     """Return the curves beside the packing at the best ratio, as PNG."""
     figure = Figure(figsize=(10.5, 4.8), layout="constrained")

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final
 
-from packer.drawing.marks.labels import choose_places
-from packer.drawing.marks.strokes import Area, Disc, Drawing, Label, Mark, Path, moved, plain
+from packer.drawing.marks.key import key_marks
+from packer.drawing.marks.label_placement import Naming, place_labels
+from packer.drawing.marks.strokes import Area, Drawing, Label, Mark, Path, facing, moved, plain
 from packer.numbers import counted
 
 if TYPE_CHECKING:
@@ -36,31 +37,8 @@ STEPS: Final = (
 """What the first page says."""
 
 
-MEANINGS: Final = {
-    "sheet": "edge of the sheet",
-    "border": "edge of the sheet",
-    "axis": "axis of symmetry",
-    "river line": "edge of a river",
-    "disc line": "edge of a flap",
-    "unfolded": "not folded",
-    "tip": "tip of a flap",
-    "loose tip": "tip of a loose flap",
-    "filler tip": "tip of a filler",
-    "grid step": "every fourth line",
-}
-"""What lines and tips on a fold sheet mean, where their kind does not say it."""
-
-UNDECIDED: Final = " undecided"
-OPEN_FOLDS: Final = (
-    "Mountains and valleys are not decided; each line tells the role of its crease."
-)
-"""How kinds of creases end that are neither mountain nor valley yet, and what the key then says."""
-
 BESIDE: Final = (0.5, 0.4, 0.6, 0.15, 0.85)
 """Where along a join its note may stand, the best liked first: clear of the diamonds."""
-
-KEY_MM: Final = 46.0
-"""Width of a column of the key."""
 
 
 def box_path(kind: str, box: Box) -> Path:
@@ -69,7 +47,9 @@ def box_path(kind: str, box: Box) -> Path:
     return Path(kind, ((left, bottom), (right, bottom), (right, top), (left, top)), closed=True)
 
 
-def foot_marks(box: Box, page: str, name: str, count: str) -> list[Mark]:
+def foot_marks(
+    box: Box, page: str, name: str, count: str, drawing: Drawing | None = None
+) -> list[Mark]:
     """Return a page's name, a square and a bar to measure, and what the page belongs to.
 
     Parameters
@@ -78,6 +58,8 @@ def foot_marks(box: Box, page: str, name: str, count: str) -> list[Mark]:
         Where they go, in mm on the page.
     page, name, count
         Letter and number of the page, file, and which of how many.
+    drawing
+        What is printed, to say which side of the sheet faces the reader.
     """
     left, bottom, right, top = box
     found: list[Mark] = [Path("frame", ((left, top - 1.2), (right, top - 1.2)))]
@@ -93,7 +75,8 @@ def foot_marks(box: Box, page: str, name: str, count: str) -> list[Mark]:
     length = next((n for n in BARS_MM if n <= room), max(10.0, 10.0 * (room // 10)))
     found += _bar(x, bottom + 3.0, length)
     text = f"Print at 100 %, not fitted to the page: the bar is {length:g} mm long."
-    for y, line in ((17.5, f"{plain(name, 60)}   {count}"), (13.0, text)):
+    side = "" if drawing is None else f"   {facing(drawing).partition(';')[0]}."
+    for y, line in ((17.5, f"{plain(name, 60)}   {count}{side}"), (13.0, text)):
         size = min(2.8, (right - x) / (LETTER * len(line)))
         found.append(Label("note", (x, bottom + y), line, size, "start"))
     return found
@@ -120,7 +103,7 @@ def join_marks(
     left, bottom, right, top = tiling.window(row, column)
     half = max(1.5, min(3.0, tiling.overlap / 2))
     found: list[Mark] = []
-    notes: list[list[tuple[Label, ...]]] = [[(name,)] for name in names]
+    notes: list[Naming] = []
     for side, place in tiling.joins(row, column).items():
         upright = side in {"left", "right"}
         beyond = {"left": (0, -1), "right": (0, 1), "bottom": (1, 0), "top": (-1, 0)}[side]
@@ -154,8 +137,9 @@ def join_marks(
         if size > 1:
             turn = 90.0 if upright else 0.0
             spots = [at(low + share * (high - low), outward) for share in BESIDE]
-            notes.append([(Label("note", spot, text, size, angle=turn),) for spot in spots])
-    return [*found, *choose_places(notes, [])[len(names) :]]
+            places = [(Label("note", spot, text, size, angle=turn),) for spot in spots]
+            notes.append(Naming(places, (spots[0],)))
+    return [*found, *place_labels(notes, [], (left, bottom, right, top), names)]
 
 
 def map_marks(lines: Drawing, tiling: Tiling, blank: frozenset[str], name: str) -> list[Mark]:
@@ -169,8 +153,9 @@ def map_marks(lines: Drawing, tiling: Tiling, blank: frozenset[str], name: str) 
         f"{tiling.page_width:.4g} x {tiling.page_height:.4g} mm"
     )
     found: list[Mark] = [
-        _fitted("heading", (left, high - 5), plain(lines.title or name, 60), 6.0, right - left),
-        _fitted("note", (left, high - 12), f"Assembly map: {sizes}", 3.4, right - left),
+        fitted("heading", (left, high - 5), plain(lines.title or name, 60), 6.0, right - left),
+        fitted("note", (left, high - 11), f"Assembly map: {sizes}", 3.4, right - left),
+        fitted("heading", (left, high - 15.5), facing(lines), 3.0, right - left),
     ]
     step = min(4.4, 0.03 * (high - low))
     longest = max(map(len, STEPS))
@@ -180,9 +165,8 @@ def map_marks(lines: Drawing, tiling: Tiling, blank: frozenset[str], name: str) 
         Label("note", (left, text_top - step * (n + 0.5)), line, size, "start")
         for n, line in enumerate(STEPS)
     ]
-    key = key_marks(lines, (left, text_top + 4), right - left)
-    tall = max((mark.at[1] for mark in key if isinstance(mark, Label)), default=text_top)
-    middle = tall + 5, high - 17
+    key, tall = key_marks(lines, (left, text_top + 4), right - left)
+    middle = text_top + tall + 5.5, high - 18
     side = 100.0 if min(right - left - 70, middle[1] - middle[0]) >= 100 else 50.0
     side = min(side, 10.0 * ((middle[1] - middle[0]) // 10))
     found.append(box_path("ruler", (left, middle[1] - side, left + side, middle[1])))
@@ -192,46 +176,11 @@ def map_marks(lines: Drawing, tiling: Tiling, blank: frozenset[str], name: str) 
     found += _map(lines, tiling, blank, (left + side + 8, middle[0], right, middle[1]))
     found += key
     foot = (m, m, tiling.page_width - m, low)
-    return [*found, *foot_marks(foot, "", name, f"page 1 of {pages + 1}")]
+    return [*found, *foot_marks(foot, "", name, f"page 1 of {pages + 1}", lines)]
 
 
-def key_marks(lines: Drawing, at: Point, width: float) -> list[Mark]:
-    """Return a sample of every kind of line and tip in a drawing, each with its meaning.
-
-    Parameters
-    ----------
-    lines
-        The drawing, of lines and tips.
-    at
-        Lower left corner of the key, in mm on the page.
-    width
-        Room for its columns.
-    """
-    kinds = list(dict.fromkeys(m.kind for m in lines.marks if isinstance(m, Path | Disc)))
-    tips = {mark.kind for mark in lines.marks if isinstance(mark, Disc)}
-    columns = max(1, int(width / KEY_MM))
-    rows = -(-len(kinds) // columns)
-    found: list[Mark] = []
-    if any(kind.endswith(UNDECIDED) for kind in kinds):
-        spot = at[0], at[1] + 4.4 * (rows + 0.5)
-        found.append(_fitted("note", spot, OPEN_FOLDS, 2.8, width))
-    for k, kind in enumerate(kinds):
-        x, y = at[0] + KEY_MM * (k // rows), at[1] + 4.4 * (rows - k % rows - 0.5)
-        line = Path(kind, ((x, y), (x + 10, y)))
-        found.append(Disc(kind, (x + 5, y), 0.9) if kind in tips else line)
-        found.append(
-            Label(
-                "note",
-                (x + 12, y),
-                MEANINGS.get(kind, kind.removesuffix(UNDECIDED)),
-                2.8,
-                "start",
-            )
-        )
-    return found
-
-
-def _fitted(kind: str, at: Point, text: str, size: float, width: float) -> Label:
+def fitted(kind: str, at: Point, text: str, size: float, width: float) -> Label:
+    """Return a line of text of a size in mm, or smaller so that it fits into a width."""
     return Label(kind, at, text, min(size, width / (0.62 * max(len(text), 1))), "start")
 
 

@@ -14,7 +14,8 @@ from matplotlib.path import Path as Outline
 from matplotlib.text import Text
 
 from packer.drawing.marks.strokes import Disc, Drawing, Label, Mark, Path, arc_of, plain
-from packer.drawing.marks.styles import GREY, PART, STYLES
+from packer.drawing.marks.styles import GREY, HALO, HALO_OPACITY, PART, STYLES, WHITE
+from packer.drawing.writers.settings import own_settings
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -57,6 +58,7 @@ def page(width: float, height: float) -> tuple[Figure, Axes]:
     return figure, axes
 
 
+@own_settings()
 def png_bytes(drawing: Drawing, dpi: float = 200.0) -> bytes:
     """Return a drawing with its margin as a PNG picture, the same bytes for the same drawing."""
     m = drawing.margin
@@ -65,6 +67,7 @@ def png_bytes(drawing: Drawing, dpi: float = 200.0) -> bytes:
     return figure_png(figure, dpi)
 
 
+@own_settings()
 def figure_png(figure: Figure, dpi: float) -> bytes:
     """Return a figure as a PNG picture, the same bytes for the same figure."""
     FigureCanvasAgg(figure)
@@ -82,6 +85,8 @@ def _artist(mark: Mark, colours: Mapping[str, str], x: float, y: float) -> Artis
     fill = part if style.fill == PART else style.fill
     line = part if style.line == PART else style.line
     if isinstance(mark, Label):
+        # a box and no outline of the letters, which would make them shapes in a PDF
+        edge = {"facecolor": (WHITE, HALO_OPACITY), "linewidth": 0.0, "pad": HALO * mark.size}
         return Text(
             mark.at[0] + x,
             mark.at[1] + y,
@@ -95,6 +100,7 @@ def _artist(mark: Mark, colours: Mapping[str, str], x: float, y: float) -> Artis
             rotation=mark.angle,
             rotation_mode="anchor",
             parse_math=False,
+            bbox=edge if style.halo else None,
             clip_on=True,
         )
     options: dict[str, Any] = {

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from xml.sax.saxutils import escape, quoteattr
 
 from packer.drawing.marks.strokes import Area, Disc, Drawing, Label, Mark, Path, plain
-from packer.drawing.marks.styles import GREY, PART, STYLES
+from packer.drawing.marks.styles import GREY, HALO, HALO_OPACITY, PART, STYLES, WHITE
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -87,6 +87,14 @@ def _style(mark: Mark, style: Style, colours: Mapping[str, str]) -> Attributes:
             "font-size": _number(mark.size),
             "text-anchor": mark.anchor,
         }
+        if style.halo:
+            found |= {
+                "stroke": WHITE,
+                "stroke-opacity": _number(HALO_OPACITY),
+                "stroke-width": _number(HALO * mark.size),
+                "stroke-linejoin": "round",
+                "paint-order": "stroke",
+            }
         return {**found, "font-weight": "bold"} if style.bold else found
     found = {"fill": "none" if isinstance(mark, Path) or not fill else fill}
     if found["fill"] != "none" and style.opacity < 1:

@@ -9,11 +9,13 @@ from typing import TYPE_CHECKING, Final
 import shapely
 from matplotlib.backends.backend_pdf import PdfPages
 
+from packer.drawing.marks.key import key_marks
 from packer.drawing.marks.labels import label_box
 from packer.drawing.marks.lines import line_drawing, strokes_of, waypoints
-from packer.drawing.marks.strokes import Disc, Drawing, Label, Mark, Path
-from packer.drawing.writers.page_marks import foot_marks, join_marks, map_marks
+from packer.drawing.marks.strokes import Disc, Drawing, Label, Mark, Path, facing, plain
+from packer.drawing.writers.page_marks import fitted, foot_marks, join_marks, map_marks
 from packer.drawing.writers.png import draw, page
+from packer.drawing.writers.settings import own_settings
 from packer.drawing.writers.tiling import MARGIN_MM, OVERLAP_MM, Tiling, tile
 
 if TYPE_CHECKING:
@@ -21,6 +23,9 @@ if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
 
     from packer.drawing.writers.tiling import Box
+
+HEAD_MM: Final = 16.0
+"""Room for the title of a drawing on one page and which side of it faces the reader."""
 
 FOOT_MM: Final = 24.0
 """Height of the strip below each window that holds the page's name, the bar and the square."""
@@ -52,6 +57,7 @@ def plan_pages(
     return tiling, frozenset(blank)
 
 
+@own_settings()
 def tiled_pdf(
     drawing: Drawing,
     paper: tuple[float, float],
@@ -85,19 +91,46 @@ def tiled_pdf(
     for number, (row, column) in enumerate(sheets, 2):
         count = f"page {number} of {len(sheets) + 1}"
         figures.append(_tile_page(lines, tiling, row, column, name, count))
-    return _pdf(figures, name)
+    return pdf_of(figures, name)
 
 
+@own_settings()
 def whole_pdf(drawing: Drawing, name: str, margin: float = 10.0) -> bytes:
-    """Return a drawing at true size as a PDF of one page, for a wide printer."""
+    """Return a drawing at true size as a PDF of one page, for a wide printer.
+
+    Above it stand its title, which side of the sheet faces the reader, and a key.
+    """
     lines = line_drawing(drawing)
     width = max(drawing.width, 150.0) + 2 * margin
-    height = drawing.height + 2 * margin + FOOT_MM
+    top = margin + FOOT_MM + drawing.height
+    key, tall = key_marks(lines, (margin, top + 6), width - 2 * margin)
+    height = top + 6 + tall + HEAD_MM + margin
     figure, axes = page(width, height)
     draw(lines, axes, margin, margin + FOOT_MM)
-    foot = foot_marks((margin, margin, width - margin, margin + FOOT_MM), "", name, "one page")
-    draw(Drawing(width, height, (("foot", tuple(foot)),)), axes)
-    return _pdf([figure], name)
+    box = (margin, margin, width - margin, margin + FOOT_MM)
+    words = [
+        fitted("heading", (margin, height - margin - 4), plain(drawing.title or name, 60), 6.0,
+               width - 2 * margin),
+        fitted("heading", (margin, height - margin - 10), facing(drawing), 3.2,
+               width - 2 * margin),
+    ]  # fmt: skip
+    groups = (
+        ("foot", tuple(foot_marks(box, "", name, "one page", drawing))),
+        ("head", tuple(words)),
+        ("key", tuple(key)),
+    )
+    draw(Drawing(width, height, groups), axes)
+    return pdf_of([figure], name)
+
+
+def paged_pdf(pages: list[Drawing], name: str) -> bytes:
+    """Return drawings, each a whole page, as a PDF."""
+    figures = []
+    for drawing in pages:
+        figure, axes = page(drawing.width, drawing.height)
+        draw(drawing, axes)
+        figures.append(figure)
+    return pdf_of(figures, name)
 
 
 def _tile_page(
@@ -125,7 +158,7 @@ def _tile_page(
         window,
     )
     box = (corner[0], tiling.margin, tiling.page_width - tiling.margin, corner[1])
-    foot = foot_marks(box, tiling.name(row, column), name, count)
+    foot = foot_marks(box, tiling.name(row, column), name, count, lines)
     draw(Drawing(tiling.page_width, tiling.page_height, (("foot", tuple(foot)),)), axes)
     return figure
 
@@ -155,7 +188,8 @@ def _shape(mark: Mark) -> BaseGeometry:
     return shapely.MultiLineString([(*ring, ring[0]) for ring in mark.rings])
 
 
-def _pdf(figures: list[Figure], title: str) -> bytes:
+def pdf_of(figures: list[Figure], title: str) -> bytes:
+    """Return matplotlib figures as the pages of a PDF, the same bytes for the same figures."""
     out = io.BytesIO()
     # Without dates the same input gives the same bytes.
     facts = {"Title": title, "Creator": "packer", "CreationDate": None, "ModDate": None}

@@ -1,0 +1,284 @@
+"""Where labels go: near what they name, or beside it with a leader line; two never touch.
+
+Each label has places to choose from. All begin at the place they like best; then, one after
+another, those that touch move to the place that lowers the count of touching pairs most (the
+discrete gradient descent of J. Christensen, J. Marks and S. Shieber, "An empirical study of
+algorithms for point-feature label placement", ACM Transactions on Graphics 14, 1995). What still
+touches moves to free room farther off, joined to what it names by a leader line, or is left out.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+import shapely
+
+from packer.drawing.marks.labels import label_box, text_width
+from packer.drawing.marks.strokes import Label, Path
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import NDArray
+
+    from packer.drawing.marks.labels import Segment
+    from packer.drawing.marks.strokes import Anchor, Mark, Point
+
+    Places = Sequence[tuple[Label, ...]]
+    Box = tuple[float, float, float, float]
+
+ROUNDS: Final = 30
+"""Most rounds of moves; descents on samples of up to 110 labels ended after 9 at most."""
+
+TOUCH: Final = 1e3
+"""Cost in mm2 of a touching pair: above all that a label can hide."""
+
+LIKED: Final = 0.02
+"""Cost of each step down the list of liked places, in squares of the text's size."""
+
+ALL: Final = ("labels", "leaders")
+LABELS: Final = ("labels",)
+NOTHING: Final[tuple[str, ...]] = ()
+
+TRIES: Final = ((1.0, ALL), (0.8, ALL), (0.65, ALL), (0.65, LABELS), (0.65, NOTHING))
+"""How a label with a leader line is tried, one way after another.
+
+The share of its size that its letters have, and what its leader line must not cross.
+"""
+
+RINGS: Final = (1.2, 2.0, 3.0, 4.5, 6.5, 9.0, 12.0, 16.0, 21.0, 28.0, 36.0, 46.0)
+"""Lengths of leader lines tried, in sizes of the text."""
+
+WAYS: Final = 24
+"""Directions of leader lines tried."""
+
+FAR: Final = 0.6
+"""Cost in mm2 of a mm of leader line."""
+
+
+@dataclass(frozen=True)
+class Naming:
+    """What is to be named, and how.
+
+    Parameters
+    ----------
+    places
+        Its possible places, the best liked first; a place is a tuple of labels that belong
+        together, such as the names of twins.
+    points
+        What each label of a place names: where its leader line ends.
+    """
+
+    places: Places
+    points: tuple[Point, ...]
+
+
+def place_labels(
+    namings: Sequence[Naming],
+    strokes: Sequence[Segment],
+    bounds: Box | None = None,
+    fixed: Sequence[Label] = (),
+) -> list[Mark]:
+    """Place labels so that no two touch, and where they hide the least.
+
+    Parameters
+    ----------
+    namings
+        What is to be named.
+    strokes
+        Lines to keep clear of where that can be.
+    bounds
+        Left, bottom, right and top in mm, within which labels with leader lines stay.
+    fixed
+        Labels that are placed already.
+
+    Returns
+    -------
+    list of Label and Path
+        Labels, and leader lines of the kind "leader". What has no room anywhere is left out.
+    """
+    choice = _descend(namings, strokes, fixed)
+    ground = _Ground(strokes, bounds, fixed)
+    marks: list[Mark] = []
+    late: list[tuple[Label, Point]] = []
+    for naming, k in zip(namings, choice, strict=True):
+        if k is None:
+            late += list(zip(naming.places[0], naming.points, strict=True))
+            continue
+        marks += naming.places[k]
+        for label in naming.places[k]:
+            ground.take(label)
+    for label, point in late:
+        marks += ground.led(label, point)
+    return marks
+
+
+@dataclass(frozen=True)
+class _Choices:
+    """The places of all namings: what each costs, and which places of others it touches."""
+
+    costs: list[NDArray[np.float64]]
+    touching: list[list[set[tuple[int, int]]]]
+
+    def met(self, choice: Sequence[int | None], k: int, p: int) -> int:
+        """Return how many chosen places a place of a naming touches."""
+        return sum(choice[other] == q for other, q in self.touching[k][p])
+
+
+def _descend(
+    namings: Sequence[Naming], strokes: Sequence[Segment], fixed: Sequence[Label]
+) -> list[int | None]:
+    """Return for each naming the place it takes so that no two touch; None for those without."""
+    choices = _choices(namings, strokes, fixed)
+    choice = [int(np.argmin(np.round(cost, 3))) for cost in choices.costs]
+    for _ in range(ROUNDS):
+        moved = False
+        for k, cost in enumerate(choices.costs):
+            if choices.met(choice, k, choice[k]) == 0:
+                continue
+            met = [choices.met(choice, k, p) for p in range(len(cost))]
+            total = cost + TOUCH * np.array(met)
+            best = int(np.argmin(np.round(total, 3)))
+            if total[best] < total[choice[k]] - 1e-6:
+                choice[k], moved = best, True
+        if not moved:
+            break
+    return _without_touching(choice, choices)
+
+
+def _choices(
+    namings: Sequence[Naming], strokes: Sequence[Segment], fixed: Sequence[Label]
+) -> _Choices:
+    owner = [
+        (k, p)
+        for k, naming in enumerate(namings)
+        for p, place in enumerate(naming.places)
+        for _ in place
+    ]
+    labels = [label for naming in namings for place in naming.places for label in place]
+    boxes = shapely.polygons(np.array([label_box(one) for one in labels]).reshape(-1, 4, 2))
+    hidden = _hidden(boxes, np.array([label.size for label in labels]), strokes)
+    costs = [np.zeros(len(naming.places)) for naming in namings]
+    for (k, p), cost, label in zip(owner, hidden.tolist(), labels, strict=True):
+        costs[k][p] += cost + LIKED * p * label.size**2
+    touching: list[list[set[tuple[int, int]]]] = [[set() for _ in n.places] for n in namings]
+    tree = shapely.STRtree(boxes)
+    for a, b in zip(*tree.query(boxes, predicate="intersects").tolist(), strict=True):
+        (k, p), other = owner[a], owner[b]
+        if other[0] != k:
+            touching[k][p].add(other)
+        elif other[1] == p and a != b:  # twins over each other
+            costs[k][p] += TOUCH
+    taken = shapely.polygons(np.array([label_box(one) for one in fixed]).reshape(-1, 4, 2))
+    for b in set(tree.query(taken, predicate="intersects")[1].tolist()):
+        costs[owner[b][0]][owner[b][1]] += TOUCH
+    return _Choices(costs, touching)
+
+
+def _without_touching(choice: Sequence[int], choices: _Choices) -> list[int | None]:
+    """Take out those that touch most, one after another, until none do."""
+    kept: list[int | None] = [
+        p if cost[p] < TOUCH else None for p, cost in zip(choice, choices.costs, strict=True)
+    ]
+    while True:
+        met = [0 if p is None else choices.met(kept, k, p) for k, p in enumerate(kept)]
+        worst = max(range(len(met)), key=met.__getitem__, default=0)
+        if not met or met[worst] == 0:
+            return kept
+        kept[worst] = None
+
+
+class _Ground:
+    """What is taken by labels and leader lines so far."""
+
+    def __init__(
+        self, strokes: Sequence[Segment], bounds: Box | None, fixed: Sequence[Label]
+    ) -> None:
+        self.strokes = strokes
+        self.bounds = bounds
+        self.boxes: list[shapely.Polygon] = []
+        self.leaders: list[shapely.LineString] = []
+        for label in fixed:
+            self.take(label)
+
+    def take(self, label: Label) -> None:
+        """Take the room of a label."""
+        self.boxes.append(shapely.Polygon(label_box(label)))
+
+    def led(self, label: Label, point: Point) -> list[Mark]:
+        """Return a label with its leader line where there is room, and take it; else nothing."""
+        for share, clear in TRIES:
+            tries = _around(replace(label, size=share * label.size, angle=0.0), point)
+            boxes = shapely.polygons([label_box(one) for one, _ in tries])
+            lines = shapely.linestrings([line for _, line in tries])
+            free = self._free(point, boxes, lines, clear)
+            if not free.any():
+                continue
+            sizes = np.full(len(tries), share * label.size)
+            cost = _hidden(boxes, sizes, self.strokes) + FAR * shapely.length(lines)
+            best = int(np.argmin(np.where(free, np.round(cost, 3), np.inf)))
+            self.boxes.append(boxes[best])
+            self.leaders.append(lines[best])
+            chosen, (start, end) = tries[best]
+            return [Path("leader", (start, end), part=label.part), chosen]
+        return []
+
+    def _free(
+        self,
+        point: Point,
+        boxes: NDArray[np.object_],
+        lines: NDArray[np.object_],
+        clear: tuple[str, ...],
+    ) -> NDArray[np.bool_]:
+        """Return (k,) whether boxes lie free, and their leader lines clear of what is named.
+
+        A line may leave a label that covers its own end.
+        """
+        free: NDArray[np.bool_] = np.ones(len(boxes), dtype=bool)
+        if self.bounds is not None:
+            free &= shapely.covered_by(boxes, shapely.box(*self.bounds))
+        end = shapely.Point(point)
+        apart = [box for box in self.boxes if not box.intersects(end)]
+        for taken, passed in (
+            (self.boxes, apart if "labels" in clear else []),
+            (self.leaders, self.leaders if "leaders" in clear else []),
+        ):
+            if taken:
+                free[shapely.STRtree(taken).query(boxes, predicate="intersects")[0]] = False
+            if passed:
+                free[shapely.STRtree(passed).query(lines, predicate="intersects")[0]] = False
+        return free
+
+
+def _around(label: Label, point: Point) -> list[tuple[Label, tuple[Point, Point]]]:
+    """Return places round a point with their leader lines, from the point to the text's end."""
+    half = text_width(label.text, label.size) / 2
+    found: list[tuple[Label, tuple[Point, Point]]] = []
+    for ring in RINGS:
+        for k in range(WAYS):
+            angle = 2 * math.pi * k / WAYS
+            x = point[0] + ring * label.size * math.cos(angle)
+            y = point[1] + ring * label.size * math.sin(angle)
+            level = abs(math.cos(angle)) < 0.3
+            anchor: Anchor = "middle" if level else "start" if math.cos(angle) > 0 else "end"
+            rise = 0.75 * label.size * math.copysign(1.0, math.sin(angle)) if level else 0.0
+            aside = 0.0 if level else 0.3 * label.size * math.copysign(1.0, math.cos(angle))
+            moved = replace(label, at=(x + aside, y + rise), anchor=anchor)
+            found.append((moved, (point, (x, y))))
+    return [entry for entry in found if half > 0]
+
+
+def _hidden(
+    boxes: NDArray[np.object_], sizes: NDArray[np.float64], strokes: Sequence[Segment]
+) -> NDArray[np.float64]:
+    """Return (k,) the area in mm2 of what each of k labels would hide, lines as half its height."""
+    if not len(strokes):
+        return np.zeros(len(boxes))
+    lines = shapely.linestrings(np.array(strokes, dtype=float).reshape(-1, 2, 2))
+    at, met = shapely.STRtree(lines).query(boxes, predicate="intersects")
+    lengths = shapely.length(shapely.intersection(boxes[at], lines[met]))
+    hidden: NDArray[np.float64] = 0.5 * sizes * np.bincount(at, lengths, len(boxes))
+    return hidden
