@@ -21,7 +21,8 @@ from packer.bounds.subsets import (
 )
 from packer.local_solver.initial_points import fresh_points
 from packer.local_solver.interior_point import maximise
-from packer.local_solver.range_assignment import NOISE, settle
+from packer.local_solver.params import Termination
+from packer.local_solver.range_assignment import NOISE, assigned_ranges
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -41,6 +42,10 @@ SECOND_LOOK: Final = 30
 """Fresh starts for a subset whose proof failed: its optimum may lie above the estimate."""
 EXACT: Final = 1e-9
 """Noise, as a share of the diagonal, with which a known packing is put into ranges: its own."""
+ROUGH: Final = Termination(1e-3)
+"""For where tips go freely: only the nearest places are read off it."""
+ESTIMATE: Final = 1e-6
+"""Tolerance of an estimated optimum."""
 FEW: Final = 8
 """Tips to place, twins counted once, that are all taken at once."""
 STEP_BOXES: Final = 40
@@ -134,12 +139,13 @@ class Scout:
             program, here = free, points
             if places:
                 if noise == NOISE:  # to the nearest places from where the tips went freely
-                    end = maximise(free, free.variables(points), tolerance=1e-3)
+                    end = maximise(free, free.variables(points), termination=ROUGH)
                     self.allowance.spend(STEP_BOXES * end.steps)
                     here = free.tips(end.z)
-                choice = settle(small, here, self.rng, noise)
+                choice = assigned_ranges(small, here, self.rng, noise)
                 program = subset_program(self.problem, small, tips, choice)
-            end = maximise(program, program.variables(here), beat=scale, tolerance=1e-6)
+            limits = Termination(ESTIMATE, beat=scale)
+            end = maximise(program, program.variables(here), termination=limits)
             self.allowance.spend(STEP_BOXES * end.steps)
             if end.scale > scale:
                 found, scale = program.tips(end.z), end.scale

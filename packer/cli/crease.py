@@ -100,6 +100,7 @@ def command(
     from packer.folded.difficulty import difficulty
     from packer.folded.layer_count import layer_count
     from packer.folded.layers import flat_base
+    from packer.folded.pleats import pleat_creases, pleated_parts
     from packer.search.enumeration import pool
 
     read = read_packing(packing)
@@ -130,6 +131,7 @@ def command(
         )
     hard = difficulty(base.pattern, base.form)
     layers = layer_count(base.pattern)
+    pleats = pleat_creases(base.pattern, base.form, pleated_parts(settled.packing))
     rows = summary(settled, base, hard, read.split_rivers)
     colours = part_colours(read.tree)
     name = read.figure.name
@@ -138,7 +140,7 @@ def command(
     contents = (
         svg_text(crease_drawing(base.pattern, None, chosen, colours)),
         png_bytes(plate),
-        fold_text(base),
+        fold_text(base, pleats),
         packing_text(settled.packing),
     )
     save(dict(zip(files, contents, strict=True)), force=force, quiet=quiet)

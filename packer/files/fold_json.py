@@ -12,19 +12,20 @@ from typing import TYPE_CHECKING, Any, Final, TypeVar
 import numpy as np
 import shapely
 
-from packer.creases.pattern import CreasePattern
 from packer.errors import PackerError, ReadError
+from packer.files.fold_pattern import pattern_of
+from packer.files.json_values import as_list, as_object, as_whole
 from packer.files.text import read_text
 from packer.folded.layers import base_of_ranks
-from packer.model.sheet import Sheet
-from packer.model.tree import Tree
+from packer.folded.pleats import PleatCrease
 from packer.units import LAYER_ROOM
 from packer.version import __version__
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Sequence
     from pathlib import Path
 
+    from packer.creases.pattern import CreasePattern
     from packer.folded.layers import FlatBase
 
 T = TypeVar("T")
@@ -33,16 +34,19 @@ FOLD_ANGLE: Final = {"M": -180, "V": 180, "B": 0, "F": 0, "U": 0}
 """Degrees, valley above zero."""
 
 
-def fold_text(base: FlatBase) -> str:
+def fold_text(base: FlatBase, pleats: Sequence[PleatCrease] = ()) -> str:
     """Return a folded pattern as the text of a FOLD file.
 
     Lengths and coordinates are in the sheet's unit, which ``frame_unit`` names. Of the keys of
     our own, ``packer:tips`` gives the vertex of each flap's tip, ``packer:lengths`` the length
     built of each flap and river, in sheet units, and ``packer:layerOrder`` says in words
-    whether a valid layer order was found.
+    whether a valid layer order was found. Pleats, which are made after the flat base, are creases of
+    a frame of their own, each a line by itself.
     """
     record = {**_file_keys(base), **_pattern_keys(base), **_own_keys(base)}
     record["file_frames"] = [_folded_frame(base)]
+    if pleats:
+        record["file_frames"].append(_pleats_frame(pleats, record["frame_unit"]))
     rows = (f"{_json(key)}: {_json(value)}" for key, value in record.items())
     return "{\n" + ",\n".join(rows) + "\n}\n"
 
@@ -127,6 +131,58 @@ def _folded_frame(base: FlatBase) -> dict[str, Any]:
     return frame
 
 
+PLEATS: Final = "packer:pleats"
+"""Class of the frame of pleats, and in it the part and the number of the pleat of each line."""
+
+
+def _pleats_frame(pleats: Sequence[PleatCrease], unit: str) -> dict[str, Any]:
+    return {
+        "frame_title": "pleats",
+        "frame_description": "lines across pleated parts, folded after the flat base",
+        "frame_classes": ["graph", PLEATS],
+        "frame_attributes": ["2D"],
+        "frame_unit": unit,
+        "vertices_coords": [list(end) for pleat in pleats for end in pleat.ends],
+        "edges_vertices": [[2 * k, 2 * k + 1] for k in range(len(pleats))],
+        "edges_assignment": [pleat.fold for pleat in pleats],
+        "edges_foldAngle": [FOLD_ANGLE[pleat.fold] for pleat in pleats],
+        PLEATS: [[pleat.part, pleat.pleat] for pleat in pleats],
+    }
+
+
+def read_pleats(path: Path) -> tuple[PleatCrease, ...]:
+    """Read the pleats from a FOLD file that packer has written; none where it has no such frame.
+
+    Raises
+    ------
+    ReadError
+        Where the frame is not as packer writes it.
+    """
+    record = json.loads(read_text(path, "a FOLD file"))
+    for frame in record.get("file_frames", ()):
+        if PLEATS in frame.get("frame_classes", ()):
+            try:
+                return _pleats_of(frame)
+            except (KeyError, TypeError, ValueError, IndexError) as error:
+                raise ReadError(
+                    f"the frame of pleats is not as packer writes it ({error}); crease again",
+                    source=str(path),
+                ) from None
+    return ()
+
+
+def _pleats_of(frame: dict[str, Any]) -> tuple[PleatCrease, ...]:
+    points = [(float(x), float(y)) for x, y in frame["vertices_coords"]]
+    found = []
+    for (a, b), fold, (part, pleat) in zip(
+        frame["edges_vertices"], frame["edges_assignment"], frame[PLEATS], strict=True
+    ):
+        if fold not in {"M", "V"}:
+            raise ValueError(fold)
+        found.append(PleatCrease(str(part), int(pleat), fold, (points[a], points[b])))
+    return tuple(found)
+
+
 def _face_orders(base: FlatBase) -> list[list[int]]:
     """Return [f, g, s] of overlapping faces: s = 1 where f lies on the side g's front shows."""
     assert base.order is not None
@@ -152,7 +208,7 @@ def read_fold(path: Path) -> CreasePattern:
     ReadError
         Where the file is no FOLD file, lacks the keys of our own or holds no crease pattern.
     """
-    return _read(path, _pattern_of)
+    return _read(path, pattern_of)
 
 
 def read_base(path: Path) -> FlatBase:
@@ -169,10 +225,14 @@ def read_base(path: Path) -> FlatBase:
 
 
 def _base_of(record: dict[str, Any]) -> FlatBase:
-    pattern = _pattern_of(record)
-    frames = record.get("file_frames", [])
-    ranks = frames[0].get("packer:faceRanks") if frames else None
-    return base_of_ranks(pattern, ranks and np.array(ranks, dtype=np.intp))
+    pattern = pattern_of(record)
+    frames = as_list(record.get("file_frames", []), "file_frames")
+    ranks = as_object(frames[0], "file_frames").get("packer:faceRanks") if frames else None
+    if ranks is None:
+        return base_of_ranks(pattern, None)
+    entry = "packer:faceRanks"
+    whole = [as_whole(rank, entry, 0, len(pattern.faces)) for rank in as_list(ranks, entry)]
+    return base_of_ranks(pattern, np.array(whole, dtype=np.intp))
 
 
 def _read(path: Path, made: Callable[[dict[str, Any]], T]) -> T:
@@ -191,58 +251,5 @@ def _read(path: Path, made: Callable[[dict[str, Any]], T]) -> T:
         )
     try:
         return made(record)
-    except KeyError as error:
-        raise ReadError(
-            f"{error} is missing; name a FOLD file written by packer crease", source=source
-        ) from None
     except PackerError as error:
         raise ReadError(error.message, error.entry, source) from None
-    except (TypeError, ValueError, IndexError, AttributeError):
-        raise ReadError(
-            "a value is not of the kind it should be; write the file again with packer crease",
-            source=source,
-        ) from None
-
-
-def _pattern_of(record: dict[str, Any]) -> CreasePattern:
-    width, height = record["packer:sheet"]
-    unit = record["frame_unit"]
-    tree, lengths = _tree_of(record["packer:tree"])
-    return CreasePattern(
-        sheet=Sheet(width, height, "" if unit == "unit" else unit),
-        points=np.array(record["vertices_coords"], dtype=float),
-        edges=np.array(record["edges_vertices"], dtype=np.intp),
-        roles=tuple(record["packer:roles"]),
-        folds=tuple(record["edges_assignment"]),
-        faces=tuple(tuple(map(int, loop)) for loop in record["faces_vertices"]),
-        heights=np.array(record["packer:heights"], dtype=float),
-        tree_points=tuple(
-            (int(edge), float(offset)) for edge, offset in record["packer:places"]
-        ),
-        tree=tree,
-        lengths=lengths,
-        tips={str(name): int(vertex) for name, vertex in record["packer:tips"].items()},
-        fillers=tuple(record["packer:fillers"]),
-        part_of=dict(record["packer:parts"]),
-        split_rivers=tuple(record["packer:splitRivers"]),
-        title=str(record.get("file_title", "")),
-    )
-
-
-def _tree_of(record: dict[str, Any]) -> tuple[Tree, np.ndarray[Any, np.dtype[np.float64]]]:
-    lengths = np.array(record["lengths"], dtype=float)
-    ends = np.array(record["ends"], dtype=np.intp)
-    twin = np.array(record["twin"], dtype=np.intp)
-    tree = Tree(
-        tuple(map(str, record["flaps"])),
-        tuple(map(str, record["rivers"])),
-        tuple(map(str, record["joints"])),
-        ends,
-        lengths,
-        np.zeros(len(lengths)),
-        twin,
-        ((),) * len(record["flaps"]),
-    )
-    if ends.shape != (len(tree.names), 2) or not ((ends >= 0) & (ends < tree.n_nodes)).all():
-        raise ValueError(ends)
-    return tree, lengths

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Final, Literal
 import numpy as np
 
 from packer.landmarks.alignments import mirrored
-from packer.landmarks.mirror import Mirror
+from packer.landmarks.mirror import SheetMirror
 from packer.landmarks.straight import base_lines, straight_creases
 from packer.units import POOR_CROSSING, SAME_DIRECTION, SAME_LINE
 
@@ -332,7 +332,7 @@ def _images(pattern: CreasePattern, creases: Sequence[StraightCrease]) -> list[i
     """Return the number of each crease's mirror image, its own where it has none."""
     own = list(range(len(creases)))
     tips = pattern.points[list(pattern.tips.values())]
-    mirror = Mirror.of((pattern.sheet.width, pattern.sheet.height), tips)
+    mirror = SheetMirror.of((pattern.sheet.width, pattern.sheet.height), tips)
     if mirror is None:
         return own
     ends = np.array([pattern.points[list(crease.ends)] for crease in creases])

@@ -71,7 +71,7 @@ class PartSize:
     on_sheet
         Length on the sheet.
     finished
-        Length in the finished figure, after the allowance.
+        Length in the finished figure, its pleats folded, after the allowance.
     width
         Folded width of a flap, None for a river.
     """
@@ -171,17 +171,19 @@ def plan(
     cut = _true_sheet(packing, sheet)
     mm = cut.width / packing.sheet.width
     widths = flap_widths(packing, None if width is None else width / mm)
+    finished = _finished(packing)
     parts = tuple(
         PartSize(
             name,
             packing.kinds.get(name, "river"),
             length * mm,
-            length * mm * (1 - allowance),
+            finished[name] * mm * (1 - allowance),
             widths[name] * mm if name in widths else None,
         )
         for name, length in packing.sheet_lengths.items()
     )
-    i, j = np.unravel_index(int(packing.distances.argmax()), packing.distances.shape)
+    apart = packing.tree.distances_with(np.array(packing.finished_lengths))
+    i, j = np.unravel_index(int(apart.argmax()), apart.shape)
     counted = None if pattern is None else layer_count(pattern)
     if counted is None:
         thick = joint_layers(packing, None if width is None else width / mm)[0]
@@ -193,7 +195,7 @@ def plan(
         paper,
         allowance,
         parts,
-        float(packing.distances[i, j]) * packing.scale * mm * (1 - allowance),
+        float(apart[i, j]) * packing.scale * mm * (1 - allowance),
         (packing.tree.flaps[i], packing.tree.flaps[j]),
         joint,
         float(layers),
@@ -235,16 +237,26 @@ def sheet_for(
     needs = []
     for name, wish in wishes.items():
         _check_mm(wish, name)
-        needs += [wish / packing.sheet_lengths[part] for part in _parts_called(packing, name)]
+        finished = _finished(packing)
+        needs += [wish / finished[part] for part in _parts_called(packing, name)]
     if figure is not None:
         _check_mm(figure, "figure")
-        needs.append(figure / (float(packing.distances.max()) * packing.scale))
+        apart = packing.tree.distances_with(np.array(packing.finished_lengths))
+        needs.append(figure / (float(apart.max()) * packing.scale))
     if not needs:
         raise OptionError("nothing is wished; name a part or the figure's length", "wishes")
     mm = max(needs) / (1 - allowance)
     shorter = math.ceil(min(packing.sheet.width, packing.sheet.height) * mm - 1e-6)
     scale = shorter / min(packing.sheet.width, packing.sheet.height)
     return Sheet(packing.sheet.width * scale, packing.sheet.height * scale, "mm")
+
+
+def _finished(packing: Packing) -> dict[str, float]:
+    """Return the length of every part with its pleats folded, in sheet units, by name."""
+    return {
+        name: packing.scale * length
+        for name, length in zip(packing.tree.names, packing.finished_lengths, strict=True)
+    }
 
 
 def _parts_called(packing: Packing, name: str) -> list[str]:

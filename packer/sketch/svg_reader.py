@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 from collections import Counter
 from dataclasses import dataclass, field
+from pathlib import Path
 from typing import TYPE_CHECKING, Final
 from xml.etree import ElementTree as ET
 
@@ -31,7 +32,6 @@ from packer.sketch.svg_view import compose, fit_view, root_view, view_box
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
-    from pathlib import Path
     from xml.etree.ElementTree import Element
 
     from numpy.typing import NDArray
@@ -125,7 +125,7 @@ def passed_over(counts: Mapping[str, int]) -> str:
     return f"passed over: {', '.join(words)}" if words else ""
 
 
-def read_sketch(path: Path) -> Sketch:
+def read_sketch(path: Path | str) -> Sketch:
     """Read the strokes and captions of an SVG file.
 
     Raises
@@ -133,7 +133,7 @@ def read_sketch(path: Path) -> Sketch:
     ReadError
         Where the file cannot be read, is no SVG or has no visible stroke.
     """
-    source = read_whole(path, "a drawing such as crab.svg", MOST_BYTES)
+    source = read_whole(Path(path), "a drawing such as crab.svg", MOST_BYTES)
     try:
         return parse_sketch(source)
     except ReadError as error:

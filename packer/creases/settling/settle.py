@@ -18,7 +18,7 @@ import numpy as np
 from packer.creases.completion.complete import completed
 from packer.creases.constraints.length_bounds import LengthBounds
 from packer.creases.settling.feature_ascent import feature_ascent, limiting_part
-from packer.creases.settling.params import DEFAULT, SettlingParams
+from packer.creases.settling.settling_params import DEFAULT, SettlingParams
 from packer.creases.settling.trial import candidates_of, random_trial, run_trial
 from packer.creases.smallest_feature import smallest_feature
 from packer.creases.tip_layout import layout_of

@@ -136,6 +136,8 @@ STYLES: Final[dict[str, Style]] = {
     "mountain": Style(line=VERMILION, width=0.35, dash=MOUNTAIN),
     "valley": Style(line=BLUE, width=0.35, dash=VALLEY),
     "undecided": Style(line=BLACK, width=0.2),
+    "pleat mountain": Style(line=ORANGE, width=0.25, dash=MOUNTAIN),
+    "pleat valley": Style(line=ORANGE, width=0.25, dash=VALLEY),
     "filler tip": Style(line=GREY, width=0.25, fill="#FFFFFF"),
     **_by_role(),
     # the folded form
