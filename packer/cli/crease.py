@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
+from math import inf
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
@@ -36,16 +38,20 @@ GiveOption = Annotated[
     ),
 ]
 CreaseTimeOption = Annotated[
-    float,
+    float | None,
     typer.Option(
         "--time",
         metavar="SECONDS",
-        help="Time for all: two thirds to settle, the rest to find a layer order. "
-        "Ctrl-C ends the stage that runs and keeps its best.",
+        help="Time for all, at most a tenth of it for the layer order; by default it ends when "
+        "nothing better turns up for a while. Ctrl-C ends the stage that runs and keeps its best.",
+        show_default=False,
     ),
 ]
-SETTLING = 2 / 3
+SETTLING = 0.9
 """Share of the time that settling may take; what it leaves is the layer order's."""
+
+ORDERING = 20.0
+"""Least time for the layer order, in seconds; it takes below 1 s for most figures."""
 
 FINE = 0.005
 """Share of the shorter side below which a feature calls for advice: 1.5 mm on a sheet of 300 mm."""
@@ -63,7 +69,7 @@ LookOption = Annotated[
 def command(
     packing: PackingArgument,
     give: GiveOption = 2.0,
-    time: CreaseTimeOption = 60.0,
+    time: CreaseTimeOption = None,
     seed: SeedOption = 0,
     look: LookOption = "role",
     out: OutOption = HERE,
@@ -81,6 +87,7 @@ def command(
     files = [out / f"{stem}.{end}" for end in ends]
     check_free(files, force)
 
+    from packer.creases.settling.params import DEFAULT, SHORT_PATIENCE
     from packer.creases.settling.settle import settle
     from packer.drawing.crease_drawing import crease_drawing
     from packer.drawing.marks.styles import part_colours
@@ -97,19 +104,25 @@ def command(
     from packer.search.enumeration import pool
 
     read = read_packing(packing)
-    deadline = Deadline.after(time)
+    deadline = Deadline.after(inf if time is None else time)
+    short = max(2, round(SHORT_PATIENCE / read.tree.n_tips))
     with ProgressLine(quiet) as line:
         settled = settle(
             read,
             give / 100,
             deadline=deadline.share(SETTLING),
             seed=seed,
+            params=DEFAULT if time is not None else replace(DEFAULT, patience=short),
             more=pool(read, read.scale * (1 - give / 100), seed),
             progress=lambda now: line.show(
                 f"{now.seconds:.0f} s, try {now.tries}, smallest feature {now.feature:.3g}"
             ),
         )
-        base = flat_base(settled.pattern, deadline=deadline, progress=line.show)
+        base = flat_base(
+            settled.pattern,
+            deadline=Deadline.after(max(ORDERING, min(deadline.left, 60.0))),
+            progress=line.show,
+        )
     wrong = findings(base.pattern, base.form)
     if wrong:
         raise PatternError(

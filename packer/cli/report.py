@@ -110,8 +110,8 @@ def command(
     found = read_packing(packing)
     made = None
     if sheet is not None or found.sheet.unit:
-        pattern = pattern_beside(packing, creases, found)
-        made = planned(found, sheet, None, None, made_of, allowance, width, pattern)
+        counted = pattern_beside(packing, creases, found)
+        made = planned(found, sheet, None, None, made_of, allowance, width, counted)
     text = report_page(
         found,
         stem_of(packing),

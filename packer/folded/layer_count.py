@@ -104,7 +104,7 @@ def layer_count(pattern: CreasePattern) -> LayerCount:
         first, middle, last = (
             most_shared(stretches(faces, at)) for at in (ends[0], length / 2, ends[1])
         )
-        parts.append(PartLayers(name, first, middle, last, max(between)))
+        parts.append(PartLayers(name, first, middle, last, max(*between, first, last)))
     return LayerCount(
         {joint: most_shared(at_joint[tree.n_tips + k]) for k, joint in enumerate(tree.joints)},
         tuple(parts),

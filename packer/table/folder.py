@@ -75,7 +75,7 @@ class Folder:
             Where one is not the table's own, or cannot be written.
         """
         for name in files:
-            if name != Path(name).name or name.startswith("."):
+            if not name or name != Path(name).name or name.startswith("."):
                 raise ReadError("a file is written into the project folder only", source=name)
             if not self.is_ours(name):
                 raise ReadError("it was not written by the table; move it away", source=name)

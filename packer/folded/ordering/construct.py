@@ -91,6 +91,11 @@ def constructed(
     return search.complete() or search.repaired()
 
 
+def toured_whole(pattern: CreasePattern) -> bool:
+    """Whether a tour from some root takes in all molecules, so that nothing is put in by search."""
+    return _Roots(pattern, Deadline.after(), lambda _: None).complete(compared=1) is not None
+
+
 def joints_outwards(pattern: CreasePattern) -> Iterator[int]:
     """Yield the joints of the pattern's tree, its centre first, neighbours before others."""
     order = [centre_of(pattern)]
@@ -115,12 +120,12 @@ class _Roots:
         self.left: list[tuple[int, int, int]] = []
         self.seen = 0
 
-    def complete(self) -> Construction | None:
-        """Return the best order that a tour alone gives."""
+    def complete(self, compared: int = MOST_EVEN) -> Construction | None:
+        """Return the best of so many orders that a tour alone gives."""
         best: Construction | None = None
         even = 0
         for root in self._ordered():
-            if self.deadline.over or (best is not None and even >= MOST_EVEN):
+            if self.deadline.over or (best is not None and even >= compared):
                 break
             if self.seen >= FEW_ROOTS and self.left and min(self.left)[0] <= FEW_LEFT:
                 break
