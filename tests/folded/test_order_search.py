@@ -14,6 +14,7 @@ from packer.folded.parity import Contradiction, Even, ParityClasses, reduced
 from packer.folded.question import Ask, Question
 from tests.folded.textbook import waterbomb
 
+
 def test_classes_join_by_parity():
     classes = ParityClasses(4)
     assert classes.equate(0, 3)  # unknown 0 is the opposite of unknown 1
