@@ -67,7 +67,8 @@ class LinearOrder:
     @property
     def above(self) -> NDArray[np.int8]:
         """(n, n) +1 where the row's layer lies above the column's or would, -1 below."""
-        return np.sign(self.rank[:, None] - self.rank).astype(np.int8)
+        signs: NDArray[np.int8] = np.sign(self.rank[:, None] - self.rank).astype(np.int8)
+        return signs
 
     @cached_property
     def of_faces(self) -> NDArray[np.intp]:

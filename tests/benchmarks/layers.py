@@ -18,7 +18,6 @@ from pathlib import Path
 from time import monotonic, process_time
 
 import numpy as np
-from packer.folded.order_search import best_solver
 
 from packer import Sheet
 from packer.creases.completion.complete import crease_pattern
@@ -27,6 +26,7 @@ from packer.errors import PackerError
 from packer.folded import layers, question
 from packer.folded.checks import findings
 from packer.folded.layers import flat_base
+from packer.folded.order_search import best_solver
 from packer.search.options import SearchOptions
 from packer.search.pack import pack
 from packer.search.stopping import MaxStarts
