@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, NoReturn
 import typer
 
 from packer.cli import check, compare, crease, grid, pack, plan, printing, report, sketch
+from packer.cli.command_line import TYPED
 from packer.cli.output import visible
 from packer.errors import PackerError, PatternError, SearchError
 
@@ -46,6 +47,7 @@ def main(arguments: Sequence[str] | None = None) -> NoReturn:
         Words of the command line; those of this process by default. Without any the help is shown.
     """
     words = list(sys.argv[1:] if arguments is None else arguments) or ["--help"]
+    TYPED.set(tuple(map(str, words)))
     try:
         code = app(args=words, prog_name="packer", standalone_mode=False)
     except PackerError as error:

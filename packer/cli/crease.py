@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from packer.cli.command_line import command_line
 from packer.cli.options import (
     HERE,
     ForceOption,
@@ -126,7 +127,7 @@ def command(
     contents = (
         svg_text(crease_drawing(base.pattern, None, chosen, colours)),
         png_bytes(plate),
-        fold_text(base),
+        fold_text(base, command_line()),
         packing_text(settled.packing),
     )
     save(dict(zip(files, contents, strict=True)), force=force, quiet=quiet)

@@ -29,15 +29,18 @@ FOLD_ANGLE: Final = {"M": -180, "V": 180, "B": 0, "F": 0, "U": 0}
 """Degrees, valley above zero."""
 
 
-def fold_text(base: FlatBase) -> str:
+def fold_text(base: FlatBase, command: str = "") -> str:
     """Return a folded pattern as the text of a FOLD file.
 
     Lengths and coordinates are in the sheet's unit, which ``frame_unit`` names. Of the keys of
     our own, ``packer:tips`` gives the vertex of each flap's tip, ``packer:lengths`` the length
     built of each flap and river, in sheet units, and ``packer:layerOrder`` says in words
-    whether a valid layer order was found.
+    whether a valid layer order was found. ``packer:command`` is the line of a shell that made
+    it, if any.
     """
     record = {**_file_keys(base), **_pattern_keys(base), **_own_keys(base)}
+    if command:
+        record["packer:command"] = command
     record["file_frames"] = [_folded_frame(base)]
     rows = (f"{_json(key)}: {_json(value)}" for key, value in record.items())
     return "{\n" + ",\n".join(rows) + "\n}\n"
