@@ -96,6 +96,7 @@ def command(
     from packer.folded.checks import findings
     from packer.folded.difficulty import difficulty
     from packer.folded.layers import flat_base
+    from packer.model.laying import laid
     from packer.search.enumeration import pool
 
     read = read_packing(packing)
@@ -106,7 +107,10 @@ def command(
             give / 100,
             deadline=deadline.share(SETTLING),
             seed=seed,
-            more=pool(read, read.scale * (1 - give / 100), seed),
+            more=(
+                other if other is None else laid(other)
+                for other in pool(read, read.scale * (1 - give / 100), seed)
+            ),
             progress=lambda now: line.show(
                 f"{now.seconds:.0f} s, try {now.tries}, smallest feature {now.feature:.3g}"
             ),

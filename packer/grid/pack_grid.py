@@ -12,6 +12,7 @@ from packer.grid.board import board_of
 from packer.grid.contours import best_root
 from packer.grid.grid_packing import GridBound, GridPacking
 from packer.grid.grid_problem import GridRequest, pose_on_grid
+from packer.grid.laid_grid import laid_grid
 from packer.grid.neighbourhood_search import GridProgress, NeighbourhoodSearch
 from packer.grid.proposals import chosen
 from packer.grid.relations import leaders, left_twins_left
@@ -112,7 +113,7 @@ def pack_grid(
         most = MORE_FOR_WHOLE_RIVERS if larger else 1.0
         packing = _with_whole_rivers(search, packing, effort, most)
     packing = _from_best_root(packing)
-    return packing if lengthen is None else lengthened(packing, lengthen)
+    return laid_grid(packing if lengthen is None else lengthened(packing, lengthen))
 
 
 def _usable(options: SearchOptions | None) -> SearchOptions:
