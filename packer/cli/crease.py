@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from packer.cli.command_line import command_line
 from packer.cli.options import (
     HERE,
     ForceOption,
@@ -101,6 +102,7 @@ def command(
     from packer.folded.layer_count import layer_count
     from packer.folded.layers import flat_base
     from packer.folded.pleats import pleat_creases, pleated_parts
+    from packer.model.laying import laid
     from packer.search.enumeration import pool
 
     read = read_packing(packing)
@@ -113,7 +115,10 @@ def command(
             deadline=deadline.share(SETTLING),
             seed=seed,
             params=DEFAULT if time is not None else replace(DEFAULT, patience=short),
-            more=pool(read, read.scale * (1 - give / 100), seed),
+            more=(
+                other if other is None else laid(other)
+                for other in pool(read, read.scale * (1 - give / 100), seed)
+            ),
             progress=lambda now: line.show(
                 f"{now.seconds:.0f} s, try {now.tries}, smallest feature {now.feature:.3g}"
             ),
@@ -140,7 +145,7 @@ def command(
     contents = (
         svg_text(crease_drawing(base.pattern, None, chosen, colours)),
         png_bytes(plate),
-        fold_text(base, pleats),
+        fold_text(base, pleats, command_line()),
         packing_text(settled.packing),
     )
     save(dict(zip(files, contents, strict=True)), force=force, quiet=quiet)
