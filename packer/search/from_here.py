@@ -86,8 +86,11 @@ def from_here(
 
     Examples
     --------
-    >>> longer = replace(figure, flaps=(replace(figure.flaps[0], length=2.0), *figure.flaps[1:]))
-    >>> from_here(packing, longer).scale
+    With one flap twice as long, and the packing as it follows::
+
+        first, *others = figure.flaps
+        longer = replace(figure, flaps=(replace(first, length=2 * first.length), *others))
+        from_here(packing, longer).scale
     """
     problem = packing.problem
     if figure is not None or sheet is not None:

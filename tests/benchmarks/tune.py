@@ -31,11 +31,11 @@ from pathlib import Path
 from time import process_time
 
 import numpy as np
-from packer.creases.settling.params import SettlingParams
 from scipy.stats import binomtest
 
 from packer import deadline
 from packer.creases.settling.settle import settle
+from packer.creases.settling.settling_params import SettlingParams
 from packer.deadline import Deadline
 from packer.local_solver.params import InteriorPointParams
 from packer.local_solver.solver import LocalSolver
