@@ -87,7 +87,7 @@ def command(
     files = [out / f"{stem}.{end}" for end in ends]
     check_free(files, force)
 
-    from packer.creases.settling.params import DEFAULT, SHORT_PATIENCE
+    from packer.creases.settling.settling_params import DEFAULT, SHORT_PATIENCE
     from packer.creases.settling.settle import settle
     from packer.drawing.crease_drawing import crease_drawing
     from packer.drawing.marks.styles import part_colours
