@@ -101,7 +101,7 @@ def with_pleats(drawing: Drawing, pleats: Iterable[PleatCrease], mm: float) -> D
     """
     lines: tuple[Mark, ...] = tuple(
         Path(
-            f"pleat {WORDS[pleat.fold]}",
+            f"pleat {'mountain' if pleat.fold == 'M' else 'valley'}",
             tuple((x * mm, y * mm) for x, y in pleat.ends),
             part=pleat.part,
             title=f"pleat {pleat.pleat + 1} of {pleat.part}",

@@ -37,6 +37,8 @@ class Tree:
         (edges,) index of each edge's twin, its own where it is unpaired.
     places
         For each flap the places written for it (for a twin, as written: not yet mirrored).
+    widths
+        For each flap how many cells its tip is wide on a grid; empty where all are points.
     """
 
     flaps: tuple[str, ...]
@@ -47,6 +49,7 @@ class Tree:
     flex: NDArray[np.float64]
     twin: NDArray[np.intp]
     places: tuple[tuple[Place, ...], ...]
+    widths: tuple[int, ...] = ()
 
     @property
     def names(self) -> tuple[str, ...]:
@@ -203,6 +206,9 @@ def tree_of(figure: Figure) -> Tree:
         tuple(joint + end for joint, end in joint_index),
         *arrays,
         places=tuple(figure.flaps[p].place for p in parts[:n]),
+        widths=tuple(figure.flaps[p].width for p in parts[:n])
+        if any(flap.width for flap in figure.flaps)
+        else (),
     )
 
 
