@@ -39,6 +39,8 @@ class Tree:
         For each flap the places written for it (for a twin, as written: not yet mirrored).
     widths
         For each flap how many cells its tip is wide on a grid; empty where all are points.
+    pleats
+        For each edge how many pleats shorten it; empty where none has any.
     """
 
     flaps: tuple[str, ...]
@@ -50,6 +52,7 @@ class Tree:
     twin: NDArray[np.intp]
     places: tuple[tuple[Place, ...], ...]
     widths: tuple[int, ...] = ()
+    pleats: tuple[int, ...] = ()
 
     @property
     def names(self) -> tuple[str, ...]:
@@ -208,6 +211,9 @@ def tree_of(figure: Figure) -> Tree:
         places=tuple(figure.flaps[p].place for p in parts[:n]),
         widths=tuple(figure.flaps[p].width for p in parts[:n])
         if any(flap.width for flap in figure.flaps)
+        else (),
+        pleats=tuple(len(written[p].folded_away.depths) for p in parts)
+        if any(part.pleats for part in written)
         else (),
     )
 
