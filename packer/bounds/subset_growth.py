@@ -21,7 +21,8 @@ from packer.bounds.subsets import (
 )
 from packer.local_solver.initial_points import fresh_points
 from packer.local_solver.interior_point import maximise
-from packer.local_solver.range_assignment import NOISE, settle
+from packer.local_solver.params import Termination
+from packer.local_solver.range_assignment import NOISE, assigned_ranges
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -34,20 +35,24 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
 
 TRIED: Final = 4
-"""Additions solved at each step: those with the least room beside the tips chosen so far."""
+"""Additions solved at each step: those with the least clearance beside the tips chosen so far."""
 STARTS: Final = 6
 """Fresh starts for each, besides those that follow from known packings."""
 SECOND_LOOK: Final = 30
 """Fresh starts for a subset whose proof failed: its optimum may lie above the estimate."""
 EXACT: Final = 1e-9
 """Noise, as a share of the diagonal, with which a known packing is put into ranges: its own."""
+ROUGH: Final = Termination(1e-3)
+"""For where tips go freely: only the nearest places are read off it."""
+ESTIMATE: Final = 1e-6
+"""Tolerance of an estimated optimum."""
 FEW: Final = 8
 """Tips to place, twins counted once, that are all taken at once."""
 STEP_BOXES: Final = 40
-ROOM_BOXES: Final = 40
-"""What a step of a local solve, and the room of one tip, count as: 0.16 ms each were measured."""
+CLEARANCE_BOXES: Final = 40
+"""What a step of a local solve, and the clearance of one tip, count as: 0.16 ms each were measured."""
 MESH: Final = 24
-"""Points to a side of the mesh on which room is measured."""
+"""Points to a side of the mesh on which clearance is measured."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -79,7 +84,7 @@ class Subset:
 
 
 @dataclass(eq=False)
-class Scout:
+class SubsetGrowth:
     """Looks for subsets of one problem, and pays for it.
 
     Attributes
@@ -88,7 +93,7 @@ class Scout:
         The whole.
     best
         (all tips, 2) a good packing of it, if known.
-    allowance
+    budget
         What the work is taken from.
     rng
         Makes fresh starts.
@@ -96,7 +101,7 @@ class Scout:
 
     problem: Problem
     best: Floats | None
-    allowance: WorkBudget
+    budget: WorkBudget
     rng: np.random.Generator = field(default_factory=lambda: np.random.default_rng(0))
 
     def first(self) -> Subset:
@@ -134,13 +139,14 @@ class Scout:
             program, here = free, points
             if places:
                 if noise == NOISE:  # to the nearest places from where the tips went freely
-                    end = maximise(free, free.variables(points), tolerance=1e-3)
-                    self.allowance.spend(STEP_BOXES * end.steps)
+                    end = maximise(free, free.variables(points), termination=ROUGH)
+                    self.budget.spend(STEP_BOXES * end.steps)
                     here = free.tips(end.z)
-                choice = settle(small, here, self.rng, noise)
+                choice = assigned_ranges(small, here, self.rng, noise)
                 program = subset_program(self.problem, small, tips, choice)
-            end = maximise(program, program.variables(here), beat=scale, tolerance=1e-6)
-            self.allowance.spend(STEP_BOXES * end.steps)
+            limits = Termination(ESTIMATE, beat=scale)
+            end = maximise(program, program.variables(here), termination=limits)
+            self.budget.spend(STEP_BOXES * end.steps)
             if end.scale > scale:
                 found, scale = program.tips(end.z), end.scale
         return Subset(tips, small, free, places, found, scale)
@@ -148,21 +154,21 @@ class Scout:
     def grown(self, subset: Subset) -> Subset | None:
         """Return the subset with the tip added that lowers its optimum most.
 
-        None if all tips are in, or where the allowance ends before one was tried.
+        None if all tips are in, or where the budget ends before one was tried.
         """
         problem = self.problem
         left = [k for k in problem.leaders.tolist() if k not in subset.tips]
-        rooms = [_room(problem, subset, tip) for tip in left]
-        self.allowance.spend(ROOM_BOXES * len(left))
-        order = np.argsort([room for room, _ in rooms], kind="stable")[:TRIED]
+        clearances = [_clearance(problem, subset, tip) for tip in left]
+        self.budget.spend(CLEARANCE_BOXES * len(left))
+        order = np.argsort([clearance for clearance, _ in clearances], kind="stable")[:TRIED]
         tried: list[Subset] = []
         for k in order.tolist():
-            if self.allowance.over:
+            if self.budget.over:
                 break
             tips = closed_under_mirror(problem, (*subset.tips, left[k]))
             places = dict(zip(subset.tips, subset.points, strict=True))
-            places[left[k]] = rooms[k][1]
-            places[int(problem.mirror[left[k]])] = _image(problem, left[k], rooms[k][1])
+            places[left[k]] = clearances[k][1]
+            places[int(problem.mirror[left[k]])] = _image(problem, left[k], clearances[k][1])
             tried.append(self.solve(tips, [np.array([places[tip] for tip in tips])]))
         return min(tried, key=lambda s: s.scale, default=None)
 
@@ -181,8 +187,8 @@ def _image(problem: Problem, tip: int, point: Floats) -> Floats:
     return point if problem.mirror[tip] == tip else problem.reflect(point)
 
 
-def _room(problem: Problem, subset: Subset, tip: int) -> tuple[float, Floats]:
-    """Return the scale that the roomiest place leaves to a tip beside a subset, and the place."""
+def _clearance(problem: Problem, subset: Subset, tip: int) -> tuple[float, Floats]:
+    """Return the scale that the widest place leaves to a tip beside a subset, and the place."""
     sheet = problem.sheet
     d = least_distances(problem.tree)
     x, y = (np.linspace(0, side, MESH) for side in (sheet.width, sheet.height))

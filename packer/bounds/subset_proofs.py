@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from packer.bounds.branch_and_bound import exclude
-from packer.bounds.subset_growth import Scout
+from packer.bounds.subset_growth import SubsetGrowth
 from packer.bounds.symmetry_breaking import one_of_equals
 from packer.bounds.work_budget import BOXES_PER_SECOND
 from packer.model.packing import Bound
@@ -47,11 +47,11 @@ class _Candidate:
     """A subset with what was learnt about how hard its proofs are.
 
     Boxes needed to exclude (1 + x) times the optimum, in bits: -2.5 + 0.75 z - 0.78 log2 x for z
-    coordinates, give or take 2.6 (fitted to 150 proofs on random figures); `harder` corrects it.
+    coordinates, give or take 2.6 (fitted to 150 proofs on random figures); `difficulty` corrects it.
     """
 
     subset: Subset
-    harder: float = 0.0
+    difficulty: float = 0.0
     least: float = FIRST
     rows: list[Row] = field(init=False)
 
@@ -60,7 +60,7 @@ class _Candidate:
 
     def promise(self, boxes: float, floor: float) -> float:
         """Return the scale that so many boxes are expected to exclude in the end."""
-        bits = -2.5 + 0.75 * self.subset.program.n_z + self.harder - np.log2(boxes)
+        bits = -2.5 + 0.75 * self.subset.program.n_z + self.difficulty - np.log2(boxes)
         x = max(NEAREST, 2.0 ** (bits / 0.78))
         return float(max(self.subset.scale, floor) * (1 + x))
 
@@ -72,28 +72,30 @@ class _Candidate:
     def expected(self, target: float) -> float:
         """Return how many boxes a scale is expected to need, in bits."""
         x = max(NEAREST, target / self.subset.scale - 1)
-        return float(-2.5 + 0.75 * self.subset.program.n_z + self.harder - 0.78 * np.log2(x))
+        return float(
+            -2.5 + 0.75 * self.subset.program.n_z + self.difficulty - 0.78 * np.log2(x)
+        )
 
-    def learn(self, outcome: Outcome, target: float, scout: Scout) -> None:
+    def learn(self, outcome: Outcome, target: float, growth: SubsetGrowth) -> None:
         """Correct the estimates by how an attempt ended, and by a second look at the subset."""
         again = self.subset
         if not outcome.proven and outcome.witness is None:
-            again = scout.second_look(self.subset)
+            again = growth.second_look(self.subset)
         if outcome.proven:
             self.least /= 10
         if outcome.witness is not None:
-            self.subset = scout.improved(self.subset, outcome.witness, target)
+            self.subset = growth.improved(self.subset, outcome.witness, target)
         elif again.scale > self.subset.scale * (1 + ROSE):
             self.subset = again
         else:
             surprise = np.log2(max(outcome.boxes, 1)) - self.expected(target)
-            self.harder += surprise / 2 if outcome.proven else max(1.5, surprise)
+            self.difficulty += surprise / 2 if outcome.proven else max(1.5, surprise)
 
 
 def subset_bounds(
     problem: Problem,
     known: float,
-    allowance: WorkBudget,
+    budget: WorkBudget,
     best: Packing | None = None,
 ) -> Iterator[Bound]:
     """Yield ever better bounds, each proven by branch and bound on some of the tips.
@@ -104,21 +106,21 @@ def subset_bounds(
         The whole.
     known
         A bound already known.
-    allowance
+    budget
         What the work may cost.
     best
         A good packing of the whole; guides the choice of tips and tells when all is done.
     """
-    scout = Scout(problem, best.points if best is not None else None, allowance)
+    growth = SubsetGrowth(problem, best.points if best is not None else None, budget)
     floor = best.scale if best is not None else 0.0
-    subset: Subset | None = scout.first()
-    chosen = [_Candidate(whole) for whole in scout.whole()]
+    subset: Subset | None = growth.first()
+    chosen = [_Candidate(whole) for whole in growth.whole()]
     share = FIRST_SLICE
-    while not allowance.over and known > floor * (1 + 2 * NEAREST):
+    while not budget.over and known > floor * (1 + 2 * NEAREST):
         if subset is not None:
-            subset = _next(scout, subset, floor)
+            subset = _next(growth, subset, floor)
         if subset is not None:
-            chosen.append(_Candidate(subset, chosen[-1].harder if chosen else 0.0))
+            chosen.append(_Candidate(subset, chosen[-1].difficulty if chosen else 0.0))
         here = min(chosen, key=lambda c: c.promise(share, floor), default=None)
         if here is None:
             return
@@ -132,18 +134,18 @@ def subset_bounds(
                 here.least /= 10
             continue
         tips, places = here.subset.program, here.subset.places
-        outcome = exclude(tips, target, here.rows, places, allowance, PATIENCE * share)
-        here.learn(outcome, target, scout)
+        outcome = exclude(tips, target, here.rows, places, budget, PATIENCE * share)
+        here.learn(outcome, target, growth)
         if outcome.proven:
             known = target
             yield Bound(target, f"branch and bound on {len(here.subset.tips)} tips")
 
 
-def _next(scout: Scout, subset: Subset, floor: float) -> Subset | None:
+def _next(growth: SubsetGrowth, subset: Subset, floor: float) -> Subset | None:
     """Return the next larger subset, or None where it would be of no more use."""
     if subset.scale <= floor * (1 + NEAREST):
         return None
-    larger = scout.grown(subset)
+    larger = growth.grown(subset)
     if larger is None or larger.program.n_z > MOST_VARIABLES:
         return None
     return larger

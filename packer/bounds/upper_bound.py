@@ -58,11 +58,11 @@ def upper_bound(
     report
         Called with each better bound as it is proven.
     """
-    allowance = WorkBudget(boxes, deadline, stop)
+    budget = WorkBudget(boxes, deadline, stop)
     bound = known or quick_bound(problem)
     if report is not None:
         report(bound)
-    for better in subset_bounds(problem, bound.scale, allowance, best):
+    for better in subset_bounds(problem, bound.scale, budget, best):
         bound = better
         if report is not None:
             report(bound)

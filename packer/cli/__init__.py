@@ -13,6 +13,7 @@ from packer.cli import (
     crease,
     grid,
     guide,
+    landmarks,
     levels,
     pack,
     plan,
@@ -43,6 +44,7 @@ app.command("compare")(with_ranges(compare.command))
 app.command("crease")(with_ranges(crease.command))
 app.command("grid")(with_ranges(grid.command))
 app.command("guide")(with_ranges(guide.command))
+app.command("landmarks")(with_ranges(landmarks.command))
 app.command("levels")(with_ranges(levels.command))
 app.command("pack")(with_ranges(pack.command))
 app.command("plan")(with_ranges(plan.command))

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import json
-from importlib.util import find_spec
+from dataclasses import replace
+from math import inf
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
@@ -19,8 +20,10 @@ from packer.cli.options import (
     stem_of,
 )
 from packer.cli.output import ProgressLine, check_free, print_table, save, warn
+from packer.cli.plan import count_record
 from packer.deadline import Deadline
 from packer.errors import OptionError, PatternError, did_you_mean
+from packer.report.plan_table import layer_heads, layer_rows
 
 if TYPE_CHECKING:
     from packer.creases.settling.settle import Settled
@@ -35,16 +38,20 @@ GiveOption = Annotated[
     ),
 ]
 CreaseTimeOption = Annotated[
-    float,
+    float | None,
     typer.Option(
         "--time",
         metavar="SECONDS",
-        help="Time for all: two thirds to settle, the rest to find a layer order. "
-        "Ctrl-C ends the stage that runs and keeps its best.",
+        help="Time for all, at most a tenth of it for the layer order; by default it ends when "
+        "nothing better turns up for a while. Ctrl-C ends the stage that runs and keeps its best.",
+        show_default=False,
     ),
 ]
-SETTLING = 2 / 3
+SETTLING = 0.9
 """Share of the time that settling may take; what it leaves is the layer order's."""
+
+ORDERING = 20.0
+"""Least time for the layer order, in seconds; it takes below 1 s for most figures."""
 
 FINE = 0.005
 """Share of the shorter side below which a feature calls for advice: 1.5 mm on a sheet of 300 mm."""
@@ -62,7 +69,7 @@ LookOption = Annotated[
 def command(
     packing: PackingArgument,
     give: GiveOption = 2.0,
-    time: CreaseTimeOption = 60.0,
+    time: CreaseTimeOption = None,
     seed: SeedOption = 0,
     look: LookOption = "role",
     out: OutOption = HERE,
@@ -81,6 +88,7 @@ def command(
     check_free(files, force)
 
     from packer.creases.settling.settle import settle
+    from packer.creases.settling.settling_params import DEFAULT, SHORT_PATIENCE
     from packer.drawing.crease_drawing import crease_drawing
     from packer.drawing.marks.styles import part_colours
     from packer.drawing.plates.crease_plate import crease_plate
@@ -90,24 +98,31 @@ def command(
     from packer.files.packing_json import packing_text, read_packing
     from packer.folded.checks import findings
     from packer.folded.difficulty import difficulty
+    from packer.folded.layer_count import layer_count
     from packer.folded.layers import flat_base
     from packer.folded.pleats import pleat_creases, pleated_parts
     from packer.search.enumeration import pool
 
     read = read_packing(packing)
-    deadline = Deadline.after(time)
+    deadline = Deadline.after(inf if time is None else time)
+    short = max(2, round(SHORT_PATIENCE / read.tree.n_tips))
     with ProgressLine(quiet) as line:
         settled = settle(
             read,
             give / 100,
             deadline=deadline.share(SETTLING),
             seed=seed,
+            params=DEFAULT if time is not None else replace(DEFAULT, patience=short),
             more=pool(read, read.scale * (1 - give / 100), seed),
             progress=lambda now: line.show(
                 f"{now.seconds:.0f} s, try {now.tries}, smallest feature {now.feature:.3g}"
             ),
         )
-        base = flat_base(settled.pattern, time=deadline.left, seed=seed, progress=line.show)
+        base = flat_base(
+            settled.pattern,
+            deadline=Deadline.after(max(ORDERING, min(deadline.left, 60.0))),
+            progress=line.show,
+        )
     wrong = findings(base.pattern, base.form)
     if wrong:
         raise PatternError(
@@ -115,6 +130,7 @@ def command(
             source=str(packing),
         )
     hard = difficulty(base.pattern, base.form)
+    layers = layer_count(base.pattern)
     pleats = pleat_creases(base.pattern, base.form, pleated_parts(settled.packing))
     rows = summary(settled, base, hard, read.split_rivers)
     colours = part_colours(read.tree)
@@ -129,21 +145,28 @@ def command(
     )
     save(dict(zip(files, contents, strict=True)), force=force, quiet=quiet)
     if base.order is None:
-        faster = (
-            "" if find_spec("ortools") else ", or install the extra: pip install 'packer[grid]'"
-        )
-        warn(f"{base.status} in {base.seconds:.0f} s; give it more --time{faster}")
+        warn(f"{base.status} in {base.seconds:.0f} s; try another --seed or more --time")
     if json_:
-        print(json.dumps(record(settled, base, hard, wrong), ensure_ascii=False, indent=1))
+        print(
+            json.dumps(
+                record(settled, base, hard, wrong) | {"layers": count_record(layers)},
+                ensure_ascii=False,
+                indent=1,
+            )
+        )
     elif not quiet:
         print_table([list(row) for row in rows], ["", name], left=(0, 1))
         print_changes(settled)
+        print()
+        print_table(layer_rows(layers), layer_heads())
 
 
 def summary(
     settled: Settled, base: FlatBase, hard: Difficulty, expected: tuple[str, ...]
 ) -> list[tuple[str, str]]:
     """Return the result as pairs of what and how much; `expected` are the packing's split rivers."""
+    from packer.report.order_table import stages_words
+
     pattern, feature = base.pattern, settled.feature
     x, y = feature.at
     mm = pattern.sheet.mm_per_unit
@@ -152,10 +175,12 @@ def summary(
     rows = [
         ("scale given up", f"{max(settled.given, 0.0):.2%}"),
         ("fillers", f"{len(pattern.fillers)}"),
-        ("layer order", base.status),
+        ("layer order", order_words(base)),
+        ("mirrored", str(base.mirrored)),
         ("straight creases", f"{hard.creases}, of which {hard.together} come together at once"),
+        ("the same in stages", ": ".join(stages_words(pattern, hard.together))),
         ("inner vertices", f"{hard.vertices}"),
-        ("most layers", f"{hard.layers}, at the thickest point"),
+        ("most layers", f"{hard.layers}, at the thickest point, all flaps laid to one side"),
         ("distinct directions", f"{hard.angles}"),
         ("middle flaps", f"{hard.middle_flaps}"),
         ("smallest feature", f"{size}, {share:.2f} % of the side, at ({x:.4g}, {y:.4g})"),
@@ -167,6 +192,13 @@ def summary(
         rows.append(("with more split rivers", f"smallest feature {coarser:.2f} % of the side"))
     advice = settled.advice(FINE * min(pattern.sheet.width, pattern.sheet.height))
     return rows + ([("advice", advice)] if advice else [])
+
+
+def order_words(base: FlatBase) -> str:
+    """Return the status of a layer order, and how much of it was put in by a search."""
+    if base.order is None or not base.repaired:
+        return base.status
+    return f"{base.status}, {base.repaired} polygons put in by a search"
 
 
 def _split(found: tuple[str, ...], expected: tuple[str, ...]) -> str:
@@ -198,6 +230,8 @@ def record(
         "fillers": list(base.pattern.fillers),
         "splitRivers": list(base.pattern.split_rivers),
         "layerOrder": base.status,
+        "repaired": base.repaired,
+        "unevenCreases": base.mirrored.uneven,
         "findings": [str(finding) for finding in wrong],
         "feature": {
             "size": settled.feature.size,

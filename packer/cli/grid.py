@@ -210,12 +210,13 @@ def layered(pattern: CreasePattern, seed: int) -> FlatBase:
     PatternError
         Where something does not hold in the folded form.
     """
+    from packer.deadline import Deadline
     from packer.folded.checks import findings
     from packer.folded.form import fold
     from packer.folded.layers import FlatBase, flat_base
 
     if pattern.creases <= MOST_LAYERED:
-        base = flat_base(pattern, time=LAYER_SECONDS, seed=seed)
+        base = flat_base(pattern, deadline=Deadline.after(LAYER_SECONDS))
     else:
         base = FlatBase(pattern, fold(pattern), None)
     wrong = findings(base.pattern, base.form)

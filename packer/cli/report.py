@@ -25,6 +25,7 @@ from packer.cli.plan import (
     WeightOption,
     WidthOption,
     chosen_paper,
+    pattern_beside,
     planned,
 )
 from packer.errors import PackerError
@@ -97,7 +98,7 @@ def command(
     check_free([target], force)
 
     from packer.files.compare_files import read_comparison
-    from packer.files.fold_json import read_fold
+    from packer.files.fold_json import read_base
     from packer.files.grid_json import read_grid
     from packer.files.levels_files import read_levels
     from packer.files.packing_json import read_packing
@@ -109,7 +110,8 @@ def command(
     found = read_packing(packing)
     made = None
     if sheet is not None or found.sheet.unit:
-        made = planned(found, sheet, None, None, made_of, allowance, width)
+        counted = pattern_beside(packing, creases, found)
+        made = planned(found, sheet, None, None, made_of, allowance, width, counted)
     text = report_page(
         found,
         stem_of(packing),
@@ -118,7 +120,7 @@ def command(
             packing,
             creases,
             "creases.fold",
-            lambda path: crease_section(read_fold(path), found, made),
+            lambda path: crease_section(read_base(path), found, made),
         ),
         grid=_beside(
             packing, grid, "grid.json", lambda path: grid_section(read_grid(path), found)

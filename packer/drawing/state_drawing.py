@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from packer.creases.pattern import CreasePattern
     from packer.drawing.marks.strokes import Mark, Point
     from packer.folded.form import FoldedForm
-    from packer.folded.layers import LayerOrder
+    from packer.folded.layers import LinearOrder
 
 Place = Callable[["NDArray[np.float64]"], "NDArray[np.float64]"]
 """Moves (n, 2) points from the folded plane to the picture."""
@@ -32,7 +32,7 @@ NAME_MM = 2.6
 def state_drawing(
     pattern: CreasePattern,
     form: FoldedForm,
-    order: LayerOrder | None,
+    order: LinearOrder | None,
     most: tuple[float, float],
     *,
     back: bool = False,
@@ -81,14 +81,14 @@ def state_drawing(
     return from_behind(drawing) if back else drawing
 
 
-def _seen(form: FoldedForm, order: LayerOrder, back: bool, place: Place) -> Iterator[Mark]:
+def _seen(form: FoldedForm, order: LinearOrder, back: bool, place: Place) -> Iterator[Mark]:
     """Yield what shows of each layer, white for the paper's front and grey for its back."""
     layers = order.layers
     shown: dict[int, list[object]] = {}
     for cell, cover in zip(layers.cells, layers.cover, strict=True):
         rows = np.flatnonzero(cover)
-        over = (order.above[np.ix_(rows, rows)] > 0).sum(axis=1)
-        top = int(rows[over.argmin() if back else over.argmax()])
+        rank = order.rank[rows]
+        top = int(rows[rank.argmin() if back else rank.argmax()])
         shown.setdefault(top, []).append(cell)
     for layer, cells in sorted(shown.items()):
         kind = "paper back" if bool(layers.flipped[layer]) != back else "paper front"

@@ -200,6 +200,10 @@ def _table(
 def _text(value: object, entry: str) -> str:
     if not isinstance(value, str):
         raise FigureError(f"{value!r} is no text; write it in quotes", entry)
+    if any("\ud800" <= character <= "\udfff" for character in value):
+        raise FigureError(
+            "a text holds half a character, which no file can; write it again", entry
+        )
     return value
 
 

@@ -151,7 +151,7 @@ def grid_of(record: dict[str, Any]) -> GridPacking:
 
 
 def _packing(record: dict[str, Any]) -> GridPacking:
-    figure = figure_of(record["figure"])
+    figure = figure_of(as_object(record["figure"], "figure"))
     problem = Problem(figure, sheet_of(record["sheet"]), symmetry_of(record["symmetry"]))
     tree = problem.tree
     tips = by_name(record["tips"], tree.flaps, "tips")

@@ -18,9 +18,9 @@ import numpy as np
 from packer.deadline import NEVER
 from packer.grid import cp_sat, milp
 from packer.grid.greedy import greedy
+from packer.grid.grid_params import DEFAULT
 from packer.grid.lower_bounds import smallest_left, widely_spaced
 from packer.grid.neighbourhoods import kept, set_free
-from packer.grid.params import DEFAULT
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -28,8 +28,8 @@ if TYPE_CHECKING:
     from packer.deadline import Deadline
     from packer.grid.board import Board, GridPoint, Pair, Size
     from packer.grid.cp_sat import Answer
+    from packer.grid.grid_params import GridSearchParams
     from packer.grid.grid_problem import GridProblem
-    from packer.grid.params import GridSearchParams
 
 LEAST_EFFORT = 0.01
 """Effort that a solver is given at least, so that it answers at all."""

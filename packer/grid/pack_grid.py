@@ -11,9 +11,9 @@ from packer.grid import cp_sat
 from packer.grid.board import board_of, middles
 from packer.grid.contours import best_root
 from packer.grid.grid_packing import GridBound, GridPacking
+from packer.grid.grid_params import DEFAULT, GridSearchParams
 from packer.grid.grid_problem import GridRequest, pose_on_grid
 from packer.grid.neighbourhood_search import GridProgress, NeighbourhoodSearch
-from packer.grid.params import DEFAULT, GridSearchParams
 from packer.grid.proposals import chosen
 from packer.grid.relations import leaders, left_twins_left
 from packer.grid.slack import joints_to_join, lengthened

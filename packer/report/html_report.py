@@ -58,6 +58,8 @@ class Creases:
     base: FlatBase
     lines: Sequence[str]
     numbers: Table
+    layers: Table
+    order: Table
 
 
 @dataclass(frozen=True)
@@ -223,6 +225,8 @@ def _creases(creases: Creases, packing: Packing) -> str:
         ),
         "</div>\n",
         table(creases.numbers),
+        table(creases.layers),
+        table(creases.order),
     )
 
 

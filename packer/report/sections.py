@@ -8,8 +8,7 @@ from packer.drawing.writers.html import Table
 from packer.errors import PackingError, ReadError
 from packer.folded.checks import findings
 from packer.folded.difficulty import difficulty
-from packer.folded.form import fold
-from packer.folded.layers import FlatBase
+from packer.folded.layer_count import layer_count
 from packer.grid.grid_cost import grid_cost
 from packer.numbers import counted
 from packer.planning.advice import savings
@@ -31,12 +30,14 @@ from packer.report.levels_table import (
     level_heads,
     level_table,
 )
+from packer.report.order_table import order_table, stages_words
 from packer.report.packing_table import SHORTER, heads, rows
-from packer.report.plan_table import plan_lines, size_rows
+from packer.report.plan_table import layer_heads, layer_rows, plan_lines, size_rows
 from packer.units import HOLDS
 
 if TYPE_CHECKING:
     from packer.creases.pattern import CreasePattern
+    from packer.folded.layers import FlatBase
     from packer.grid.grid_packing import GridPacking
     from packer.model.packing import Packing
     from packer.planning.comparison import Comparison
@@ -113,15 +114,13 @@ def levels_tables(levels: Levels) -> list[Table]:
     return found
 
 
-def crease_section(
-    pattern: CreasePattern, packing: Packing, plan: Plan | None = None
-) -> Creases:
+def crease_section(base: FlatBase, packing: Packing, plan: Plan | None = None) -> Creases:
     """Return a crease pattern with its folded form and what it asks of its folder.
 
     Parameters
     ----------
-    pattern
-        The creases of `packing`.
+    base
+        The creases of `packing`, with their layer order if one is known.
     packing
         The packing the report is on.
     plan
@@ -132,10 +131,10 @@ def crease_section(
     ReadError
         Where it is of another figure or sheet, or does not fold flat.
     """
+    pattern, form = base.pattern, base.form
     parts = set(pattern.part_of.values())
     if parts != set(packing.tree.names) or not _same_ratio(packing, pattern):
         raise ReadError("this is not of the packing's figure and sheet; crease it again")
-    form = fold(pattern)
     wrong = findings(pattern, form)
     if wrong:
         raise ReadError(f"the pattern does not fold: {wrong[0]}; crease again")
@@ -145,7 +144,6 @@ def crease_section(
     mm = plan.sheet.width / sheet.width if plan else sheet.mm_per_unit
     thick = f", {hard.layers * plan.paper.mm:.1f} mm of {plan.paper.name}" if plan else ""
     size = f"{share:.2f} % of the side"
-    ordered = bool({"M", "V"} & set(pattern.folds))
     same = sheet.width / packing.sheet.width
     asked = packing.sheet_lengths.items()
     given = 1 - min(pattern.built[name] / (same * length) for name, length in asked)
@@ -157,6 +155,7 @@ def crease_section(
             str(hard.together),
             "the largest set that cannot be folded one after another, as far as inner vertices tell",
         ),
+        ("the same in stages", *stages_words(pattern, hard.together)),
         ("inner vertices", str(hard.vertices), "where folded creases meet inside the sheet"),
         (
             "smallest feature",
@@ -177,16 +176,22 @@ def crease_section(
             "held by the paper in strands",
         ),
     ]
+    paper_mm = plan.paper.mm if plan else None
+    layers = Table(
+        "Layers along each flap and river, and at each joint with all its parts to one side",
+        layer_heads(paper_mm),
+        layer_rows(layer_count(pattern), paper_mm),
+    )
     lines = [
         "Checked by folding it face by face: it folds flat at every vertex, into the figure.",
         "Mountains and valleys are those of a valid layer order."
-        if ordered
+        if base.order is not None
         else "No layer order was found, so mountains and valleys are open.",
     ]
     numbers = Table(
         "What it asks of its folder", ("number", "", "meaning"), rows, left=(0, 1, 2)
     )
-    return Creases(FlatBase(pattern, form, None), lines, numbers)
+    return Creases(base, lines, numbers, layers, order_table(pattern))
 
 
 def grid_section(grid: GridPacking, packing: Packing) -> Grid:

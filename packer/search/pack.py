@@ -152,14 +152,19 @@ def _packing(search: Coordinator) -> Packing:
     packing = finalised(problem, best, record, bound)
     if best.splits == 0:
         return packing
-    # Rivers are counted while loose tips lie anywhere; placing them may make a river whole.
+    # Rivers are counted while rattlers lie anywhere; placing them may make a river whole.
     others = sorted(
-        (spot for run in search.counting_runs() for spot in run.spots if spot is not best),
-        key=lambda spot: (spot.splits, -spot.scale),
+        (
+            optimum
+            for run in search.counting_runs()
+            for optimum in run.population
+            if optimum is not best
+        ),
+        key=lambda optimum: (optimum.splits, -optimum.scale),
     )
-    for spot in others[:MOST_FINISHED]:
+    for optimum in others[:MOST_FINISHED]:
         if not packing.split_rivers:
             break
-        other = finalised(problem, spot, record, bound)
+        other = finalised(problem, optimum, record, bound)
         packing = min(packing, other, key=lambda p: (len(p.split_rivers), -p.scale))
     return packing

@@ -107,8 +107,8 @@ def perform(pipe: Connection, task: Task) -> None:
 class _Line(io.TextIOBase):
     """A terminal's stderr, of which the line that is written over and over is told at once."""
 
-    def __init__(self, tell: Callable[[str], None]) -> None:
-        self.tell = tell
+    def __init__(self, hears: Callable[[str], None]) -> None:
+        self.hears = hears
         self.text = ""
 
     def isatty(self) -> bool:
@@ -119,7 +119,7 @@ class _Line(io.TextIOBase):
         """Tell progress, and keep the rest."""
         if text.startswith(_REPLACED):
             if progress := text.removeprefix(_REPLACED):
-                self.tell(progress)
+                self.hears(progress)
         else:
             self.text += text
         return len(text)

@@ -74,7 +74,8 @@ def draft_with(
     figure: Figure, nodes: tuple[DraftNode, ...], parts: list[DraftPart], unit: float
 ) -> Draft:
     """Return the draft of a figure, its parts in the figure's own order."""
-    order = {part.name: k for k, part in enumerate((*figure.flaps, *figure.rivers))}
+    written: tuple[Flap | River, ...] = (*figure.flaps, *figure.rivers)
+    order = {part.name: k for k, part in enumerate(written)}
     return Draft(
         figure.name,
         figure.symmetry,

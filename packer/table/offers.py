@@ -9,6 +9,8 @@ from packer.bounds.upper_bound import quick_bound
 from packer.deadline import Deadline
 from packer.search.from_here import better_packings
 from packer.search.gallery import gallery
+from packer.search.options import SearchOptions
+from packer.search.stopping import TimeLimit
 from packer.table.companion import Companion
 
 if TYPE_CHECKING:
@@ -109,9 +111,8 @@ def seek(pipe: Connection) -> None:
 def _answer(pipe: Connection, wish: Wish, packing: Packing) -> None:
     """Tell a bound and then packings, until there is another wish."""
     if wish.several:
-        others = gallery(
-            packing.problem, GALLERY, near=packing, time=GALLERY_SECONDS, workers=1
-        )
+        options = SearchOptions(stop=TimeLimit(GALLERY_SECONDS), workers=1)
+        others = gallery(packing.problem, GALLERY, options=options, near=packing)
         for other in others:
             pipe.send(Told(wish.number, packing=other))
         pipe.send(Told(wish.number))

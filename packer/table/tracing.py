@@ -17,6 +17,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+    from packer.model.figure import River
     from packer.model.sheet import Point
     from packer.sketch.joints import Net
     from packer.sketch.mirror import Mirror
@@ -78,7 +79,8 @@ def _part(
     """Return a part of the net as one of the draft, and note what its joints are called."""
     net, figure = reading.net, reading.figure
     piece = net.parts[k]
-    part = next(p for p in (*figure.flaps, *figure.rivers) if p.name == reading.names[k])
+    written: tuple[Flap | River, ...] = (*figure.flaps, *figure.rivers)
+    part = next(p for p in written if p.name == reading.names[k])
     near, far = piece.ends
     if isinstance(part, Flap):
         outward = sum(near in other.ends for other in net.parts) > 1

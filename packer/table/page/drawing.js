@@ -16,7 +16,7 @@ export class DrawingView {
     this.pull = null;
     this.focus = null; // number of the node in focus
     this.expects = false; // whether the next drawing brings a node to focus
-    for (const name of ["grid", "picture", "axis", "twins", "parts", "preview", "labels", "nodes", "grips"]) {
+    for (const name of ["grid", "picture", "axis", "twins", "parts", "preview", "labels", "nodes", "grips", "pictureGrip"]) {
       const group = drawn("g", { id: `mat-${name}` });
       this.svg.append(group);
       this[`${name}Layer`] = group;
@@ -30,6 +30,7 @@ export class DrawingView {
     document.getElementById("new-limb").addEventListener("click", () => this.newLimb());
     document.getElementById("new-river").addEventListener("click", () => this.newRiver());
     document.getElementById("remove-limb").addEventListener("click", () => this.remove());
+    document.getElementById("picture").addEventListener("toggle", () => this.draft && this.paint());
     const symmetry = document.getElementById("symmetry");
     symmetry.addEventListener("change", () => this.line.say("symmetry", { to: symmetry.value }));
   }
@@ -125,6 +126,28 @@ export class DrawingView {
     set(images[0], { href: this.picture.address, width: w, height: h, opacity: strength, transform: `translate(${x} ${y}) rotate(${turn}) scale(${scale}) translate(${-w / 2} ${-h / 2})` });
   }
 
+  get pictureOpen() {
+    return Boolean(this.picture && this.draft.picture && document.getElementById("picture").open);
+  }
+
+  /** Where the lower right corner of the picture lies. */
+  pictureCorner() {
+    const { at, scale, turn } = this.draft.picture;
+    const [w, h] = this.picture.size.map((side) => (side * scale) / 2);
+    const angle = (turn * Math.PI) / 180;
+    return [at[0] + w * Math.cos(angle) - h * Math.sin(angle), at[1] + w * Math.sin(angle) + h * Math.cos(angle)];
+  }
+
+  /** The picture moved with the pull, or stretched and turned about its middle by its corner. */
+  pulledPicture(pull = this.pull) {
+    const { at, scale, turn, strength } = pull.picture;
+    const [a, b] = [pull.begin, pull.at];
+    if (pull.kind === "picture") return { at: [at[0] + b[0] - a[0], at[1] + b[1] - a[1]], scale, turn, strength };
+    const angle = ([x, y]) => (Math.atan2(y - at[1], x - at[0]) * 180) / Math.PI;
+    const turned = ((turn + angle(b) - angle(a) + 540) % 360) - 180;
+    return { at, scale: Math.max(1e-3, (scale * distance(b, at)) / (distance(a, at) || 1)), turn: turned, strength };
+  }
+
   paintLabels(unit, [left, right]) {
     const labels = keyed(this.labelsLayer, this.draft.parts.map((part) => part.name), () => drawn("text", { class: "label" }));
     this.draft.parts.forEach((part, k) => {
@@ -176,6 +199,7 @@ export class DrawingView {
   paintGrips(unit) {
     const node = this.focus === null ? null : this.nodes.get(this.focus);
     const keys = !node || this.pull ? [] : node.joint ? ["node", "apart"] : ["node"];
+    this.paintPictureGrip(unit);
     const grips = keyed(this.gripsLayer, keys, (key) => {
       const group = drawn("g", { class: `grip ${key}`, "aria-hidden": "true" });
       const shape = key === "node" ? drawn("circle", { r: 7 }) : drawn("path", { d: "M0 -9L9 0L0 9L-9 0Z" });
@@ -188,6 +212,18 @@ export class DrawingView {
       const at = this.gripAt(keys[k], node, unit);
       set(grip, { transform: `translate(${at[0].toFixed(2)} ${at[1].toFixed(2)}) scale(${unit})` });
     });
+  }
+
+  paintPictureGrip(unit) {
+    const [grip] = keyed(this.pictureGripLayer, this.pictureOpen ? ["corner"] : [], () => {
+      const group = drawn("g", { class: "grip", "aria-hidden": "true" });
+      group.append(drawn("circle", { class: "target", r: 18 }), drawn("circle", { r: 8 }), drawn("title"));
+      group.lastChild.textContent = "Pull to stretch and turn the picture";
+      return group;
+    });
+    if (!grip) return;
+    const [x, y] = this.pictureCorner();
+    set(grip, { transform: `translate(${x.toFixed(2)} ${y.toFixed(2)}) scale(${unit})` });
   }
 
   gripAt(key, node, unit) {
@@ -203,7 +239,7 @@ export class DrawingView {
     const point = pointOf(this.svg, event);
     const unit = unitOf(this.svg);
     const reach = (REACH[event.pointerType] ?? 14) * unit;
-    this.pull = this.grip(point, unit) ?? this.onNode(point, reach) ?? this.onStroke(point, reach) ?? this.onMat(point);
+    this.pull = this.grip(point, unit) ?? this.onPictureGrip(point, unit) ?? this.onNode(point, reach) ?? this.onStroke(point, reach) ?? this.onMat(point);
     if (!this.pull) {
       this.choose(null);
       return;
@@ -273,7 +309,16 @@ export class DrawingView {
     return near.size >= far.size ? part.ends[1] : part.ends[0];
   }
 
+  /** The grip at the picture's corner, while its fields are open. */
+  onPictureGrip(point, unit) {
+    if (!this.pictureOpen || distance(point, this.pictureCorner()) > 18 * unit) return null;
+    return { kind: "stretch", picture: this.draft.picture };
+  }
+
   onMat(point) {
+    if (this.pictureOpen && distance(point, this.draft.picture.at) < distance(this.pictureCorner(), this.draft.picture.at)) {
+      return { kind: "picture", picture: this.draft.picture };
+    }
     return this.draft.parts.length ? null : { kind: "draw", node: null, mirrored: false, path: [point] };
   }
 
@@ -286,6 +331,7 @@ export class DrawingView {
     if (!pull.moved && distance(pointOf(this.svg, event), pull.begin) < 5 * unit) return;
     pull.moved = true;
     if (pull.kind === "draw" || pull.kind === "apart") this.preview(unit);
+    else if (pull.picture) this.line.say("picture", { ...this.pulledPicture(), phase: "move" });
     else if (pull.kind === "end") this.line.say("end", { part: pull.part, at: this.withOffset(pull), phase: "move" });
     else this.line.say("node", { node: pull.node, at: this.withOffset(pull), phase: "move" });
   }
@@ -323,7 +369,8 @@ export class DrawingView {
     if (!pull.moved) {
       if (pull.node) this.nodesLayer.querySelector(`[data-node="${pull.node}"]`)?.focus({ preventScroll: true });
       this.choose(pull.node ?? null);
-    } else if (pull.kind === "draw") {
+    } else if (pull.picture) this.line.say("picture", { ...this.pulledPicture(pull), phase: "drop" });
+    else if (pull.kind === "draw") {
       this.line.say("draw", { start: pull.node, path: bendsOf(pull.path, STRAIGHT * unit) });
       this.expects = true;
     } else if (pull.kind === "apart") {
@@ -335,7 +382,7 @@ export class DrawingView {
 
   back() {
     if (!this.pull) return false;
-    const live = this.pull.kind === "end" || this.pull.kind === "node";
+    const live = this.pull.kind !== "draw" && this.pull.kind !== "apart";
     this.pull = null;
     this.previewLayer.replaceChildren();
     if (live) this.line.say("back");

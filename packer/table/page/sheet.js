@@ -7,6 +7,7 @@ import { kindOf, plain, said, tipSentence } from "./words.js";
 
 const WIDTH = 1000; // units of the picture across the larger side of the sheet
 const EASE = 110; // ms from one frame to the next while somebody pulls
+const SLOW = 12; // ms of one picture above which it is not eased to
 const REACH = { mouse: 16, pen: 20, touch: 30 }; // px about a tip in which a pointer takes it
 const SNAP = 10; // px from an edge within which a pulled tip is put on it
 const RATIOS = [0.5, 2 / 3, Math.SQRT1_2, 1, Math.SQRT2, 1.5, 2];
@@ -55,9 +56,11 @@ export class SheetView {
     this.draft = draft;
     this.target = frame;
     const still = matchMedia("(prefers-reduced-motion: reduce)").matches;
+    // where one picture takes longer than a frame of the screen, easing would only be late
+    const slow = this.painting > SLOW;
     const like = before && this.shownTree === tree && before.tips.length === frame.tips.length;
     this.shownTree = tree;
-    if (!like || still) {
+    if (!like || still || slow) {
       this.shown = frame;
       this.paint();
     } else {
@@ -100,6 +103,12 @@ export class SheetView {
   }
 
   paint() {
+    const began = performance.now();
+    this.paintAll();
+    this.painting = performance.now() - began;
+  }
+
+  paintAll() {
     const frame = this.withHeld(this.shown);
     const [width, height] = frame.sheet.map((side) => side * this.factor);
     if (!this.ratio) set(this.svg, { viewBox: `-24 -24 ${width + 48} ${height + 48}` });
