@@ -59,6 +59,7 @@ class Creases:
     lines: Sequence[str]
     numbers: Table
     layers: Table
+    order: Table
 
 
 @dataclass(frozen=True)
@@ -225,6 +226,7 @@ def _creases(creases: Creases, packing: Packing) -> str:
         "</div>\n",
         table(creases.numbers),
         table(creases.layers),
+        table(creases.order),
     )
 
 

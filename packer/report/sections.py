@@ -30,6 +30,7 @@ from packer.report.levels_table import (
     level_heads,
     level_table,
 )
+from packer.report.order_table import order_table, stages_words
 from packer.report.packing_table import SHORTER, heads, rows
 from packer.report.plan_table import layer_heads, layer_rows, plan_lines, size_rows
 from packer.units import HOLDS
@@ -154,6 +155,7 @@ def crease_section(base: FlatBase, packing: Packing, plan: Plan | None = None) -
             str(hard.together),
             "the largest set that cannot be folded one after another, as far as inner vertices tell",
         ),
+        ("the same in stages", *stages_words(pattern, hard.together)),
         ("inner vertices", str(hard.vertices), "where folded creases meet inside the sheet"),
         (
             "smallest feature",
@@ -189,7 +191,7 @@ def crease_section(base: FlatBase, packing: Packing, plan: Plan | None = None) -
     numbers = Table(
         "What it asks of its folder", ("number", "", "meaning"), rows, left=(0, 1, 2)
     )
-    return Creases(base, lines, numbers, layers)
+    return Creases(base, lines, numbers, layers, order_table(pattern))
 
 
 def grid_section(grid: GridPacking, packing: Packing) -> Grid:

@@ -27,7 +27,7 @@ from packer.sketch.css import (
     look_of,
     style_sheet,
 )
-from packer.sketch.svg_paths import number_list, path_lines, transform_matrix
+from packer.sketch.svg_paths import measured, number_list, path_lines, transform_matrix
 from packer.sketch.svg_view import compose, fit_view, root_view, view_box
 
 if TYPE_CHECKING:
@@ -40,6 +40,18 @@ if TYPE_CHECKING:
 
 MOST_BYTES: Final = 64 * 2**20
 """Largest drawing read, in bytes: a photograph traced over may be embedded in it."""
+
+MOST_ELEMENTS: Final = 30_000
+"""Elements looked at, copies counted each time: a drawing of 1000 parts has fewer."""
+
+MOST_NESTED: Final = 500
+"""Groups inside each other; drawings by hand have fewer than twenty."""
+
+FARTHEST: Final = 1e9
+"""Largest coordinate in pixels: beyond, ends that meet can no longer be told from ends that do not."""
+
+LEAST_SIZE: Final = 1e-6
+"""Extent in pixels below which a drawing is none: 0.3 nm of paper."""
 
 MOST_STROKES: Final = 3000
 """Strokes in one drawing; a stick figure of 1000 flaps needs fewer."""
@@ -164,6 +176,8 @@ def parse_sketch(source: bytes) -> Sketch:
             f"there is no visible stroke{f' ({passed})' if passed else ''}; draw the "
             "figure with lines that have a stroke colour, not with filled shapes"
         )
+    if max(float(np.ptp(points, axis=0).max()) for points, _, _ in reader.found) < LEAST_SIZE:
+        raise ReadError("it is too small to be seen; draw it larger")
     return Sketch(
         tuple(reader.strokes()),
         tuple(reader.captions),
@@ -194,8 +208,11 @@ class _Reader:
         todo: list[tuple[Element, Points, Look, tuple[Element, ...], int]] = [
             (e, self.frame, above, (), 0) for e in reversed(self.root)
         ]
+        seen = 0
         while todo:
             element, matrix, above, groups, uses = todo.pop()
+            seen += 1
+            _check_budget(seen, len(groups))
             word = local_name(element.tag)
             if word == "image":
                 self.passed["pictures"] += 1
@@ -257,7 +274,7 @@ class _Reader:
             whole = float(np.hypot(*self.view)) / np.sqrt(2)
         else:
             whole = self.view["y" in name or name == "height"]
-        return length_px(text, float(whole))
+        return measured(length_px(text, float(whole)))
 
     def _draw(
         self,
@@ -281,7 +298,10 @@ class _Reader:
         else:
             name = _name_of(element) if len(lines) == 1 else ""
             for line in lines:
-                points = line @ matrix[:, :2].T + matrix[:, 2]
+                with np.errstate(over="ignore", invalid="ignore"):
+                    points = line @ matrix[:, :2].T + matrix[:, 2]
+                if not (np.abs(points) <= FARTHEST).all():
+                    raise ReadError("it lies beyond all measure; draw it in the view")
                 if np.ptp(points, axis=0).any():  # a dot is no stroke
                     self.found.append((points, name, groups))
             if len(self.found) > MOST_STROKES:
@@ -349,6 +369,16 @@ class _Reader:
         for points, name, groups in self.found:
             names = [_name_of(g) for g in reversed(groups) if held[id(g)] == 1]
             yield Stroke(points, name or next((n for n in names if n), ""))
+
+
+def _check_budget(seen: int, nested: int) -> None:
+    """Refuse a drawing without end, such as copies of copies."""
+    if seen > MOST_ELEMENTS:
+        raise ReadError(
+            f"there are more than {MOST_ELEMENTS} elements, copies counted; leave only the figure"
+        )
+    if nested > MOST_NESTED:
+        raise ReadError(f"groups are nested more than {MOST_NESTED} deep; ungroup them")
 
 
 def _name_of(element: Element) -> str:
