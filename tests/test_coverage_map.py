@@ -5,6 +5,7 @@ from __future__ import annotations
 from tests.test_house import MODULES, PACKAGE, ROOT
 
 COVERED_BY = {
+    "report/order_table": "cli/test_crease.py",
     "folded/parity": "folded/test_order_search.py",
     "folded/question": "folded/test_order_search.py",
     "files/fold_pattern": "files/test_fold_json.py",
