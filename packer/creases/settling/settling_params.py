@@ -1,7 +1,8 @@
 """The constants of settling, as values that an experiment can vary.
 
-`python -m tests.benchmarks.tune settling NAME VALUES` measures what one of them is worth. None
-has been tuned on more than a few samples; where a value rests on an argument, it is given.
+`python -m tests.benchmarks.tune settling NAME VALUES` measures what one of them is worth; earlier
+trials are in `tests/benchmarks/trials.md`. None has been tuned on more than a few samples; where a
+value rests on an argument, it is given.
 """
 
 from __future__ import annotations
