@@ -171,7 +171,7 @@ class SettlingParams:
 SHORT_PATIENCE: Final = 80
 """Tips times trials without a gain after which `packer crease` ends where no time is given.
 
-A trial takes about 1 CPU s at 15 flaps, 2 at 26 and 15 at 80; so it ends in about 10, 20 and 60 s.
+A trial takes longer the more tips there are, so that the run then ends after fewer of them.
 """
 
 DEFAULT = SettlingParams()
