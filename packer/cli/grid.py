@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from packer.cli.command_line import command_line
 from packer.cli.options import (
     HERE,
     FigureArgument,
@@ -183,7 +184,7 @@ def _contents(
     from packer.files.grid_json import grid_text
 
     return (
-        grid_text(packing),
+        grid_text(packing, command_line()),
         svg_text(grid_drawing(packing)),
         png_bytes(grid_plate(packing, base.pattern, offered)),
         fold_text(base),

@@ -13,7 +13,7 @@ from packer.drawing.marks.labels import Segment, label_box
 from packer.drawing.marks.names import called
 from packer.drawing.marks.strokes import Anchor, Disc, Drawing, Label, Mark, Path, moved, plain
 from packer.drawing.marks.styles import part_colours
-from packer.drawing.stick_layout import layout
+from packer.model.stick_layout import layout
 from packer.model.tree import tree_of
 from packer.numbers import counted
 
