@@ -1,6 +1,6 @@
 // The table in the browser: what the table tells goes to the views, what hands do goes to the table.
 
-import { DrawingView } from "./drawing.js";
+import { DrawingView } from "./drawing_hand.js";
 import { Line } from "./line.js";
 import { OnwardView } from "./onward.js";
 import { PartsView } from "./parts.js";
