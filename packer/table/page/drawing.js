@@ -45,8 +45,9 @@ export class DrawnDrawing {
       [left, right] = [Math.min(left, x - aside), Math.max(right, x + aside)];
       [top, bottom] = [Math.min(top, y - room), Math.max(bottom, y + room)];
     };
+    const aside = 40 + 56 * Math.max(1, (2 * LEAST) / (this.svg.clientWidth || 2 * LEAST)); // for names
     for (const { at: [x, y], twin } of this.draft.nodes) {
-      take(x, y, 44, 96);
+      take(x, y, 44, aside);
       if (twin) take(-x, y, 44);
     }
     if (this.picture) {

@@ -87,7 +87,7 @@ function complain(text) {
 function showLine(told, frame) {
   const facts = told.scale === null ? [["scale", "nothing packed yet"]] : [
     ["scale", told.mm ? `${plain(told.scale)} (${plain(told.scale * told.mm, 3)} mm for 1)` : plain(told.scale)],
-    ["to before", told.difference === null ? "" : signed(told.difference, Math.abs(told.difference) < 0.001 ? 3 : 1)],
+    ["change", told.difference === null ? "" : signed(told.difference, Math.abs(told.difference) < 0.001 ? 3 : 1)],
     ["headroom", headroomText(told.headroom)],
     ["middle flaps", `${told.middle} of ${told.flaps}`],
     ["loose", String(told.loose)],
