@@ -41,7 +41,7 @@ def processors() -> int:
 
 
 class WorkerPool:
-    """A crew of workers as a context: processes are started late and ended with it.
+    """Workers as a context: processes are started late and ended with it.
 
     Parameters
     ----------
