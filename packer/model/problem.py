@@ -170,7 +170,7 @@ class Problem:
 
     @property
     def room(self) -> float:
-        """Distance, in sheet units, within which a tip lies where it was bound to lie."""
+        """Tolerance, in sheet units, with which a tip lies in one of its ranges."""
         return ON_EDGE * min(self.sheet.width, self.sheet.height)
 
     def keeps_disc(self, tip: int, point: Point) -> bool:
