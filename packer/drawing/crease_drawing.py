@@ -11,7 +11,7 @@ from packer.drawing.marks.label_placement import Naming, place_labels
 from packer.drawing.marks.labels import text_width
 from packer.drawing.marks.names import NAME
 from packer.drawing.marks.strokes import Disc, Drawing, Label, Mark, Path, plain
-from packer.drawing.marks.styles import GREY, ROLES, line_kind, part_colours
+from packer.drawing.marks.styles import FOLDS, GREY, ROLES, line_kind, part_colours
 from packer.drawing.packing_drawing import mm_of
 from packer.numbers import counted
 from packer.units import STRAIGHT
@@ -101,7 +101,7 @@ def with_pleats(drawing: Drawing, pleats: Iterable[PleatCrease], mm: float) -> D
     """
     lines: tuple[Mark, ...] = tuple(
         Path(
-            f"pleat {WORDS[pleat.fold]}",
+            f"pleat {FOLDS[pleat.fold]}",
             tuple((x * mm, y * mm) for x, y in pleat.ends),
             part=pleat.part,
             title=f"pleat {pleat.pleat + 1} of {pleat.part}",

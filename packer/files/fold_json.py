@@ -12,13 +12,12 @@ from typing import TYPE_CHECKING, Any, Final, TypeVar
 import numpy as np
 import shapely
 
-from packer.creases.pattern import CreasePattern
 from packer.errors import PackerError, ReadError
+from packer.files.fold_pattern import pattern_of
+from packer.files.json_values import as_list, as_object, as_whole
 from packer.files.text import read_text
 from packer.folded.layers import base_of_ranks
 from packer.folded.pleats import PleatCrease
-from packer.model.sheet import Sheet
-from packer.model.tree import Tree
 from packer.units import LAYER_ROOM
 from packer.version import __version__
 
@@ -26,6 +25,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
     from pathlib import Path
 
+    from packer.creases.pattern import CreasePattern
     from packer.folded.layers import FlatBase
 
 T = TypeVar("T")
@@ -34,16 +34,19 @@ FOLD_ANGLE: Final = {"M": -180, "V": 180, "B": 0, "F": 0, "U": 0}
 """Degrees, valley above zero."""
 
 
-def fold_text(base: FlatBase, pleats: Sequence[PleatCrease] = ()) -> str:
+def fold_text(base: FlatBase, pleats: Sequence[PleatCrease] = (), command: str = "") -> str:
     """Return a folded pattern as the text of a FOLD file.
 
     Lengths and coordinates are in the sheet's unit, which ``frame_unit`` names. Of the keys of
     our own, ``packer:tips`` gives the vertex of each flap's tip, ``packer:lengths`` the length
     built of each flap and river, in sheet units, and ``packer:layerOrder`` says in words
     whether a valid layer order was found. Pleats, which are made after the flat base, are creases of
-    a frame of their own, each a line by itself.
+    a frame of their own, each a line by itself. ``packer:command`` is the line of a
+    shell that made it, if any.
     """
     record = {**_file_keys(base), **_pattern_keys(base), **_own_keys(base)}
+    if command:
+        record["packer:command"] = command
     record["file_frames"] = [_folded_frame(base)]
     if pleats:
         record["file_frames"].append(_pleats_frame(pleats, record["frame_unit"]))
@@ -208,7 +211,7 @@ def read_fold(path: Path) -> CreasePattern:
     ReadError
         Where the file is no FOLD file, lacks the keys of our own or holds no crease pattern.
     """
-    return _read(path, _pattern_of)
+    return _read(path, pattern_of)
 
 
 def read_base(path: Path) -> FlatBase:
@@ -225,10 +228,14 @@ def read_base(path: Path) -> FlatBase:
 
 
 def _base_of(record: dict[str, Any]) -> FlatBase:
-    pattern = _pattern_of(record)
-    frames = record.get("file_frames", [])
-    ranks = frames[0].get("packer:faceRanks") if frames else None
-    return base_of_ranks(pattern, ranks and np.array(ranks, dtype=np.intp))
+    pattern = pattern_of(record)
+    frames = as_list(record.get("file_frames", []), "file_frames")
+    ranks = as_object(frames[0], "file_frames").get("packer:faceRanks") if frames else None
+    if ranks is None:
+        return base_of_ranks(pattern, None)
+    entry = "packer:faceRanks"
+    whole = [as_whole(rank, entry, 0, len(pattern.faces)) for rank in as_list(ranks, entry)]
+    return base_of_ranks(pattern, np.array(whole, dtype=np.intp))
 
 
 def _read(path: Path, made: Callable[[dict[str, Any]], T]) -> T:
@@ -247,58 +254,5 @@ def _read(path: Path, made: Callable[[dict[str, Any]], T]) -> T:
         )
     try:
         return made(record)
-    except KeyError as error:
-        raise ReadError(
-            f"{error} is missing; name a FOLD file written by packer crease", source=source
-        ) from None
     except PackerError as error:
         raise ReadError(error.message, error.entry, source) from None
-    except (TypeError, ValueError, IndexError, AttributeError):
-        raise ReadError(
-            "a value is not of the kind it should be; write the file again with packer crease",
-            source=source,
-        ) from None
-
-
-def _pattern_of(record: dict[str, Any]) -> CreasePattern:
-    width, height = record["packer:sheet"]
-    unit = record["frame_unit"]
-    tree, lengths = _tree_of(record["packer:tree"])
-    return CreasePattern(
-        sheet=Sheet(width, height, "" if unit == "unit" else unit),
-        points=np.array(record["vertices_coords"], dtype=float),
-        edges=np.array(record["edges_vertices"], dtype=np.intp),
-        roles=tuple(record["packer:roles"]),
-        folds=tuple(record["edges_assignment"]),
-        faces=tuple(tuple(map(int, loop)) for loop in record["faces_vertices"]),
-        heights=np.array(record["packer:heights"], dtype=float),
-        tree_points=tuple(
-            (int(edge), float(offset)) for edge, offset in record["packer:places"]
-        ),
-        tree=tree,
-        lengths=lengths,
-        tips={str(name): int(vertex) for name, vertex in record["packer:tips"].items()},
-        fillers=tuple(record["packer:fillers"]),
-        part_of=dict(record["packer:parts"]),
-        split_rivers=tuple(record["packer:splitRivers"]),
-        title=str(record.get("file_title", "")),
-    )
-
-
-def _tree_of(record: dict[str, Any]) -> tuple[Tree, np.ndarray[Any, np.dtype[np.float64]]]:
-    lengths = np.array(record["lengths"], dtype=float)
-    ends = np.array(record["ends"], dtype=np.intp)
-    twin = np.array(record["twin"], dtype=np.intp)
-    tree = Tree(
-        tuple(map(str, record["flaps"])),
-        tuple(map(str, record["rivers"])),
-        tuple(map(str, record["joints"])),
-        ends,
-        lengths,
-        np.zeros(len(lengths)),
-        twin,
-        ((),) * len(record["flaps"]),
-    )
-    if ends.shape != (len(tree.names), 2) or not ((ends >= 0) & (ends < tree.n_nodes)).all():
-        raise ValueError(ends)
-    return tree, lengths

@@ -195,10 +195,10 @@ class _Order:
 
     def _add(self, new: dict[int, Precrease]) -> None:
         self.made |= new
-        for one in new.values():
+        for number, one in new.items():
             for m in one.measured:
                 self.level[m.vertex] = one.level
-                self.crossing[m.vertex] = ()
+                self.crossing[m.vertex] = (m.along, number)
         self.learn(sorted({v for k in new for v in self.creases[k].vertices}))
 
     def _turn(self, one: int, other: int) -> float:

@@ -179,7 +179,7 @@ def landmarks(
 
 
 def _lines_under(
-    spot: NDArray[np.float64], size: tuple[float, float], mirror: Mirror | None
+    spot: NDArray[np.float64], size: tuple[float, float], mirror: SheetMirror | None
 ) -> NDArray[np.float64]:
     """Return the edges and the line of symmetry that a point lies on."""
     lines = edges_of(size)

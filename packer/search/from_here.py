@@ -86,11 +86,13 @@ def from_here(
 
     Examples
     --------
-    With one flap twice as long, and the packing as it follows::
-
-        first, *others = figure.flaps
-        longer = replace(figure, flaps=(replace(first, length=2 * first.length), *others))
-        from_here(packing, longer).scale
+    >>> from dataclasses import replace
+    >>> from packer import MaxStarts, SearchOptions, pack, read_figure
+    >>> figure = read_figure("samples/sea_star.toml")
+    >>> packing = pack(figure, options=SearchOptions(stop=MaxStarts(1)))
+    >>> longer = replace(figure, flaps=(replace(figure.flaps[0], length=2.0), *figure.flaps[1:]))
+    >>> from_here(packing, longer).scale < packing.scale
+    True
     """
     problem = packing.problem
     if figure is not None or sheet is not None:

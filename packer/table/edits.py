@@ -11,7 +11,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Final
 
 from packer.errors import FigureError
-from packer.model.figure import MOST_TIPS
+from packer.limits import MOST_TIPS
 from packer.table.draft import DraftNode, DraftPart, changed_part, side_of
 
 if TYPE_CHECKING:

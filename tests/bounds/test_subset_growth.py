@@ -71,7 +71,9 @@ def test_looking_again_and_improving_never_lose():
 
 def test_few_tips_are_taken_all_at_once():
     few = pose(random_figure(3, 5))
-    assert [s.tips for s in SubsetGrowth(few, None, WorkBudget(1e9)).whole()] == [(0, 1, 2, 3, 4)]
+    assert [s.tips for s in SubsetGrowth(few, None, WorkBudget(1e9)).whole()] == [
+        (0, 1, 2, 3, 4)
+    ]
     many = pose(random_figure(3, 14))
     assert SubsetGrowth(many, None, WorkBudget(1e9)).whole() == []
 

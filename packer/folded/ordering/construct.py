@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from packer.creases.pattern import CreasePattern
-    from packer.folded.ordering.mirror import Mirror
+    from packer.folded.ordering.mirror import MirrorImages
     from packer.folded.ordering.tour import Tour
 
 MOST_ROOTS: Final = 6
@@ -91,6 +91,11 @@ def constructed(
     return search.complete() or search.repaired()
 
 
+def toured_whole(pattern: CreasePattern) -> bool:
+    """Whether a tour from some root takes in all molecules, so that nothing is put in by search."""
+    return _Roots(pattern, Deadline.after(), lambda _: None).complete(compared=1) is not None
+
+
 def joints_outwards(pattern: CreasePattern) -> Iterator[int]:
     """Yield the joints of the pattern's tree, its centre first, neighbours before others."""
     order = [centre_of(pattern)]
@@ -115,12 +120,12 @@ class _Roots:
         self.left: list[tuple[int, int, int]] = []
         self.seen = 0
 
-    def complete(self) -> Construction | None:
-        """Return the best order that a tour alone gives."""
+    def complete(self, compared: int = MOST_EVEN) -> Construction | None:
+        """Return the best of so many orders that a tour alone gives."""
         best: Construction | None = None
         even = 0
         for root in self._ordered():
-            if self.deadline.over or (best is not None and even >= MOST_EVEN):
+            if self.deadline.over or (best is not None and even >= compared):
                 break
             if self.seen >= FEW_ROOTS and self.left and min(self.left)[0] <= FEW_LEFT:
                 break
@@ -190,7 +195,7 @@ class _Roots:
         return Construction(molecules, rank, added, uneven, tour.aside, self.seen)
 
 
-def images_of(molecules: Molecules, mirror: Mirror) -> Images:
+def images_of(molecules: Molecules, mirror: MirrorImages) -> Images:
     """Return the mirror images of molecules and layers."""
     return Images(
         mirror.of_sets(molecules.of_face), mirror.of_sets(molecules.layer_of), mirror.vertices
@@ -198,7 +203,7 @@ def images_of(molecules: Molecules, mirror: Mirror) -> Images:
 
 
 def uneven_creases(
-    molecules: Molecules, rank: NDArray[np.intp], mirror: Mirror
+    molecules: Molecules, rank: NDArray[np.intp], mirror: MirrorImages
 ) -> NDArray[np.intp]:
     """Return the folded edges whose mirror image is folded the other way."""
     edges = np.flatnonzero(molecules.form.folded)
