@@ -6,8 +6,6 @@ from tests.test_house import MODULES, PACKAGE, ROOT
 
 COVERED_BY = {
     "report/order_table": "cli/test_crease.py",
-    "folded/parity": "folded/test_order_search.py",
-    "folded/question": "folded/test_order_search.py",
     "files/fold_pattern": "files/test_fold_json.py",
     "bounds/branch_and_bound": "bounds/test_upper_bound.py",
     "bounds/classical_rules": "bounds/test_upper_bound.py",
