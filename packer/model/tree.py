@@ -41,6 +41,10 @@ class Tree:
         (edges,) directions in the stick figure, in radians clockwise from upright, of a flap from
         its joint to its tip, of a river from its first end to its second; NaN where none is given,
         and empty where none at all.
+    widths
+        For each flap how many cells its tip is wide on a grid; empty where all are points.
+    pleats
+        For each edge how many pleats shorten it; empty where none has any.
     """
 
     flaps: tuple[str, ...]
@@ -52,6 +56,8 @@ class Tree:
     twin: NDArray[np.intp]
     places: tuple[tuple[Place, ...], ...]
     directions: NDArray[np.float64] = field(default_factory=lambda: np.empty(0))
+    widths: tuple[int, ...] = ()
+    pleats: tuple[int, ...] = ()
 
     @property
     def names(self) -> tuple[str, ...]:
@@ -213,6 +219,12 @@ def tree_of(figure: Figure) -> Tree:
         *arrays,
         places=tuple(figure.flaps[p].place for p in parts[:n]),
         directions=directions,
+        widths=tuple(figure.flaps[p].width for p in parts[:n])
+        if any(flap.width for flap in figure.flaps)
+        else (),
+        pleats=tuple(len(written[p].folded_away.depths) for p in parts)
+        if any(part.pleats for part in written)
+        else (),
     )
 
 
