@@ -5,6 +5,13 @@ from __future__ import annotations
 from tests.test_house import MODULES, PACKAGE, ROOT
 
 COVERED_BY = {
+    "bounds/bound_params": "bounds/test_upper_bound.py",
+    "cli/command_line": "cli/test_pack.py",
+    "creases/settled_packing": "creases/settling/test_settle.py",
+    "drawing/base_drawing": "cli/test_crease.py",
+    "grid/laid_grid": "grid/test_pack_grid.py",
+    "model/repulsion": "model/test_stick_layout.py",
+    "report/settling_table": "cli/test_report.py",
     "report/order_table": "cli/test_crease.py",
     "files/fold_pattern": "files/test_fold_json.py",
     "bounds/branch_and_bound": "bounds/test_upper_bound.py",
@@ -29,12 +36,11 @@ COVERED_BY = {
     "creases/settling/close_slack": "creases/settling/test_trial.py",
     "creases/settling/feature_ascent": "creases/settling/test_trial.py",
     "creases/settling/settling_params": "creases/settling/test_trial.py",
-    "drawing/figure_drawing": "drawing/test_stick_layout.py",
+    "drawing/figure_drawing": "model/test_stick_layout.py",
     "drawing/folded_drawing": "drawing/test_crease_drawing.py",
     "drawing/grid_drawing": "cli/test_grid.py",
     "drawing/notebook": "drawing/plates/test_packing_plate.py",
     "drawing/packing_drawing": "drawing/writers/test_svg.py",
-    "drawing/repulsion": "drawing/test_stick_layout.py",
     "drawing/marks/labels": "drawing/test_crease_drawing.py",
     "drawing/marks/styles": "drawing/test_crease_drawing.py",
     "drawing/marks/strokes": "drawing/marks/test_lines.py",
