@@ -17,7 +17,6 @@ from packer.search.pack import pack
 from packer.search.stopping import MaxEffort, MaxStarts, TimeLimit
 from tests.conftest import SAMPLES
 
-
 ROUND = [
     path
     for path in sorted(SAMPLES.glob("*.toml"))
