@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from packer.creases.pattern import CreasePattern
     from packer.drawing.marks.strokes import Mark, Point
     from packer.folded.form import FoldedForm
-    from packer.folded.layers import LinearOrder
+    from packer.folded.layers import LayerOrder
 
 Place = Callable[["NDArray[np.float64]"], "NDArray[np.float64]"]
 """Moves (n, 2) points from the folded plane to the picture."""
@@ -32,7 +32,7 @@ NAME_MM = 2.6
 def state_drawing(
     pattern: CreasePattern,
     form: FoldedForm,
-    order: LinearOrder | None,
+    order: LayerOrder | None,
     most: tuple[float, float],
     *,
     back: bool = False,
@@ -81,7 +81,7 @@ def state_drawing(
     return from_behind(drawing) if back else drawing
 
 
-def _seen(form: FoldedForm, order: LinearOrder, back: bool, place: Place) -> Iterator[Mark]:
+def _seen(form: FoldedForm, order: LayerOrder, back: bool, place: Place) -> Iterator[Mark]:
     """Yield what shows of each layer, white for the paper's front and grey for its back."""
     layers = order.layers
     shown: dict[int, list[object]] = {}

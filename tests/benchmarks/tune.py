@@ -4,6 +4,9 @@
     python -m tests.benchmarks.tune interior_point PARAMETER VALUE ...
     python -m tests.benchmarks.tune settling PARAMETER VALUE ...
 
+``--clock work`` counts work (`tests.benchmarks.work`) in place of CPU seconds, so that every run
+repeats on any machine, a busy one too; then seconds are units of work.
+
 PARAMETER is a field of `MemeticParams`, `InteriorPointParams` or `SettlingParams`, with a dot where
 it is a field of a part (`relaxed.target`); ``operators.NAME`` is the weight of an operator. The value
 in use is compared with whether it is named or not. What is measured, by processor time alone:
@@ -33,7 +36,6 @@ from time import process_time
 import numpy as np
 from scipy.stats import binomtest
 
-from packer import deadline
 from packer.creases.settling.settle import settle
 from packer.creases.settling.settling_params import SettlingParams
 from packer.deadline import Deadline
@@ -48,6 +50,7 @@ from packer.search.memetic.run import SearchGoal, advance, begin, stepped
 from packer.search.parallel.threads import one_thread
 from packer.search.result.finalise import finalised
 from tests.benchmarks.search import large, samples, star, symmetric, unsymmetric
+from tests.benchmarks.work import clock_of_cpu, clock_of_work
 
 GROUPS = {
     "free": ("random 22, 5", "random 24, 2", "random 25, 3"),
@@ -57,6 +60,7 @@ GROUPS = {
 }
 USUAL = (*GROUPS["free"][:2], *GROUPS["mirrored"][:2], *GROUPS["star"][:2], *GROUPS["large"])
 LEG = 0.2
+CLOCKS = {"cpu": clock_of_cpu, "work": clock_of_work}
 OFFSPRING = 64
 """Solves timed at once by ``interior_point``."""
 GIVE = 0.03
@@ -242,14 +246,14 @@ def main():
     parser.add_argument("--seeds", type=int, default=10)
     parser.add_argument("--first", type=int, default=0, help="the first seed")
     parser.add_argument("--seconds", type=float, help="CPU seconds a run")
+    parser.add_argument("--clock", choices=CLOCKS, default="cpu")
     parser.add_argument("--csv", type=Path, help="write every run here")
     asked = parser.parse_args()
     asked.figures = figures_of(asked.figures)
-    deadline.monotonic = process_time  # stands still while other processes run
     params, _, _, shown, better = part = PARTS[asked.part]
     usual = value_of(params, asked.parameter)
     settings = [usual, *(v for v in map(ast.literal_eval, asked.values) if v != usual)]
-    with one_thread():
+    with one_thread(), CLOCKS[asked.clock]():
         rows = measured(asked, part, settings)
     search = asked.part == "search"
     rows = with_gaps(rows) if search else [row | {"shown": row["value"]} for row in rows]
