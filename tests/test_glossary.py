@@ -1,4 +1,4 @@
-"""One word, one meaning: names, sizes and words of the package, held to what the house agreed."""
+"""One word, one meaning: the names of the package, and what its guide says of them."""
 
 from __future__ import annotations
 
@@ -14,18 +14,12 @@ import pytest
 
 from tests.test_house import FLOORS, MODULES, PACKAGE, ROOT, room_of
 
-MOST_LINES = 60
-"""Lines of a function, its docstring left out."""
-
-MOST_PARAMETERS = 7
-"""Parameters of a public function beside its subject, the first; of a method beside self."""
-
 OWN_OF_EACH_FORMAT = {"FORMAT", "VERSION"}
 """Constants that every module of a file format states for itself."""
 
 RETIRED = {
-    *("brood", "broods", "clutch", "litter", "hatch", "elders", "foothold", "footholds"),
-    *("workshop", "quest", "hunt", "hunts", "springs", "ascents", "spots", "jiggle", "recipe"),
+    *("foothold", "footholds", "hunt", "hunts", "recipe", "recipes", "polished"),
+    "helpful",
 }
 """Words that named something in the code until the literature's word took their place."""
 
@@ -33,19 +27,6 @@ RETIRED = {
 def trees():
     """Every module of the package with its syntax tree."""
     return [(path, ast.parse(path.read_text(encoding="utf-8"))) for path in MODULES]
-
-
-def functions(tree, parent=None):
-    """Every function of a module with the class it belongs to, if any."""
-    for node in ast.iter_child_nodes(tree):
-        if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef):
-            yield node, parent
-        yield from functions(node, node if isinstance(node, ast.ClassDef) else parent)
-
-
-def is_command(path, node):
-    """Whether a function is a typer command: its parameters are the options that a user types."""
-    return path.parent.name == "cli" and node.name == "command"
 
 
 def repeated(homes):
@@ -83,29 +64,6 @@ def test_no_constant_is_defined_twice_in_a_room():
     assert repeated(homes) == {}
 
 
-def test_no_function_is_long():
-    long = []
-    for path, tree in trees():
-        for node, _ in functions(tree):
-            words = ast.get_docstring(node, clean=False) or ""
-            lines = node.end_lineno - node.body[0].lineno + 1 - words.count("\n")
-            if lines > MOST_LINES and not is_command(path, node):
-                long.append(f"{path.relative_to(PACKAGE)}: {node.name} has {lines} lines")
-    assert long == []
-
-
-def test_no_public_function_has_many_parameters():
-    """Values are exempt, whose fields are named where they are made, and so are commands."""
-    many = []
-    for path, tree in trees():
-        for node, _ in functions(tree):
-            given = node.args
-            count = len(given.posonlyargs) + len(given.args) + len(given.kwonlyargs) - 1
-            if count > MOST_PARAMETERS and node.name[0] != "_" and not is_command(path, node):
-                many.append(f"{path.relative_to(PACKAGE)}: {node.name} takes {count}")
-    assert many == []
-
-
 def identifiers(tree):
     """Every name that a module gives to something."""
     for node in ast.walk(tree):
@@ -127,6 +85,17 @@ def test_no_retired_word_names_anything():
         if set(re.sub("([a-z])([A-Z])", r"\1_\2", name).lower().split("_")) & RETIRED
     }
     assert used == set()
+
+
+NAMED = ("creases", "grid", "planning")
+"""Rooms in which no variable is called "found": each says what it holds."""
+
+
+@pytest.mark.parametrize("room", NAMED)
+def test_variables_say_what_they_hold(room):
+    paths = [path for path in MODULES if path.relative_to(PACKAGE).parts[0] == room]
+    trees_here = [(path, ast.parse(path.read_text(encoding="utf-8"))) for path in paths]
+    assert [path.name for path, tree in trees_here if "found" in set(identifiers(tree))] == []
 
 
 def test_names_in_the_developers_guide_exist():

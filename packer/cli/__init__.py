@@ -13,6 +13,7 @@ from packer.cli import (
     crease,
     grid,
     guide,
+    landmarks,
     levels,
     pack,
     plan,
@@ -22,6 +23,7 @@ from packer.cli import (
     surroundings,
     table,
 )
+from packer.cli.command_line import TYPED
 from packer.cli.output import visible
 from packer.cli.ranges import with_ranges
 from packer.errors import PackerError, PatternError, SearchError
@@ -43,6 +45,7 @@ app.command("compare")(with_ranges(compare.command))
 app.command("crease")(with_ranges(crease.command))
 app.command("grid")(with_ranges(grid.command))
 app.command("guide")(with_ranges(guide.command))
+app.command("landmarks")(with_ranges(landmarks.command))
 app.command("levels")(with_ranges(levels.command))
 app.command("pack")(with_ranges(pack.command))
 app.command("plan")(with_ranges(plan.command))
@@ -66,6 +69,7 @@ def main(arguments: Sequence[str] | None = None) -> NoReturn:
     """
     words = list(sys.argv[1:] if arguments is None else arguments) or ["--help"]
     surroundings.prepare()
+    TYPED.set(tuple(map(str, words)))
     try:
         code = app(args=words, prog_name="packer", standalone_mode=False)
     except PackerError as error:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from packer.cli.command_line import command_line
 from packer.cli.options import (
     HERE,
     FigureArgument,
@@ -181,12 +182,13 @@ def _contents(
     from packer.drawing.writers.svg import svg_text
     from packer.files.fold_json import fold_text
     from packer.files.grid_json import grid_text
+    from packer.folded.pleats import pleat_creases, pleated_cells
 
     return (
-        grid_text(packing),
+        grid_text(packing, command_line()),
         svg_text(grid_drawing(packing)),
         png_bytes(grid_plate(packing, base.pattern, offered)),
-        fold_text(base),
+        fold_text(base, pleat_creases(base.pattern, base.form, pleated_cells(packing))),
         svg_text(crease_role_drawing(base.pattern, packing)),
     )
 
@@ -209,12 +211,13 @@ def layered(pattern: CreasePattern, seed: int) -> FlatBase:
     PatternError
         Where something does not hold in the folded form.
     """
+    from packer.deadline import Deadline
     from packer.folded.checks import findings
     from packer.folded.form import fold
     from packer.folded.layers import FlatBase, flat_base
 
     if pattern.creases <= MOST_LAYERED:
-        base = flat_base(pattern, time=LAYER_SECONDS, seed=seed)
+        base = flat_base(pattern, deadline=Deadline.after(LAYER_SECONDS))
     else:
         base = FlatBase(pattern, fold(pattern), None)
     wrong = findings(base.pattern, base.form)

@@ -45,10 +45,6 @@ WithinOption = Annotated[
 PageOption = Annotated[
     str, typer.Option("--on", metavar="PAPER", help="The pages of the PDF: A4, letter ...")
 ]
-GuideTimeOption = Annotated[
-    float,
-    typer.Option("--time", metavar="SECONDS", help="Time for the layer orders of the stages."),
-]
 
 
 def command(
@@ -56,7 +52,6 @@ def command(
     sheet: TrueSizeOption = None,
     within: WithinOption = "0.5mm",
     on: PageOption = "A4",
-    time: GuideTimeOption = 30.0,
     out: OutOption = HERE,
     force: ForceOption = False,
     quiet: QuietOption = False,
@@ -74,20 +69,20 @@ def command(
     from packer.drawing.packing_drawing import true_mm
     from packer.drawing.plates.guide_pages import guide_pages
     from packer.drawing.writers.tiled_pdf import paged_pdf
-    from packer.files.fold_json import read_fold
+    from packer.files.fold_json import read_base
     from packer.files.guide_json import guide_text
     from packer.landmarks.fold_guide import fold_guide
     from packer.report.guide_page import guide_html
 
     wished = None if sheet is None else option("--sheet", parse_sheet, sheet)
-    read = read_fold(pattern)
+    read = read_base(pattern)
     try:
-        mm = true_mm(read.sheet, wished)
+        mm = true_mm(read.pattern.sheet, wished)
     except SheetError as error:
         raise OptionError(error.message, "--sheet") from None
     near = in_mm("--within", within)
     with ProgressLine(quiet) as line:
-        guide = fold_guide(read, mm, near, seconds=time, progress=line.show)
+        guide = fold_guide(read, mm, near, progress=line.show)
     contents = (
         paged_pdf(guide_pages(guide, paper), files[0].name),
         guide_html(guide, __version__),

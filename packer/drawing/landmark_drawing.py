@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from packer.drawing.arrows import WATCH_MM, fold_arrow, watch
-from packer.drawing.marks.labels import choose_places
+from packer.drawing.marks.label_placement import Naming, place_labels
 from packer.drawing.marks.strokes import Disc, Drawing, Label, Path
 from packer.landmarks.alignments import chord, mirrored
 from packer.landmarks.sequence import CORNERS, size_of
@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from packer.drawing.marks.strokes import Mark, Point
     from packer.landmarks.sequence import Landmarks
 
-NAME_MM: Final = 3.4
+MARK_NAME_MM: Final = 3.4
 """Size of the names of marks."""
 
 PINCH: Final = 0.07
@@ -54,7 +54,7 @@ def landmark_drawing(made: Landmarks, number: int, longest: float) -> Drawing:
     if image is not None:
         new.append(_new_crease(made, image, mm, "other side"))
     marks = [m for marks in new for m in marks]
-    lines = [s for k in (*old, number + 4) for s in _segments(made, k, mm)]
+    lines = [s for k in (0, 1, 2, 3, *old, number + 4) for s in _segments(made, k, mm)]
     groups = (
         ("sheet", (Path("border", ((0.0, 0.0), (w, 0.0), (w, h), (0.0, h)), closed=True),)),
         ("creases", tuple(_old(made, old, mm))),
@@ -199,20 +199,23 @@ def _shown(made: Landmarks, number: int) -> list[tuple[str, tuple[float, float]]
     return [(m.name, m.at) for m in dict.fromkeys([*own, *new]) if m.name not in CORNERS]
 
 
-def _names(made: Landmarks, number: int, mm: float, lines: list[Segment]) -> list[Label]:
-    off = WATCH_MM + 0.6 * NAME_MM
-    choices = []
+def _names(made: Landmarks, number: int, mm: float, lines: list[Segment]) -> list[Mark]:
+    off = WATCH_MM + 0.6 * MARK_NAME_MM
+    namings = []
     for name, (x, y) in _shown(made, number):
         spots = [
             (x * mm + off * math.cos(t), y * mm + off * math.sin(t))
             for t in np.linspace(0, 2 * math.pi, 16, endpoint=False) + 0.3
         ]
-        choices.append([(Label("heading", spot, name, NAME_MM),) for spot in spots])
+        places = [(Label("heading", spot, name, MARK_NAME_MM),) for spot in spots]
+        namings.append(Naming(places, ((x * mm, y * mm),)))
     for k in made.steps[number].lines:
         if k >= 4:
             a, b = (end * mm for end in _ends(made, k))
-            ways = [a + t * (b - a) + 2.2 for t in (0.12, 0.88, 0.3, 0.7, 0.5)]
-            choices.append(
-                [(Label("note", (float(u), float(v)), str(k - 3), NAME_MM),) for u, v in ways]
-            )
-    return choose_places(choices, lines)
+            on = [a + t * (b - a) for t in (0.12, 0.88, 0.3, 0.7, 0.5)]
+            places = [
+                (Label("note", (float(u) + 2.2, float(v) + 2.2), str(k - 3), MARK_NAME_MM),)
+                for u, v in on
+            ]
+            namings.append(Naming(places, ((float(on[0][0]), float(on[0][1])),)))
+    return place_labels(namings, lines)

@@ -8,7 +8,7 @@ import numpy as np
 
 from packer.drawing.arrows import fold_arrow, watch
 from packer.drawing.crease_drawing import tip_names
-from packer.drawing.marks.labels import choose_places
+from packer.drawing.marks.label_placement import Naming, place_labels
 from packer.drawing.marks.strokes import Disc, Drawing, Label, Path
 from packer.drawing.marks.strokes import mirrored as from_behind
 from packer.landmarks.alignments import mirrored
@@ -54,6 +54,7 @@ def level_drawing(guide: FoldGuide, level: int, back: bool, longest: float) -> D
     pattern = guide.pattern
     mm = longest / max(pattern.sheet.width, pattern.sheet.height)
     own = guide.levels[level]
+    first = back == sides_of(guide, level)[0]  # a point is measured once, for both sides
     done = [k for row in guide.levels[:level] for k in row]
     new = list(_pieces(guide, own, back))
     groups = [
@@ -61,11 +62,11 @@ def level_drawing(guide: FoldGuide, level: int, back: bool, longest: float) -> D
         ("creases", tuple(_lines(guide, done, mm))),
         ("new", tuple(_path(pattern, kind, a, b, mm) for kind, a, b in new)),
         ("signs", tuple(_signs(guide, own, back, mm))),
-        ("measures", tuple(_measures(guide, own, mm))),
+        ("measures", tuple(_measures(guide, own, mm)) if first else ()),
         ("tips", tuple(_tips(pattern, mm))),
     ]
     if level == 0 and not back:
-        groups.append(("names", tuple(tip_names(pattern, mm))))
+        groups.append(("names", tuple(tip_names(pattern, mm, {}))))
     drawing = Drawing(
         pattern.sheet.width * mm,
         pattern.sheet.height * mm,
@@ -176,7 +177,7 @@ def _measures(guide: FoldGuide, numbers: Iterable[int], mm: float) -> list[Mark]
     """Return a line with its length in mm from each known point to the one measured."""
     pattern = guide.pattern
     marks: list[Mark] = []
-    choices = []
+    namings = []
     for number in numbers:
         for m in guide.precreases[number].measured:
             a, b = _at(pattern, m.start, mm), _at(pattern, m.vertex, mm)
@@ -188,6 +189,7 @@ def _measures(guide: FoldGuide, numbers: Iterable[int], mm: float) -> list[Mark]
                 for u in (4, -4, 7, -7)
                 for v in (2.5, -2.5, 5, -5)
             ]
-            choices.append([(Label("heading", spot, text, MEASURE_MM),) for spot in spots])
+            places = [(Label("heading", spot, text, MEASURE_MM),) for spot in spots]
+            namings.append(Naming(places, (b,)))
     ends = (pattern.points[pattern.edges] * mm).tolist()
-    return marks + list(choose_places(choices, ends))
+    return marks + place_labels(namings, ends)

@@ -44,7 +44,7 @@ def _folds(guide: FoldGuide, number: int) -> dict[int, str]:
     kinds = {}
     if order is not None:
         for edge, left, right in order.layers.creases.tolist():
-            up = (order.above[right, left] > 0) != bool(order.layers.flipped[left])
+            up = (order.rank[right] > order.rank[left]) != bool(order.layers.flipped[left])
             kinds[edge] = _KIND["V" if up else "M"]
     for edge in np.flatnonzero(stage.moving & ~stage.form.folded).tolist():
         kinds[edge] = "old crease"  # folded back open

@@ -87,8 +87,8 @@ def _seen(form: FoldedForm, order: LayerOrder, back: bool, place: Place) -> Iter
     shown: dict[int, list[object]] = {}
     for cell, cover in zip(layers.cells, layers.cover, strict=True):
         rows = np.flatnonzero(cover)
-        over = (order.above[np.ix_(rows, rows)] > 0).sum(axis=1)
-        top = int(rows[over.argmin() if back else over.argmax()])
+        rank = order.rank[rows]
+        top = int(rows[rank.argmin() if back else rank.argmax()])
         shown.setdefault(top, []).append(cell)
     for layer, cells in sorted(shown.items()):
         kind = "paper back" if bool(layers.flipped[layer]) != back else "paper front"

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import time as clock
 from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING, Final
@@ -22,7 +21,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
     from packer.creases.pattern import CreasePattern
-    from packer.folded.layers import LayerOrder
+    from packer.folded.layers import FlatBase, LayerOrder
     from packer.folded.stages import Stage
     from packer.landmarks.precrease import Precrease
     from packer.landmarks.sequence import Landmarks
@@ -98,29 +97,26 @@ class FoldGuide:
 
 
 def fold_guide(
-    pattern: CreasePattern,
+    base: FlatBase,
     mm: float,
     within: float,
     *,
-    seconds: float = 30.0,
     progress: Callable[[str], None] | None = None,
 ) -> FoldGuide:
     """Return the guide of a crease pattern.
 
     Parameters
     ----------
-    pattern
-        A uniaxial base's creases.
+    base
+        A folded pattern, with its layer order where one is known.
     mm
         Millimetres for one unit of its sheet.
     within
         How far a mark may lie from its tip, in mm.
-    seconds
-        Time for the layer orders of the stages.
     progress
         Called with a few words now and then.
     """
-    hand = HAND_MM / mm
+    hand, pattern = HAND_MM / mm, base.pattern
     made = grid_landmarks(pattern, hand)
     on_grid = made is not None
     if made is None:
@@ -130,14 +126,8 @@ def fold_guide(
         pattern, SHORTEST_MM / mm, range(len(pattern.points)) if on_grid else ()
     )
     steps = stages(pattern)
-    end = clock.monotonic() + seconds
-    orders = []
-    for number, stage in enumerate(steps):
-        if progress is not None:
-            progress(f"stage {number + 1} of {len(steps)}")
-        # the last state is the base itself, whose order the pattern has or has not
-        left = (end - clock.monotonic()) / (len(steps) - number)
-        orders.append(layer_order(pattern, stage.form, left) if left > 0 else None)
+    orders = [layer_order(pattern, stage.form) for stage in steps[:-1]]
+    orders.append(base.order)
     return FoldGuide(
         pattern,
         mm,

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True, eq=False)
-class Mirror:
+class SheetMirror:
     """A line in which a sheet and the tips on it are their own mirror images.
 
     Attributes
@@ -36,7 +36,7 @@ class Mirror:
     first: NDArray[np.intp]
 
     @staticmethod
-    def of(size: Size, points: NDArray[np.float64]) -> Mirror | None:
+    def of(size: Size, points: NDArray[np.float64]) -> SheetMirror | None:
         """Return the first symmetry that a sheet and (n, 2) points on it have, if any."""
         w, h = size
         r = 0.5**0.5
@@ -48,7 +48,7 @@ class Mirror:
             gaps = np.linalg.norm(images[:, None] - points[None], axis=-1)
             if len(points) and gaps.min(axis=1).max() <= SAME_LINE * min(size):
                 first = np.minimum(gaps.argmin(axis=1), np.arange(len(points)))
-                return Mirror(axis, edges, first)
+                return SheetMirror(axis, edges, first)
         return None
 
     def lines(self, lines: Lines) -> Lines:

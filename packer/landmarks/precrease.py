@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Final, Literal
 import numpy as np
 
 from packer.landmarks.alignments import mirrored
-from packer.landmarks.mirror import Mirror
+from packer.landmarks.mirror import SheetMirror
 from packer.landmarks.straight import base_lines, straight_creases
 from packer.units import POOR_CROSSING, SAME_DIRECTION, SAME_LINE
 
@@ -195,10 +195,10 @@ class _Order:
 
     def _add(self, new: dict[int, Precrease]) -> None:
         self.made |= new
-        for one in new.values():
+        for number, one in new.items():
             for m in one.measured:
                 self.level[m.vertex] = one.level
-                self.crossing[m.vertex] = ()
+                self.crossing[m.vertex] = (m.along, number)
         self.learn(sorted({v for k in new for v in self.creases[k].vertices}))
 
     def _turn(self, one: int, other: int) -> float:
@@ -332,7 +332,7 @@ def _images(pattern: CreasePattern, creases: Sequence[StraightCrease]) -> list[i
     """Return the number of each crease's mirror image, its own where it has none."""
     own = list(range(len(creases)))
     tips = pattern.points[list(pattern.tips.values())]
-    mirror = Mirror.of((pattern.sheet.width, pattern.sheet.height), tips)
+    mirror = SheetMirror.of((pattern.sheet.width, pattern.sheet.height), tips)
     if mirror is None:
         return own
     ends = np.array([pattern.points[list(crease.ends)] for crease in creases])

@@ -7,6 +7,7 @@ tip make its mark, so the first line that runs through a tip counts nearly half.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Final
 
@@ -14,7 +15,7 @@ import numpy as np
 
 from packer.landmarks import alignments as fold
 from packer.landmarks.creases import SHAPES, Marks, all_ways, marks_of, on_sheet, once
-from packer.landmarks.mirror import Mirror, mirror_step
+from packer.landmarks.mirror import SheetMirror, mirror_step
 from packer.landmarks.sequence import (
     Landmarks,
     Step,
@@ -29,7 +30,7 @@ from packer.landmarks.sequence import (
 from packer.units import OVERLAP, POOR_CROSSING, SAME_LINE
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping
+    from collections.abc import Callable
 
     from numpy.typing import NDArray
 
@@ -61,19 +62,46 @@ MOST_POINTS: Final = 40
 FEW: Final = 6
 """Lines up to which the sixth alignment is tried: the number of its ways grows as a fourth power."""
 
-LONGEST: Final = 40
+LONGEST: Final = 80
 """Creases after which a search ends without a mark for every tip."""
 
 
 @dataclass(frozen=True, eq=False)
 class _Task:
-    """What is looked for: (t, 2) targets on a sheet, to within a distance."""
+    """What is looked for: targets on a sheet."""
 
     size: tuple[float, float]
-    targets: NDArray[np.float64]
-    within: float
+    targets: tuple[_Target, ...]
     hand: float
-    mirror: Mirror | None
+    mirror: SheetMirror | None
+
+
+@dataclass(frozen=True, eq=False)
+class _Target:
+    """Where a mark is wanted, how near, and on which edges and line of symmetry it must lie."""
+
+    spot: NDArray[np.float64]
+    within: float
+    on: NDArray[np.float64]
+
+    def near(self, lines: NDArray[np.float64]) -> NDArray[np.bool_]:
+        """Return which lines run through the target, as nearly as is wanted."""
+        with np.errstate(invalid="ignore"):
+            near: NDArray[np.bool_] = abs(self.off(lines)) <= self.within
+        return near
+
+    def off(self, lines: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Return how far lines run from the target, signed."""
+        off: NDArray[np.float64] = lines[..., :2] @ self.spot - lines[..., 2]
+        return off
+
+    def misses(self, points: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Return how far points lie from the target; infinite where one is no mark for it."""
+        with np.errstate(invalid="ignore"):  # parallel lines cross nowhere
+            miss = np.hypot(*(points - self.spot).T)
+            beside = abs(points @ self.on[:, :2].T - self.on[:, 2]) > SAME_LINE
+            good = ~beside.any(axis=-1) & (miss <= self.within)
+        return np.where(good, miss, np.inf)
 
 
 @dataclass(frozen=True, eq=False)
@@ -94,7 +122,7 @@ class _Try:
 def landmarks(
     sheet: Sheet,
     tips: Mapping[str, Point],
-    within: float,
+    within: float | Mapping[str, float],
     *,
     hand: float,
     progress: Callable[[str], None] | None = None,
@@ -108,7 +136,8 @@ def landmarks(
     tips
         Where marks are wanted, by name, in sheet units.
     within
-        How far a mark may lie from its tip, in sheet units.
+        How far a mark may lie from its tip, in sheet units, for all tips or for each by name. The
+        mark of a tip on an edge or on the line of symmetry lies there too.
     hand
         Standard deviation of each miss of an alignment by hand, in sheet units: `HAND_MM` of
         `packer.units` on the sheet in true size.
@@ -124,9 +153,13 @@ def landmarks(
     names = list(tips)
     points = np.array([tips[name] for name in names], dtype=float).reshape(-1, 2)
     size = size_of(sheet)
-    mirror = Mirror.of(size, points)
+    mirror = SheetMirror.of(size, points)
     own = np.arange(len(points)) if mirror is None else np.unique(mirror.first)
-    task = _Task(size, points[own], within, hand, mirror)
+    room = {name: within[name] if isinstance(within, Mapping) else within for name in names}
+    targets = tuple(
+        _Target(points[k], room[names[k]], _lines_under(points[k], size, mirror)) for k in own
+    )
+    task = _Task(size, targets, hand, mirror)
     best = _searched(task, progress)
     if best is None:
         return None
@@ -145,6 +178,16 @@ def landmarks(
     )
 
 
+def _lines_under(
+    spot: NDArray[np.float64], size: tuple[float, float], mirror: SheetMirror | None
+) -> NDArray[np.float64]:
+    """Return the edges and the line of symmetry that a point lies on."""
+    lines = edges_of(size)
+    if mirror is not None:
+        lines = np.concatenate([lines, np.array(mirror.axis)[None]])
+    return lines[abs(lines[:, :2] @ spot - lines[:, 2]) < SAME_LINE * min(size)]
+
+
 def _searched(task: _Task, progress: Callable[[str], None] | None) -> _Try | None:
     blank = np.repeat(
         edges_of(task.size)[:, None], len(unit_misses(LONGEST, task.size)), axis=1
@@ -161,7 +204,7 @@ def _searched(task: _Task, progress: Callable[[str], None] | None) -> _Try | Non
             progress(f"{depth} creases, {most} of {len(task.targets)} tips")
         following = [new for one in beam for new in _next(task, one)]
         beam = _best(following, WIDE if depth < 2 else BEAM)
-        if not beam or len(beam[0].steps) > LONGEST - 2:
+        if not beam:
             return None
     return None
 
@@ -183,6 +226,8 @@ def _best(tries: list[_Try], most: int) -> list[_Try]:
 
 
 def _next(task: _Task, one: _Try) -> list[_Try]:
+    if len(one.steps) + 2 > LONGEST:
+        return []
     marks = _surest(task, one, marks_of(one.lines, task.size))
     kinds = [k for k in SHAPES if k != 6 or len(one.lines) <= FEW]
     choices = all_ways(one.lines, marks.points, task.size, kinds)
@@ -219,45 +264,34 @@ def _gains(task: _Task, one: _Try, choices: Choices) -> NDArray[np.float64]:
     for k, target in enumerate(task.targets):
         if k in one.marks:
             continue
-        there = one.lines[_near(one.lines, target, task.within)]
+        there = one.lines[target.near(one.lines)]
         gain = np.zeros(len(choices.lines))
         for rows, images in zip(both, both[::-1], strict=True):
-            near = np.flatnonzero(_near(rows, target, task.within))
+            near = np.flatnonzero(target.near(rows))
             others = [line[None] for line in there] + [images[near]] * (len(both) - 1)
-            made = _gain(rows[near], others, target, task.within)
+            made = _gain(rows[near], others, target)
             gain[near] = np.maximum(gain[near], made)
         gains += np.maximum(gain - HALF, 0.0) if len(there) else gain
     return np.where(np.isfinite(gains), gains, -np.inf)
 
 
 def _gain(
-    rows: NDArray[np.float64],
-    others: list[NDArray[np.float64]],
-    target: NDArray[np.float64],
-    within: float,
+    rows: NDArray[np.float64], others: list[NDArray[np.float64]], target: _Target
 ) -> NDArray[np.float64]:
     """Return what lines through a target are worth beside each of the others."""
-    gain = HALF * (1 - OFF * abs(rows[:, :2] @ target - rows[:, 2]) / within)
+    gain = HALF * (1 - OFF * abs(target.off(rows)) / target.within)
     for other in others:
-        miss = _miss_of(rows, other, target) / within
+        miss = _miss_of(rows, other, target) / target.within
         gain = np.maximum(gain, np.where(miss <= 1, 1 - OFF * miss, 0.0))
     return gain
 
 
-def _near(
-    lines: NDArray[np.float64], target: NDArray[np.float64], within: float
-) -> NDArray[np.bool_]:
-    with np.errstate(invalid="ignore"):
-        near: NDArray[np.bool_] = abs(lines[:, :2] @ target - lines[:, 2]) <= within
-    return near
-
-
 def _miss_of(
-    rows: NDArray[np.float64], other: NDArray[np.float64], target: NDArray[np.float64]
+    rows: NDArray[np.float64], other: NDArray[np.float64], target: _Target
 ) -> NDArray[np.float64]:
-    """Return how far from a target lines cross; infinite where they make no mark."""
+    """Return how far from a target lines cross; infinite where they make no mark for it."""
     turn = abs(rows[:, 0] * other[:, 1] - rows[:, 1] * other[:, 0])
-    miss = np.hypot(*(fold.crossing(rows, other) - target).T)
+    miss = target.misses(fold.crossing(rows, other))
     return np.where(turn > POOR_CROSSING, miss, np.inf)
 
 
@@ -291,31 +325,32 @@ def _with_marks(task: _Task, one: _Try, fresh: tuple[int, ...]) -> _Try:
     for k, target in enumerate(task.targets):
         if k in marks:
             continue
-        there = _near(one.lines, target, task.within)
-        numbers = np.flatnonzero(there).tolist()
+        numbers = np.flatnonzero(target.near(one.lines)).tolist()
         before = any(n not in fresh for n in numbers)
         pairs = [(a, b) for a in numbers for b in numbers if a < b and {a, b} & set(fresh)]
         made = [m for pair in pairs if (m := _mark(task, one, pair, target)) is not None]
         if made:
             marks[k] = min(made, key=lambda m: m.distance**2 + m.error**2)
-            worth += 1 - (HALF if before else 0.0) - _doubt(task, marks[k])
+            worth += 1 - (HALF if before else 0.0) - _doubt(task, target, marks[k])
         elif numbers and not before:
-            off = min(abs(one.lines[n, :2] @ target - one.lines[n, 2]) for n in numbers)
-            worth += HALF * (1 - OFF * off / task.within)
+            off = float(abs(target.off(one.lines[numbers])).min())
+            worth += HALF * (1 - OFF * off / target.within)
     return replace(one, marks=marks, worth=worth)
 
 
-def _doubt(task: _Task, mark: TipMark) -> float:
-    return OFF * mark.distance / task.within + min(MOST_UNSURE, UNSURE * mark.error / task.hand)
+def _doubt(task: _Task, target: _Target, mark: TipMark) -> float:
+    return OFF * mark.distance / target.within + min(
+        MOST_UNSURE, UNSURE * mark.error / task.hand
+    )
 
 
-def _mark(task: _Task, one: _Try, pair: Pair, target: NDArray[np.float64]) -> TipMark | None:
+def _mark(task: _Task, one: _Try, pair: Pair, target: _Target) -> TipMark | None:
     a, b = one.folded[pair[0]], one.folded[pair[1]]
     if abs(a[0, 0] * b[0, 1] - a[0, 1] * b[0, 0]) <= POOR_CROSSING:
         return None
     points = fold.crossing(a, b)
-    miss = float(np.hypot(*(points[0] - target)))
-    if miss > task.within or not on_sheet(points[:1], task.size)[0]:
+    miss = float(target.misses(points[:1])[0])
+    if miss == np.inf or not on_sheet(points[:1], task.size)[0]:
         return None
     x, y = points[0].tolist()
     return TipMark(pair, (x, y), miss, float(spread(points, task.size, task.hand)))

@@ -22,7 +22,7 @@ MOST: Final = 3
 
 
 @dataclass(frozen=True, eq=False)
-class Table:
+class CreaseTable:
     """All lines that sequences of so many creases make, the edges first.
 
     Attributes
@@ -41,7 +41,7 @@ class Table:
     needs: tuple[tuple[frozenset[int], ...], ...]
 
 
-def table(size: Size, depth: int = MOST, kinds: Iterable[int] = ALL) -> Table:
+def table(size: Size, depth: int = MOST, kinds: Iterable[int] = ALL) -> CreaseTable:
     """Return all lines of up to `depth` creases.
 
     Parameters
@@ -75,7 +75,7 @@ def table(size: Size, depth: int = MOST, kinds: Iterable[int] = ALL) -> Table:
                     following.add(state | {line})
             start += len(own)
         states = sorted(following, key=sorted)
-    return Table(lines, cost, tuple(map(tuple, needs)))
+    return CreaseTable(lines, cost, tuple(map(tuple, needs)))
 
 
 def _from(state: frozenset[int], lines: Lines, size: Size, kinds: Iterable[int]) -> Lines:

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from packer.drawing.writers.html import Table
 from packer.errors import PackingError, ReadError
 from packer.folded.checks import findings
 from packer.folded.difficulty import difficulty
-from packer.folded.form import fold
-from packer.folded.layers import FlatBase
+from packer.folded.layer_count import layer_count
 from packer.grid.grid_cost import grid_cost
 from packer.numbers import counted
 from packer.planning.advice import savings
@@ -31,12 +31,14 @@ from packer.report.levels_table import (
     level_heads,
     level_table,
 )
-from packer.report.packing_table import SHORTER, heads, rows
-from packer.report.plan_table import plan_lines, size_rows
+from packer.report.order_table import order_table, stages_words
+from packer.report.packing_table import SHORTER, cost_head, heads, rows
+from packer.report.plan_table import layer_heads, layer_rows, plan_lines, size_rows
 from packer.units import HOLDS
 
 if TYPE_CHECKING:
     from packer.creases.pattern import CreasePattern
+    from packer.folded.layers import FlatBase
     from packer.grid.grid_packing import GridPacking
     from packer.model.packing import Packing
     from packer.planning.comparison import Comparison
@@ -44,8 +46,18 @@ if TYPE_CHECKING:
     from packer.planning.plan import Plan
 
 
-def parts_table(packing: Packing) -> Table:
-    """Return the table of `packer pack`, with bars where a part costs something."""
+def parts_table(packing: Packing, searched: Packing | None = None) -> Table:
+    """Return the table of `packer pack`, with bars where a part costs something.
+
+    Parameters
+    ----------
+    packing
+        The packing that the page speaks of.
+    searched
+        The packing it was settled from, if it was: costs and gains are those of the search.
+    """
+    if searched is not None:
+        return _settled_parts(packing, searched)
     gains = {name: saving.gain for saving in savings(packing) for name in saving.names}
     most = max(gains.values(), default=0.0) or 1.0
     tree = packing.tree
@@ -65,6 +77,24 @@ def parts_table(packing: Packing) -> Table:
         left=(0, titles.index("kind"), len(titles) - 1),
         parts=groups,
         bars={column: [gains[group[0]] / most for group in groups]},
+    )
+
+
+def _settled_parts(settled: Packing, searched: Packing) -> Table:
+    """Return the parts of a settled packing, with costs and gains as searched."""
+    own, costs = parts_table(settled), parts_table(searched)
+    titles = list(costs.heads)
+    keep = {titles.index(cost_head(searched)), *(costs.bars or {})}
+    cells = [
+        [old[k] if k in keep else new[own.heads.index(title)] if title in own.heads else ""
+         for k, title in enumerate(titles)]
+        for new, old in zip(own.rows, costs.rows, strict=True)
+    ]  # fmt: skip
+    return replace(
+        costs,
+        caption="Flaps and rivers as settled: where they lie, and what share of the paper they "
+        "take; costs and gains are those of the packing as searched",
+        rows=cells,
     )
 
 
@@ -113,15 +143,13 @@ def levels_tables(levels: Levels) -> list[Table]:
     return found
 
 
-def crease_section(
-    pattern: CreasePattern, packing: Packing, plan: Plan | None = None
-) -> Creases:
+def crease_section(base: FlatBase, packing: Packing, plan: Plan | None = None) -> Creases:
     """Return a crease pattern with its folded form and what it asks of its folder.
 
     Parameters
     ----------
-    pattern
-        The creases of `packing`.
+    base
+        The creases of `packing`, with their layer order if one is known.
     packing
         The packing the report is on.
     plan
@@ -132,10 +160,8 @@ def crease_section(
     ReadError
         Where it is of another figure or sheet, or does not fold flat.
     """
-    parts = set(pattern.part_of.values())
-    if parts != set(packing.tree.names) or not _same_ratio(packing, pattern):
-        raise ReadError("this is not of the packing's figure and sheet; crease it again")
-    form = fold(pattern)
+    fits(base.pattern, packing)
+    pattern, form = base.pattern, base.form
     wrong = findings(pattern, form)
     if wrong:
         raise ReadError(f"the pattern does not fold: {wrong[0]}; crease again")
@@ -145,7 +171,6 @@ def crease_section(
     mm = plan.sheet.width / sheet.width if plan else sheet.mm_per_unit
     thick = f", {hard.layers * plan.paper.mm:.1f} mm of {plan.paper.name}" if plan else ""
     size = f"{share:.2f} % of the side"
-    ordered = bool({"M", "V"} & set(pattern.folds))
     same = sheet.width / packing.sheet.width
     asked = packing.sheet_lengths.items()
     given = 1 - min(pattern.built[name] / (same * length) for name, length in asked)
@@ -157,6 +182,7 @@ def crease_section(
             str(hard.together),
             "the largest set that cannot be folded one after another, as far as inner vertices tell",
         ),
+        ("the same in stages", *stages_words(pattern, hard.together)),
         ("inner vertices", str(hard.vertices), "where folded creases meet inside the sheet"),
         (
             "smallest feature",
@@ -177,19 +203,42 @@ def crease_section(
             "held by the paper in strands",
         ),
     ]
+    paper_mm = plan.paper.mm if plan else None
+    layers = Table(
+        "Layers along each flap and river, and at each joint with all its parts to one side",
+        layer_heads(paper_mm),
+        layer_rows(layer_count(pattern), paper_mm),
+    )
     lines = [
         "Checked by folding it face by face: it folds flat at every vertex, into the figure.",
         "Mountains and valleys are those of a valid layer order."
-        if ordered
+        if base.order is not None
         else "No layer order was found, so mountains and valleys are open.",
     ]
     numbers = Table(
         "What it asks of its folder", ("number", "", "meaning"), rows, left=(0, 1, 2)
     )
-    return Creases(FlatBase(pattern, form, None), lines, numbers)
+    return Creases(base, lines, numbers, layers, order_table(pattern))
 
 
-def grid_section(grid: GridPacking, packing: Packing) -> Grid:
+def fits(pattern: CreasePattern, packing: Packing, source: str = "") -> None:
+    """Refuse a crease pattern of another figure or sheet than a packing's.
+
+    Raises
+    ------
+    ReadError
+        Where it is of another; `source` is the file told.
+    """
+    parts = set(pattern.part_of.values())
+    if parts != set(packing.tree.names) or not _same_ratio(packing, pattern):
+        raise ReadError(
+            "this is not of the packing's figure and sheet; crease it again", source=source
+        )
+
+
+def grid_section(
+    grid: GridPacking, packing: Packing, creases: CreasePattern | None = None
+) -> Grid:
     """Return a grid packing with its lengths and what it costs against the circles.
 
     Raises
@@ -217,7 +266,7 @@ def grid_section(grid: GridPacking, packing: Packing) -> Grid:
     split = ", ".join(grid.split_rivers)
     lines.append(f"Rivers in strands: {split}." if split else "All rivers are whole.")
     lengths = Table("Lengths asked and rounded to cells", length_heads(grid), length_rows(grid))
-    return Grid(grid, lines, lengths)
+    return Grid(grid, lines, lengths, creases)
 
 
 def _same_ratio(packing: Packing, pattern: CreasePattern) -> bool:

@@ -1,6 +1,6 @@
-"""Frames: a packing while somebody pulls at it, one climb after each small change.
+"""Frames: a packing while somebody pulls at it, one local solve after each small change.
 
-A frame is what can be drawn of a packing within the time of a picture. The local solver climbs from
+A frame is what can be drawn of a packing within the time of a picture. The local solver goes from
 the tips of the frame before to a gap of `FRAME_GAP`, and its multipliers tell at once what each part
 costs, which paths are active and which flaps are loose. What needs the last digits (certificate,
 slack, bound) waits until the hand rests: see `packer.search.from_here`.
@@ -14,15 +14,15 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from packer.deadline import Deadline
 from packer.errors import SearchError
 from packer.local_solver.flexible_lengths import flexible
-from packer.local_solver.newton_steps import NewtonIterates
+from packer.local_solver.newton_steps import InteriorPointResult, NewtonSteps
 from packer.local_solver.nonlinear_program import compile_program, kept_with
-from packer.local_solver.range_assignment import settle
-from packer.local_solver.solver import SHARE, WARMTH, LocalOptimum
+from packer.local_solver.params import WARM, InteriorPointParams, Termination
+from packer.local_solver.range_assignment import assigned_ranges
+from packer.local_solver.solver import LocalOptimum
 from packer.model.packing import Packing
-from packer.search.memetic.run import SearchGoal, advance, begin
+from packer.search.memetic.run import SearchGoal, begin, stepped
 from packer.search.warm_start import start_near
 
 if TYPE_CHECKING:
@@ -30,7 +30,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from packer.local_solver.newton_steps import InteriorPointResult
+    from packer.local_solver.newton_steps import State
     from packer.local_solver.nonlinear_program import NonlinearProgram, RangeChoice
     from packer.model.problem import Problem
     from packer.model.sheet import Point
@@ -38,7 +38,7 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
 
 FRAME_GAP: Final = 1e-4
-"""Gap, as a share of the scale, at which the climb of a frame ends.
+"""Gap, as a share of the scale, at which the solve of a frame ends.
 
 Costs are then within 2.3e-2 of the largest one, and at 1e-6 within 6e-5; a thousandth of the sheet is
 less than a pointer can aim at.
@@ -107,7 +107,7 @@ class Frame:
         return Packing(self.problem, points, tuple(self.lengths.tolist()))
 
     @property
-    def spot(self) -> LocalOptimum:
+    def optimum(self) -> LocalOptimum:
         """The same as the local solver has it."""
         program = compile_program(self.problem, self.choice)
         return LocalOptimum(
@@ -123,7 +123,7 @@ def frame_of(packing: Packing) -> Frame:
     loose[[index[name] for name in packing.loose]] = True
     return Frame(
         problem,
-        settle(problem, packing.points, np.random.default_rng(0), noise=1e-9),
+        assigned_ranges(problem, packing.points, np.random.default_rng(0), noise=1e-9),
         packing.points.copy(),
         flexible(tree).changes(tree.lengths, np.array(packing.lengths)),
         packing.scale,
@@ -134,18 +134,18 @@ def frame_of(packing: Packing) -> Frame:
 
 
 def first_frame(problem: Problem, seed: int = 0) -> Frame:
-    """Return the best of a few climbs from fresh starts, as a place to begin from.
+    """Return the best of a few solves from fresh starts, as a place to begin from.
 
     Raises
     ------
     SearchError
         Where none of them ends with a scale above zero.
     """
-    best = advance(SearchGoal(problem), begin(seed, 0), Deadline.after(0.0)).best
+    best = stepped(SearchGoal(problem), begin(seed, 0)).best
     if best is None or not best.scale > 0:
         raise SearchError("no packing was found to begin from; change a length or a place")
     program = compile_program(problem, best.choice)
-    return _climbed(program, best.z, best.change, FRAME_GAP)
+    return _solved(program, best.z, best.change, FRAME_GAP)
 
 
 def next_frame(
@@ -156,7 +156,7 @@ def next_frame(
     least: float = 0.0,
     tolerance: float = FRAME_GAP,
 ) -> Frame:
-    """Return the packing that one climb from a frame's tips reaches.
+    """Return the packing that one local solve from a frame's tips reaches.
 
     Parameters
     ----------
@@ -171,7 +171,7 @@ def next_frame(
     least
         Scale below which the others stay where they were (see `Frame.crowded`).
     tolerance
-        Gap, as a share of the scale, at which the climb ends.
+        Gap, as a share of the scale, at which the solve ends.
 
     Raises
     ------
@@ -184,7 +184,7 @@ def next_frame(
     program, points, change = begun
     z = program.variables(points)
     narrowed = _narrowed(program, z, held or {})
-    end = _climbed(narrowed, z, change, tolerance, beat=least if held else -np.inf)
+    end = _solved(narrowed, z, change, tolerance, beat=least if held else -np.inf)
     if held and end.scale < least and len(frame.points) == len(points):
         return replace(
             frame,
@@ -202,11 +202,11 @@ def exchanged(frame: Frame, one: int, other: int) -> Frame:
     problem, points = frame.problem, frame.points.copy()
     for a, b in ((one, other), (problem.mirror[one], problem.mirror[other])):
         points[[a, b]] = frame.points[[b, a]]
-    choice = settle(problem, points, np.random.default_rng(0), noise=1e-9)
+    choice = assigned_ranges(problem, points, np.random.default_rng(0), noise=1e-9)
     return replace(frame, points=points, choice=choice, crowded=False)
 
 
-# --- where a climb begins
+# --- where a solve begins
 
 
 def _begun(
@@ -226,17 +226,17 @@ def _begun(
             if not (lengths.ends @ change + lengths.end_scale >= 0).all():
                 change = np.zeros_like(change)
     else:
-        spot = start_near(problem, frame.packing, np.random.default_rng(0))
-        if spot is None:
+        near = start_near(problem, frame.packing, np.random.default_rng(0))
+        if near is None:
             return None
-        points = compile_program(problem, spot.choice).tips(spot.z)
-        change = spot.change
+        points = compile_program(problem, near.choice).tips(near.z)
+        change = near.change
     for tip, (x, y) in held.items():
         points[tip] = x, y
         points[problem.mirror[tip]] = problem.reflect(points[tip])
         if problem.mirror[tip] == tip:
             points[tip] = x, y
-    choice = settle(problem, points, np.random.default_rng(0), noise=1e-9)
+    choice = assigned_ranges(problem, points, np.random.default_rng(0), noise=1e-9)
     return _program(problem, choice), points, change
 
 
@@ -252,7 +252,7 @@ def _narrowed(
     """Return the program with the bounds of held tips drawn close about where they are."""
     if not held:
         return program
-    room = HELD * min(program.problem.sheet.width, program.problem.sheet.height)
+    reach = HELD * min(program.problem.sheet.width, program.problem.sheet.height)
     own = [
         int(program.index[axis, tip])
         for tip in held
@@ -260,52 +260,74 @@ def _narrowed(
         if program.sign[axis, tip]
     ]
     lower, upper = program.lower.copy(), program.upper.copy()
-    lower[own] = np.maximum(lower[own], z[own] - room)
-    upper[own] = np.minimum(upper[own], z[own] + room)
+    lower[own] = np.maximum(lower[own], z[own] - reach)
+    upper[own] = np.minimum(upper[own], z[own] + reach)
     return replace(program, lower=lower, upper=upper)
 
 
-# --- the climb, and what its multipliers tell
+# --- the solve, and what its multipliers tell
 
 
-class _Multiplied(NewtonIterates):
-    """A climb that keeps its last multipliers, which the search has no use for."""
+@dataclass(frozen=True, eq=False)
+class MultipliedResult(InteriorPointResult):
+    """Where a solve ended, with its last multipliers, which the search has no use for.
 
-    def ascent(self, k: int, gap: float, steps: int) -> InteriorPointResult:
-        """Return where the climb stands, and note multipliers and slacks of all paths."""
-        of_paths = self.listed.climb == k
-        near = self.near[k]
-        self.path_multipliers = np.zeros(near.shape)
-        self.path_multipliers[near] = self.listed.paths(self.lam)[of_paths]
-        self.path_slacks = np.full(near.shape, np.inf)
-        self.path_slacks[near] = self.listed.paths(self.s)[of_paths]
-        self.row_multipliers = self.listed.rest(self.lam)[k, : len(self.program.rows)].copy()
-        return super().ascent(k, gap, steps)
+    Attributes
+    ----------
+    path_multipliers, path_slacks
+        (pairs,) of all paths; zero and infinite for those outside the working set.
+    row_multipliers
+        (rows,) of the further constraints.
+    """
+
+    path_multipliers: Floats
+    path_slacks: Floats
+    row_multipliers: Floats
 
 
-def _climbed(
+class _MultipliedSteps(NewtonSteps):
+    """Steps that tell their last multipliers."""
+
+    def result(self, state: State, k: int, gap: float, steps: int) -> MultipliedResult:
+        """Return where one solve stands, with multipliers and slacks of all paths."""
+        at, dual = state
+        of_paths, near = at.working.solve == k, at.near[k]
+        multipliers, slacks = np.zeros(near.shape), np.full(near.shape, np.inf)
+        multipliers[near] = at.working.paths(dual.values)[of_paths]
+        slacks[near] = at.working.paths(at.slack)[of_paths]
+        rows = at.working.rest(dual.values)[k, : len(self.program.rows)].copy()
+        end = super().result(state, k, gap, steps)
+        return MultipliedResult(
+            end.z, end.change, end.scale, end.gap, end.steps, multipliers, slacks, rows
+        )
+
+
+def _solved(
     program: NonlinearProgram,
     z: Floats,
     change: Floats,
     tolerance: float,
     beat: float = -np.inf,
 ) -> Frame:
-    """Climb from some variables, until `beat` is out of reach, and return the frame at the end."""
-    climb = _Multiplied(program, z[None], change[None], SHARE, WARMTH)
-    (end,) = climb.run(beat, np.zeros(0), tolerance)
+    """Solve from some variables, until `beat` is out of reach, and return the frame at the end."""
+    method = _MultipliedSteps(program, InteriorPointParams())
+    (end,) = method.run(
+        method.first(z[None], change[None], WARM), Termination(tolerance, beat=beat)
+    )
+    assert isinstance(end, MultipliedResult)
     problem, tree = program.problem, program.problem.tree
     first, second = program.first, program.second
-    weight = climb.path_multipliers * program.distance
-    disc = climb.row_multipliers * -program.row_scale
+    weight = end.path_multipliers * program.distance
+    disc = end.row_multipliers * -program.row_scale
     whole = weight.sum() + disc.sum()
     felt, tight = np.zeros(tree.n_tips), np.zeros(len(first), dtype=bool)
     total = np.zeros(len(tree.names))
     if whole > 0:
         share = weight / whole
-        tight = climb.path_slacks <= share * end.scale * program.distance
+        tight = end.path_slacks <= share * end.scale * program.distance
         np.add.at(felt, first[tight], share[tight])
         np.add.at(felt, second[tight], share[tight])
-        total = kept_with(program, _used) @ (climb.path_multipliers / whole)
+        total = kept_with(program, _used) @ (end.path_multipliers / whole)
         for tip, row in zip(_disc_tips(program), disc / whole, strict=False):
             felt[tip] += row
             total[tip] += row / tree.lengths[tip]
@@ -354,7 +376,7 @@ def _active(
 def _with_loose_staying(program: NonlinearProgram, frame: Frame, before: Floats) -> Frame:
     """Return the frame with its loose tips where they were, as far as that costs nothing.
 
-    A climb leaves them in the middle of their room, which shifts with every frame.
+    A solve leaves them in the middle of their clearance, which shifts with every frame.
     """
     problem = frame.problem
     loose = [tip for tip in np.flatnonzero(frame.loose).tolist() if tip <= problem.mirror[tip]]

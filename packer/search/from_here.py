@@ -1,6 +1,6 @@
 """From here: the packing next to this one, and better ones as they come.
 
-Where `pack` searches everywhere, `from_here` climbs once from the tips of a packing: what a designer
+Where `pack` searches everywhere, `from_here` solves once from the tips of a packing: what a designer
 gets who changes one thing and wants the rest to follow.
 """
 
@@ -11,13 +11,12 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from packer.deadline import Deadline
 from packer.errors import OptionError, did_you_mean
 from packer.local_solver.solver import LocalSolver, StartPoint, better
 from packer.model.packing import SearchRecord
 from packer.model.problem import pose
 from packer.search.frame import frame_of, next_frame
-from packer.search.memetic.run import SearchGoal, advance, begin
+from packer.search.memetic.run import SearchGoal, begin, stepped
 from packer.search.parallel.threads import one_thread
 from packer.search.result.finalise import finalised
 from packer.search.result.packing_distance import oriented_like
@@ -37,19 +36,19 @@ BETTER: Final = 1e-6
 
 
 def at_rest(frame: Frame, bound: Bound | None = None) -> Packing:
-    """Return the packing that one climb from a frame's tips reaches, with its certificate.
+    """Return the packing that one local solve from a frame's tips reaches, with its certificate.
 
     Parameters
     ----------
     frame
-        Where to climb from; tips that were held are let go.
+        Where to begin; tips that were held are let go.
     bound
         What is proven about the best, if anything is known.
     """
-    spot = frame.spot
-    shop = LocalSolver(frame.problem, frame.problem.figure.whole_rivers)
-    (end,) = shop.climb([StartPoint(spot.choice, spot.z)], [spot])
-    return finalised(frame.problem, end if better(end, spot) else spot, GIVEN, bound)
+    optimum = frame.optimum
+    solver = LocalSolver(frame.problem, frame.problem.figure.whole_rivers)
+    (end,) = solver.solve([StartPoint(optimum.choice, optimum.z)], [optimum])
+    return finalised(frame.problem, end if better(end, optimum) else optimum, GIVEN, bound)
 
 
 def from_here(
@@ -59,7 +58,7 @@ def from_here(
     *,
     held: Mapping[str, Point] | None = None,
 ) -> Packing:
-    """Return the packing that one climb from the tips of another reaches.
+    """Return the packing that one local solve from the tips of another reaches.
 
     It takes hundredths of a second, where a search takes seconds: for sliders, and for trying what
     one longer leg does to all the others. The result is a local optimum next to the packing given,
@@ -87,8 +86,13 @@ def from_here(
 
     Examples
     --------
+    >>> from dataclasses import replace
+    >>> from packer import MaxStarts, SearchOptions, pack, read_figure
+    >>> figure = read_figure("samples/sea_star.toml")
+    >>> packing = pack(figure, options=SearchOptions(stop=MaxStarts(1)))
     >>> longer = replace(figure, flaps=(replace(figure.flaps[0], length=2.0), *figure.flaps[1:]))
-    >>> from_here(packing, longer).scale
+    >>> from_here(packing, longer).scale < packing.scale
+    True
     """
     problem = packing.problem
     if figure is not None or sheet is not None:
@@ -108,7 +112,7 @@ def better_packings(packing: Packing, seed: int = 0) -> Iterator[Packing | None]
     """Yield ever larger packings of the same problem, without end.
 
     None is yielded after every step of the search, so that whoever asks may turn to other things or
-    stop. The first run searches on from the packing, later ones begin with fresh starts.
+    stop. The first start searches on from the packing, later ones from fresh starts.
 
     Parameters
     ----------
@@ -125,7 +129,7 @@ def better_packings(packing: Packing, seed: int = 0) -> Iterator[Packing | None]
         run = begin(seed, index, near if index == 0 else None)
         while not run.done:
             with one_thread():
-                run = advance(goal, run, Deadline.after(0.0))
+                run = stepped(goal, run)
             best = run.best
             if best is not None and best.scale > least:
                 record = SearchRecord(seed, index + 1, 1, 0.0, "starts")

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final
 
 from packer.errors import OptionError
+from packer.model.laying import laid
 from packer.model.packing import SearchRecord
 from packer.model.problem import Problem, pose
 from packer.search.enumeration import distinct_optima
@@ -36,7 +37,7 @@ WORST: Final = 0.25
 """Loss of scale, against the best, up to which a packing is shown."""
 STARTS_EACH: Final = 4
 """Further starts for each packing asked for."""
-SEED_APART: Final = 1_000_003
+GALLERY_SEED: Final = 1_000_003
 """Added to the seed, so that the further starts are not those of the search."""
 
 
@@ -89,11 +90,11 @@ def gallery(
     options = usable(options)
     best = searched(problem, options, first or options.deadline(), near, whole_rivers)
     if count == 1 or best.search.stopped == "interrupted":
-        return (best,)
+        return (laid(best),)
     whole = problem.figure.whole_rivers if whole_rivers is None else whole_rivers
     goals = (SearchGoal(problem, True), SearchGoal(problem, whole))
     further = further_starts(goals, STARTS_EACH * count, options, whole_time.share(1.0))
-    return chosen(best, further, count, whole)
+    return tuple(laid(packing) for packing in chosen(best, further, count, whole))
 
 
 @dataclass(frozen=True)
@@ -133,7 +134,7 @@ def further_starts(
                     workers.submit(
                         distinct_optima,
                         goals[k % len(goals)],
-                        options.seed + SEED_APART,
+                        options.seed + GALLERY_SEED,
                         k,
                         deadline,
                     )

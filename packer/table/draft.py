@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 UNIT: Final = 60.0
 """Pixels drawn for a length of 1 before any part is measured."""
 
-DIGITS: Final = 4
+LENGTH_DIGITS: Final = 4
 """Digits of a length that follows its stroke: a pointer aims no better."""
 
 
@@ -174,8 +174,8 @@ class Draft:
 
 
 def rounded(length: float) -> float:
-    """Return a drawn length with `DIGITS` digits."""
-    return float(f"{length:.{DIGITS}g}")
+    """Return a drawn length with `LENGTH_DIGITS` digits."""
+    return float(f"{length:.{LENGTH_DIGITS}g}")
 
 
 def side_of(draft: Draft, number: int, without: DraftPart) -> set[int]:

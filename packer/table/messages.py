@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
     Check = Callable[[object], Any]
 
-MOST_BYTES: Final = 2**20
+MOST_MESSAGE_BYTES: Final = 2**20
 """Largest message in bytes; a thousand limbs pulled at once would need a tenth of it."""
 MOST_PICTURE_BYTES: Final = 32 * 2**20
 """Largest picture in bytes: a photograph of forty million pixels."""
@@ -211,8 +211,8 @@ def read_message(text: str | bytes) -> Message:
     ReadError
         Where it is no message: one sentence that says what is wrong with it.
     """
-    if len(text) > MOST_BYTES:
-        raise ReadError(f"a message is at most {MOST_BYTES // 1024} KiB long")
+    if len(text) > MOST_MESSAGE_BYTES:
+        raise ReadError(f"a message is at most {MOST_MESSAGE_BYTES // 1024} KiB long")
     try:
         record = json.loads(text)
     except RecursionError:

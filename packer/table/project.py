@@ -32,7 +32,7 @@ if TYPE_CHECKING:
 
 FORMAT: Final = "packer.table"
 VERSION: Final = 1
-MOST_BYTES: Final = 64 * 2**20
+MOST_FILE_BYTES: Final = 64 * 2**20
 """Largest table file read: a wall of a thousand large packings."""
 MOST_STOPS: Final = 3
 """Times that a task is asked to end a stage: none has more stages."""
@@ -236,7 +236,7 @@ def taken_up(
     if not path.exists():
         return state, Wall(), {}, []
     try:
-        record = json_object(read_text(path, "a table file", MOST_BYTES), FORMAT, VERSION)
+        record = json_object(read_text(path, "a table file", MOST_FILE_BYTES), FORMAT, VERSION)
         wall = wall_of(record.get("wall"))
         written = {
             str(name): str(digest)

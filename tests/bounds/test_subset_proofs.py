@@ -26,7 +26,7 @@ from packer.bounds.work_budget import WorkBudget
 from packer.deadline import Deadline
 from packer.local_solver.initial_points import fresh_points
 from packer.local_solver.interior_point import maximise
-from packer.local_solver.range_assignment import settle
+from packer.local_solver.range_assignment import assigned_ranges
 from packer.model.figure import Figure, Flap, River
 from packer.model.packing import Packing
 from packer.model.problem import pose
@@ -55,7 +55,7 @@ def good_end(problem, starts, seed=0):
     for _ in range(starts):
         points = fresh_points(problem, rng)
         program = subset_program(
-            problem, problem, tuple(range(len(points))), settle(problem, points, rng)
+            problem, problem, tuple(range(len(points))), assigned_ranges(problem, points, rng)
         )
         end = maximise(program, program.variables(points))
         if end.scale > best:

@@ -10,7 +10,7 @@ from packer.errors import PackerError, ReadError
 from packer.table.changes import CHANGES
 from packer.table.messages import (
     FIELDS,
-    MOST_BYTES,
+    MOST_MESSAGE_BYTES,
     MOST_PICTURE_BYTES,
     Message,
     picture_kind,
@@ -117,9 +117,9 @@ def test_a_message_has_its_own_fields_and_no_others(kind):
 
 
 def test_a_message_too_long_is_not_even_parsed():
-    assert read('{"kind": "undo"' + " " * MOST_BYTES + "}") is None
+    assert read('{"kind": "undo"' + " " * MOST_MESSAGE_BYTES + "}") is None
     with pytest.raises(ReadError, match="1024 KiB"):
-        read_message(" " * (MOST_BYTES + 1))
+        read_message(" " * (MOST_MESSAGE_BYTES + 1))
 
 
 @pytest.fixture(scope="module")

@@ -29,7 +29,7 @@ from packer.units import ACTIVE_GAP
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from packer.creases.settling.params import SlackParams
+    from packer.creases.settling.settling_params import SlackParams
     from packer.creases.tip_layout import TipLayout
 
 

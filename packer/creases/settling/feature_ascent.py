@@ -41,7 +41,7 @@ if TYPE_CHECKING:
     from packer.creases.constraints.equations import Equations
     from packer.creases.constraints.length_bounds import LengthBounds
     from packer.creases.constraints.variables import FreeVariables
-    from packer.creases.settling.params import AscentParams
+    from packer.creases.settling.settling_params import AscentParams
     from packer.creases.settling.trial import Candidate
 
 

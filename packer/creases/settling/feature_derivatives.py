@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from packer.creases.plane_graph import Loop
-    from packer.creases.settling.params import AscentParams
+    from packer.creases.settling.settling_params import AscentParams
     from packer.creases.settling.trial import Candidate
     from packer.creases.tip_layout import TipLayout
 

@@ -17,14 +17,15 @@ import numpy as np
 
 from packer.creases.completion.complete import completed
 from packer.creases.constraints.length_bounds import LengthBounds
+from packer.creases.settled_packing import settled_packing
 from packer.creases.settling.feature_ascent import feature_ascent, limiting_part
-from packer.creases.settling.params import DEFAULT, SettlingParams
+from packer.creases.settling.settling_params import DEFAULT, SettlingParams
 from packer.creases.settling.trial import candidates_of, random_trial, run_trial
 from packer.creases.smallest_feature import smallest_feature
 from packer.creases.tip_layout import layout_of
 from packer.deadline import Deadline, OutOfTime
 from packer.errors import OptionError, PatternError
-from packer.model.packing import Packing
+from packer.folded.ordering.construct import toured_whole
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator
@@ -32,6 +33,7 @@ if TYPE_CHECKING:
     from packer.creases.pattern import CreasePattern
     from packer.creases.settling.trial import Candidate
     from packer.creases.smallest_feature import Feature
+    from packer.model.packing import Packing
 
 
 @dataclass(frozen=True)
@@ -219,6 +221,10 @@ class _SettlingRun:
         The packings to draw on.
     by_split
         For each number of split rivers the candidate with the largest smallest feature.
+    whole
+        The same among those whose layer order the construction gives without a search.
+    counted
+        For each number of split rivers the feature size that last counted as a gain.
     tries, gained
         Trials so far, and the one that last gained.
     """
@@ -233,6 +239,8 @@ class _SettlingRun:
     progress: Callable[[SettlingProgress], None] | None
     pool: list[Packing]
     by_split: dict[int, Candidate] = field(default_factory=dict)
+    whole: dict[int, Candidate] = field(default_factory=dict)
+    counted: dict[int, float] = field(default_factory=dict)
     tries: int = 0
     gained: int = 0
 
@@ -285,10 +293,13 @@ class _SettlingRun:
         for first in candidates_of(layout, self.bounds, params.trial, self.deadline):
             known = self.by_split.get(len(first.pattern.split_rivers))
             to_beat = known.feature.size if known else 0.0
+            top = first
             for candidate in feature_ascent(first, self.bounds, params.ascent, to_beat):
+                top = candidate
                 self.keep(candidate)
                 self.report()
                 self.deadline.check()
+            self.keep_whole(top)
 
     def keep(self, candidate: Candidate) -> None:
         """Keep the candidate with the largest feature for each number of split rivers."""
@@ -296,7 +307,28 @@ class _SettlingRun:
         known = self.by_split.get(split)
         if known is None or candidate.feature.size > known.feature.size:
             self.by_split[split] = candidate
-            self.gained = self.tries
+            if candidate.feature.size > self.params.gain * self.counted.get(split, 0.0):
+                self.counted[split] = candidate.feature.size
+                self.gained = self.tries
+
+    def keep_whole(self, candidate: Candidate) -> None:
+        """Keep the one with the largest feature whose layer order needs no search."""
+        split = len(candidate.pattern.split_rivers)
+        known, size = self.whole.get(split), candidate.feature.size
+        larger = known is None or size > known.feature.size
+        about = size >= self.params.about_equal * self.by_split[split].feature.size
+        if larger and about and toured_whole(candidate.pattern):
+            self.whole[split] = candidate
+
+    @property
+    def chosen(self) -> Candidate | None:
+        """The best, or one about as good whose layer order needs no search."""
+        best = self.best
+        whole = self.whole.get(len(best.pattern.split_rivers)) if best is not None else None
+        if best is None or whole is None:
+            return best
+        about = whole.feature.size >= self.params.about_equal * best.feature.size
+        return whole if about else best
 
     @property
     def best(self) -> Candidate | None:
@@ -313,15 +345,16 @@ class _SettlingRun:
 
     def settled(self) -> Settled:
         """Return the best, or the plain completion where no trial closed."""
-        if self.best is None:
+        chosen = self.chosen
+        if chosen is None:
             pattern = completed(layout_of(self.packing, 1 - self.give))
             feature = smallest_feature(pattern)
             return _settled(self.packing, pattern, feature, self.tries, 0.0)
-        feature = self.best.feature
+        feature = chosen.feature
         largest = max(candidate.feature.size for candidate in self.by_split.values())
         coarser = largest if largest > feature.size else 0.0
-        settled = _settled(self.packing, self.best.pattern, feature, self.tries, coarser)
-        part = limiting_part(self.best, self.bounds, self.params.ascent)
+        settled = _settled(self.packing, chosen.pattern, feature, self.tries, coarser)
+        part = limiting_part(chosen, self.bounds, self.params.ascent)
         return replace(settled, limiting_part=part)
 
 
@@ -332,15 +365,8 @@ def _settled(
     names = packing.tree.names
     built = np.array([pattern.built[name] for name in names])
     asked = np.array(packing.lengths) * packing.scale
-    scale = float((built / np.array(packing.lengths)).min())
-    tips = pattern.points[[pattern.tips[name] for name in packing.tree.flaps]]
-    new = Packing(
-        packing.problem,
-        tuple((x, y) for x, y in tips.tolist()),
-        tuple((built / scale).tolist()),
-        split_rivers=pattern.split_rivers,
-        bound=packing.bound,
-        search=replace(packing.search, stopped="given"),
-    )
+    new = settled_packing(packing, pattern)
     changes = dict(zip(names, (built / asked - 1).tolist(), strict=True))
-    return Settled(new, pattern, feature, 1 - scale / packing.scale, changes, tries, coarser)
+    return Settled(
+        new, pattern, feature, 1 - new.scale / packing.scale, changes, tries, coarser
+    )

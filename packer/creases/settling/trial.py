@@ -30,7 +30,7 @@ if TYPE_CHECKING:
     from packer.creases.constraints.length_bounds import LengthBounds
     from packer.creases.pattern import CreasePattern
     from packer.creases.plane_graph import Loop
-    from packer.creases.settling.params import SettlingParams, TrialParams
+    from packer.creases.settling.settling_params import SettlingParams, TrialParams
     from packer.creases.smallest_feature import Feature
     from packer.creases.tip_layout import TipLayout
     from packer.model.packing import Packing

@@ -136,6 +136,8 @@ STYLES: Final[dict[str, Style]] = {
     "mountain": Style(line=VERMILION, width=0.35, dash=MOUNTAIN),
     "valley": Style(line=BLUE, width=0.35, dash=VALLEY),
     "undecided": Style(line=BLACK, width=0.2),
+    "pleat mountain": Style(line=ORANGE, width=0.25, dash=MOUNTAIN),
+    "pleat valley": Style(line=ORANGE, width=0.25, dash=VALLEY),
     "filler tip": Style(line=GREY, width=0.25, fill="#FFFFFF"),
     **_by_role(),
     # the folded form
@@ -159,6 +161,7 @@ STYLES: Final[dict[str, Style]] = {
     "moving paper": Style(fill="#E4E4E4"),
     "paper front": Style(line=INK, width=0.25, fill="#FFFFFF"),
     "paper back": Style(line=INK, width=0.25, fill="#C9C9C9"),
+    "toned paper": Style(line=INK, width=0.1, fill=PART),
     "paper seen through": Style(line=GREY, width=0.08, fill=GREY, opacity=0.12),
     # the grid
     "grid line": Style(line=PALE, width=0.1),

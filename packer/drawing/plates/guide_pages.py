@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 MARGIN: Final = 13.0
 """White edge of a page in mm."""
 
-GAP: Final = 7.0
+PANEL_GAP: Final = 7.0
 """Room between panels."""
 
 TEXT: Final = 3.1
@@ -30,7 +30,7 @@ LEADING: Final = 1.42
 LETTER: Final = 0.53
 """Mean width of a letter as a share of its size."""
 
-FOOT: Final = 8.0
+PAGE_FOOT: Final = 8.0
 
 SHARES: Final = {"quarter": 0.25, "half": 0.5, "full": 1.0}
 
@@ -84,8 +84,8 @@ def _page(
     top -= 10.0
     room = top - MARGIN
     slots = {
-        "quarter": ((inner - GAP) / 2, (room - GAP) / 2),
-        "half": (inner, (room - GAP) / 2),
+        "quarter": ((inner - PANEL_GAP) / 2, (room - PANEL_GAP) / 2),
+        "half": (inner, (room - PANEL_GAP) / 2),
     }
     slots["full"] = (inner, room)
     column, row = 0, 0
@@ -93,8 +93,8 @@ def _page(
         w, h = slots[panel.size]
         if panel.size != "quarter" and column:
             column, row = 0, row + 1
-        x = MARGIN + column * (w + GAP)
-        y = top - row * (h + GAP)
+        x = MARGIN + column * (w + PANEL_GAP)
+        y = top - row * (h + PANEL_GAP)
         groups += _panel(panel, (x, y), (w, h), len(groups))
         column += 1
         if panel.size != "quarter" or column == 2:
@@ -115,12 +115,12 @@ def _panel(
     top = y - 9.0
     wide = panel.size == "half" and len(panel.pictures) == 1 and h < 0.8 * w
     column = w * 0.36 if wide else w
-    lines = [row for line in panel.lines for row in [*wrapped(line, column), ""]]
+    lines = [row for line in panel.lines for row in [*wrapped(line, column), ""]][:-1]
     words = len(lines) * TEXT * LEADING
     if not panel.pictures:
         return [(f"panel {number}", tuple(marks + _text(lines, x, top)))]
     if wide:
-        area = (x + column + GAP, y - h, w - column - GAP, h - 9.0)
+        area = (x + column + PANEL_GAP, y - h, w - column - PANEL_GAP, h - 9.0)
         marks += _text(lines, x, top)
     else:
         area = (x, y - h + words, w, h - 9.0 - words)
@@ -133,12 +133,12 @@ def _pictures(
 ) -> list[Group]:
     x, y, w, h = area
     count = len(panel.pictures)
-    own = (w - GAP * (count - 1)) / count
+    own = (w - PANEL_GAP * (count - 1)) / count
     groups: list[Group] = []
     for k, picture in enumerate(panel.pictures):
         inset = 5.0
         drawing = picture(own - 2 * inset, h - 2 * inset)
-        dx = x + k * (own + GAP) + (own - drawing.width) / 2
+        dx = x + k * (own + PANEL_GAP) + (own - drawing.width) / 2
         dy = y + (h - drawing.height) / 2
         for name, marks in drawing.groups:
             shifted = tuple(moved(mark, dx, dy) for mark in marks)

@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING, Final
 from packer.drawing.marks.strokes import Area, Disc, Drawing, Label, Path, moved, plain
 from packer.drawing.marks.styles import part_colours
 from packer.drawing.packing_drawing import packing_drawing
+from packer.drawing.plates.compare_plate import GAP, HEAD, LINE, SIZE
+from packer.drawing.plates.packing_plate import EDGE
 from packer.model.figure import SYMMETRY_NAMES
 from packer.numbers import counted
 from packer.planning.level_results import level_row
@@ -17,13 +19,8 @@ if TYPE_CHECKING:
     from packer.drawing.marks.strokes import Group, Mark
     from packer.planning.level_results import Level, Levels
 
-PICTURE: Final = 84.0
+SHEET_LENGTH: Final = 84.0
 """Longer side of a sheet as drawn, in mm: four levels make the longer side of A3."""
-GAP: Final = 9.0
-EDGE: Final = 12.0
-HEAD: Final = 26.0
-SIZE: Final = 3.6
-LINE: Final = 5.0
 ACROSS: Final = 4
 """Pictures in one line."""
 CURVE: Final = 52.0
@@ -34,18 +31,18 @@ def levels_plate(levels: Levels) -> Drawing:
     """Draw the levels, coarsest first, each with its numbers below it, and the curve at the foot."""
     found = levels.levels
     longest = max(max(one.packing.sheet.width, one.packing.sheet.height) for one in found)
-    drawings = [_unnamed(packing_drawing(one.packing, PICTURE / longest)) for one in found]
+    drawings = [_unnamed(packing_drawing(one.packing, SHEET_LENGTH / longest)) for one in found]
     texts = [level_lines(levels, one) for one in found]
     rows = [range(k, min(k + ACROSS, len(found))) for k in range(0, len(found), ACROSS)]
     tall = [max(drawings[k].height for k in row) for row in rows]
     below = LINE * max(map(len, texts)) + 8
-    width = 2 * EDGE + min(ACROSS, max(2, len(found))) * (PICTURE + GAP) - GAP
+    width = 2 * EDGE + min(ACROSS, max(2, len(found))) * (SHEET_LENGTH + GAP) - GAP
     height = HEAD + sum(tall) + below * len(rows) + CURVE + 22
     groups: list[Group] = [("head", tuple(_head(levels, height)))]
     top = height - HEAD
     for row, high in zip(rows, tall, strict=True):
         for n, k in enumerate(row):
-            x = EDGE + n * (PICTURE + GAP)
+            x = EDGE + n * (SHEET_LENGTH + GAP)
             groups += [
                 (f"{k + 1} {name}", tuple(moved(mark, x, top - high) for mark in marks))
                 for name, marks in drawings[k].groups

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 _LOOKS: Final = {False: (BLUE, "-", "o"), True: (VERMILION, "--", "s")}
 """Lying and standing sheets differ by colour, line and mark."""
 
-PICTURE: Final = 60.0
+PICTURE_WIDTH: Final = 60.0
 """Width in mm that the picture of the best packing is drawn for, before it is fitted."""
 
 
@@ -94,7 +94,7 @@ def sweep_png(sweep: Sweep, dpi: float = 150.0) -> bytes:
     left.set_title(plain(sweep.name, 60), loc="left", fontweight="bold", parse_math=False)
     curve, k = sweep.best
     packing = curve.packings[k]
-    picture = packing_drawing(packing, PICTURE / packing.sheet.width)
+    picture = packing_drawing(packing, PICTURE_WIDTH / packing.sheet.width)
     draw(picture, right)
     right.set_xlim(-1, picture.width + 1)
     right.set_ylim(-1, picture.height + 1)

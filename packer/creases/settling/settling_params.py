@@ -1,12 +1,14 @@
 """The constants of settling, as values that an experiment can vary.
 
-`python -m tests.benchmarks.tune settling NAME VALUES` measures what one of them is worth. None
-has been tuned on more than a few samples; where a value rests on an argument, it is given.
+`python -m tests.benchmarks.tune settling NAME VALUES` measures what one of them is worth; earlier
+trials are in `tests/benchmarks/trials.md`. None has been tuned on more than a few samples; where a
+value rests on an argument, it is given.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from typing import Final
 
 
 @dataclass(frozen=True)
@@ -133,6 +135,11 @@ class SettlingParams:
         Trials where neither a time nor a number of tries is given.
     patience
         Trials without a gain after which the run ends.
+    gain
+        Growth of the smallest feature that counts as one.
+    about_equal
+        Share of the largest smallest feature at which another candidate is about as good; then one
+        whose layer order the construction gives without a search is preferred.
     good_enough
         Smallest feature, as a share of the shorter side, at which the run ends if no river is
         split: 6 mm on a sheet of 300 mm, which is folded without trouble.
@@ -149,6 +156,8 @@ class SettlingParams:
 
     trials: int = 40
     patience: int = 40
+    gain: float = 1.05
+    about_equal: float = 0.9
     good_enough: float = 0.02
     draw_every: int = 3
     looks: int = 8
@@ -158,6 +167,12 @@ class SettlingParams:
     slack: SlackParams = field(default_factory=SlackParams)
     ascent: AscentParams = field(default_factory=AscentParams)
 
+
+SHORT_PATIENCE: Final = 80
+"""Tips times trials without a gain after which `packer crease` ends where no time is given.
+
+A trial takes longer the more tips there are, so that the run then ends after fewer of them.
+"""
 
 DEFAULT = SettlingParams()
 """The constants in use."""
