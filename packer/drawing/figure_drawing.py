@@ -13,7 +13,7 @@ from packer.drawing.marks.labels import Segment, label_box
 from packer.drawing.marks.names import called
 from packer.drawing.marks.strokes import Anchor, Disc, Drawing, Label, Mark, Path, moved, plain
 from packer.drawing.marks.styles import part_colours
-from packer.drawing.stick_layout import layout
+from packer.model.stick_layout import layout
 from packer.model.tree import tree_of
 from packer.numbers import counted
 
@@ -28,8 +28,8 @@ if TYPE_CHECKING:
 LONGER_SIDE = 150.0
 """Length in mm of the longer side of a figure's box of nodes."""
 
-ROOMY = 1.03
-"""How many times its drawing a box may be for the drawing to fill it."""
+FILLS = 1.03
+"""Ratio of the box to the drawing, in the tighter direction, up to which the box counts as filled."""
 
 CROWDED = 24
 """Flaps above which names stand along their flaps where there is room."""
@@ -100,7 +100,7 @@ def mm_to_fit(
     for _ in range(6):
         drawing = figure_drawing(figure, mm, numbers)
         share = min(width / drawing.width, height / drawing.height)
-        if 1 <= share <= ROOMY:
+        if 1 <= share <= FILLS:
             break
         mm *= 0.985 * share
     return mm

@@ -232,7 +232,7 @@ class Packing:
             for name, (x, y), ranges in zip(
                 self.tree.flaps, self.tips, self.problem.ranges, strict=True
             )
-            if not any(box.holds(x, y, self.problem.room) for box in ranges)
+            if not any(box.holds(x, y, self.problem.tolerance) for box in ranges)
         ]
         if self.symmetry != "none":
             image = self.problem.reflect(self.points)[self.problem.mirror]
