@@ -5,6 +5,7 @@ from __future__ import annotations
 from tests.test_house import MODULES, PACKAGE, ROOT
 
 COVERED_BY = {
+    "sketch/budget": "battery/test_battery.py",
     "bounds/bound_params": "bounds/test_upper_bound.py",
     "cli/command_line": "cli/test_pack.py",
     "creases/settled_packing": "creases/settling/test_settle.py",
@@ -25,7 +26,6 @@ COVERED_BY = {
     "cli/output": "cli/test_pack.py",
     "cli/printing": "cli/test_print.py",
     "creases/tip_layout": "creases/completion/test_filler_insertion.py",
-    "creases/completion/borders": "creases/settling/test_settle.py",
     "creases/completion/filler_search": "creases/completion/test_filler_insertion.py",
     "creases/constraints/active_paths": "creases/constraints/test_equations.py",
     "creases/constraints/length_bounds": "creases/constraints/test_equations.py",
