@@ -41,7 +41,6 @@ COVERED_BY = {
     "drawing/grid_drawing": "cli/test_grid.py",
     "drawing/notebook": "drawing/plates/test_packing_plate.py",
     "drawing/packing_drawing": "drawing/writers/test_svg.py",
-    "drawing/marks/labels": "drawing/test_crease_drawing.py",
     "drawing/marks/styles": "drawing/test_crease_drawing.py",
     "drawing/marks/strokes": "drawing/marks/test_lines.py",
     "drawing/plates/compare_plate": "cli/test_compare.py",
