@@ -27,7 +27,7 @@ from packer.landmarks.sequence import (
     spread,
     unit_misses,
 )
-from packer.landmarks.targets import Target, LandmarkTask, lines_under
+from packer.landmarks.targets import LandmarkTask, Target, lines_under
 from packer.units import OVERLAP, POOR_CROSSING, SAME_LINE
 
 if TYPE_CHECKING:
