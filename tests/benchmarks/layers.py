@@ -15,6 +15,7 @@ from __future__ import annotations
 
 import argparse
 import csv
+import itertools
 import sys
 from pathlib import Path
 from time import process_time
@@ -92,7 +93,7 @@ def random_patterns(first, count, most, tries):
 
 def summary(rows):
     print("\ncreases\tpatterns\tfound\tmedian s\tmost s\tfaults")
-    for low, high in zip(CLASSES, CLASSES[1:], strict=False):
+    for low, high in itertools.pairwise(CLASSES):
         here = [r for r in rows if low <= r[1] < high]
         if here:
             seconds = [float(r[4]) for r in here]

@@ -136,6 +136,9 @@ class Molecules:
         Distance along the tree below which two places are one.
     """
 
+    by_depth = True
+    """Whether what hangs over a gap must lie beyond it; else only what it crosses is looked at."""
+
     def __init__(self, pattern: CreasePattern, root: int) -> None:
         self.pattern, self.form = pattern, fold(pattern, root)
         self.depth = depths(pattern, root)

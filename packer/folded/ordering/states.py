@@ -28,6 +28,13 @@ def states(molecules: Molecules, molecule: int, gap: int) -> Iterator[Ring]:
     found = molecules.all[molecule]
     if found.ring is None or gap not in found.ring.gaps:
         return
+    if not molecules.by_depth:
+        for whole in molecules.choices(molecule):
+            if gap in whole.gaps:
+                ring = whole.cut_at(gap)
+                if not faulty_layers(molecules, molecule, ring):
+                    yield ring
+        return
     plain = found.ring.cut_at(gap)
     deep = [g for g in found.gussets if g.depth > found.low + molecules.room]
     faulty = faulty_layers(molecules, molecule, plain) if deep else set()
@@ -50,8 +57,10 @@ def states(molecules: Molecules, molecule: int, gap: int) -> Iterator[Ring]:
 def faulty_layers(molecules: Molecules, molecule: int, ring: Ring) -> set[int]:
     """Return the layers at creases that cross a layer or another crease of the molecule."""
     inner = molecules.inner_conditions(molecule)
-    place = np.empty(len(ring.layers), dtype=np.intp)
-    place[[inner.number[layer] for layer in ring.layers]] = np.arange(len(ring.layers))
+    place = np.empty(len(inner.number), dtype=np.intp)
+    for k, layer in enumerate(ring.layers):
+        if layer >= 0:
+            place[inner.number[layer]] = k
     pairs = np.sort(place[inner.ends], axis=1)
     low, high = pairs[inner.crossed[:, 0]].T
     third = place[inner.crossed[:, 1]]
