@@ -18,7 +18,7 @@ OWN_OF_EACH_FORMAT = {"FORMAT", "VERSION"}
 """Constants that every module of a file format states for itself."""
 
 RETIRED = {
-    *("foothold", "footholds", "hunt", "hunts", "recipe", "recipes", "attempt", "polished"),
+    *("foothold", "footholds", "hunt", "hunts", "recipe", "recipes", "polished"),
     "helpful",
 }
 """Words that named something in the code until the literature's word took their place."""
@@ -85,6 +85,17 @@ def test_no_retired_word_names_anything():
         if set(re.sub("([a-z])([A-Z])", r"\1_\2", name).lower().split("_")) & RETIRED
     }
     assert used == set()
+
+
+NAMED = ("creases", "grid", "planning")
+"""Rooms in which no variable is called "found": each says what it holds."""
+
+
+@pytest.mark.parametrize("room", NAMED)
+def test_variables_say_what_they_hold(room):
+    paths = [path for path in MODULES if path.relative_to(PACKAGE).parts[0] == room]
+    trees_here = [(path, ast.parse(path.read_text(encoding="utf-8"))) for path in paths]
+    assert [path.name for path, tree in trees_here if "found" in set(identifiers(tree))] == []
 
 
 def test_names_in_the_developers_guide_exist():

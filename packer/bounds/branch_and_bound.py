@@ -74,7 +74,7 @@ def exclude(
     target: float,
     rows: list[Row],
     places: Places,
-    allowance: WorkBudget,
+    budget: WorkBudget,
     most: float = np.inf,
 ) -> Outcome:
     """Try to prove that no packing of a program reaches a scale.
@@ -89,7 +89,7 @@ def exclude(
         Inequalities that at least one of all equivalent packings satisfies.
     places
         For some tips, several ranges in one of which each must lie.
-    allowance
+    budget
         What the work may cost; the boxes are taken from it.
     most
         Boxes after which to give up in any case.
@@ -98,11 +98,11 @@ def exclude(
     stack = [state.first_box()]
     boxes = 0
     while stack:
-        if boxes >= most or allowance.over:
+        if boxes >= most or budget.over:
             return Outcome(False, boxes)
         low, high = _take(stack)
         boxes += low.shape[1]
-        allowance.spend(low.shape[1])
+        budget.spend(low.shape[1])
         alive = state.narrow(low, high)
         low, high = low[:, alive], high[:, alive]
         if not low.shape[1]:
@@ -120,10 +120,10 @@ def _take(stack: list[tuple[Floats, Floats]]) -> tuple[Floats, Floats]:
     parts, count = [], 0
     while stack and count < BATCH:
         low, high = stack.pop()
-        room = BATCH - count
-        if low.shape[1] > room:
-            stack.append((low[:, :-room], high[:, :-room]))
-            low, high = low[:, -room:], high[:, -room:]
+        free = BATCH - count
+        if low.shape[1] > free:
+            stack.append((low[:, :-free], high[:, :-free]))
+            low, high = low[:, -free:], high[:, -free:]
         parts.append((low, high))
         count += low.shape[1]
     return (

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from packer.cli.command_line import command_line
 from packer.cli.options import (
     HERE,
     ForceOption,
@@ -160,7 +161,7 @@ def command(
     contents = (
         svg_text(crease_drawing(base.pattern, None, chosen, colours)),
         png_bytes(beside(plate, drawn)),
-        fold_text(base, pleats),
+        fold_text(base, pleats, command_line()),
         packing_text(settled.packing),
         None if drawn is None else svg_text(drawn),
     )
@@ -197,6 +198,7 @@ def settled_base(
     from packer.creases.settling.settle import settle
     from packer.creases.settling.settling_params import DEFAULT, SHORT_PATIENCE
     from packer.folded.layers import flat_base
+    from packer.model.laying import laid
     from packer.search.enumeration import pool
 
     deadline = Deadline.after(inf if time is None else time)
@@ -207,7 +209,10 @@ def settled_base(
         deadline=deadline.share(SETTLING),
         seed=seed,
         params=DEFAULT if time is not None else replace(DEFAULT, patience=short),
-        more=pool(read, read.scale * (1 - give), seed),
+        more=(
+            other if other is None else laid(other)
+            for other in pool(read, read.scale * (1 - give), seed)
+        ),
         progress=lambda now: progress(
             f"{now.seconds:.0f} s, try {now.tries}, smallest feature {now.feature:.3g}"
         ),
@@ -220,6 +225,8 @@ def summary(
     settled: Settled, base: FlatBase, hard: Difficulty, expected: tuple[str, ...]
 ) -> list[tuple[str, str]]:
     """Return the result as pairs of what and how much; `expected` are the packing's split rivers."""
+    from packer.report.order_table import stages_words
+
     pattern, feature = base.pattern, settled.feature
     x, y = feature.at
     mm = pattern.sheet.mm_per_unit
@@ -231,6 +238,7 @@ def summary(
         ("layer order", order_words(base)),
         ("mirrored", str(base.mirrored)),
         ("straight creases", f"{hard.creases}, of which {hard.together} come together at once"),
+        ("the same in stages", ": ".join(stages_words(pattern, hard.together))),
         ("inner vertices", f"{hard.vertices}"),
         ("most layers", f"{hard.layers}, at the thickest point, all flaps laid to one side"),
         ("distinct directions", f"{hard.angles}"),

@@ -7,8 +7,10 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from packer.cli.command_line import command_line
 from packer.cli.options import (
     HERE,
+    DetailOption,
     FigureArgument,
     ForceOption,
     JsonOption,
@@ -98,6 +100,7 @@ def command(
     figure: FigureArgument,
     sheet: SheetOption = None,
     symmetry: SymmetryOption = None,
+    detail: DetailOption = None,
     unit: UnitOption = None,
     error: ErrorOption = None,
     side: SideOption = None,
@@ -115,7 +118,7 @@ def command(
     """Pack a figure on the least grid of whole cells, and crease it: box pleating."""
     limits = Limits(seed, time, effort=effort)
     size = None if cells is None else option("--cells", _read_cells, cells)
-    problem, stem = pose_subject(figure, sheet, symmetry)
+    problem, stem = pose_subject(figure, sheet, symmetry, detail)
     files = [out / f"{stem}.grid.{kind}" for kind in ("json", "svg", "png")]
     files += [out / f"{stem}.grid.creases.{kind}" for kind in ("fold", "svg")]
     check_free(files, force)
@@ -176,12 +179,13 @@ def _contents(
     from packer.drawing.writers.svg import svg_text
     from packer.files.fold_json import fold_text
     from packer.files.grid_json import grid_text
+    from packer.folded.pleats import pleat_creases, pleated_cells
 
     return (
-        grid_text(packing),
+        grid_text(packing, command_line()),
         svg_text(grid_drawing(packing)),
         png_bytes(grid_plate(packing, base.pattern, offered)),
-        fold_text(base),
+        fold_text(base, pleat_creases(base.pattern, base.form, pleated_cells(packing))),
         svg_text(crease_role_drawing(base.pattern, packing)),
     )
 

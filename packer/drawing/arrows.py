@@ -49,14 +49,11 @@ def watch(point: Point) -> Mark:
 def turn_over(at: Point, size: float = 9.0) -> Iterator[Mark]:
     """Yield the arrow with a loop that says: turn the paper over."""
     x, y = at
-    t = np.linspace(0.0, 1.0, 60)
-    # along, with a loop in the middle
-    across = size * (2 * t - 1) + 0.45 * size * np.sin(2 * np.pi * t) * -1.6 * np.sin(np.pi * t)
-    up = 0.75 * size * np.sin(np.pi * t) ** 4
-    points = tuple((x + float(u), y + float(v)) for u, v in zip(across, up, strict=True))
-    yield Path("fold arrow", points)
-    (a, b), (c, d) = points[-3], points[-1]
-    yield arrow_head(points[-1], math.atan2(d - b, c - a))
+    radius = 0.32 * size
+    angles = np.linspace(-0.5 * math.pi, 1.5 * math.pi, 33)
+    loop = [(x + radius * math.cos(t), y + radius * (1 + math.sin(t))) for t in angles]
+    yield Path("fold arrow", ((x - size, y), *loop, (x + size - 0.7 * HEAD, y)))
+    yield arrow_head((x + size, y), 0.0)
 
 
 def _back(point: Point, towards: float, length: float) -> Point:

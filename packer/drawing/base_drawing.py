@@ -15,8 +15,8 @@ import numpy as np
 from packer.creases.faces import edges_of_faces, offset_on
 from packer.drawing.marks.strokes import Area, Drawing, Label, Path, moved, plain
 from packer.drawing.state_drawing import state_drawing
-from packer.drawing.stick_layout import layout
 from packer.folded.layer_count import section
+from packer.model.stick_layout import layout
 from packer.model.tree import Tree, walk
 
 if TYPE_CHECKING:

@@ -14,7 +14,7 @@ from packer.drawing.precrease_drawing import level_drawing, sides_of
 from packer.drawing.stage_drawing import stage_drawing
 from packer.drawing.state_drawing import state_drawing
 from packer.landmarks.fold_guide import checks
-from packer.landmarks.wording import instruction, marks_made
+from packer.landmarks.wording import instruction, marks_listed
 from packer.numbers import counted
 
 if TYPE_CHECKING:
@@ -119,7 +119,7 @@ def _overview(guide: FoldGuide) -> Panel:
         off = max((mark.distance for mark in made.tips.values()), default=0.0) * guide.mm
         lines.append(
             f"{counted(made.count, 'landmark step')} ({counted(len(made.steps), 'crease')}) for "
-            f"{counted(len(made.tips), 'tip')}; no mark is farther than {off:.2g} mm from its tip. "
+            f"{counted(len(made.tips), 'tip')}; no mark is farther than {off:.2f} mm from its tip. "
             f"By hand expect up to {worst:.1f} mm, with half a millimetre of miss in every fold "
             "(common practice)."
         )
@@ -166,16 +166,16 @@ def _landmarks(guide: FoldGuide) -> Iterator[Panel]:
         if step.image >= 0 and image_of(made, step.image) == number:
             continue
         other = image_of(made, number)
-        lines = [instruction(made, number), marks_made(made, number)]
+        lines = [f"{instruction(made, number)} {marks_listed(made, number)}"]
         title = f"{number + 1}"
         if other is not None:
             title = f"{number + 1} and {other + 1}"
-            again = marks_made(made, other)
+            again = marks_listed(made, other)
             lines.append(f"Repeat on the other side. {again}")
         yield Panel(
             "quarter",
             title,
-            tuple(line for line in lines if line),
+            tuple(lines),
             (
                 lambda width, height, number=number: landmark_drawing(  # type: ignore[misc]
                     made, number, _longest(guide, width, height)
@@ -275,7 +275,7 @@ def _is_full(guide: FoldGuide, number: int) -> bool:
 
 def _level_check(guide: FoldGuide, level: int) -> tuple[str, ...]:
     roles = {guide.precreases[number].crease.role for number in guide.levels[level]}
-    if "ridge" in roles and level < 3:
+    if "ridge" in roles and 0 < level < 3:
         return (
             (
                 f"Three ridges and more meet in one point; where they miss by more than {MISS_MM:g} mm "

@@ -54,7 +54,7 @@ def landmark_drawing(made: Landmarks, number: int, longest: float) -> Drawing:
     if image is not None:
         new.append(_new_crease(made, image, mm, "other side"))
     marks = [m for marks in new for m in marks]
-    lines = [s for k in (*old, number + 4) for s in _segments(made, k, mm)]
+    lines = [s for k in (0, 1, 2, 3, *old, number + 4) for s in _segments(made, k, mm)]
     groups = (
         ("sheet", (Path("border", ((0.0, 0.0), (w, 0.0), (w, h), (0.0, h)), closed=True),)),
         ("creases", tuple(_old(made, old, mm))),

@@ -54,6 +54,7 @@ def level_drawing(guide: FoldGuide, level: int, back: bool, longest: float) -> D
     pattern = guide.pattern
     mm = longest / max(pattern.sheet.width, pattern.sheet.height)
     own = guide.levels[level]
+    first = back == sides_of(guide, level)[0]  # a point is measured once, for both sides
     done = [k for row in guide.levels[:level] for k in row]
     new = list(_pieces(guide, own, back))
     groups = [
@@ -61,7 +62,7 @@ def level_drawing(guide: FoldGuide, level: int, back: bool, longest: float) -> D
         ("creases", tuple(_lines(guide, done, mm))),
         ("new", tuple(_path(pattern, kind, a, b, mm) for kind, a, b in new)),
         ("signs", tuple(_signs(guide, own, back, mm))),
-        ("measures", tuple(_measures(guide, own, mm))),
+        ("measures", tuple(_measures(guide, own, mm)) if first else ()),
         ("tips", tuple(_tips(pattern, mm))),
     ]
     if level == 0 and not back:

@@ -7,6 +7,7 @@ from whether the folding has turned the face over.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
@@ -24,7 +25,9 @@ if TYPE_CHECKING:
 
     from packer.creases.pattern import CreasePattern
     from packer.folded.form import FoldedForm
+    from packer.grid.grid_packing import GridPacking
     from packer.model.packing import Packing
+    from packer.model.pleats import Pleats
     from packer.model.sheet import Point
 
 
@@ -83,6 +86,50 @@ def pleated_parts(packing: Packing) -> dict[str, PleatedPart]:
             tuple((a / paper, b / paper) for a, b in pleats.folds),
         )
     return found
+
+
+def pleated_cells(packing: GridPacking) -> dict[str, PleatedPart]:
+    """Return the pleated parts of a grid packing, their folds on whole cells.
+
+    Each depth is the nearest whole number of cells, at least one, and less where the part's cells
+    do not suffice; the folds are as near to where they were asked as they can be.
+    """
+    tree = packing.tree
+    parts = {part.name: part for part in packing.figure.parts}
+    cells: dict[str, PleatedPart] = {}
+    for k, name in enumerate(tree.names):
+        pleats = parts[tree.written[k]].folded_away
+        if pleats.depths:
+            folds = whole_folds(pleats, packing.lengths[k], packing.unit)
+            start = tree.joints[tree.ends[k, 1 if k < tree.n_tips else 0] - tree.n_tips]
+            paper = packing.lengths[k]
+            cells[name] = PleatedPart(start, tuple((a / paper, b / paper) for a, b in folds))
+    return cells
+
+
+def whole_folds(pleats: Pleats, paper: int, unit: float) -> tuple[tuple[int, int], ...]:
+    """Return the two folds of each pleat in cells along the paper of a part.
+
+    Parameters
+    ----------
+    pleats
+        As asked, in the figure's unit.
+    paper
+        Cells that the part takes: more than two for each pleat.
+    unit
+        Length of the figure that is one cell.
+    """
+    depths = [max(1, round(depth / unit)) for depth in pleats.depths]
+    while max(depths) > paper - 2 * sum(depths):
+        depths[depths.index(max(depths))] -= 1
+    finished, gone, last = paper - 2 * sum(depths), 0, 0
+    folds = []
+    for middle, depth in zip(pleats.middles, depths, strict=True):
+        turn = math.floor(middle / pleats.length * finished + depth / 2 + 0.5)
+        last = min(max(turn, depth, last), finished)
+        folds.append((last + gone, last + gone + depth))
+        gone += 2 * depth
+    return tuple(folds)
 
 
 def pleat_creases(
@@ -146,6 +193,8 @@ def _line_at(
 ) -> Iterator[tuple[Point, Point]]:
     """Give the lines of a face on which the part is so far along: one where it is convex."""
     corners = pattern.points[list(pattern.faces[face])]
+    near = np.abs(along - place) <= SAME_POINT * pattern.sheet.diagonal
+    along = np.where(near, place, along)
     beyond = along >= place
     ends: list[NDArray[np.float64]] = []
     for k in np.flatnonzero(beyond != np.roll(beyond, -1)).tolist():

@@ -44,8 +44,9 @@ def gap_paper(packing: GridPacking) -> BaseGeometry:
 
 
 def _squares(packing: GridPacking, tips: list[int], radii: list[int]) -> BaseGeometry:
+    extent = packing.board.extent.tolist()
     squares = [
-        shapely.box(x - r, y - r, x + int(packing.board.blunt[tip]) + r, y + r)
+        shapely.box(x - r, y - r, x + extent[tip][0] + r, y + extent[tip][1] + r)
         for tip, r in zip(tips, radii, strict=True)
         if r > 0
         for x, y in [packing.places[tip]]

@@ -63,11 +63,11 @@ def contours(packing: GridPacking) -> Contours:
 def tip_distances(packing: GridPacking) -> NDArray[np.intp]:
     """Return (tips, 2 W + 1, 2 H + 1) max-metric distances to every tip, in half cells."""
     across, up = packing.cells
-    places, blunt = np.array(packing.places), packing.board.blunt
+    wide = packing.board.extent
     x, y = np.arange(2 * across + 1), np.arange(2 * up + 1)
-    middle = 2 * places[:, 0] + blunt
-    dx = np.maximum(np.abs(x[None, :] - middle[:, None]) - blunt[:, None], 0)
-    dy = np.abs(y[None, :] - 2 * places[:, 1, None])
+    middle = 2 * np.array(packing.places) + wide
+    dx = np.maximum(np.abs(x[None, :] - middle[:, :1]) - wide[:, :1], 0)
+    dy = np.maximum(np.abs(y[None, :] - middle[:, 1:]) - wide[:, 1:], 0)
     distances: NDArray[np.intp] = np.maximum(dx[:, :, None], dy[:, None, :])
     return distances
 
@@ -87,11 +87,10 @@ def split_rivers(packing: GridPacking, root: int) -> tuple[str, ...]:
     """
     tree = packing.tree
     depth = whole_distances(packing)
-    at = np.array(packing.places)
-    blunt = packing.board.blunt
-    left, right = at[:, 0], at[:, 0] + blunt
-    dx = np.maximum(left[None, :] - right[:, None], left[:, None] - right[None, :])
-    dy = np.abs(at[None, :, 1] - at[:, None, 1])
+    low = np.array(packing.places)
+    high = low + packing.board.extent
+    gap = low[None, :, :] - high[:, None, :]
+    dx, dy = np.maximum(gap, gap.transpose(1, 0, 2)).transpose(2, 0, 1)
     split = []
     below = tips_below(tree, root)
     for node, parent, edge in walk(tree, root):

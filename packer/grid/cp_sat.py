@@ -22,6 +22,8 @@ from packer.grid.relations import (
     gaps,
     leaders,
     open_ways,
+    reach,
+    turns_of,
 )
 from packer.interrupt import interruptible
 
@@ -52,11 +54,14 @@ class Answer:
         Whether it is proven that there is none.
     effort
         How much work it took, in the solver's deterministic seconds.
+    upright
+        Which lines of wide tips stand upright, if places were found.
     """
 
     places: tuple[GridPoint, ...] | None = None
     refuted: bool = False
     effort: float = 0.0
+    upright: tuple[bool, ...] = ()
 
 
 def available() -> bool:
@@ -129,8 +134,9 @@ def decide(
     if status not in {cp_model.OPTIMAL, cp_model.FEASIBLE}:
         return Answer(refuted=status == cp_model.INFEASIBLE, effort=spent)
     values = {v: int(solver.value(var)) for v, var in model.variables.items()}
-    numbers = [values.get(v, 0) for v in range(2 * board.n)]
-    return Answer(tuple((x.value(numbers), y.value(numbers)) for x, y in at), effort=spent)
+    numbers = [values.get(v, 0) for v in range(3 * board.n)]
+    points = tuple((x.value(numbers), y.value(numbers)) for x, y in at)
+    return Answer(points, effort=spent, upright=turns_of(board, numbers))
 
 
 def _set_parameters(settings: Any, effort: float, seed: int, deadline: Deadline) -> None:
@@ -168,12 +174,21 @@ class _Model:
         self.variables[2 * k], self.variables[2 * k + 1] = x, y
         if self.board.symmetry == "diagonal" and self.board.mirror[k] == k:
             self.model.add(x == y)
-        if len(boxes) > 1:
+        if len(boxes) > 1 or any(self.board.turns[k]):
             chosen = [self.model.new_bool_var("") for _ in boxes]
             self.model.add_exactly_one(chosen)
+            if any(self.board.turns[k]):
+                self._turn(k, chosen)
             for use, box in zip(chosen, boxes, strict=True):
                 self.model.add_linear_constraint(x, box[0], box[1]).only_enforce_if(use)
                 self.model.add_linear_constraint(y, box[2], box[3]).only_enforce_if(use)
+
+    def _turn(self, k: int, chosen: Sequence[Any]) -> None:
+        """State that the line of a tip stands as the box asks that is chosen."""
+        turn = self.model.new_bool_var("")
+        self.variables[2 * self.board.n + k] = turn
+        for use, upright in zip(chosen, self.board.turns[k], strict=True):
+            self.model.add(turn == int(upright)).only_enforce_if(use)
 
     def sum(self, expression: Affine) -> Any:
         """Return an expression in the solver's variables."""
@@ -189,9 +204,10 @@ class _Model:
         for i, j in board.alike:
             self.model.add(key[board.symmetry][i] <= key[board.symmetry][j])
         for k, *_ in branches(board):
-            self.model.add(2 * x[k] <= w if board.symmetry == "book" else x[k] <= y[k])
+            across = self.sum(reach(board, k)[0])
+            self.model.add(2 * x[k] + across <= w if board.symmetry == "book" else x[k] <= y[k])
         tied = {k for pair in board.alike for k in pair}
-        loose = [k for k in leaders(board) if k not in tied]
+        loose = [k for k in leaders(board) if k not in tied and not board.widths[k]]
         if not board.free.all() or not loose:
             return
         first = max(loose, key=lambda k: (int(board.distances[k].sum()), -k))

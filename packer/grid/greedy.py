@@ -46,13 +46,16 @@ def _open_points(board: Board, tip: int) -> NDArray[np.bool_]:
     w, h = board.size
     x, y = np.indices((w + 1, h + 1))
     open_points = np.zeros((w + 1, h + 1), dtype=bool)
-    for a, b, c, d in board.boxes[tip]:
+    for a, b, c, d in board.open_boxes(tip):
         open_points[a : b + 1, c : d + 1] = True
     twin = int(board.mirror[tip])
+    across, high = board.extent[tip].tolist()
     if board.symmetry == "diagonal":
-        open_points &= (x == y) if twin == tip else np.abs(x - y) >= board.distances[tip, twin]
+        apart = np.maximum(x - y - high, y - x - across)  # to the image, which stands crosswise
+        open_points &= (x == y) if twin == tip else apart >= board.distances[tip, twin]
     elif twin != tip:
-        open_points &= np.abs(w - 2 * x) >= board.distances[tip, twin]
+        apart = np.maximum(w - 2 * x - 2 * across, 2 * x - w)
+        open_points &= apart >= board.distances[tip, twin]
     return open_points
 
 
@@ -72,7 +75,7 @@ def _fill(
             taken += _taken(board, tip, other, open_to[other])
             if twin != tip:
                 image = _taken(board, twin, other, open_to[other])
-                taken += image.T if board.symmetry == "diagonal" else image[::-1]
+                taken += image.T if board.symmetry == "diagonal" else _turned(board, tip, image)
         taken[~here] = np.inf
         x, y = np.unravel_index(int(np.argmin(taken)), taken.shape)
         places[tip] = int(x), int(y)
@@ -88,12 +91,15 @@ def _near(board: Board, tip: int, other: int, place: GridPoint) -> tuple[int, in
     """Return the half-open box of points of `other` that are too near to a tip at a place."""
     d = int(board.distances[tip, other])
     x, y = place
-    return (
-        x - d - int(board.blunt[other]) + 1,
-        x + int(board.blunt[tip]) + d,
-        y - d + 1,
-        y + d,
-    )
+    (a, b), (u, v) = board.extent[tip].tolist(), board.extent[other].tolist()
+    return x - d - u + 1, x + a + d, y - d - v + 1, y + b + d
+
+
+def _turned(board: Board, tip: int, image: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return for every place of a tip what an array says of the place of its image."""
+    where = np.arange(board.size[0], -1, -1) - int(board.extent[tip, 0])
+    turned: NDArray[np.float64] = image[np.maximum(where, 0)]
+    return turned
 
 
 def _taken(board: Board, tip: int, other: int, here: NDArray[np.bool_]) -> NDArray[np.float64]:

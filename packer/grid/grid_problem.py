@@ -120,6 +120,7 @@ def pose_on_grid(
                 "side" if side is not None else "cells",
             )
     on_grid = GridProblem(problem, rounding, sizes)
+    _check_lines(problem)
     _check_placements(on_grid)
     return on_grid
 
@@ -151,6 +152,18 @@ def sizes_of(width: float, height: float, most: int) -> tuple[Size, ...]:
             "sheet",
         )
     return tuple(sizes)
+
+
+def _check_lines(problem: Problem) -> None:
+    """Refuse a line across a diagonal mirror line: it would not be its own image."""
+    widths = problem.tree.widths if problem.symmetry == "diagonal" else ()
+    for tip, width in enumerate(widths):
+        if width and problem.mirror[tip] == tip:
+            raise FigureError(
+                "a tip on a diagonal mirror line cannot be wide, as no line of cells is its own "
+                "mirror image; choose book symmetry, or leave the width out",
+                f"flaps.{problem.tree.written[tip]}.width",
+            )
 
 
 def _check_placements(grid: GridProblem) -> None:

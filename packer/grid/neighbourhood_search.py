@@ -107,6 +107,7 @@ class NeighbourhoodSearch:
         self.lower = 0
         self.upper: int | None = None
         self.places: tuple[GridPoint, ...] | None = None
+        self.upright: tuple[bool, ...] = ()
         self.rule = ""
         self.questions = 0
 
@@ -158,16 +159,18 @@ class NeighbourhoodSearch:
         while k < len(self.grid.sizes) and self.upper is None:
             self.report("filling")
             board = self.grid.board(k)
+            board = board.turned(_random_turns(board, self.rng))
             places = greedy(board, self.rng, 1 if self.over else self.params.orders)
             if places is not None:
                 self.upper, self.places = k, places
+                self.upright = tuple(board.upright.tolist())
             p = self.params
             k += 1 + int(k * (p.late_filling_step if self.over else p.filling_step))
 
     def record(self, k: int, answer: Answer, rule: str) -> None:
         """Take the answer about the k-th grid into the bounds."""
         if answer.places is not None:
-            self.upper, self.places = k, answer.places
+            self.upper, self.places, self.upright = k, answer.places, answer.upright
         if answer.refuted and (k == self.lower or self.grid.monotone):
             self.lower = max(self.lower, k + 1)
             self.rule = rule
@@ -219,24 +222,24 @@ class NeighbourhoodSearch:
         misses = 0
         assert self.upper is not None
         assert self.places is not None
-        size, places = self.grid.sizes[self.upper], self.places
+        size, places, upright = self.grid.sizes[self.upper], self.places, self.upright
         while not self.proven and not self.over and misses < patience:
             self.report("improving")
             goal = self.grid.sizes[self.upper - 1]
             sideways = self.rng.random() < self.params.sideways
             smaller = size if sideways else self._next(size, goal)
             board = self.grid.on(smaller)
-            free = set_free(board, places, self.rng, self.params.neighbourhood)
-            directions = kept(self.grid.on(size), places, free)
+            free = set_free(board.turned(upright), places, self.rng, self.params.neighbourhood)
+            directions = kept(self.grid.on(size).turned(upright), places, free)
             answer = self.answer(board, self.params.step_effort, directions)
             misses += 1
             if answer.places is None:
                 continue
             if smaller != size:
                 misses = 0
-            size, places = smaller, answer.places
+            size, places, upright = smaller, answer.places, answer.upright
             if size == goal:
-                self.upper, self.places = self.upper - 1, places
+                self.upper, self.places, self.upright = self.upper - 1, places, upright
 
     def _next(self, size: Size, goal: Size) -> Size:
         """Return a grid with one side of a size and one of the goal, or the goal itself."""
@@ -244,3 +247,18 @@ class NeighbourhoodSearch:
         if self.grid.problem.symmetry == "diagonal" or len(steps) < 2:
             return goal
         return steps[int(self.rng.integers(2))]
+
+
+def _random_turns(board: Board, rng: np.random.Generator) -> tuple[bool, ...]:
+    """Return lines of wide tips turned at random, twins as images of each other."""
+    if not board.widths.any():
+        return ()
+    turns = rng.random(board.n) < 0.5
+    turns &= [any(turn) for turn in board.turns]
+    crosswise = board.symmetry == "diagonal"
+    return tuple(
+        bool(board.widths[k])
+        and bool(turns[min(k, int(board.mirror[k]))])
+        != (crosswise and bool(board.mirror[k] < k))
+        for k in range(board.n)
+    )

@@ -65,10 +65,10 @@ def set_free(
 def orders(board: Board, places: Sequence[GridPoint]) -> NDArray[np.bool_]:
     """Return (2, n, n) whether a tip is kept left of, and below another one."""
     x, y = np.array(places).T
-    right = x[None, :] - x[:, None] - board.blunt[:, None]
-    up = y[None, :] - y[:, None]
-    sideways = np.maximum(right, right.T) >= np.abs(up)
-    return np.array([sideways & (right > right.T), ~sideways & (up > 0)])
+    right = x[None, :] - x[:, None] - board.extent[:, None, 0]
+    up = y[None, :] - y[:, None] - board.extent[:, None, 1]
+    sideways = np.maximum(right, right.T) >= np.maximum(up, up.T)
+    return np.array([sideways & (right > right.T), ~sideways & (up > up.T)])
 
 
 def too_long(

@@ -8,11 +8,12 @@ from typing import TYPE_CHECKING, Final
 
 from packer.errors import OptionError, SearchError
 from packer.grid import cp_sat
-from packer.grid.board import board_of
+from packer.grid.board import board_of, middles
 from packer.grid.contours import best_root
 from packer.grid.grid_packing import GridBound, GridPacking
 from packer.grid.grid_params import DEFAULT, GridSearchParams
 from packer.grid.grid_problem import GridRequest, pose_on_grid
+from packer.grid.laid_grid import laid_grid
 from packer.grid.neighbourhood_search import GridProgress, NeighbourhoodSearch
 from packer.grid.proposals import chosen
 from packer.grid.relations import leaders, left_twins_left
@@ -100,7 +101,7 @@ def pack_grid(
         most = params.larger_for_whole_rivers if larger else 1.0
         packing = _with_whole_rivers(search, packing, effort, most)
     packing = _from_best_root(packing)
-    return packing if lengthen is None else lengthened(packing, lengthen)
+    return laid_grid(packing if lengthen is None else lengthened(packing, lengthen))
 
 
 def _usable(options: SearchOptions | None) -> SearchOptions:
@@ -167,16 +168,22 @@ def _packing(search: NeighbourhoodSearch, asked: bool, stopped: str) -> GridPack
     grid, k, places = search.grid, search.upper, search.places
     assert k is not None
     assert places is not None
-    board = grid.board(k)
-    blunt = board.blunt.tolist()
-    places = left_twins_left(board, places)
+    board = grid.board(k).turned(search.upright)
+    sorted_out = left_twins_left(board, places)
+    upright = tuple(
+        bool(board.upright[own if here == there else other])
+        for own, (other, here, there) in enumerate(
+            zip(board.mirror.tolist(), places, sorted_out, strict=True)
+        )
+    )
     bound = None if asked else GridBound(grid.sizes[search.lower], search.rule)
     return GridPacking(
         grid.problem,
         grid.rounding.unit,
         grid.rounding.lengths,
         grid.sizes[k],
-        tuple((x + wide / 2, float(y)) for (x, y), wide in zip(places, blunt, strict=True)),
+        middles(board.turned(upright), sorted_out),
+        upright=upright if board.widths.any() else (),
         bound=bound,
         search=SearchRecord(search.seed, search.questions, 1, search.deadline.elapsed, stopped),
     )
@@ -213,9 +220,7 @@ def _with_whole_rivers(
         except KeyboardInterrupt:
             return packing.with_record(stopped="interrupted")
         if answer.places is not None:
-            tips = tuple(
-                (x + wide / 2, float(y))
-                for (x, y), wide in zip(answer.places, board.blunt.tolist(), strict=True)
-            )
-            return replace(packing, cells=size, tips=tips)
+            upright = answer.upright if board.widths.any() else ()
+            tips = middles(board.turned(answer.upright), answer.places)
+            return replace(packing, cells=size, tips=tips, upright=upright)
     return packing

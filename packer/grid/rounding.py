@@ -66,18 +66,23 @@ def rounded(tree: Tree, unit: float) -> Rounding:
             f"{MOST_CELLS} is the most; write {longest / MOST_CELLS:.3g} or more",
             "unit",
         )
-    lengths = whole(tree.lengths / unit)
+    lengths = whole(tree.lengths / unit, least_cells(tree))
     return Rounding(float(unit), tuple(lengths.tolist()), _error(tree.lengths / unit, lengths))
 
 
-def whole(lengths: NDArray[np.float64]) -> NDArray[np.intp]:
-    """Round each length to the whole number nearest as a ratio, at least 1.
+def least_cells(tree: Tree) -> NDArray[np.intp]:
+    """Return the cells that each edge takes at least: one, and two for each pleat."""
+    return 1 + 2 * np.array(tree.pleats or (0,) * len(tree.names), dtype=np.intp)
+
+
+def whole(lengths: NDArray[np.float64], least: NDArray[np.intp] | int = 1) -> NDArray[np.intp]:
+    """Round each length to the whole number nearest as a ratio, and no less than the least.
 
     Between k and k + 1 the balance is their geometric mean, sqrt(k (k + 1)).
     """
     low = np.maximum(np.floor(lengths * (1 + HOLDS)), 1)
     up = lengths > np.sqrt(low * (low + 1))
-    nearest: NDArray[np.intp] = (low + up).astype(np.intp)
+    nearest: NDArray[np.intp] = np.maximum(low + up, least).astype(np.intp)
     return nearest
 
 
@@ -105,7 +110,8 @@ def roundings(tree: Tree) -> tuple[Rounding, ...]:
     breaks = breaks[breaks < finest]
     middles = np.sqrt(np.append(breaks[0] / 2, breaks) * np.append(breaks, finest))
     front: list[Rounding] = []
-    for settled in sorted({_settled(lengths, scale) for scale in middles.tolist()}):
+    least = least_cells(tree)
+    for settled in sorted({_settled(lengths, least, scale) for scale in middles.tolist()}):
         scale, error, cells = settled
         if scale > finest * (1 + HOLDS):
             continue
@@ -114,10 +120,10 @@ def roundings(tree: Tree) -> tuple[Rounding, ...]:
         if error < HOLDS:
             break
     if not front:
-        least = float(tree.distances.max()) / (2 * MOST_CELLS)
+        shortest = float(tree.distances.max()) / (2 * MOST_CELLS)
         raise FigureError(
             f"{float(lengths.min()):g} is far below the cell of a grid of {MOST_CELLS} along the "
-            f"longest path; write {least:.3g} or more, or give the cell with --unit",
+            f"longest path; write {shortest:.3g} or more, or give the cell with --unit",
             f"{_entry(tree, int(lengths.argmin()))}.length",
         )
     return tuple(front)
@@ -129,18 +135,18 @@ def _entry(tree: Tree, edge: int) -> str:
 
 
 def _settled(
-    lengths: NDArray[np.float64], scale: float
+    lengths: NDArray[np.float64], least: NDArray[np.intp], scale: float
 ) -> tuple[float, float, tuple[int, ...]]:
     """Return (cells per unit of length, worst error, whole lengths) near a scale.
 
     Best scale for the whole lengths, best whole lengths for the scale, and so on: the error
     falls each time, until both fit each other.
     """
-    cells = whole(lengths * scale)
+    cells = whole(lengths * scale, least)
     while True:
         ratio = cells / lengths
         scale = float(f"{np.sqrt(ratio.min() * ratio.max()):.12g}")
-        again = whole(lengths * scale)
+        again = whole(lengths * scale, least)
         if (again == cells).all():
             return scale, _error(lengths * scale, cells), tuple(cells.tolist())
         cells = again

@@ -56,7 +56,9 @@ def lengthened(packing: GridPacking, most: float) -> GridPacking:
         longer = list(lengths)
         for twin in {flap, int(mirror[flap])}:
             longer[twin] += 1
-        if board_of(packing.problem, longer, packing.cells).violations(packing.places):
+        if board_of(packing.problem, longer, packing.cells, packing.upright).violations(
+            packing.places
+        ):
             stuck.add(flap)
         else:
             lengths = longer

@@ -53,6 +53,20 @@ def marks_made(made: Landmarks, number: int) -> str:
     return f"It marks {'; '.join(words)}." if words else ""
 
 
+def marks_listed(made: Landmarks, number: int) -> str:
+    """Return the marks of a step by name, for beside a picture that shows where they are."""
+    tips: dict[tuple[int, int], list[str]] = {}
+    for name, tip in made.tips.items():
+        tips.setdefault(tip.point, []).append(name)
+    words = [
+        f"{mark.name} (the tip of {' and '.join(tips[mark.point])})"
+        if mark.point in tips
+        else mark.name
+        for mark in made.made_by(number)
+    ]
+    return f"It marks {', '.join(words)}." if words else ""
+
+
 def used_names(made: Landmarks, step: Step) -> list[str]:
     """Return the names of what a step aligns, in the order of the alignment's arguments."""
     points = iter([made.marks[pair].name for pair in step.points])

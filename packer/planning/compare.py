@@ -9,7 +9,6 @@ from packer.bounds.upper_bound import quick_bound
 from packer.errors import (
     FigureError,
     OptionError,
-    PatternError,
     SearchError,
     SheetError,
     did_you_mean,
@@ -20,7 +19,7 @@ from packer.grid.proposals import chosen
 from packer.model.figure import SYMMETRIES
 from packer.model.problem import pose
 from packer.planning.comparison import Comparison, Entry
-from packer.planning.fold_ranking import folding
+from packer.planning.fold_ranking import folding_step
 from packer.planning.shapes import default_shapes, equal_sheets
 from packer.planning.timed_searches import Course
 from packer.search.options import SearchOptions
@@ -35,7 +34,6 @@ if TYPE_CHECKING:
     from packer.model.problem import Problem
     from packer.model.sheet import Sheet
     from packer.planning.comparison import Equal
-    from packer.planning.ranking import FoldingDemand
     from packer.planning.stock import Stock
 
 COMPARE_STARTS: Final = 8
@@ -103,7 +101,7 @@ def compare(
         if packing is None:
             break
         grid = None if effort is None else course.step(_grid(course, unit, effort), problem)
-        folded = None if tries is None else course.step(_folding(course, tries), packing)
+        folded = None if tries is None else course.step(folding_step(course, tries), packing)
         entries.append(Entry(shape, with_bound(packing), waste, grid, folded))
     if not entries:
         raise KeyboardInterrupt
@@ -127,27 +125,8 @@ def _grid(
             packing = pack_grid(problem, grid=GridRequest(unit=unit), options=options)
         except (FigureError, OptionError, SearchError):  # an empty column
             return None
-        course.interrupted = packing.search.stopped == "interrupted"
+        course.end_unless(packing.search.stopped != "interrupted")
         return packing
-
-    return work
-
-
-def _folding(course: Course, tries: int) -> Callable[[Packing], FoldingDemand | None]:
-    """Return the step that creases a packing and measures it; None where no pattern was found."""
-
-    def work(packing: Packing) -> FoldingDemand | None:
-        try:
-            measured, complete = folding(
-                packing,
-                tries,
-                seed=course.options.seed,
-                progress=course.telling(lambda now: f"creases, try {now.tries}"),
-            )
-        except PatternError:  # the columns stay empty
-            return None
-        course.interrupted = not complete
-        return measured
 
     return work
 

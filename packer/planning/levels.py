@@ -12,7 +12,7 @@ from packer.folded.difficulty import difficulty
 from packer.folded.form import fold
 from packer.model.problem import pose
 from packer.planning.carry_level import never_smaller, packing_left
-from packer.planning.fold_ranking import folding
+from packer.planning.fold_ranking import folding_step
 from packer.planning.level_results import LeftOut, Level, Levels
 from packer.planning.timed_searches import Course
 from packer.search.options import SearchOptions
@@ -20,13 +20,12 @@ from packer.search.stopping import MaxStarts, TimeLimit
 from packer.units import HOLDS
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from collections.abc import Sequence
 
     from packer.model.figure import Figure, Symmetry
     from packer.model.packing import Packing
     from packer.model.problem import Problem
     from packer.model.sheet import Sheet
-    from packer.planning.ranking import FoldingDemand
     from packer.search.stopping import StoppingRule
 
 STARTS: Final = 4
@@ -98,12 +97,12 @@ def levels(
     ]
     steps = len(problems) * (len(details) * (2 + (tries is not None)) + sum(parts))
     course = Course(options, steps)
-    found: list[Level] = []
+    packed: list[Level] = []
     for one_sheet in problems:
-        found += _on_one_sheet(course, one_sheet, details[::-1], leave_out, tries)
-    if not found:
+        packed += _on_one_sheet(course, one_sheet, details[::-1], leave_out, tries)
+    if not packed:
         raise KeyboardInterrupt
-    return Levels(figure.name, tuple(found), options.seed, complete=not course.interrupted)
+    return Levels(figure.name, tuple(packed), options.seed, complete=not course.interrupted)
 
 
 def _on_one_sheet(
@@ -114,7 +113,7 @@ def _on_one_sheet(
     tries: int | None,
 ) -> list[Level]:
     """Return the levels from the coarsest to the finest, given from the finest to the coarsest."""
-    found: list[Level] = []
+    rows: list[Level] = []
     near: Packing | None = None
     for k, (problem, detail) in enumerate(zip(problems, details, strict=True)):
         if near is not None:
@@ -127,14 +126,14 @@ def _on_one_sheet(
         if repeated > HOLDS:
             packing = replace(best, bound=packing.bound)
         near = packing
-        folded = None if tries is None else course.step(_folding(course, tries), packing)
+        folded = None if tries is None else course.step(folding_step(course, tries), packing)
         coarser = problems[k + 1].figure.parts if k + 1 < len(problems) else ()
         adds = tuple(p.name for p in problem.figure.parts if p.name not in _pieces(coarser))
         level = Level(
             problem.sheet.describe(), detail, adds if coarser else (), packing, repeated, folded
         )
-        found.append(_with_left_out(course, level, leave_out))
-    return _bounds_held(found[::-1])
+        rows.append(_with_left_out(course, level, leave_out))
+    return _bounds_held(rows[::-1])
 
 
 def _pieces(parts: Sequence[object]) -> set[str]:
@@ -161,16 +160,16 @@ def _with_left_out(course: Course, level: Level, most: int) -> Level:
     gains = {part.name: first_order(packing, part.name) for part in own}
     ranked = sorted(gains, key=lambda name: (-gains[name], name))
     creases = _creases(packing) if most and ranked else None
-    found: list[LeftOut] = []
+    rows: list[LeftOut] = []
     for name in ranked[:most]:
         one = course.step(lambda part: _without(course, packing, part), name)
         if one is None:
             continue
         left = _creases(one)
         saved = None if creases is None or left is None else creases - left
-        found.append(LeftOut(name, one.scale, gains[name], saved))
-    found.sort(key=lambda one: (-one.scale, one.part))
-    return replace(level, left_out=tuple(found), untried=len(ranked) - len(found))
+        rows.append(LeftOut(name, one.scale, gains[name], saved))
+    rows.sort(key=lambda one: (-one.scale, one.part))
+    return replace(level, left_out=tuple(rows), untried=len(ranked) - len(rows))
 
 
 def _without(course: Course, packing: Packing, part: str) -> Packing | None:
@@ -207,32 +206,15 @@ def _creases(packing: Packing) -> int | None:
     return difficulty(pattern, fold(pattern)).creases
 
 
-def _folding(course: Course, tries: int) -> Callable[[Packing], FoldingDemand | None]:
-    def work(packing: Packing) -> FoldingDemand | None:
-        try:
-            found, complete = folding(
-                packing,
-                tries,
-                seed=course.options.seed,
-                progress=course.telling(lambda now: f"creases, try {now.tries}"),
-            )
-        except PatternError:  # the columns stay empty
-            return None
-        course.interrupted = not complete
-        return found
-
-    return work
-
-
-def _bounds_held(found: list[Level]) -> list[Level]:
+def _bounds_held(rows: list[Level]) -> list[Level]:
     """Hold each level's bound against that of the next coarser one, which no finer one exceeds."""
-    for k in range(1, len(found)):
-        coarser, finer = found[k - 1].packing, found[k].packing
+    for k in range(1, len(rows)):
+        coarser, finer = rows[k - 1].packing, rows[k].packing
         if coarser.bound is None or not never_smaller(coarser.problem, finer.problem):
             continue
         if finer.bound is None or coarser.bound.scale < finer.bound.scale:
             bound = replace(
-                coarser.bound, rule=f"{coarser.bound.rule}, at detail {found[k - 1].detail}"
+                coarser.bound, rule=f"{coarser.bound.rule}, at detail {rows[k - 1].detail}"
             )
-            found[k] = replace(found[k], packing=replace(finer, bound=bound))
-    return found
+            rows[k] = replace(rows[k], packing=replace(finer, bound=bound))
+    return rows

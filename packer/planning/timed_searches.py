@@ -72,6 +72,10 @@ class Course:
         self.tell("")
         return result
 
+    def end_unless(self, complete: bool) -> None:
+        """Begin no further step where one was interrupted before it was complete."""
+        self.interrupted = not complete
+
     def tell(self, doing: str) -> None:
         """Report what is done and what is being done."""
         if self.options.progress is not None:
@@ -98,7 +102,7 @@ class Course:
         asked = replace(options or self.options, progress=self.telling(searching))
         work = self.proof if proof is None else proof
         packing = pack(problem, options=asked, near=near, proof=work)
-        self.interrupted = packing.search.stopped == "interrupted"
+        self.end_unless(packing.search.stopped != "interrupted")
         return packing
 
 

@@ -24,8 +24,8 @@ if TYPE_CHECKING:
     from packer.model.packing import Packing
     from packer.search.memetic.run import Run
 
-ASCENTS: Final = 10_000
-"""Ascents of one start, times flaps: half a minute for five packings of 80 flaps."""
+MOST_SOLVES: Final = 10_000
+"""Local solves of one start, times flaps: half a minute for five packings of 80 flaps."""
 KEPT: Final = 12
 """Local optima kept of each start, the largest."""
 ENUMERATION_SEED: Final = 2_000_003
@@ -33,9 +33,9 @@ ENUMERATION_SEED: Final = 2_000_003
 
 
 def stages(goal: SearchGoal, seed: int, index: int) -> Iterator[Run]:
-    """Yield a start after each of its steps, until it is done or has made `ASCENTS`."""
+    """Yield a start after each of its steps, until it is done or has made `MOST_SOLVES`."""
     run = begin(seed, index)
-    most = ASCENTS / goal.problem.tree.n_tips
+    most = MOST_SOLVES / goal.problem.tree.n_tips
     while not run.done and run.solves < most:
         run = stepped(goal, run)
         yield run

@@ -41,7 +41,7 @@ def at_rest(frame: Frame, bound: Bound | None = None) -> Packing:
     Parameters
     ----------
     frame
-        Where to begin; tips that were held are let go.
+        Where to begin; tips that were held are free again.
     bound
         What is proven about the best, if anything is known.
     """
@@ -70,7 +70,7 @@ def from_here(
         Where to begin.
     figure, sheet
         A figure or a sheet that differs in some ways; flaps are matched by name, and new ones begin
-        where there is most room. The packing's own by default.
+        where clearance is greatest. The packing's own by default.
     held
         Flaps, by name, whose tips are held at a point, in sheet units, or as near to it as their
         places allow. The result is then the best with these tips there, without a certificate.
@@ -86,8 +86,13 @@ def from_here(
 
     Examples
     --------
+    >>> from dataclasses import replace
+    >>> from packer import MaxStarts, SearchOptions, pack, read_figure
+    >>> figure = read_figure("samples/sea_star.toml")
+    >>> packing = pack(figure, options=SearchOptions(stop=MaxStarts(1)))
     >>> longer = replace(figure, flaps=(replace(figure.flaps[0], length=2.0), *figure.flaps[1:]))
-    >>> from_here(packing, longer).scale
+    >>> from_here(packing, longer).scale < packing.scale
+    True
     """
     problem = packing.problem
     if figure is not None or sheet is not None:

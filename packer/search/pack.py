@@ -6,7 +6,8 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from packer.errors import OptionError, SearchError
+from packer.errors import FigureError, OptionError, SearchError
+from packer.model.laying import laid
 from packer.model.packing import SearchRecord
 from packer.model.problem import Problem, pose
 from packer.search.memetic.run import SearchGoal
@@ -76,7 +77,7 @@ def pack(
     """
     problem = figure if isinstance(figure, Problem) else pose(figure, sheet, symmetry)
     options = usable(options)
-    return searched(problem, options, options.deadline(), near, whole_rivers, proof)
+    return laid(searched(problem, options, options.deadline(), near, whole_rivers, proof))
 
 
 def usable(options: SearchOptions | None) -> SearchOptions:
@@ -96,6 +97,24 @@ def usable(options: SearchOptions | None) -> SearchOptions:
     return options
 
 
+def refuse_widths(figure: Figure) -> None:
+    """Refuse a figure with wide tips, which circles do not know.
+
+    Raises
+    ------
+    FigureError
+        Names the first, and what to do instead.
+    """
+    for flap in figure.flaps:
+        if flap.width:
+            raise FigureError(
+                f"circles are drawn about a point, and this tip is {flap.width} cells wide; pack "
+                "the figure with packer grid, or leave the width out and make the flap longer or "
+                "put it on an edge or in a corner, where its paper is broad",
+                f"flaps.{flap.name}.width",
+            )
+
+
 def searched(
     problem: Problem,
     options: SearchOptions,
@@ -105,6 +124,7 @@ def searched(
     proof: float = 1.0,
 ) -> Packing:
     """Return the best packing found until a rule or the deadline ends the search; see `pack`."""
+    refuse_widths(problem.figure)
     whole = problem.figure.whole_rivers if whole_rivers is None else whole_rivers
     bound = BackgroundBound(problem, deadline, proof)
     goal = SearchGoal(problem, whole, bound.bound.scale)

@@ -19,19 +19,19 @@ from packer.errors import ReadError
 from packer.files.text import read_whole
 from packer.sketch.css import (
     INITIAL,
+    Cascade,
     Look,
     has_stroke,
     is_hidden,
     length_px,
     local_name,
     look_of,
-    style_sheet,
 )
-from packer.sketch.svg_paths import number_list, path_lines, transform_matrix
+from packer.sketch.svg_paths import measured, number_list, path_lines, transform_matrix
 from packer.sketch.svg_view import compose, fit_view, root_view, view_box
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping
+    from collections.abc import Iterator, Mapping, Sequence
     from xml.etree.ElementTree import Element
 
     from numpy.typing import NDArray
@@ -40,6 +40,18 @@ if TYPE_CHECKING:
 
 MOST_BYTES: Final = 64 * 2**20
 """Largest drawing read, in bytes: a photograph traced over may be embedded in it."""
+
+MOST_ELEMENTS: Final = 30_000
+"""Elements looked at, copies counted each time: a drawing of 1000 parts has fewer."""
+
+MOST_NESTED: Final = 500
+"""Groups inside each other; drawings by hand have fewer than twenty."""
+
+FARTHEST: Final = 1e9
+"""Largest coordinate in pixels: beyond, ends that meet can no longer be told from ends that do not."""
+
+LEAST_SIZE: Final = 1e-6
+"""Extent in pixels below which a drawing is none: 0.3 nm of paper."""
 
 MOST_STROKES: Final = 3000
 """Strokes in one drawing; a stick figure of 1000 flaps needs fewer."""
@@ -99,7 +111,9 @@ class Sketch:
     source
         The drawing's bytes, for a marked-up copy.
     passed
-        How much of what was passed over: "hidden", "fills", "pictures".
+        How much of what was passed over: "hidden", "fills", "pictures", "style rules".
+    names_passed
+        The names of what was passed over, where it has any.
     """
 
     strokes: tuple[Stroke, ...]
@@ -108,6 +122,7 @@ class Sketch:
     mm: float | None
     source: bytes = b""
     passed: Counter[str] = field(default_factory=Counter)
+    names_passed: Mapping[str, Sequence[str]] = field(default_factory=dict)
 
     def own_units(self, point: Points | tuple[float, float]) -> tuple[float, float]:
         """Return a point in the drawing's own units, as an editor shows them (y down)."""
@@ -115,10 +130,23 @@ class Sketch:
         return float(x), float(y)
 
 
-def passed_over(counts: Mapping[str, int]) -> str:
-    """Return in words what of a drawing was passed over; empty where nothing was."""
+TOLD: Final = 4
+"""Names of things passed over that are told, of each kind."""
+
+
+def passed_over(
+    counts: Mapping[str, int], names: Mapping[str, Sequence[str]] | None = None
+) -> str:
+    """Return in words what of a drawing was passed over, by name; empty where nothing was."""
+
+    def called(what: str) -> str:
+        known = list(dict.fromkeys((names or {}).get(what, ())))
+        shown = ", ".join(f'"{name}"' for name in known[:TOLD])
+        more = ", ..." if len(known) > TOLD else ""
+        return f" ({shown}{more})" if known else ""
+
     words = [
-        f"{count} {what.removesuffix('s') if count == 1 else what}"
+        f"{count} {what.removesuffix('s') if count == 1 else what}{called(what)}"
         for what, count in sorted(counts.items())
         if count
     ]
@@ -159,11 +187,13 @@ def parse_sketch(source: bytes) -> Sketch:
     reader = _Reader(root)
     reader.read()
     if not reader.found:
-        passed = passed_over(reader.passed)
+        passed = passed_over(reader.passed, reader.names_passed)
         raise ReadError(
             f"there is no visible stroke{f' ({passed})' if passed else ''}; draw the "
             "figure with lines that have a stroke colour, not with filled shapes"
         )
+    if max(float(np.ptp(points, axis=0).max()) for points, _, _ in reader.found) < LEAST_SIZE:
+        raise ReadError("it is too small to be seen; draw it larger")
     return Sketch(
         tuple(reader.strokes()),
         tuple(reader.captions),
@@ -171,6 +201,7 @@ def parse_sketch(source: bytes) -> Sketch:
         reader.mm,
         source,
         reader.passed,
+        reader.names_passed,
     )
 
 
@@ -179,33 +210,43 @@ class _Reader:
 
     def __init__(self, root: Element) -> None:
         self.root = root
-        self.sheet = style_sheet(
-            e.text or "" for e in root.iter() if local_name(e.tag) == "style"
-        )
+        self.cascade = Cascade(root)
         self.by_id = {e.get("id", ""): e for e in root.iter() if e.get("id")}
         self.found: list[tuple[Points, str, tuple[Element, ...]]] = []
         self.captions: list[Caption] = []
         self.passed: Counter[str] = Counter()
+        self.names_passed: dict[str, list[str]] = {}
+        for rule in self.cascade.passed:
+            self._pass("style rules", rule)
         self.frame, self.mm, self.view = root_view(root)
+
+    def _pass(self, what: str, name: str) -> None:
+        """Count what is passed over, and note its name."""
+        self.passed[what] += 1
+        if name:
+            self.names_passed.setdefault(what, []).append(name)
 
     def read(self) -> None:
         """Walk everything that is drawn, without recursion: groups may be nested deeply."""
-        above: Look = look_of(self.root, INITIAL, self.sheet)
+        above: Look = look_of(self.root, INITIAL, self.cascade)
         todo: list[tuple[Element, Points, Look, tuple[Element, ...], int]] = [
             (e, self.frame, above, (), 0) for e in reversed(self.root)
         ]
+        seen = 0
         while todo:
             element, matrix, above, groups, uses = todo.pop()
+            seen += 1
+            _check_budget(seen, len(groups))
             word = local_name(element.tag)
             if word == "image":
-                self.passed["pictures"] += 1
+                self._pass("pictures", _name_of(element))
             if not word or word in _NOT_DRAWN:
                 continue
             try:
                 matrix = compose(matrix, transform_matrix(element.get("transform", "")))
-                look = look_of(element, above, self.sheet)
+                look = look_of(element, above, self.cascade)
                 if is_hidden(look) and look["display"] == "none":
-                    self.passed["hidden"] += 1
+                    self._pass("hidden", _name_of(element))
                     continue
                 inside = self._inside(element, word, matrix, uses)
                 if inside is None:
@@ -257,7 +298,7 @@ class _Reader:
             whole = float(np.hypot(*self.view)) / np.sqrt(2)
         else:
             whole = self.view["y" in name or name == "height"]
-        return length_px(text, float(whole))
+        return measured(length_px(text, float(whole)))
 
     def _draw(
         self,
@@ -275,13 +316,16 @@ class _Reader:
         if not lines:
             return
         if is_hidden(look):
-            self.passed["hidden"] += 1
+            self._pass("hidden", _name_of(element))
         elif not has_stroke(look):
-            self.passed["fills"] += 1
+            self._pass("fills", _name_of(element))
         else:
             name = _name_of(element) if len(lines) == 1 else ""
             for line in lines:
-                points = line @ matrix[:, :2].T + matrix[:, 2]
+                with np.errstate(over="ignore", invalid="ignore"):
+                    points = line @ matrix[:, :2].T + matrix[:, 2]
+                if not (np.abs(points) <= FARTHEST).all():
+                    raise ReadError("it lies beyond all measure; draw it in the view")
                 if np.ptp(points, axis=0).any():  # a dot is no stroke
                     self.found.append((points, name, groups))
             if len(self.found) > MOST_STROKES:
@@ -349,6 +393,16 @@ class _Reader:
         for points, name, groups in self.found:
             names = [_name_of(g) for g in reversed(groups) if held[id(g)] == 1]
             yield Stroke(points, name or next((n for n in names if n), ""))
+
+
+def _check_budget(seen: int, nested: int) -> None:
+    """Refuse a drawing without end, such as copies of copies."""
+    if seen > MOST_ELEMENTS:
+        raise ReadError(
+            f"there are more than {MOST_ELEMENTS} elements, copies counted; leave only the figure"
+        )
+    if nested > MOST_NESTED:
+        raise ReadError(f"groups are nested more than {MOST_NESTED} deep; ungroup them")
 
 
 def _name_of(element: Element) -> str:

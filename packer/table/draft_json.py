@@ -92,9 +92,10 @@ def _node(value: object) -> DraftNode:
 def _part(value: object, known: set[int]) -> DraftPart:
     record = as_object(value, "draft.parts")
     entry = f"draft.parts.{record['name']}"
-    near, far = as_list(record["ends"], entry)
-    if near not in known or far not in known or near == far:
+    ends = as_list(record["ends"], entry)
+    if len(ends) != 2 or ends[0] == ends[1] or not all(_is_one_of(end, known) for end in ends):
         raise FigureError("its ends are no joints of the drawing", entry)
+    near, far = ends
     place: tuple[Place, ...] = tuple(
         tuple(p) if isinstance(p, list) else p for p in as_list(record["place"], entry)
     )
@@ -111,6 +112,10 @@ def _part(value: object, known: set[int]) -> DraftPart:
         checked.place,
         checked.flex,
     )
+
+
+def _is_one_of(value: object, known: set[int]) -> bool:
+    return isinstance(value, int) and value in known
 
 
 def _reference(value: object) -> Reference:

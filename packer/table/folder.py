@@ -14,19 +14,19 @@ from packer.files.write import write_files
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-MOST_LETTERS: Final = 60
+MOST_NAME_LETTERS: Final = 60
 """Longest name of a file before its ending."""
 
 
 def slug(name: str) -> str:
-    """Return a name as that of a file: plain letters, digits, "-" and "_", at most `MOST_LETTERS`.
+    """Return a name as that of a file: plain letters, digits, "-" and "_", at most `MOST_NAME_LETTERS`.
 
     >>> slug("Grey heron, 2nd try")
     'grey_heron_2nd_try'
     """
     plain = unicodedata.normalize("NFKD", name).encode("ascii", "ignore").decode()
     words = re.sub(r"[^a-z0-9-]+", "_", plain.lower()).strip("_-")
-    return words[:MOST_LETTERS].strip("_-") or "figure"
+    return words[:MOST_NAME_LETTERS].strip("_-") or "figure"
 
 
 class Folder:
@@ -75,7 +75,7 @@ class Folder:
             Where one is not the table's own, or cannot be written.
         """
         for name in files:
-            if name != Path(name).name or name.startswith("."):
+            if not name or name != Path(name).name or name.startswith("."):
                 raise ReadError("a file is written into the project folder only", source=name)
             if not self.is_ours(name):
                 raise ReadError("it was not written by the table; move it away", source=name)

@@ -34,6 +34,8 @@ FORMAT: Final = "packer.table"
 VERSION: Final = 1
 MOST_FILE_BYTES: Final = 64 * 2**20
 """Largest table file read: a wall of a thousand large packings."""
+MOST_STOPS: Final = 3
+"""Times that a task is asked to end a stage: none has more stages."""
 SAVED: Final = ("toml", "svg", "packing.json")
 """Endings of what is saved for the commands."""
 
@@ -67,6 +69,7 @@ class Project:
         self.mailbox, self.tell = mailbox, tell
         self.companion: Companion | None = None
         self.running: dict[str, Any] | None = None
+        self.number = 0
         self.results: list[dict[str, Any]] = []
 
     # --- the table's own file
@@ -122,41 +125,64 @@ class Project:
         ReadError
             Where another task is under way.
         """
-        if self.companion is not None:
+        if self.running is not None:
             raise ReadError("something else is being made; wait for it or stop it")
         stem = self.save(draft, packing)[0].removesuffix(f".{SAVED[0]}")
         task = Task(what, str(self.folder.path), stem, sheet.strip(), paper.strip() or "A4")
-        self.running = {"what": what, "progress": "starting", "command": task.command}
+        self.running = {
+            "what": what, "progress": "starting", "command": task.command, "stops": 0,
+        }  # fmt: skip
+        if self.companion is not None:  # it has handed over what it made
+            self.companion.end()
+        self.number += 1
+        number = self.number
         self.companion = Companion(
-            perform, lambda told: self.mailbox.put(Post(0, lambda: self.heard(told))), (task,)
+            perform,
+            lambda told: self.mailbox.put(Post(0, lambda: self.heard(told, number))),
+            (task,),
         )
         self.tell_tasks()
 
     def stop(self) -> None:
-        """End the stage of the task that runs, keeping its best; a second time end it at once."""
+        """End the stage of the task that runs, keeping its best, as Ctrl-C does; later stages go on.
+
+        What has not ended after `MOST_STOPS` is ended at once.
+        """
         if self.companion is None or self.running is None:
             return
-        if self.running["progress"] == STOPPING:
+        self.running["stops"] += 1
+        self.running["progress"] = "stopping this stage; its best is kept"
+        if self.running["stops"] > MOST_STOPS:
             self.companion.end()
         else:
-            self.running["progress"] = STOPPING
             self.companion.interrupt()
         self.tell_tasks()
 
-    def heard(self, told: object) -> None:
+    def heard(self, told: object, number: int) -> None:
         """Take what a task tells: progress, its result, what is wrong, or its end."""
+        if number != self.number:
+            return
         if isinstance(told, str) and self.running is not None:
-            if self.running["progress"] != STOPPING:
-                self.running["progress"] = told
+            self.running["progress"] = told
         elif isinstance(told, Made):
+            self.running = None
             self._take(told)
         elif isinstance(told, PackerError):
+            self.running = None
             self.tell({"kind": "sentence", "text": str(told)})
         elif told is None:
-            if self.companion is not None:
-                self.companion.end()
-            self.companion = self.running = None
+            self._ended()
         self.tell_tasks()
+
+    def _ended(self) -> None:
+        """Put away a task that has ended; one that had nothing to hand over is told."""
+        if self.running is not None:
+            self.tell(
+                {"kind": "sentence", "text": "it was stopped before it had made anything"}
+            )
+        if self.companion is not None:
+            self.companion.end()
+        self.companion = self.running = None
 
     def _take(self, made: Made) -> None:
         self.folder.write(dict(made.files))
@@ -177,9 +203,6 @@ class Project:
         """End the task under way."""
         if self.companion is not None:
             self.companion.end()
-
-
-STOPPING: Final = "stopping; the best so far is kept"
 
 
 def table_file(folder: Path, stem: str) -> Path:

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from packer.model.tree import Tree
     from packer.search.frame import Frame
     from packer.table.draft import Draft
-    from packer.table.state import History, State
+    from packer.table.state import State
     from packer.table.wall import Card, Contrast
 
 DIGITS: Final = 9
@@ -126,17 +126,17 @@ def frame_reply(frame: Frame, packing: Packing | None) -> dict[str, Any]:
     return reply
 
 
-def line_reply(state: State, history: History, headroom: float | None) -> dict[str, Any]:
+def line_reply(state: State, before: State | None, headroom: float | None) -> dict[str, Any]:
     """Return the line above the table: scale, difference, headroom, middle and loose flaps."""
     frame = state.frame
     if frame is None:
         return {"scale": None}
-    before = history.past[-1].scale if history.past else None
+    scale = None if before is None else before.scale
     kinds = frame.packing.kinds.values()
     return {
         "scale": short(frame.scale),
         "mm": frame.problem.sheet.mm_per_unit,
-        "difference": None if not before else short(frame.scale / before - 1),
+        "difference": None if not scale else short(frame.scale / scale - 1),
         "headroom": headroom,
         "flaps": len(frame.points),
         "middle": sum(kind == "middle" for kind in kinds),

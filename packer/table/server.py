@@ -208,7 +208,7 @@ class Server:
             else:
                 session.receive(post.what)
         else:
-            post.what()
+            session.attempt(post.what)
 
 
 def _send(connection: ServerConnection, reply: dict[str, Any]) -> None:

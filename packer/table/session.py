@@ -87,11 +87,15 @@ class Session:
 
     def receive(self, message: Message) -> None:
         """Do what a message asks for; what is wrong with it becomes a sentence on the page."""
+        self.attempt(lambda: self._do(message))
+        self.tell_state(message.number)
+
+    def attempt(self, work: Callable[[], None]) -> None:
+        """Do something; what is refused becomes a sentence on the page."""
         try:
-            self._do(message)
+            work()
         except PackerError as error:
             self.tell({"kind": "sentence", "text": str(error)})
-        self.tell_state(message.number)
 
     def _do(self, message: Message) -> None:
         values, kind = message.values, message.kind
@@ -118,16 +122,16 @@ class Session:
 
     def picture(self, content: bytes) -> None:
         """Put a picture under the drawing."""
-        try:
-            kind = picture_kind(content)
-            width, height = size_of(content)
-            name = f"picture-{hashlib.sha256(content).hexdigest()[:12]}.{kind}"
-            self.project.folder.write({name: content})
-            seen = Reference(name, scale=PICTURE_SIZE / max(width, height))
-            self._change(lambda draft: replace(draft, picture=seen))
-        except PackerError as error:
-            self.tell({"kind": "sentence", "text": str(error)})
+        self.attempt(lambda: self._lay(content))
         self.tell_state(0)
+
+    def _lay(self, content: bytes) -> None:
+        kind = picture_kind(content)
+        size = max(size_of(content))
+        name = f"picture-{hashlib.sha256(content).hexdigest()[:12]}.{kind}"
+        self.project.folder.write({name: content})
+        seen = Reference(name, scale=PICTURE_SIZE / size)
+        self._change(lambda draft: replace(draft, picture=seen))
 
     # --- the sheet
 
@@ -297,16 +301,19 @@ class Session:
         if self.before is not None or self.resting:
             return
         self.resting = True
+        self.attempt(self._rest)
+        self.tell_state(0)
+        self._tell_offers()
+
+    def _rest(self) -> None:
         frame = self.state.frame
         bound = None if frame is None else self.bounds.get(frame.problem)
         self.history = self.history.showing(rested(self.state, bound))
-        self.project.keep(self.state, self.wall)
         packing = self.state.packing
+        self.project.keep(self.state, self.wall)
         if packing is not None:
             self.looking = "better"
             self.seeker.look(packing)
-        self.tell_state(0)
-        self._tell_offers()
 
     def tell_all(self) -> None:
         """Tell everything, for a page that knows nothing yet."""
@@ -335,7 +342,8 @@ class Session:
                 self.told_tree = tree
             reply["frame"] = replies.frame_reply(frame, state.packing)
         headroom = None if state.packing is None else state.packing.headroom
-        reply["line"] = replies.line_reply(state, self.history, headroom)
+        before = self.before or (self.history.past[-1] if self.history.past else None)
+        reply["line"] = replies.line_reply(state, before, headroom)
         reply["undo"], reply["redo"] = bool(self.history.past), bool(self.history.future)
         reply["pulling"] = self.before is not None
         self.tell(reply)

@@ -15,13 +15,17 @@ from packer.errors import FigureError, ReadError
 from packer.files.fold_json import fold_text, read_pleats
 from packer.folded.form import fold
 from packer.folded.layers import FlatBase
-from packer.folded.pleats import pleat_creases, pleated_parts
+from packer.folded.pleats import pleat_creases, pleated_cells, pleated_parts, whole_folds
+from packer.grid.grid_creases import grid_creases
+from packer.grid.grid_problem import GridRequest
+from packer.grid.pack_grid import pack_grid
+from packer.grid.rounding import rounded, roundings
 from packer.model.figure import Figure, Flap, River
 from packer.model.pleats import pleats_of
 from packer.model.problem import pose
 from packer.search.options import SearchOptions
 from packer.search.pack import pack
-from packer.search.stopping import MaxStarts
+from packer.search.stopping import MaxEffort, MaxStarts
 
 ONCE = SearchOptions(stop=MaxStarts(1), workers=1)
 
@@ -240,3 +244,45 @@ def test_a_frame_that_is_not_as_written_is_refused(fold_file, tmp_path):
     path.write_text(json.dumps(record))
     with pytest.raises(ReadError, match="crease again"):
         read_pleats(path)
+
+
+def test_pleats_on_a_grid_take_whole_cells(tmp_path):
+    """Every fold lies on a line of the grid, and the pattern with them folds flat."""
+    packing = pack_grid(
+        prawn(), grid=GridRequest(unit=0.1), options=SearchOptions(stop=MaxEffort(2))
+    )
+    assert packing.lengths[packing.tree.names.index("tail")] == 15
+    assert packing.lengths[packing.tree.names.index("body")] == 8
+    pattern = grid_creases(packing)
+    form = fold(pattern)
+    pleats = pleat_creases(pattern, form, pleated_cells(packing))
+    in_cells = np.array([pleat.ends for pleat in pleats]) / packing.cell
+    across = (np.abs(in_cells - np.round(in_cells)) < 1e-9).all(axis=1)
+    assert across.any(axis=1).all()  # one coordinate stays on a whole line
+    pieces, folded = cut_up(pattern, form, pleats)
+    maps, gap = laid_flat(pieces, folded)
+    assert len(maps) == len(pieces)
+    assert gap < 1e-5
+
+
+@pytest.mark.parametrize(
+    ("pleats", "depth", "paper", "unit", "folds"),
+    [
+        (1, 0.5, 3, 1.0, ((1, 2),)),  # the least: one cell long, one cell deep
+        (2, 1.0, 8, 1.0, ((2, 3), (5, 6))),  # 4 long, pleats at 4/3 and 8/3
+        (1, 9.0, 7, 1.0, ((3, 5),)),  # no deeper than the part is long
+        (3, 0.2, 9, 1.0, ((1, 2), (4, 5), (7, 8))),
+    ],
+)
+def test_folds_lie_on_whole_cells_within_the_part(pleats, depth, paper, unit, folds):
+    asked = pleats_of(pleats, depth, 20.0)
+    assert whole_folds(asked, paper, unit) == folds
+    assert all(0 < a < b <= paper for a, b in folds)
+
+
+def test_a_grid_gives_every_pleat_two_cells():
+    tree = pose(prawn((2, 0.001), (3, 0.001))).tree
+    coarse = rounded(tree, 0.5)
+    assert coarse.lengths[tree.names.index("tail")] == 7
+    assert coarse.lengths[tree.names.index("body")] == 5
+    assert min(r.lengths[tree.names.index("tail")] for r in roundings(tree)) >= 7

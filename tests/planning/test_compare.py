@@ -195,7 +195,7 @@ def test_ctrl_c_keeps_the_sheets_until_then(monkeypatch):
 
 
 def test_ctrl_c_in_a_later_step_keeps_the_packing(monkeypatch):
-    from packer.planning import compare as module  # noqa: PLC0415 - patched here
+    from packer.planning import fold_ranking as module  # noqa: PLC0415 - patched here
 
     def interrupted(*_, **__):
         raise KeyboardInterrupt

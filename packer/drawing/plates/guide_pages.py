@@ -115,7 +115,7 @@ def _panel(
     top = y - 9.0
     wide = panel.size == "half" and len(panel.pictures) == 1 and h < 0.8 * w
     column = w * 0.36 if wide else w
-    lines = [row for line in panel.lines for row in [*wrapped(line, column), ""]]
+    lines = [row for line in panel.lines for row in [*wrapped(line, column), ""]][:-1]
     words = len(lines) * TEXT * LEADING
     if not panel.pictures:
         return [(f"panel {number}", tuple(marks + _text(lines, x, top)))]

@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from packer.creases.pattern import CreasePattern
-    from packer.folded.ordering.mirror import Mirror
+    from packer.folded.ordering.mirror import MirrorImages
     from packer.folded.ordering.tour import Tour
 
 MOST_ROOTS: Final = 6
@@ -198,7 +198,7 @@ class _Roots:
         return Construction(molecules, rank, added, uneven, tour.aside, self.seen)
 
 
-def images_of(molecules: Molecules, mirror: Mirror) -> Images:
+def images_of(molecules: Molecules, mirror: MirrorImages) -> Images:
     """Return the mirror images of molecules and layers."""
     return Images(
         mirror.of_sets(molecules.of_face), mirror.of_sets(molecules.layer_of), mirror.vertices
@@ -206,7 +206,7 @@ def images_of(molecules: Molecules, mirror: Mirror) -> Images:
 
 
 def uneven_creases(
-    molecules: Molecules, rank: NDArray[np.intp], mirror: Mirror
+    molecules: Molecules, rank: NDArray[np.intp], mirror: MirrorImages
 ) -> NDArray[np.intp]:
     """Return the folded edges whose mirror image is folded the other way."""
     edges = np.flatnonzero(molecules.form.folded)

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True, eq=False)
-class Mirror:
+class MirrorImages:
     """The images of a pattern's parts in its mirror line.
 
     Attributes
@@ -37,7 +37,7 @@ class Mirror:
         return found
 
 
-def mirror_of(pattern: CreasePattern) -> Mirror | None:
+def mirror_of(pattern: CreasePattern) -> MirrorImages | None:
     """Return the images of a pattern's parts in its mirror line, None where it has none.
 
     Looked at are the upright line through the sheet's middle and, on a square, its rising
@@ -55,7 +55,7 @@ def mirror_of(pattern: CreasePattern) -> Mirror | None:
     return None
 
 
-def _mirror(pattern: CreasePattern, image: NDArray[np.float64]) -> Mirror | None:
+def _mirror(pattern: CreasePattern, image: NDArray[np.float64]) -> MirrorImages | None:
     room = SAME_PLACE * pattern.sheet.diagonal
     far, vertices = cKDTree(pattern.points).query(image)
     if far.max() > room or (vertices[vertices] != np.arange(len(vertices))).any():
@@ -70,4 +70,4 @@ def _mirror(pattern: CreasePattern, image: NDArray[np.float64]) -> Mirror | None
     faces = [loops.get(frozenset(vertices[list(loop)].tolist()), -1) for loop in pattern.faces]
     if min(faces) < 0:
         return None
-    return Mirror(vertices, np.array(edges), np.array(faces))
+    return MirrorImages(vertices, np.array(edges), np.array(faces))

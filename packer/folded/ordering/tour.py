@@ -116,7 +116,7 @@ def toured(
     among
         Those to take; all by default.
     images
-        Mirror images: molecules are then hung in pairs as long as there are such pairs.
+        MirrorImages images: molecules are then hung in pairs as long as there are such pairs.
     """
     allowed = set(range(len(molecules.all)) if among is None else among)
     first = _first(molecules, allowed, images)

@@ -4,7 +4,7 @@ Each operator takes a problem, the (packings, tips, 2) points of a population, t
 parents, and a random generator, and returns the (parents, tips, 2) points of one offspring each; of
 mirrored twins only one is read. Many offspring are made at once, since on small figures the calls
 cost more than the numbers. `OPERATORS` holds them by name; their weights are parameters
-(`packer.search.memetic.params.MemeticParams.operators`).
+(`packer.search.memetic.memetic_params.MemeticParams.operators`).
 """
 
 from __future__ import annotations

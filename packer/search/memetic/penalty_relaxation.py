@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 
     from packer.local_solver.nonlinear_program import NonlinearProgram
     from packer.local_solver.solver import LocalSolver
-    from packer.search.memetic.params import RelaxationParams
+    from packer.search.memetic.memetic_params import RelaxationParams
 
     Floats = NDArray[np.float64]
     Singles = NDArray[np.float32]

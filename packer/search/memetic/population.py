@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
     from packer.local_solver.solver import LocalOptimum, LocalSolver, StartPoint
     from packer.model.tree import Tree
-    from packer.search.memetic.params import MemeticParams
+    from packer.search.memetic.memetic_params import MemeticParams
 
     Population = tuple[LocalOptimum, ...]
 

@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
     from packer.local_solver.solver import LocalOptimum, LocalSolver, StartPoint
     from packer.search.memetic.duplicates import KnownPackings
-    from packer.search.memetic.params import MemeticParams
+    from packer.search.memetic.memetic_params import MemeticParams
 
     Floats = NDArray[np.float64]
 

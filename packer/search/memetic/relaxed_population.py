@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from packer.local_solver.solver import LocalSolver, StartPoint
-    from packer.search.memetic.params import MemeticParams
+    from packer.search.memetic.memetic_params import MemeticParams
 
     Floats = NDArray[np.float64]
 

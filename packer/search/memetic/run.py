@@ -22,7 +22,7 @@ import numpy as np
 
 from packer.local_solver.params import InteriorPointParams
 from packer.local_solver.solver import LocalSolver, better
-from packer.search.memetic.params import CYCLE, MemeticParams
+from packer.search.memetic.memetic_params import CYCLE, MemeticParams
 from packer.search.memetic.population import merged, next_generation, rank, with_starts
 from packer.search.memetic.preselection import preselected_starts
 from packer.search.memetic.relaxed_population import (

@@ -32,7 +32,7 @@ if TYPE_CHECKING:
     from packer.local_solver.nonlinear_program import NonlinearProgram, RangeChoice
     from packer.local_solver.solver import LocalOptimum
     from packer.model.figure import Symmetry
-    from packer.search.memetic.params import MemeticParams
+    from packer.search.memetic.memetic_params import MemeticParams
 
     Floats = NDArray[np.float64]
 

@@ -4,6 +4,9 @@ import { keyed, made } from "./svg.js";
 
 const NAMES = { creases: "Creases", grid: "Grid", plan: "Plan", print: "Print", report: "Report" };
 
+/** Pictures and pages open beside this one; what a browser may not show here is downloaded. */
+const opens = (name) => (/\.(svg|png|html)$/.test(name) ? { target: "_blank", rel: "noreferrer" } : { download: name });
+
 export class OnwardView {
   constructor(line) {
     this.line = line;
@@ -39,7 +42,7 @@ export class OnwardView {
         made("div", { className: "pictures", hidden: !pictures.length }, ...pictures.map(picture)),
         made("div", {},
           made("pre", { className: "told", textContent: text, hidden: !text }),
-          made("p", {}, "Files: ", ...links.flatMap((name) => [made("a", { href: address(name), target: "_blank", rel: "noreferrer", textContent: name }), " "])),
+          made("p", {}, "Files: ", ...links.flatMap((name) => [made("a", { href: address(name), ...opens(name), textContent: name }), " "])),
           made("p", { className: "soft", textContent: "The same by command, in the project folder:" }),
           made("pre", {}, made("code", { textContent: command })))),
     ];

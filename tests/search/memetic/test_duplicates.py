@@ -8,7 +8,7 @@ import pytest
 from packer.local_solver.solver import LocalSolver
 from packer.model.problem import pose
 from packer.search.memetic.duplicates import known_packings
-from packer.search.memetic.params import MemeticParams
+from packer.search.memetic.memetic_params import MemeticParams
 from packer.search.memetic.preselection import preselected_starts
 from packer.search.memetic.run import SearchGoal, begin, stepped
 from tests.strategies import random_figure

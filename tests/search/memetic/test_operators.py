@@ -11,6 +11,7 @@ from packer.local_solver.range_assignment import sample
 from packer.model.figure import Figure, Flap, River
 from packer.model.problem import pose
 from packer.model.sheet import Sheet
+from packer.search.memetic.memetic_params import OPERATOR_WEIGHTS as WEIGHTS
 from packer.search.memetic.operators import (
     OPERATORS,
     clearance,
@@ -23,7 +24,6 @@ from packer.search.memetic.operators import (
     sheet_images,
     swap_tips,
 )
-from packer.search.memetic.params import OPERATOR_WEIGHTS as WEIGHTS
 from tests.strategies import random_figure
 
 

@@ -11,7 +11,7 @@ from packer.local_solver.nonlinear_program import compile_program
 from packer.local_solver.range_assignment import assigned_ranges
 from packer.model.problem import pose
 from packer.search.memetic import penalty_relaxation as module
-from packer.search.memetic.params import RelaxationParams
+from packer.search.memetic.memetic_params import RelaxationParams
 from packer.search.memetic.penalty_relaxation import penalty_relaxation_of
 from tests.strategies import random_figure
 

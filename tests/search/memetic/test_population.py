@@ -7,7 +7,7 @@ import pytest
 from packer.local_solver.solver import LocalSolver
 from packer.model.figure import Figure, Flap, River
 from packer.model.problem import pose
-from packer.search.memetic.params import MemeticParams
+from packer.search.memetic.memetic_params import MemeticParams
 from packer.search.memetic.run import SearchGoal, _step, begin, source_of
 from tests.strategies import random_figure
 

@@ -13,7 +13,7 @@ from packer.model.figure import Figure, Flap
 from packer.model.problem import pose
 from packer.model.sheet import Sheet
 from packer.search.memetic.duplicates import KnownPackings, known_packings
-from packer.search.memetic.params import MemeticParams, PreselectionParams
+from packer.search.memetic.memetic_params import MemeticParams, PreselectionParams
 from packer.search.memetic.preselection import preselected_offspring, preselected_starts
 from packer.search.memetic.run import SearchGoal, begin, stepped
 from tests.strategies import random_figure

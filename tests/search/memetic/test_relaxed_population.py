@@ -12,7 +12,7 @@ import pytest
 from packer.local_solver.solver import LocalSolver
 from packer.model.figure import Figure, Flap, River
 from packer.model.problem import pose
-from packer.search.memetic.params import MemeticParams
+from packer.search.memetic.memetic_params import MemeticParams
 from packer.search.memetic.preselection import preselected_starts
 from packer.search.memetic.relaxed_population import (
     first_relaxed,

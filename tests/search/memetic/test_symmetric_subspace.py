@@ -14,7 +14,7 @@ from packer.model.figure import Figure, Flap, River
 from packer.model.problem import pose
 from packer.model.sheet import Sheet
 from packer.search.memetic.duplicates import known_packings
-from packer.search.memetic.params import MemeticParams
+from packer.search.memetic.memetic_params import MemeticParams
 from packer.search.memetic.run import SearchGoal, _step, advance, begin, source_of, stepped
 from packer.search.memetic.symmetric_subspace import (
     SymmetricSearch,
