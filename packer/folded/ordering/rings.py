@@ -181,6 +181,11 @@ class Molecules:
         own = np.where(first == second, first, -1)
         return tuple(np.flatnonzero(own == k) for k in range(len(self.all)))
 
+    def choices(self, molecule: int) -> list[Ring]:
+        """Return the rings that a molecule may take, before they are cut."""
+        ring = self.all[molecule].ring
+        return [] if ring is None else [ring]
+
     def inner_conditions(self, molecule: int) -> InnerConditions:
         """Return what an order of a molecule's own layers must keep, worked out once."""
         if molecule not in self._inner:

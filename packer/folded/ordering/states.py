@@ -29,11 +29,8 @@ def states(molecules: Molecules, molecule: int, gap: int) -> Iterator[Ring]:
     if found.ring is None or gap not in found.ring.gaps:
         return
     if not molecules.by_depth:
-        for whole in molecules.choices(molecule):
-            if gap in whole.gaps:
-                ring = whole.cut_at(gap)
-                if not faulty_layers(molecules, molecule, ring):
-                    yield ring
+        cut = [ring.cut_at(gap) for ring in molecules.choices(molecule) if gap in ring.gaps]
+        yield from (ring for ring in cut if not faulty_layers(molecules, molecule, ring))
         return
     plain = found.ring.cut_at(gap)
     deep = [g for g in found.gussets if g.depth > found.low + molecules.room]
