@@ -103,7 +103,7 @@ def _part(value: object, known: set[int]) -> DraftPart:
     )
     asked = None if record["asked"] is None else as_positive(record["asked"], entry)
     # a flap knows what may stand in a line of a figure
-    finer = {
+    finer: dict[str, Any] = {
         str(key): tuple(value) if isinstance(value, list) else value
         for key, value in as_object(record["finer"], entry).items()
     }
