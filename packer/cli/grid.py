@@ -10,6 +10,7 @@ import typer
 from packer.cli.command_line import command_line
 from packer.cli.options import (
     HERE,
+    DetailOption,
     FigureArgument,
     ForceOption,
     JsonOption,
@@ -102,6 +103,7 @@ def command(
     figure: FigureArgument,
     sheet: SheetOption = None,
     symmetry: SymmetryOption = None,
+    detail: DetailOption = None,
     unit: UnitOption = None,
     error: ErrorOption = None,
     side: SideOption = None,
@@ -119,7 +121,7 @@ def command(
     """Pack a figure on the least grid of whole cells, and crease it: box pleating."""
     limits = Limits(seed, time, effort=effort)
     size = None if cells is None else option("--cells", _read_cells, cells)
-    problem, stem = pose_subject(figure, sheet, symmetry)
+    problem, stem = pose_subject(figure, sheet, symmetry, detail)
     files = [out / f"{stem}.grid.{kind}" for kind in ("json", "svg", "png")]
     files += [out / f"{stem}.grid.creases.{kind}" for kind in ("fold", "svg")]
     check_free(files, force)

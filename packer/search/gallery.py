@@ -162,12 +162,12 @@ def chosen(
     Parameters
     ----------
     best
-        What a search found; first of all where whole rivers were wished for. A larger packing
+        What a search found; first of all where whole rivers are wanted. A larger packing
         that is much like it takes its place.
     further
         The local optima to choose from.
     count, whole
-        How many at most, and whether whole rivers were wished for.
+        How many at most, and whether whole rivers are wanted.
     """
     taken = [best] if whole else []
     waiting = None if whole else best
