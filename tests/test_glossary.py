@@ -18,7 +18,7 @@ OWN_OF_EACH_FORMAT = {"FORMAT", "VERSION"}
 """Constants that every module of a file format states for itself."""
 
 RETIRED = {
-    *("foothold", "footholds", "hunt", "hunts", "recipe", "recipes", "attempt", "polished"),
+    *("foothold", "footholds", "hunt", "hunts", "recipe", "recipes", "polished"),
     "helpful",
 }
 """Words that named something in the code until the literature's word took their place."""

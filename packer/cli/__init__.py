@@ -23,6 +23,7 @@ from packer.cli import (
     surroundings,
     table,
 )
+from packer.cli.command_line import TYPED
 from packer.cli.output import visible
 from packer.cli.ranges import with_ranges
 from packer.errors import PackerError, PatternError, SearchError
@@ -68,6 +69,7 @@ def main(arguments: Sequence[str] | None = None) -> NoReturn:
     """
     words = list(sys.argv[1:] if arguments is None else arguments) or ["--help"]
     surroundings.prepare()
+    TYPED.set(tuple(map(str, words)))
     try:
         code = app(args=words, prog_name="packer", standalone_mode=False)
     except PackerError as error:

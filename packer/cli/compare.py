@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated, cast
 
 import typer
 
+from packer.cli.command_line import command_line
 from packer.cli.options import (
     HERE,
     FigureArgument,
@@ -217,7 +218,7 @@ def _compared(figure: Figure, wishes: _Wishes, options: SearchOptions) -> _Outco
         options=options,
     )
     contents = (
-        comparison_text(found),
+        comparison_text(found, command_line()),
         comparison_csv(found),
         png_bytes(compare_plate(found), 150),
     )

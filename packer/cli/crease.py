@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import json
+import re
 from dataclasses import replace
 from math import inf
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from packer.cli.command_line import command_line
 from packer.cli.options import (
     HERE,
     ForceOption,
@@ -26,10 +28,13 @@ from packer.errors import OptionError, PatternError, did_you_mean
 from packer.report.plan_table import layer_heads, layer_rows
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from packer.creases.settling.settle import Settled
     from packer.folded.checks import Finding
     from packer.folded.difficulty import Difficulty
     from packer.folded.layers import FlatBase
+    from packer.model.packing import Packing
 
 GiveOption = Annotated[
     float,
@@ -66,12 +71,43 @@ LookOption = Annotated[
 ]
 
 
+ColoursOption = Annotated[
+    str,
+    typer.Option(
+        "--paper-colours",
+        metavar="FRONT,BACK",
+        help="Tones of the paper in the pictures of the base, as #f6e3b4,#5b87a6; the front carries "
+        "the pattern.",
+        show_default=False,
+    ),
+]
+
+
+def tones_of(text: str) -> tuple[str, str]:
+    """Return the tones of the paper's front and back that an option names.
+
+    Raises
+    ------
+    OptionError
+        Where it is not two colours.
+    """
+    if not text:
+        return "#F6E3B4", "#5B87A6"
+    found = [word.strip() for word in text.split(",")]
+    if len(found) != 2 or not all(re.fullmatch("#[0-9a-fA-F]{6}", word) for word in found):
+        raise OptionError(
+            f'"{text}" is not two colours; write them as #f6e3b4,#5b87a6', "--paper-colours"
+        )
+    return found[0], found[1]
+
+
 def command(
     packing: PackingArgument,
     give: GiveOption = 2.0,
     time: CreaseTimeOption = None,
     seed: SeedOption = 0,
     look: LookOption = "role",
+    paper_colours: ColoursOption = "",
     out: OutOption = HERE,
     force: ForceOption = False,
     quiet: QuietOption = False,
@@ -83,12 +119,15 @@ def command(
             f'unknown look "{look}"{did_you_mean(look, ["role", "fold"])}', "--look"
         )
     stem = stem_of(packing)
-    ends = ("creases.svg", "creases.png", "creases.fold", "settled.packing.json")
+    tones = tones_of(paper_colours)
+    ends = (
+        *("creases.svg", "creases.png", "creases.fold", "settled.packing.json"),
+        "base.svg",
+    )
     files = [out / f"{stem}.{end}" for end in ends]
     check_free(files, force)
 
-    from packer.creases.settling.settle import settle
-    from packer.creases.settling.settling_params import DEFAULT, SHORT_PATIENCE
+    from packer.drawing.base_drawing import base_drawing, beside
     from packer.drawing.crease_drawing import crease_drawing
     from packer.drawing.marks.styles import part_colours
     from packer.drawing.plates.crease_plate import crease_plate
@@ -99,30 +138,11 @@ def command(
     from packer.folded.checks import findings
     from packer.folded.difficulty import difficulty
     from packer.folded.layer_count import layer_count
-    from packer.folded.layers import flat_base
     from packer.folded.pleats import pleat_creases, pleated_parts
-    from packer.search.enumeration import pool
 
     read = read_packing(packing)
-    deadline = Deadline.after(inf if time is None else time)
-    short = max(2, round(SHORT_PATIENCE / read.tree.n_tips))
     with ProgressLine(quiet) as line:
-        settled = settle(
-            read,
-            give / 100,
-            deadline=deadline.share(SETTLING),
-            seed=seed,
-            params=DEFAULT if time is not None else replace(DEFAULT, patience=short),
-            more=pool(read, read.scale * (1 - give / 100), seed),
-            progress=lambda now: line.show(
-                f"{now.seconds:.0f} s, try {now.tries}, smallest feature {now.feature:.3g}"
-            ),
-        )
-        base = flat_base(
-            settled.pattern,
-            deadline=Deadline.after(max(ORDERING, min(deadline.left, 60.0))),
-            progress=line.show,
-        )
+        settled, base = settled_base(read, give / 100, time, seed, line.show)
     wrong = findings(base.pattern, base.form)
     if wrong:
         raise PatternError(
@@ -137,13 +157,16 @@ def command(
     name = read.figure.name
     chosen: Any = look
     plate = crease_plate(base, chosen, [f"{what}: {value}" for what, value in rows], colours)
+    drawn = base_drawing(base, tones)
     contents = (
         svg_text(crease_drawing(base.pattern, None, chosen, colours)),
-        png_bytes(plate),
-        fold_text(base, pleats),
+        png_bytes(beside(plate, drawn)),
+        fold_text(base, pleats, command_line()),
         packing_text(settled.packing),
+        None if drawn is None else svg_text(drawn),
     )
-    save(dict(zip(files, contents, strict=True)), force=force, quiet=quiet)
+    named = zip(files, contents, strict=True)
+    save({file: text for file, text in named if text is not None}, force=force, quiet=quiet)
     if base.order is None:
         warn(f"{base.status} in {base.seconds:.0f} s; try another --seed or more --time")
     if json_:
@@ -159,6 +182,43 @@ def command(
         print_changes(settled)
         print()
         print_table(layer_rows(layers), layer_heads())
+
+
+def settled_base(
+    read: Packing,
+    give: float,
+    time: float | None,
+    seed: int,
+    progress: Callable[[str], None],
+) -> tuple[Settled, FlatBase]:
+    """Settle a packing and find mountains, valleys and the layer order of its pattern.
+
+    Without a time settling ends when nothing better has turned up for a while.
+    """
+    from packer.creases.settling.settle import settle
+    from packer.creases.settling.settling_params import DEFAULT, SHORT_PATIENCE
+    from packer.folded.layers import flat_base
+    from packer.model.laying import laid
+    from packer.search.enumeration import pool
+
+    deadline = Deadline.after(inf if time is None else time)
+    short = max(2, round(SHORT_PATIENCE / read.tree.n_tips))
+    settled = settle(
+        read,
+        give,
+        deadline=deadline.share(SETTLING),
+        seed=seed,
+        params=DEFAULT if time is not None else replace(DEFAULT, patience=short),
+        more=(
+            other if other is None else laid(other)
+            for other in pool(read, read.scale * (1 - give), seed)
+        ),
+        progress=lambda now: progress(
+            f"{now.seconds:.0f} s, try {now.tries}, smallest feature {now.feature:.3g}"
+        ),
+    )
+    ordering = Deadline.after(max(ORDERING, min(deadline.left, 60.0)))
+    return settled, flat_base(settled.pattern, deadline=ordering, progress=progress)
 
 
 def summary(

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from packer.cli.command_line import command_line
 from packer.cli.options import (
     HERE,
     DetailOption,
@@ -186,7 +187,7 @@ def _contents(
     from packer.folded.pleats import pleat_creases, pleated_cells
 
     return (
-        grid_text(packing),
+        grid_text(packing, command_line()),
         svg_text(grid_drawing(packing)),
         png_bytes(grid_plate(packing, base.pattern, offered)),
         fold_text(base, pleat_creases(base.pattern, base.form, pleated_cells(packing))),

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from packer.cli.command_line import command_line
 from packer.cli.options import (
     HERE,
     DetailOption,
@@ -31,6 +32,7 @@ from packer.cli.options import (
 )
 from packer.cli.output import ProgressLine, check_free, note, print_table, save, visible, warn
 from packer.errors import FigureError, OptionError
+from packer.files.write import write_files
 from packer.numbers import counted
 from packer.search.stopping import MaxStarts, TimeLimit
 
@@ -124,6 +126,8 @@ def command(
     interrupted = packing.search.stopped in {"interrupted", "workers lost"}
     if interrupted:
         warn(f"{packing.search.stopped}: this is the best packing found until then")
+    from packer.files.packing_json import packing_text
+
     if json_:
         text = str(contents[files.best[0]])
         print(
@@ -133,7 +137,9 @@ def command(
         short = TimeLimit(
             min(REPACK_SECONDS, math.inf if time is None else REPACK_SHARE * time)
         )
-        print_packing(packing, None if interrupted else _repack(packing, short))
+        advice = print_packing(packing, None if interrupted else _repack(packing, short))
+        if advice:  # the report is to give the same
+            write_files({files.best[0]: packing_text(packing, command_line(), advice)}, True)
         if problem.figure.whole_rivers and not interrupted:
             note(whole_rivers_cost(packing, short))
 
@@ -180,7 +186,7 @@ class _Files:
         best = packings[0]
         pictures = (svg_text(packing_drawing(best)), png_bytes(packing_plate(best)))
         contents: dict[Path, str | bytes] = dict(
-            zip(self.best, (packing_text(best), *pictures), strict=True)
+            zip(self.best, (packing_text(best, command_line()), *pictures), strict=True)
         )
         for path, other in zip(self.others, packings[1:], strict=False):
             contents[path] = packing_text(other)
@@ -326,8 +332,10 @@ def _repack(packing: Packing, short: TimeLimit) -> Callable[[Problem], Packing]:
     return repack
 
 
-def print_packing(packing: Packing, repack: Callable[[Problem], Packing] | None = None) -> None:
-    """Print summary, table and advice, checked by `repack` where given, to stdout."""
+def print_packing(
+    packing: Packing, repack: Callable[[Problem], Packing] | None = None
+) -> list[str]:
+    """Print summary, table and advice, checked by `repack` where given; return the advice."""
     from packer.planning.advice import advice
     from packer.report.packing_table import heads, rows, summary
 
@@ -340,3 +348,4 @@ def print_packing(packing: Packing, repack: Callable[[Problem], Packing] | None 
         print()
     for sentence in sentences:
         print(visible(sentence))
+    return sentences

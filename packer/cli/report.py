@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated, TypeVar
 
 import typer
 
+from packer.cli.command_line import advice_in, command_in
 from packer.cli.options import (
     HERE,
     ForceOption,
@@ -27,12 +28,14 @@ from packer.cli.plan import (
     chosen_paper,
     pattern_beside,
     planned,
+    settled_beside,
 )
 from packer.errors import PackerError
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
+    from packer.creases.pattern import CreasePattern
 
 CreasesOption = Annotated[
     Path | None,
@@ -97,21 +100,32 @@ def command(
     target = out / f"{stem_of(packing)}.report.html"
     check_free([target], force)
 
+    from packer.creases.settled_packing import settled_packing
     from packer.files.compare_files import read_comparison
-    from packer.files.fold_json import read_base
+    from packer.files.fold_json import read_base, read_fold
     from packer.files.grid_json import read_grid
     from packer.files.levels_files import read_levels
     from packer.files.packing_json import read_packing
     from packer.planning.plan import ALLOWANCE
     from packer.report.report_page import report_page
-    from packer.report.sections import crease_section, grid_section
+    from packer.report.sections import crease_section, fits, grid_section
 
     made_of = chosen_paper(paper, caliper, weight, bulk)
     found = read_packing(packing)
+    pattern = _beside(packing, creases, "creases.fold", read_fold)
+    subject = found
+    if pattern is not None:
+        fits(
+            pattern,
+            found,
+            str(creases or packing.with_name(f"{stem_of(packing)}.creases.fold")),
+        )
+        settled_beside(packing, found)
+        subject = settled_packing(found, pattern)
     made = None
     if sheet is not None or found.sheet.unit:
         counted = pattern_beside(packing, creases, found)
-        made = planned(found, sheet, None, None, made_of, allowance, width, counted)
+        made = planned(subject, sheet, None, None, made_of, allowance, width, counted)
     text = report_page(
         found,
         stem_of(packing),
@@ -123,8 +137,14 @@ def command(
             lambda path: crease_section(read_base(path), found, made),
         ),
         grid=_beside(
-            packing, grid, "grid.json", lambda path: grid_section(read_grid(path), found)
+            packing,
+            grid,
+            "grid.json",
+            lambda path: grid_section(read_grid(path), found, _creases_of_grid(path)),
         ),
+        made=_made(packing, creases, grid, compare),
+        command=command_in(packing),
+        told=advice_in(packing),
         comparison=_beside(packing, compare, "compare.json", read_comparison),
         levels=_beside(packing, levels, "levels.json", read_levels),
         options=_given(
@@ -140,6 +160,24 @@ def command(
         ),
     )
     save({target: text}, force=force, quiet=quiet)
+
+
+def _made(packing: Path, *given: Path | None) -> list[str]:
+    """Return the lines that made what stands on the page besides the packing."""
+    ends = ("creases.fold", "grid.json", "compare.json")
+    paths = [
+        path or packing.with_name(f"{stem_of(packing)}.{end}")
+        for path, end in zip(given, ends, strict=True)
+    ]
+    return [line for path in paths if path.exists() and (line := command_in(path))]
+
+
+def _creases_of_grid(path: Path) -> CreasePattern | None:
+    """Return the creases that lie beside a grid packing, if any."""
+    from packer.files.fold_json import read_fold
+
+    beside = path.with_name(f"{stem_of(path)}.grid.creases.fold")
+    return read_fold(beside) if beside.exists() else None
 
 
 _Read = TypeVar("_Read")

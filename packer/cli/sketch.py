@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 from packer.cli.options import HERE, ForceOption, JsonOption, OutOption, QuietOption
 from packer.cli.output import check_free, note, print_table, save, visible
-from packer.errors import FigureError, OptionError
+from packer.errors import FigureError, OptionError, did_you_mean
 
 if TYPE_CHECKING:
     from packer.model.figure import Figure
@@ -51,6 +51,13 @@ TwinsOption = Annotated[
         "0 looks for none.",
     ),
 ]
+CrossOption = Annotated[
+    str,
+    typer.Option(
+        metavar="NAME",
+        help="What becomes of strokes that only cross: pass over each other, or join.",
+    ),
+]
 MarkedOption = Annotated[
     bool,
     typer.Option(
@@ -68,6 +75,7 @@ def command(
     mm: TrueOption = False,
     join: JoinOption = 0.05,
     twins: TwinsOption = 0.06,
+    cross: CrossOption = "pass",
     marked: MarkedOption = False,
     out: OutOption = HERE,
     force: ForceOption = False,
@@ -81,19 +89,29 @@ def command(
 
     from packer.files.figure_record import record_of
     from packer.files.figure_toml import figure_text
+    from packer.sketch.joints import CROSSINGS
     from packer.sketch.marked_copy import marked_copy
     from packer.sketch.stick_tree import figure_of_sketch, joined
     from packer.sketch.svg_reader import read_sketch
 
+    if cross not in CROSSINGS:
+        raise OptionError(
+            f'unknown choice "{cross}"{did_you_mean(cross, CROSSINGS)}', "--cross"
+        )
+    crossing: Any = cross
     sketch = read_sketch(drawing)
     title = drawing.stem.replace("_", " ")
     try:
-        read = figure_of_sketch(sketch, title, scaling, join=join, twins=twins)
+        read = figure_of_sketch(sketch, title, scaling, join=join, twins=twins, cross=crossing)
     except OptionError as error:
         raise OptionError(error.message, f"--{error.entry}") from None
     except FigureError as error:
         if marked:
-            save({copy: marked_copy(sketch, joined(sketch, join))}, force=force, quiet=quiet)
+            save(
+                {copy: marked_copy(sketch, joined(sketch, join, crossing))},
+                force=force,
+                quiet=quiet,
+            )
         raise error.found_in(str(drawing)) from None
     head = [
         f"Read from {drawing.name}.",

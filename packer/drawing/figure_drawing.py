@@ -13,7 +13,7 @@ from packer.drawing.marks.labels import Segment, label_box
 from packer.drawing.marks.names import called
 from packer.drawing.marks.strokes import Anchor, Disc, Drawing, Label, Mark, Path, moved, plain
 from packer.drawing.marks.styles import part_colours
-from packer.drawing.stick_layout import layout
+from packer.model.stick_layout import layout
 from packer.model.tree import tree_of
 from packer.numbers import counted
 
@@ -28,11 +28,15 @@ if TYPE_CHECKING:
 LONGER_SIDE = 150.0
 """Length in mm of the longer side of a figure's box of nodes."""
 
-ROOMY = 1.03
-"""How many times its drawing a box may be for the drawing to fill it."""
+FILLS = 1.03
+"""Ratio of the box to the drawing, in the tighter direction, up to which the box counts as filled."""
 
 CROWDED = 24
 """Flaps above which names stand along their flaps where there is room."""
+
+
+MOST_PLACED = 300
+"""Names among which room is looked for; more could not be read, and stand each where it falls."""
 
 
 def figure_drawing(
@@ -96,7 +100,7 @@ def mm_to_fit(
     for _ in range(6):
         drawing = figure_drawing(figure, mm, numbers)
         share = min(width / drawing.width, height / drawing.height)
-        if 1 <= share <= ROOMY:
+        if 1 <= share <= FILLS:
             break
         mm *= 0.985 * share
     return mm
@@ -139,6 +143,8 @@ def _names(tree: Tree, spots: NDArray[np.float64], numbers: Mapping[str, int]) -
             places.append(_beyond(label, near, far, crowded and not numbers))
             points.append(_point(far))
         namings.append(Naming(list(zip(*places, strict=True)), tuple(points)))
+    if len(namings) > MOST_PLACED:
+        return [label for naming in namings for label in naming.places[0]]
     strokes = [_segment(spots[pair]) for pair in tree.ends]
     return place_labels([_level(n) for n in namings] if numbers else namings, strokes)
 

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from packer.creases.pattern import CreasePattern
     from packer.drawing.marks.strokes import Mark, Point
     from packer.folded.form import FoldedForm
-    from packer.folded.layers import LinearOrder
+    from packer.folded.layers import LayerOrder
 
 Place = Callable[["NDArray[np.float64]"], "NDArray[np.float64]"]
 """Moves (n, 2) points from the folded plane to the picture."""
@@ -32,7 +32,7 @@ NAME_MM = 2.6
 def state_drawing(
     pattern: CreasePattern,
     form: FoldedForm,
-    order: LinearOrder | None,
+    order: LayerOrder | None,
     most: tuple[float, float],
     *,
     back: bool = False,
@@ -81,7 +81,7 @@ def state_drawing(
     return from_behind(drawing) if back else drawing
 
 
-def _seen(form: FoldedForm, order: LinearOrder, back: bool, place: Place) -> Iterator[Mark]:
+def _seen(form: FoldedForm, order: LayerOrder, back: bool, place: Place) -> Iterator[Mark]:
     """Yield what shows of each layer, white for the paper's front and grey for its back."""
     layers = order.layers
     shown: dict[int, list[object]] = {}
@@ -117,7 +117,10 @@ def _names(
     """Yield names under the picture, upright, each with a line to its tip."""
     spots = place(form.positions[[pattern.tips[name] for name in names]])
     order = np.argsort(spots[:, 0], kind="stable").tolist() if len(names) else []
-    slots = _apart([float(spots[k, 0]) for k in order], 1.25 * NAME_MM)
+    gap, width = 1.25 * NAME_MM, float(place(form.positions)[:, 0].max())
+    slots = _apart([float(spots[k, 0]) for k in order], gap)
+    last = len(slots) - 1
+    slots = [min(slot, width - gap * (last - k)) for k, slot in enumerate(slots)]
     for slot, k in zip(slots, order, strict=True):
         x, y = spots[k].tolist()
         yield Disc("mark", (x, y), 0.6)

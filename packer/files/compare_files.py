@@ -74,13 +74,14 @@ def _csv(rows: list[dict[str, Any]]) -> str:
     return out.getvalue()
 
 
-def comparison_text(comparison: Comparison) -> str:
+def comparison_text(comparison: Comparison, command: str = "") -> str:
     """Return a comparison as JSON, its packings included; reading it gives an equal one."""
     stock = comparison.stock
     return json_lines(
         {
             "format": COMPARISON,
             "version": VERSION,
+            **({"command": command} if command else {}),
             "figure": comparison.name,
             "equal": comparison.equal,
             "stock": [stock.name, stock.width, stock.height] if stock else None,

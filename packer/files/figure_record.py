@@ -13,7 +13,7 @@ if TYPE_CHECKING:
 
     from packer.model.figure import Place, Symmetry
 
-_FIGURE: Final = ("name", "symmetry", "whole_rivers", "sheet", "flaps", "rivers")
+_FIGURE: Final = ("name", "symmetry", "whole_rivers", "sheet", "flaps", "rivers", "pose")
 _SHEET: Final = ("width", "height", "unit")
 _FINER: Final = ("flex", "detail", "pleats", "depth")
 _FLAP: Final = ("joint", "length", "pair", "place", *_FINER, "width")
@@ -45,6 +45,7 @@ def figure_of(record: Mapping[str, Any], name: str = "") -> Figure:
         symmetry=cast("Symmetry", _text(record.get("symmetry", "none"), "symmetry")),
         sheet=sheet_of(record["sheet"]) if "sheet" in record else None,
         whole_rivers=_yes_or_no(record, "whole_rivers", "whole_rivers"),
+        pose=tuple(_table(record, "pose", "pose").items()),
     )
     check_lengths(figure)
     return figure
@@ -84,6 +85,8 @@ def record_of(figure: Figure) -> dict[str, Any]:
     record["flaps"] = {flap.name: _flap_record(flap) for flap in figure.flaps}
     if figure.rivers:
         record["rivers"] = {river.name: _river_record(river) for river in figure.rivers}
+    if figure.pose:
+        record["pose"] = dict(figure.pose)
     return record
 
 

@@ -34,16 +34,19 @@ FOLD_ANGLE: Final = {"M": -180, "V": 180, "B": 0, "F": 0, "U": 0}
 """Degrees, valley above zero."""
 
 
-def fold_text(base: FlatBase, pleats: Sequence[PleatCrease] = ()) -> str:
+def fold_text(base: FlatBase, pleats: Sequence[PleatCrease] = (), command: str = "") -> str:
     """Return a folded pattern as the text of a FOLD file.
 
     Lengths and coordinates are in the sheet's unit, which ``frame_unit`` names. Of the keys of
     our own, ``packer:tips`` gives the vertex of each flap's tip, ``packer:lengths`` the length
     built of each flap and river, in sheet units, and ``packer:layerOrder`` says in words
     whether a valid layer order was found. Pleats, which are made after the flat base, are creases of
-    a frame of their own, each a line by itself.
+    a frame of their own, each a line by itself. ``packer:command`` is the line of a
+    shell that made it, if any.
     """
     record = {**_file_keys(base), **_pattern_keys(base), **_own_keys(base)}
+    if command:
+        record["packer:command"] = command
     record["file_frames"] = [_folded_frame(base)]
     if pleats:
         record["file_frames"].append(_pleats_frame(pleats, record["frame_unit"]))

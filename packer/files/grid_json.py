@@ -47,9 +47,13 @@ _REQUIRED: Final = (
 )  # fmt: skip
 
 
-def grid_text(packing: GridPacking) -> str:
-    """Return a grid packing as the text of a grid file; reading it gives an equal packing."""
-    return json_lines(grid_record(packing))
+def grid_text(packing: GridPacking, command: str = "") -> str:
+    """Return a grid packing as the text of a grid file; reading it gives an equal packing.
+
+    `command` is the line of a shell that made it, if any.
+    """
+    record = grid_record(packing)
+    return json_lines({**record, "command": command} if command else record)
 
 
 def grid_record(packing: GridPacking) -> dict[str, Any]:

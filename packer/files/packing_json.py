@@ -29,6 +29,7 @@ from packer.model.regions import paper_taken
 from packer.units import HOLDS
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
     from pathlib import Path
 
     from packer.model.figure import Symmetry
@@ -45,9 +46,24 @@ _REQUIRED: Final = (
 )  # fmt: skip
 
 
-def packing_text(packing: Packing) -> str:
-    """Return a packing as the text of a packing file; reading it gives an equal packing."""
-    return json_lines(packing_record(packing))
+def packing_text(packing: Packing, command: str = "", advice: Sequence[str] = ()) -> str:
+    """Return a packing as the text of a packing file; reading it gives an equal packing.
+
+    Parameters
+    ----------
+    packing
+        The packing.
+    command
+        The line of a shell that made it, if any.
+    advice
+        What was told of it, in sentences.
+    """
+    record = packing_record(packing)
+    if command:
+        record["command"] = command
+    if advice:
+        record["advice"] = list(advice)
+    return json_lines(record)
 
 
 def packing_record(packing: Packing) -> dict[str, Any]:

@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from packer.creases.faces import edges_of_faces, offset_on
+from packer.model.tree import walk
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -24,6 +25,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from packer.creases.pattern import CreasePattern
+    from packer.folded.layers import FlatBase
 
 BESIDE: Final = 1e-3
 """Share of a part's length from its end at which the layers of that end are counted."""
@@ -109,6 +111,39 @@ def layer_count(pattern: CreasePattern) -> LayerCount:
         {joint: most_shared(at_joint[tree.n_tips + k]) for k, joint in enumerate(tree.joints)},
         tuple(parts),
     )
+
+
+def section(base: FlatBase, joint: int) -> list[tuple[float, float, bool]]:
+    """Return the layers just beyond a joint in their order, the lowest first.
+
+    Parameters
+    ----------
+    base
+        A folded pattern with a layer order.
+    joint
+        Node of the pattern's tree; the parts that lead away from the root are cut.
+
+    Returns
+    -------
+    list of (least height, greatest height, whether the back shows from the front)
+    """
+    pattern, order = base.pattern, base.order
+    assert order is not None
+    tree = pattern.tree
+    beyond = {e for _, parent, e in walk(tree, base.form.root) if parent == joint}
+    found = []
+    for face, (edge, loop) in enumerate(
+        zip(edges_of_faces(pattern).tolist(), pattern.faces, strict=True)
+    ):
+        if edge not in beyond:
+            continue
+        along = np.array([offset_on(pattern, v, edge) for v in loop])
+        length = float(pattern.lengths[edge])
+        at = BESIDE * length if tree.ends[edge, 0] == joint else (1 - BESIDE) * length
+        shape = np.column_stack([along, pattern.heights[list(loop)]])
+        rank, back = int(order.of_faces[face]), bool(base.form.flipped[face])
+        found += [(rank, low, high, back) for low, high in stretches([shape], at)]
+    return [(low, high, back) for _, low, high, back in sorted(found)]
 
 
 def stretches(faces: list[NDArray[np.float64]], at: float) -> list[tuple[float, float]]:

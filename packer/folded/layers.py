@@ -34,24 +34,7 @@ Status = Literal["valid layer order", "foldable at every vertex, layer order not
 
 @dataclass(frozen=True, eq=False)
 class LayerOrder:
-    """A valid order of the layers of a folded form, pair by pair.
-
-    Attributes
-    ----------
-    layers
-        The layers ordered.
-    above
-        (n, n) int8: +1 where the row's layer lies above the column's, -1 below, 0 where they never
-        meet.
-    """
-
-    layers: Layers
-    above: NDArray[np.int8]
-
-
-@dataclass(frozen=True, eq=False)
-class LinearOrder:
-    """A valid order of the layers of a folded form in which each layer has its place.
+    """A valid order of the layers of a folded form.
 
     Attributes
     ----------
@@ -63,12 +46,6 @@ class LinearOrder:
 
     layers: Layers
     rank: NDArray[np.intp]
-
-    @property
-    def above(self) -> NDArray[np.int8]:
-        """(n, n) +1 where the row's layer lies above the column's or would, -1 below."""
-        signs: NDArray[np.int8] = np.sign(self.rank[:, None] - self.rank).astype(np.int8)
-        return signs
 
     @cached_property
     def of_faces(self) -> NDArray[np.intp]:
@@ -100,7 +77,7 @@ class FlatBase:
 
     pattern: CreasePattern
     form: FoldedForm
-    order: LinearOrder | None
+    order: LayerOrder | None
     seconds: float = 0.0
     roots: int = 0
     repaired: int = 0
@@ -183,7 +160,7 @@ def flat_base(
         plain = pattern.with_folds(["B" if role == "border" else "U" for role in pattern.roles])
         return FlatBase(plain, fold(plain), None, clock.elapsed)
     form = made.molecules.form
-    order = LinearOrder(layers_of(pattern, form), made.rank)
+    order = LayerOrder(layers_of(pattern, form), made.rank)
     decided = pattern.with_folds(folds_of(pattern, form, order))
     mirrored = Mirrored(made.uneven, made.aside, made.added > 0)
     seconds = clock.elapsed
@@ -216,7 +193,7 @@ def base_of_ranks(pattern: CreasePattern, ranks: NDArray[np.intp] | None) -> Fla
     if (rank[layers.layer_of] != ranks).any() or len(np.unique(rank)) != len(rank):
         return base
     rank = np.argsort(np.argsort(rank))
-    order = LinearOrder(layers, rank)
+    order = LayerOrder(layers, rank)
     crossings = Crossings(pattern, form, layers.layer_of, layers.creases, layers.flipped)
     crossed = any(len(faults) for faults in crossings.faults(rank))
     if crossed or folds_of(pattern, form, order) != pattern.folds:
@@ -225,7 +202,7 @@ def base_of_ranks(pattern: CreasePattern, ranks: NDArray[np.intp] | None) -> Fla
 
 
 def folds_of(
-    pattern: CreasePattern, form: FoldedForm, order: LinearOrder
+    pattern: CreasePattern, form: FoldedForm, order: LayerOrder
 ) -> tuple[Literal["B", "M", "V", "F", "U"], ...]:
     """Return the fold of every edge under a layer order."""
     left, right = pattern.edge_faces.T

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from packer.folded.layers import LinearOrder
+from packer.folded.layers import LayerOrder
 from packer.folded.overlaps import layers_of, nested, passing
 
 if TYPE_CHECKING:
@@ -24,7 +24,7 @@ MOST_TRIES: Final = 20_000
 
 def layer_order(
     pattern: CreasePattern, form: FoldedForm, tries: int = MOST_TRIES
-) -> LinearOrder | None:
+) -> LayerOrder | None:
     """Return a valid order of the layers of a flat state, near the pattern's own folds.
 
     Parameters
@@ -38,14 +38,14 @@ def layer_order(
 
     Returns
     -------
-    LinearOrder or None
+    LayerOrder or None
         None where none was found.
     """
     search = _Search(pattern, form, layers_of(pattern, form), tries)
     order = search.run()
     if order is None:
         return None
-    return LinearOrder(search.layers, np.argsort(np.array(order, dtype=np.intp)))
+    return LayerOrder(search.layers, np.argsort(np.array(order, dtype=np.intp)))
 
 
 class _Search:

@@ -9,8 +9,9 @@ from dataclasses import dataclass
 class GridSearchParams:
     """Constants of the search for the least grid.
 
-    `python -m tests.benchmarks.tune grid NAME VALUES` measures what one of them is worth. All
-    efforts are deterministic seconds of the exact solver; tips are counted with twins as one.
+    ``pack_grid(..., params=replace(DEFAULT, orders=8))`` varies one of them; most rest on the few
+    trials in `tests/benchmarks/trials.md`. All efforts are deterministic seconds of the exact
+    solver; tips are counted with twins as one.
 
     Attributes
     ----------

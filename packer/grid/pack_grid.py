@@ -13,6 +13,7 @@ from packer.grid.contours import best_root
 from packer.grid.grid_packing import GridBound, GridPacking
 from packer.grid.grid_params import DEFAULT, GridSearchParams
 from packer.grid.grid_problem import GridRequest, pose_on_grid
+from packer.grid.laid_grid import laid_grid
 from packer.grid.neighbourhood_search import GridProgress, NeighbourhoodSearch
 from packer.grid.proposals import chosen
 from packer.grid.relations import leaders, left_twins_left
@@ -100,7 +101,7 @@ def pack_grid(
         most = params.larger_for_whole_rivers if larger else 1.0
         packing = _with_whole_rivers(search, packing, effort, most)
     packing = _from_best_root(packing)
-    return packing if lengthen is None else lengthened(packing, lengthen)
+    return laid_grid(packing if lengthen is None else lengthened(packing, lengthen))
 
 
 def _usable(options: SearchOptions | None) -> SearchOptions:

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
     from packer.creases.pattern import CreasePattern
-    from packer.folded.layers import FlatBase, LinearOrder
+    from packer.folded.layers import FlatBase, LayerOrder
     from packer.folded.stages import Stage
     from packer.landmarks.precrease import Precrease
     from packer.landmarks.sequence import Landmarks
@@ -67,7 +67,7 @@ class FoldGuide:
     on_grid: bool
     precreases: tuple[Precrease, ...]
     stages: tuple[Stage, ...]
-    orders: tuple[LinearOrder | None, ...]
+    orders: tuple[LayerOrder | None, ...]
     before: int
 
     @cached_property

@@ -6,6 +6,7 @@ twins out; `packer.model.problem` puts the tree on a sheet.
 
 from __future__ import annotations
 
+import math
 from collections import Counter
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final, Literal
@@ -15,6 +16,7 @@ from packer.limits import LENGTH, LENGTHS_APART, MOST_RIVERS, MOST_TIPS
 from packer.model.leave_out import left_out
 from packer.model.parts import CORNERS, PLACES, SIDES, Flap, Place, River
 from packer.notebook import svg_of
+from packer.numbers import as_number
 
 if TYPE_CHECKING:
     from collections.abc import Collection
@@ -61,6 +63,10 @@ class Figure:
         The sheet wished for, if any.
     whole_rivers
         Whether the search should accept only packings whose rivers are whole.
+    pose
+        Directions of parts in the stick figure, as (name, degrees) clockwise from upright: of a
+        flap from its joint to its tip, of a river from its first joint to its second, of a pair
+        that of the twin on the right. A part without one lies as is convenient.
 
     Raises
     ------
@@ -74,6 +80,7 @@ class Figure:
     symmetry: Symmetry = "none"
     sheet: Sheet | None = None
     whole_rivers: bool = False
+    pose: tuple[tuple[str, float], ...] = ()
 
     def __post_init__(self) -> None:
         if self.symmetry not in SYMMETRIES:
@@ -84,6 +91,7 @@ class Figure:
         far = beyond_pairs(self)
         _check_joints(self)
         _check_size(self, far)
+        object.__setattr__(self, "pose", _checked_pose(self))
 
     @property
     def joints(self) -> tuple[str, ...]:
@@ -234,6 +242,25 @@ def _check_names(figure: Figure) -> None:
     for entry in reversed(entries):
         if names[entry.split(".", 1)[1]] > 1:
             raise FigureError("this name is given twice; give each part its own", entry)
+
+
+def _checked_pose(figure: Figure) -> tuple[tuple[str, float], ...]:
+    known = [flap.name for flap in figure.flaps] + [river.name for river in figure.rivers]
+    pose = []
+    for name, direction in figure.pose:
+        degrees = as_number(direction)
+        if name not in known:
+            raise FigureError(
+                f'no part is called "{name}"{did_you_mean(name, known)}', f"pose.{name}"
+            )
+        if degrees is None or not math.isfinite(degrees):
+            raise FigureError(
+                f"{direction!r} is not a direction; write degrees clockwise from upright, such "
+                "as 90 for the right",
+                f"pose.{name}",
+            )
+        pose.append((name, degrees))
+    return tuple(pose)
 
 
 def _check_tree(figure: Figure) -> None:

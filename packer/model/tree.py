@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property, lru_cache
 from typing import TYPE_CHECKING
 
@@ -37,6 +37,10 @@ class Tree:
         (edges,) index of each edge's twin, its own where it is unpaired.
     places
         For each flap the places written for it (for a twin, as written: not yet mirrored).
+    directions
+        (edges,) directions in the stick figure, in radians clockwise from upright, of a flap from
+        its joint to its tip, of a river from its first end to its second; NaN where none is given,
+        and empty where none at all.
     widths
         For each flap how many cells its tip is wide on a grid; empty where all are points.
     pleats
@@ -51,6 +55,7 @@ class Tree:
     flex: NDArray[np.float64]
     twin: NDArray[np.intp]
     places: tuple[tuple[Place, ...], ...]
+    directions: NDArray[np.float64] = field(default_factory=lambda: np.empty(0))
     widths: tuple[int, ...] = ()
     pleats: tuple[int, ...] = ()
 
@@ -201,7 +206,11 @@ def tree_of(figure: Figure) -> Tree:
         np.array([written[p].flex for p in parts]),
         np.array(twin, dtype=np.intp),
     )
-    for array in arrays:
+    pose = dict(figure.pose)
+    directions = np.radians([pose.get(written[p].name, np.nan) for p in parts if pose])
+    if pose:  # twins stand side by side, the left one first: it mirrors the right one
+        directions[arrays[3] > np.arange(len(twin))] *= -1
+    for array in (*arrays, directions):
         array.setflags(write=False)
     return Tree(
         tuple(names[:n]),
@@ -209,6 +218,7 @@ def tree_of(figure: Figure) -> Tree:
         tuple(joint + end for joint, end in joint_index),
         *arrays,
         places=tuple(figure.flaps[p].place for p in parts[:n]),
+        directions=directions,
         widths=tuple(figure.flaps[p].width for p in parts[:n])
         if any(flap.width for flap in figure.flaps)
         else (),

@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING
 from packer.drawing.crease_drawing import crease_drawing
 from packer.drawing.figure_drawing import figure_drawing
 from packer.drawing.folded_drawing import folded_drawing
-from packer.drawing.grid_drawing import grid_drawing
+from packer.drawing.grid_drawing import crease_role_drawing, grid_drawing
+from packer.drawing.marks.key import kinds_of, meaning
 from packer.drawing.marks.styles import part_colours
 from packer.drawing.packing_drawing import packing_drawing
 from packer.drawing.plates.compare_plate import compare_plate
@@ -31,6 +32,7 @@ from packer.drawing.writers.svg import svg_text
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from packer.creases.pattern import CreasePattern
     from packer.folded.layers import FlatBase
     from packer.grid.grid_packing import GridPacking
     from packer.model.packing import Packing
@@ -69,6 +71,7 @@ class Grid:
     packing: GridPacking
     lines: Sequence[str]
     lengths: Table
+    creases: CreasePattern | None = None
 
 
 @dataclass(frozen=True)
@@ -103,6 +106,8 @@ class Report:
         Its levels of detail and their tables, where there are some.
     version
         Of packer.
+    settling
+        What settling changed, where the packing was settled.
     """
 
     packing: Packing
@@ -120,6 +125,7 @@ class Report:
     levels: Levels | None = None
     level_tables: Sequence[Table] = ()
     version: str = ""
+    settling: Table | None = None
 
 
 def report_html(report: Report) -> str:
@@ -132,7 +138,7 @@ def report_html(report: Report) -> str:
     title = packing.figure.name
     head = f"<header>\n<h1>{text(title)}</h1>\n{paragraphs(report.summary, 'lead')}</header>\n"
     parts = [
-        f'<div class="pair">\n{_stick_figure(packing)}{_packing(packing)}</div>\n',
+        f'<div class="pair">\n{_stick_figure(packing)}{_packing(packing, report.settling is not None)}</div>\n',
         section("Parts", table(report.parts)),
         section(
             "Advice", bullets(report.advice or ["Nothing stands out: no part costs much."])
@@ -141,7 +147,7 @@ def report_html(report: Report) -> str:
     if report.plan is not None:
         parts.append(_plan(report.plan))
     if report.creases is not None:
-        parts.append(_creases(report.creases, packing))
+        parts.append(_creases(report.creases, packing, report.settling))
     if report.grid is not None:
         parts.append(_grid(report.grid))
     if report.comparison is not None:
@@ -189,17 +195,19 @@ def _stick_figure(packing: Packing) -> str:
     )
 
 
-def _packing(packing: Packing) -> str:
+def _packing(packing: Packing, settled: bool) -> str:
     sheet = packing.sheet
     drawing = packing_drawing(packing, PICTURE_MM / max(sheet.width, sheet.height))
+    as_settled = " as settled" if settled else ""
+    loose = "; a dashed disc with an open tip is loose" if packing.loose else ""
     return picture(
         svg_text(drawing, "packing-"),
-        f"The packing on a sheet of {sheet.describe()}: discs are flaps, bands are rivers, black "
-        "lines are active paths; a dashed disc with an open tip is loose.",
+        f"The packing{as_settled} on a sheet of {sheet.describe()}: discs are flaps, bands are rivers, black "
+        f"lines are active paths{loose}.",
     )
 
 
-def _creases(creases: Creases, packing: Packing) -> str:
+def _creases(creases: Creases, packing: Packing, settling: Table | None) -> str:
     pattern = creases.base.pattern
     mm = PICTURE_MM / max(pattern.sheet.width, pattern.sheet.height)
     colours = part_colours(packing.tree)
@@ -227,6 +235,7 @@ def _creases(creases: Creases, packing: Packing) -> str:
         table(creases.numbers),
         table(creases.layers),
         table(creases.order),
+        *([] if settling is None else [table(settling)]),
     )
 
 
@@ -244,7 +253,23 @@ def _grid(grid: Grid) -> str:
         ),
         table(grid.lengths),
         "</div>\n",
+        *_grid_creases(grid),
     )
+
+
+def _grid_creases(grid: Grid) -> list[str]:
+    if grid.creases is None:
+        return []
+    sheet = grid.packing.sheet
+    mm = PICTURE_MM / max(sheet.width, sheet.height)
+    drawing = crease_role_drawing(grid.creases, grid.packing, mm)
+    kinds = [kind for kind in kinds_of(drawing) if kind not in {"border", "tip", "blunt tip"}]
+    return [
+        picture(
+            svg_text(drawing, "grid-creases-"),
+            f"Its creases: {', '.join(map(meaning, kinds))}.",
+        )
+    ]
 
 
 def _plan(plan: PaperPlan) -> str:

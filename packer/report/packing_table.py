@@ -41,6 +41,24 @@ def summary(packing: Packing) -> list[str]:
     return lines
 
 
+def settled_summary(searched: Packing, settled: Packing) -> list[str]:
+    """Return the summary of a packing that was settled from another, a line each."""
+    given = 1 - settled.scale / searched.scale
+    first, second, *rest = summary(settled)
+    second = second.rpartition("; ")[0]  # nothing is known of loose flaps after settling
+    lines = [
+        f"{first}, settled for its creases, which gave up {max(0.0, given):.1%} of the scale"
+    ]
+    lines.append(second)
+    if searched.headroom is not None and searched.bound is not None:
+        lines.append(
+            f"of the packing as searched {headroom(searched.headroom)} ({searched.bound.rule})"
+        )
+    searches = [line for line in rest if line.endswith(f"seed {settled.search.seed}")]
+    return lines + [line.replace("ended by given", f"ended by {searched.search.stopped}")
+                    for line in searches]  # fmt: skip
+
+
 def headroom(fraction: float) -> str:
     """Return the sentence on the proven bound."""
     if fraction < 1e-6:

@@ -5,12 +5,14 @@ from __future__ import annotations
 import shlex
 from typing import TYPE_CHECKING
 
+from packer.creases.settled_packing import settled_packing
 from packer.files.figure_toml import figure_text
 from packer.numbers import counted
 from packer.planning.advice import advice
 from packer.report.html_report import Report, report_html
-from packer.report.packing_table import headroom, summary
+from packer.report.packing_table import headroom, settled_summary, summary
 from packer.report.sections import levels_tables, paper_plan, parts_table, sheet_tables
+from packer.report.settling_table import settling_table
 from packer.version import __version__
 
 if TYPE_CHECKING:
@@ -33,8 +35,14 @@ def report_page(
     comparison: Comparison | None = None,
     levels: Levels | None = None,
     options: Sequence[str] = (),
+    made: Sequence[str] = (),
+    command: str = "",
+    told: Sequence[str] | None = None,
 ) -> str:
     """Return one page that says all about a packing, as self-contained HTML.
+
+    With creases the page speaks throughout of the packing as settled, and says what settling
+    changed.
 
     Parameters
     ----------
@@ -53,20 +61,30 @@ def report_page(
         Levels of detail to show, of `packer.levels`.
     options
         Words that `packer report` was given.
+    made
+        Lines of a shell that make the creases, the grid and the comparison.
+    command
+        The line that made the packing; by default one that follows from it.
+    told
+        Advice given when it was packed; by default what follows to first order.
     """
+    settled = None if creases is None else settled_packing(packing, creases.base.pattern)
+    lines = summary(packing) if settled is None else settled_summary(packing, settled)
+    cut = None if plan is None else plan.sheet
     return report_html(
         Report(
-            packing,
-            [
-                _sentence(line.removeprefix(f"{packing.figure.name}: "))
-                for line in summary(packing)
-            ],
-            parts_table(packing),
-            advice(packing),
+            settled or packing,
+            [_sentence(line.removeprefix(f"{packing.figure.name}: ")) for line in lines],
+            parts_table(packing) if settled is None else parts_table(settled, packing),
+            advice(packing) if told is None else told,
             search_lines(packing),
-            commands(packing, name, options),
+            [
+                *([command] if command else commands(packing, name)),
+                *made,
+                shlex.join(["packer", "report", f"{name}.packing.json", *options]),
+            ],
             figure_text(packing.figure),
-            None if plan is None else paper_plan(packing, plan),
+            None if plan is None else paper_plan(settled or packing, plan),
             creases,
             grid,
             comparison,
@@ -74,6 +92,7 @@ def report_page(
             levels,
             () if levels is None else levels_tables(levels),
             __version__,
+            None if settled is None else settling_table(packing, settled, cut),
         )
     )
 
@@ -104,8 +123,8 @@ def search_lines(packing: Packing) -> list[str]:
     return lines
 
 
-def commands(packing: Packing, name: str, options: Sequence[str] = ()) -> list[str]:
-    """Return the lines of a shell that make a packing and its report again.
+def commands(packing: Packing, name: str) -> list[str]:
+    """Return the lines of a shell that make a packing again.
 
     Parameters
     ----------
@@ -113,8 +132,6 @@ def commands(packing: Packing, name: str, options: Sequence[str] = ()) -> list[s
         The packing.
     name
         What its files are called.
-    options
-        Of `packer report`, as words.
     """
     search = packing.search
     words = ["packer", "pack", f"{name}.toml", "--seed", str(search.seed)]
@@ -127,5 +144,4 @@ def commands(packing: Packing, name: str, options: Sequence[str] = ()) -> list[s
         words += ["--starts", str(search.starts)]
     if search.stopped == "time":
         words += ["--time", f"{search.seconds:.0f}"]
-    again = ["packer", "report", f"{name}.packing.json", *options]
-    return [shlex.join(words), shlex.join(again)]
+    return [shlex.join(words)]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from packer.drawing.writers.html import Table
@@ -31,7 +32,7 @@ from packer.report.levels_table import (
     level_table,
 )
 from packer.report.order_table import order_table, stages_words
-from packer.report.packing_table import SHORTER, heads, rows
+from packer.report.packing_table import SHORTER, cost_head, heads, rows
 from packer.report.plan_table import layer_heads, layer_rows, plan_lines, size_rows
 from packer.units import HOLDS
 
@@ -45,8 +46,18 @@ if TYPE_CHECKING:
     from packer.planning.plan import Plan
 
 
-def parts_table(packing: Packing) -> Table:
-    """Return the table of `packer pack`, with bars where a part costs something."""
+def parts_table(packing: Packing, searched: Packing | None = None) -> Table:
+    """Return the table of `packer pack`, with bars where a part costs something.
+
+    Parameters
+    ----------
+    packing
+        The packing that the page speaks of.
+    searched
+        The packing it was settled from, if it was: costs and gains are those of the search.
+    """
+    if searched is not None:
+        return _settled_parts(packing, searched)
     gains = {name: saving.gain for saving in savings(packing) for name in saving.names}
     most = max(gains.values(), default=0.0) or 1.0
     tree = packing.tree
@@ -66,6 +77,24 @@ def parts_table(packing: Packing) -> Table:
         left=(0, titles.index("kind"), len(titles) - 1),
         parts=groups,
         bars={column: [gains[group[0]] / most for group in groups]},
+    )
+
+
+def _settled_parts(settled: Packing, searched: Packing) -> Table:
+    """Return the parts of a settled packing, with costs and gains as searched."""
+    own, costs = parts_table(settled), parts_table(searched)
+    titles = list(costs.heads)
+    keep = {titles.index(cost_head(searched)), *(costs.bars or {})}
+    cells = [
+        [old[k] if k in keep else new[own.heads.index(title)] if title in own.heads else ""
+         for k, title in enumerate(titles)]
+        for new, old in zip(own.rows, costs.rows, strict=True)
+    ]  # fmt: skip
+    return replace(
+        costs,
+        caption="Flaps and rivers as settled: where they lie, and what share of the paper they "
+        "take; costs and gains are those of the packing as searched",
+        rows=cells,
     )
 
 
@@ -131,10 +160,8 @@ def crease_section(base: FlatBase, packing: Packing, plan: Plan | None = None) -
     ReadError
         Where it is of another figure or sheet, or does not fold flat.
     """
+    fits(base.pattern, packing)
     pattern, form = base.pattern, base.form
-    parts = set(pattern.part_of.values())
-    if parts != set(packing.tree.names) or not _same_ratio(packing, pattern):
-        raise ReadError("this is not of the packing's figure and sheet; crease it again")
     wrong = findings(pattern, form)
     if wrong:
         raise ReadError(f"the pattern does not fold: {wrong[0]}; crease again")
@@ -194,7 +221,24 @@ def crease_section(base: FlatBase, packing: Packing, plan: Plan | None = None) -
     return Creases(base, lines, numbers, layers, order_table(pattern))
 
 
-def grid_section(grid: GridPacking, packing: Packing) -> Grid:
+def fits(pattern: CreasePattern, packing: Packing, source: str = "") -> None:
+    """Refuse a crease pattern of another figure or sheet than a packing's.
+
+    Raises
+    ------
+    ReadError
+        Where it is of another; `source` is the file told.
+    """
+    parts = set(pattern.part_of.values())
+    if parts != set(packing.tree.names) or not _same_ratio(packing, pattern):
+        raise ReadError(
+            "this is not of the packing's figure and sheet; crease it again", source=source
+        )
+
+
+def grid_section(
+    grid: GridPacking, packing: Packing, creases: CreasePattern | None = None
+) -> Grid:
     """Return a grid packing with its lengths and what it costs against the circles.
 
     Raises
@@ -222,7 +266,7 @@ def grid_section(grid: GridPacking, packing: Packing) -> Grid:
     split = ", ".join(grid.split_rivers)
     lines.append(f"Rivers in strands: {split}." if split else "All rivers are whole.")
     lengths = Table("Lengths asked and rounded to cells", length_heads(grid), length_rows(grid))
-    return Grid(grid, lines, lengths)
+    return Grid(grid, lines, lengths, creases)
 
 
 def _same_ratio(packing: Packing, pattern: CreasePattern) -> bool:

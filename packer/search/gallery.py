@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final
 
 from packer.errors import OptionError
+from packer.model.laying import laid
 from packer.model.packing import SearchRecord
 from packer.model.problem import Problem, pose
 from packer.search.enumeration import distinct_optima
@@ -89,11 +90,11 @@ def gallery(
     options = usable(options)
     best = searched(problem, options, first or options.deadline(), near, whole_rivers)
     if count == 1 or best.search.stopped == "interrupted":
-        return (best,)
+        return (laid(best),)
     whole = problem.figure.whole_rivers if whole_rivers is None else whole_rivers
     goals = (SearchGoal(problem, True), SearchGoal(problem, whole))
     further = further_starts(goals, STARTS_EACH * count, options, whole_time.share(1.0))
-    return chosen(best, further, count, whole)
+    return tuple(laid(packing) for packing in chosen(best, further, count, whole))
 
 
 @dataclass(frozen=True)
@@ -161,12 +162,12 @@ def chosen(
     Parameters
     ----------
     best
-        What a search found; first of all where whole rivers were wished for. A larger packing
+        What a search found; first of all where whole rivers are wanted. A larger packing
         that is much like it takes its place.
     further
         The local optima to choose from.
     count, whole
-        How many at most, and whether whole rivers were wished for.
+        How many at most, and whether whole rivers are wanted.
     """
     taken = [best] if whole else []
     waiting = None if whole else best

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from packer.errors import FigureError, OptionError, SearchError
+from packer.model.laying import laid
 from packer.model.packing import SearchRecord
 from packer.model.problem import Problem, pose
 from packer.search.memetic.run import SearchGoal
@@ -76,7 +77,7 @@ def pack(
     """
     problem = figure if isinstance(figure, Problem) else pose(figure, sheet, symmetry)
     options = usable(options)
-    return searched(problem, options, options.deadline(), near, whole_rivers, proof)
+    return laid(searched(problem, options, options.deadline(), near, whole_rivers, proof))
 
 
 def usable(options: SearchOptions | None) -> SearchOptions:

@@ -1,19 +1,23 @@
 """Whether a stroke of a drawing can be seen: the few style properties that decide it.
 
-Presentation attributes, simple style sheets and ``style`` attributes win over each other in the
-order of *Cascading Style Sheets*, level 2 (W3C recommendation, 2011), section 6.4.
+Presentation attributes, style sheets and ``style`` attributes win over each other in the order of
+*Cascading Style Sheets*, level 2 (W3C recommendation, 2011), section 6.4. tinycss2 reads them and
+cssselect2 matches their selectors, all of level 3 and most of level 4.
 """
 
 from __future__ import annotations
 
 import re
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Any, Final
+
+import cssselect2
+import tinycss2
 
 from packer.errors import ReadError
 from packer.units import MM_PER_UNIT
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping
+    from collections.abc import Mapping
     from xml.etree.ElementTree import Element
 
 PX_PER_INCH: Final = 96.0
@@ -36,8 +40,6 @@ INITIAL: Final[Look] = {
 }
 
 _NOT_INHERITED: Final = ("opacity", "display")
-_RULE: Final = re.compile(r"([^{}@]+)\{([^{}]*)\}")
-_SELECTOR: Final = re.compile(r"(\*|[\w-]+)?(?:\.([\w-]+))?(?:#([\w-]+))?")
 _LENGTH: Final = re.compile(r"\s*([-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?)\s*([a-z%]*)\s*")
 _IN_PX: Final = {
     "": 1.0,
@@ -49,40 +51,83 @@ _IN_PX: Final = {
     **{unit: mm / MM_PER_PX for unit, mm in MM_PER_UNIT.items()},
 }
 
-Sheet = list[tuple[int, re.Match[str], Look]]
-"""Rules of a style sheet: how specific, for what, and what they set; the strongest last."""
+Declared = tuple[Look, Look]
+"""What a rule sets, and what it sets as important."""
 
 
-def style_sheet(texts: Iterator[str]) -> Sheet:
-    """Read style sheets; selectors other than a word, a class and an id are passed over."""
-    found: Sheet = []
-    for text in texts:
-        for names, body in _RULE.findall(re.sub(r"/\*.*?\*/", "", text, flags=re.DOTALL)):
-            for name in names.split(","):
-                match = _SELECTOR.fullmatch(name.strip())
-                if match and name.strip():
-                    weight = 100 * bool(match[3]) + 10 * bool(match[2]) + bool(match[1])
-                    found.append((weight, match, _declarations(body)))
-    return sorted(found, key=lambda rule: rule[0])
+class Cascade:
+    """The style sheets of a drawing, matched with its elements by cssselect2.
+
+    Parameters
+    ----------
+    root
+        The drawing.
+
+    Attributes
+    ----------
+    passed
+        Rules that were passed over, as they are written.
+    """
+
+    def __init__(self, root: Element) -> None:
+        self.passed: list[str] = []
+        self._matcher = cssselect2.Matcher()
+        for element in root.iter():
+            if local_name(element.tag) == "style":
+                self._read(
+                    tinycss2.parse_stylesheet(
+                        element.text or "", skip_comments=True, skip_whitespace=True
+                    )
+                )
+        wrapped = cssselect2.ElementWrapper.from_xml_root(root).iter_subtree()
+        self._wrapped = {id(one.etree_element): one for one in wrapped}
+
+    def _read(self, rules: list[Any]) -> None:
+        for rule in rules:
+            if rule.type != "qualified-rule":
+                if rule.type == "at-rule":
+                    self.passed.append(f"@{rule.at_keyword}")
+                continue
+            try:
+                selectors = cssselect2.compile_selector_list(rule.prelude)
+            except cssselect2.SelectorError:
+                self.passed.append(tinycss2.serialize(rule.prelude).strip())
+                continue
+            declared = _declared(tinycss2.parse_blocks_contents(rule.content))
+            for selector in selectors:
+                if selector.pseudo_element is None:
+                    self._matcher.add_selector(selector, declared)
+                else:  # what stands before or after an element is no stroke
+                    self.passed.append(tinycss2.serialize(rule.prelude).strip())
+
+    def own(self, element: Element) -> Look:
+        """Return what holds for an element itself: attributes, rules, its style, in that order."""
+        look: Look = {k: v.strip() for k, v in element.attrib.items() if k in INITIAL}
+        matched = self._matcher.match(self._wrapped[id(element)])
+        declared = [rule for _, _, _, rule in matched]
+        declared.append(_declared(tinycss2.parse_blocks_contents(element.get("style", ""))))
+        for important in (0, 1):
+            for rule in declared:
+                look |= rule[important]
+        return look
 
 
-def look_of(element: Element, above: Mapping[str, str], sheet: Sheet) -> Look:
+def _declared(found: list[Any]) -> Declared:
+    """Return the properties that matter here of a list of declarations."""
+    looks: Declared = ({}, {})
+    for part in found:
+        if part.type == "declaration" and part.lower_name in INITIAL:
+            looks[part.important][part.lower_name] = tinycss2.serialize(part.value).strip()
+    return looks
+
+
+def look_of(element: Element, above: Mapping[str, str], cascade: Cascade) -> Look:
     """Return the style of an element inside a parent with the style `above`.
 
     Opacity is multiplied down the tree and a display of "none" is handed on, so that the
     result tells by itself whether the element is seen.
     """
-    own: Look = {k: v.strip() for k, v in element.attrib.items() if k in INITIAL}
-    word = local_name(element.tag)
-    classes = element.get("class", "").split()
-    for _, match, sets in sheet:
-        if (
-            match[1] in {None, "*", word}
-            and (match[2] is None or match[2] in classes)
-            and (match[3] is None or match[3] == element.get("id"))
-        ):
-            own |= sets
-    own |= _declarations(element.get("style", ""))
+    own = cascade.own(element)
     look = dict(above)
     look |= {k: v for k, v in own.items() if v != "inherit" and k not in _NOT_INHERITED}
     look["opacity"] = str(_share(above["opacity"]) * _share(own.get("opacity", "1")))
@@ -128,15 +173,6 @@ def length_px(text: str, whole: float) -> float:
 def local_name(tag: object) -> str:
     """Return a tag or attribute name without its name space; empty for a comment."""
     return tag.rpartition("}")[2] if isinstance(tag, str) else ""
-
-
-def _declarations(text: str) -> Look:
-    found: Look = {}
-    for part in text.split(";"):
-        name, colon, value = part.partition(":")
-        if colon and name.strip().lower() in INITIAL:
-            found[name.strip().lower()] = value.replace("!important", "").strip()
-    return found
 
 
 def _share(text: str) -> float:

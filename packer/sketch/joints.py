@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections import defaultdict
 from dataclasses import dataclass
 from itertools import pairwise
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Final, Literal
 
 import numpy as np
 import shapely
@@ -57,16 +57,24 @@ class Net:
         The joining distance used, in pixels.
     faults
         Why this is no tree, if it is none.
+    crossings
+        How many crossings were not joined.
     """
 
     places: Points
     parts: tuple[Part, ...]
     reach: float
     faults: tuple[Fault, ...]
+    crossings: int = 0
 
 
-def join_strokes(sketch: Sketch, join: float = JOIN) -> Net:
-    """Join strokes whose ends meet, end on another's middle or cross.
+Crossing = Literal["pass", "join"]
+CROSSINGS: Final[tuple[Crossing, ...]] = ("pass", "join")
+"""What becomes of strokes that only cross: one passes over the other, or they are joined."""
+
+
+def join_strokes(sketch: Sketch, join: float = JOIN, cross: Crossing = "pass") -> Net:
+    """Join strokes whose ends meet or end on another's middle, and perhaps those that cross.
 
     Parameters
     ----------
@@ -74,11 +82,16 @@ def join_strokes(sketch: Sketch, join: float = JOIN) -> Net:
         The drawing.
     join
         The joining distance, as a share of the shortest stroke.
+    cross
+        Whether strokes that only cross pass over each other, as a horn over an antenna, or are
+        joined.
     """
     marks = _Marks(sketch.strokes, join)
     marks.meet_ends()
     marks.meet_middles()
-    marks.cross()
+    if cross == "join":
+        for i, j, point in marks.crossings():
+            marks.cross_at(i, j, point)
     marks.merge_close()
     pieces, faults = marks.pieces()
     pieces, more = without_doubles(marks, pieces, marks.reach)
@@ -87,7 +100,8 @@ def join_strokes(sketch: Sketch, join: float = JOIN) -> Net:
     faults += more
     faults += loose_pieces(tree)
     places, parts = _numbered(marks, tree)
-    return Net(places, tuple(_chained(places, parts)), marks.reach, tuple(faults))
+    passed = 0 if cross == "join" else sum(marks.apart(*met) for met in marks.crossings())
+    return Net(places, tuple(_chained(places, parts)), marks.reach, tuple(faults), passed)
 
 
 class _Marks:
@@ -148,21 +162,32 @@ class _Marks:
                     if abs(along - own) > HOOK * self.reach:
                         self.unite(end, self.mark(k, along))
 
-    def cross(self) -> None:
+    def crossings(self) -> list[tuple[int, int, shapely.Point]]:
+        """Return pairs of strokes with the points that they have in common."""
         pairs = shapely.STRtree(self.lines).query(self.lines, predicate="intersects")
-        for i, j in sorted(map(tuple, pairs.T.tolist())):
-            if i < j:
-                met = shapely.intersection(self.lines[i], self.lines[j])
-                for part in shapely.get_parts(met):
-                    if part.geom_type == "Point":
-                        self._cross_at(i, j, part)
+        return [
+            (i, j, part)
+            for i, j in sorted(map(tuple, pairs.T.tolist()))
+            if i < j
+            for part in shapely.get_parts(
+                shapely.intersection(self.lines[i], self.lines[j])
+            ).tolist()
+            if part.geom_type == "Point"
+        ]
 
-    def _cross_at(self, i: int, j: int, point: shapely.Point) -> None:
-        along = [float(shapely.line_locate_point(self.lines[k], point)) for k in (i, j)]
-        for k, s in zip((i, j), along, strict=True):
-            if not self.reach < s < self.arcs[k][-1] - self.reach:
-                return  # an end: it has met the other stroke already
-        self.unite(self.mark(i, along[0]), self.mark(j, along[1]))
+    def apart(self, i: int, j: int, point: shapely.Point) -> bool:
+        """Whether two strokes cross at a point far from the ends of both."""
+        return all(
+            self.reach < s < self.arcs[k][-1] - self.reach
+            for k in (i, j)
+            for s in [float(shapely.line_locate_point(self.lines[k], point))]
+        )
+
+    def cross_at(self, i: int, j: int, point: shapely.Point) -> None:
+        """Join two strokes where they cross; at an end they have met already."""
+        if self.apart(i, j, point):
+            along = [float(shapely.line_locate_point(self.lines[k], point)) for k in (i, j)]
+            self.unite(self.mark(i, along[0]), self.mark(j, along[1]))
 
     def merge_close(self) -> None:
         for order in self.along().values():

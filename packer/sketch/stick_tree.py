@@ -24,7 +24,7 @@ from packer.sketch.svg_reader import passed_over
 
 if TYPE_CHECKING:
     from packer.sketch.faults import Fault
-    from packer.sketch.joints import Net
+    from packer.sketch.joints import Crossing, Net
     from packer.sketch.mirror import Mirror
     from packer.sketch.svg_reader import Sketch
 
@@ -89,6 +89,7 @@ def figure_of_sketch(
     *,
     join: float = JOIN,
     twins: float = TWINS,
+    cross: Crossing = "pass",
 ) -> Reading:
     """Make a figure of a drawing.
 
@@ -104,6 +105,8 @@ def figure_of_sketch(
         The joining distance, as a share of the shortest stroke.
     twins
         How far twins may stray from mirror images, as a share of the figure's diagonal.
+    cross
+        Whether strokes that only cross pass over each other or are joined.
 
     Raises
     ------
@@ -113,7 +116,7 @@ def figure_of_sketch(
         Where a tolerance is out of range, a named part is unknown or true millimetres are
         wished of a drawing without a size.
     """
-    net = joined(sketch, join)
+    net = joined(sketch, join, cross)
     if net.faults:
         raise FigureError(fault_sentence(sketch, net, net.faults[0]) + _more(len(net.faults)))
     if len(net.parts) < 2:
@@ -138,7 +141,7 @@ def figure_of_sketch(
     )
 
 
-def joined(sketch: Sketch, join: float = JOIN) -> Net:
+def joined(sketch: Sketch, join: float = JOIN, cross: Crossing = "pass") -> Net:
     """Join the strokes of a drawing, faults and all.
 
     Raises
@@ -148,7 +151,7 @@ def joined(sketch: Sketch, join: float = JOIN) -> Net:
     """
     if not 0 <= join < 0.5:
         raise OptionError(f"{join:g} is no joining distance; write a share below 0.5", "join")
-    return join_strokes(sketch, join)
+    return join_strokes(sketch, join, cross)
 
 
 def fault_sentence(sketch: Sketch, net: Net, fault: Fault) -> str:
@@ -168,9 +171,10 @@ def fault_sentence(sketch: Sketch, net: Net, fault: Fault) -> str:
     if fault.kind == "doubled stroke":
         twice = "lie on each other" if len(fault.names) > 1 else "is drawn twice"
         return f"{who or 'a stroke'} {twice} {at}; remove one of the two"
+    crossed = ", or join what only crosses (--cross join)" if net.crossings else ""
     return (
         f"{who or 'a piece'} hangs loose {at}, {fault.gap * unit:.3g} from the rest, and ends join "
-        f"within {net.reach * unit:.3g}; draw it closer or join from farther"
+        f"within {net.reach * unit:.3g}; draw it closer or join from farther{crossed}"
     )
 
 
@@ -246,6 +250,7 @@ def _figure(
     middle = mirror.joints if mirror else set()
     flaps: list[Flap] = []
     rivers: list[River] = []
+    pose: list[tuple[str, float]] = []
     for k in written:
         title, length = given[k]
         a, b = net.parts[k].ends
@@ -253,8 +258,10 @@ def _figure(
             far = a if any(a in net.parts[p].ends for p in twins) else b
             half = max(length / 2, 1e-12)
             rivers.append(River(title, ("axis", called[far]), half, pair=True))
+            pose.append((title, direction(net, mirror, a if far == b else b, far)))
         elif a in called and b in called:
             near, far = (a, b) if k not in twins or a in middle else (b, a)
+            pose.append((title, direction(net, mirror, near, far)))
             rivers.append(
                 River(
                     title,
@@ -265,11 +272,49 @@ def _figure(
             )
         else:
             joint = a if a in called else b
+            pose.append((title, direction(net, mirror, joint, b if joint == a else a)))
             flaps.append(
                 Flap(title, called[joint], length, pair=k in twins and joint in middle)
             )
-    mirrored = mirror is not None and not mirror.alone
-    return Figure(name, tuple(flaps), tuple(rivers), symmetry="book" if mirrored else "none")
+    return Figure(
+        name,
+        tuple(flaps),
+        tuple(rivers),
+        symmetry="none" if mirror is None else "book",
+        pose=tuple(pose),
+    )
+
+
+def direction(net: Net, mirror: Mirror | None, start: int, end: int) -> float:
+    """Return the direction in which a part is drawn, in whole degrees clockwise from upright.
+
+    A mirror line counts as upright; what lies on its left is told as its twin on the right.
+    """
+    way = net.places[end] - net.places[start]
+    up = np.array([0.0, -1.0])  # a drawing's y points down
+    aside = 0.0
+    if mirror is not None:
+        normal = np.array(mirror.axis.normal)
+        up = np.array([-normal[1], normal[0]])
+        up = -up if (up[1], up[0]) > (0.0, 0.0) else up
+        right = np.array([-up[1], up[0]])
+        middle = (net.places[end] + net.places[start]) / 2
+        paired = not {start, end} <= mirror.joints
+        aside = float((middle - np.array(mirror.axis.at)) @ right) if paired else 0.0
+        if not paired:  # it lies along the mirror line, give or take the hand
+            return 0.0 if way @ up > 0 else 180.0
+    right = np.array([-up[1], up[0]])
+    degrees = math.degrees(math.atan2(float(way @ right), float(way @ up)))
+    twin = mirror is not None and aside < 0 and _has_twin(net, mirror, start, end)
+    return float(round(-degrees if twin else degrees) % 360)
+
+
+def _has_twin(net: Net, mirror: Mirror, start: int, end: int) -> bool:
+    """Whether a part between two nodes is one of twins, or lies across the mirror line."""
+    twins = {k for pair in mirror.twins for k in pair} | {mirror.across}
+    return any(
+        k in twins and set(net.parts[k].ends) == {start, end} for k in range(len(net.parts))
+    )
 
 
 def _reading(net: Net, node: int) -> tuple[float, float]:
@@ -281,7 +326,12 @@ def _reading(net: Net, node: int) -> tuple[float, float]:
 def _notes(sketch: Sketch, net: Net, mirror: Mirror | None, names: dict[int, str]) -> list[str]:
     unit = 1 / math.sqrt(abs(np.linalg.det(sketch.frame[:, :2])))
     found = [f"{counted(len(sketch.strokes), 'stroke')}, joined within {net.reach * unit:.3g}"]
-    if passed := passed_over(sketch.passed):
+    if net.crossings:
+        found.append(
+            f"{counted(net.crossings, 'crossing')} not joined, since no stroke ends there; "
+            "--cross join joins them"
+        )
+    if passed := passed_over(sketch.passed, sketch.names_passed):
         found.append(passed)
     if mirror is None:
         found.append("no mirror line found")
@@ -293,5 +343,8 @@ def _notes(sketch: Sketch, net: Net, mirror: Mirror | None, names: dict[int, str
     )
     if mirror.alone:
         alone = ", ".join(f'"{names[k]}"' for k in mirror.alone[:5])
-        found.append(f"no symmetry, since {alone} has no twin and lies off the mirror line")
+        found.append(
+            f"{alone} has no twin and lies off the mirror line: read as unpaired, to lie on the "
+            "axis of the sheet; pair it, or pack with --symmetry none to set it free"
+        )
     return found

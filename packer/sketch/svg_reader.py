@@ -19,19 +19,19 @@ from packer.errors import ReadError
 from packer.files.text import read_whole
 from packer.sketch.css import (
     INITIAL,
+    Cascade,
     Look,
     has_stroke,
     is_hidden,
     length_px,
     local_name,
     look_of,
-    style_sheet,
 )
 from packer.sketch.svg_paths import measured, number_list, path_lines, transform_matrix
 from packer.sketch.svg_view import compose, fit_view, root_view, view_box
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping
+    from collections.abc import Iterator, Mapping, Sequence
     from xml.etree.ElementTree import Element
 
     from numpy.typing import NDArray
@@ -111,7 +111,9 @@ class Sketch:
     source
         The drawing's bytes, for a marked-up copy.
     passed
-        How much of what was passed over: "hidden", "fills", "pictures".
+        How much of what was passed over: "hidden", "fills", "pictures", "style rules".
+    names_passed
+        The names of what was passed over, where it has any.
     """
 
     strokes: tuple[Stroke, ...]
@@ -120,6 +122,7 @@ class Sketch:
     mm: float | None
     source: bytes = b""
     passed: Counter[str] = field(default_factory=Counter)
+    names_passed: Mapping[str, Sequence[str]] = field(default_factory=dict)
 
     def own_units(self, point: Points | tuple[float, float]) -> tuple[float, float]:
         """Return a point in the drawing's own units, as an editor shows them (y down)."""
@@ -127,10 +130,23 @@ class Sketch:
         return float(x), float(y)
 
 
-def passed_over(counts: Mapping[str, int]) -> str:
-    """Return in words what of a drawing was passed over; empty where nothing was."""
+TOLD: Final = 4
+"""Names of things passed over that are told, of each kind."""
+
+
+def passed_over(
+    counts: Mapping[str, int], names: Mapping[str, Sequence[str]] | None = None
+) -> str:
+    """Return in words what of a drawing was passed over, by name; empty where nothing was."""
+
+    def called(what: str) -> str:
+        known = list(dict.fromkeys((names or {}).get(what, ())))
+        shown = ", ".join(f'"{name}"' for name in known[:TOLD])
+        more = ", ..." if len(known) > TOLD else ""
+        return f" ({shown}{more})" if known else ""
+
     words = [
-        f"{count} {what.removesuffix('s') if count == 1 else what}"
+        f"{count} {what.removesuffix('s') if count == 1 else what}{called(what)}"
         for what, count in sorted(counts.items())
         if count
     ]
@@ -171,7 +187,7 @@ def parse_sketch(source: bytes) -> Sketch:
     reader = _Reader(root)
     reader.read()
     if not reader.found:
-        passed = passed_over(reader.passed)
+        passed = passed_over(reader.passed, reader.names_passed)
         raise ReadError(
             f"there is no visible stroke{f' ({passed})' if passed else ''}; draw the "
             "figure with lines that have a stroke colour, not with filled shapes"
@@ -185,6 +201,7 @@ def parse_sketch(source: bytes) -> Sketch:
         reader.mm,
         source,
         reader.passed,
+        reader.names_passed,
     )
 
 
@@ -193,18 +210,25 @@ class _Reader:
 
     def __init__(self, root: Element) -> None:
         self.root = root
-        self.sheet = style_sheet(
-            e.text or "" for e in root.iter() if local_name(e.tag) == "style"
-        )
+        self.cascade = Cascade(root)
         self.by_id = {e.get("id", ""): e for e in root.iter() if e.get("id")}
         self.found: list[tuple[Points, str, tuple[Element, ...]]] = []
         self.captions: list[Caption] = []
         self.passed: Counter[str] = Counter()
+        self.names_passed: dict[str, list[str]] = {}
+        for rule in self.cascade.passed:
+            self._pass("style rules", rule)
         self.frame, self.mm, self.view = root_view(root)
+
+    def _pass(self, what: str, name: str) -> None:
+        """Count what is passed over, and note its name."""
+        self.passed[what] += 1
+        if name:
+            self.names_passed.setdefault(what, []).append(name)
 
     def read(self) -> None:
         """Walk everything that is drawn, without recursion: groups may be nested deeply."""
-        above: Look = look_of(self.root, INITIAL, self.sheet)
+        above: Look = look_of(self.root, INITIAL, self.cascade)
         todo: list[tuple[Element, Points, Look, tuple[Element, ...], int]] = [
             (e, self.frame, above, (), 0) for e in reversed(self.root)
         ]
@@ -215,14 +239,14 @@ class _Reader:
             _check_budget(seen, len(groups))
             word = local_name(element.tag)
             if word == "image":
-                self.passed["pictures"] += 1
+                self._pass("pictures", _name_of(element))
             if not word or word in _NOT_DRAWN:
                 continue
             try:
                 matrix = compose(matrix, transform_matrix(element.get("transform", "")))
-                look = look_of(element, above, self.sheet)
+                look = look_of(element, above, self.cascade)
                 if is_hidden(look) and look["display"] == "none":
-                    self.passed["hidden"] += 1
+                    self._pass("hidden", _name_of(element))
                     continue
                 inside = self._inside(element, word, matrix, uses)
                 if inside is None:
@@ -292,9 +316,9 @@ class _Reader:
         if not lines:
             return
         if is_hidden(look):
-            self.passed["hidden"] += 1
+            self._pass("hidden", _name_of(element))
         elif not has_stroke(look):
-            self.passed["fills"] += 1
+            self._pass("fills", _name_of(element))
         else:
             name = _name_of(element) if len(lines) == 1 else ""
             for line in lines:

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from packer.drawing.stick_layout import layout
+from packer.model.stick_layout import layout
 from packer.model.tree import tree_of
 from packer.table.draft import Draft, DraftNode, DraftPart
 

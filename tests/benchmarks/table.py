@@ -3,7 +3,7 @@
 Run ``python -m tests.benchmarks.table frames|pointer [--frames 60] [--only PART]``. `frames` measures
 processor time of one frame after a length slid by 1 % and with a tip held, against a warm start in
 the same run (`packer.search.carry.carried`: one climb, certificate, quick bound). `pointer` opens the
-page in a real browser and pulls a tip; load is that of the machine over the last minute.
+page in a real browser and pulls a tip, with no search beside it; load is that of the machine over the last minute.
 """
 
 from __future__ import annotations

@@ -80,7 +80,18 @@ def test_wrong_options_are_named(packer_cli, fish, words, told):
 
 
 def test_one_level_can_be_packed_alone(packer_cli, fish, tmp_path):
-    words = ("pack", fish, "--detail", "1", "--starts", "1", "--workers", "1", "--out", tmp_path)
+    words = (
+        "pack",
+        fish,
+        "--detail",
+        "1",
+        "--starts",
+        "1",
+        "--workers",
+        "1",
+        "--out",
+        tmp_path,
+    )
     assert packer_cli(*words).code == 0
     record = json.loads((tmp_path / "fish.packing.json").read_text())
     assert set(record["tips"]) == {"snout", "fin.left", "fin.right", "body"}

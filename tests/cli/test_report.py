@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import json
 import re
+from collections import Counter
 from dataclasses import replace
+from html import escape, unescape
 
 import pytest
 
@@ -202,3 +204,72 @@ def test_an_existing_page_is_not_written_over(file, capsys):
     target.write_text("mine")
     assert run("report", file, "--out", file.parent) == 2
     assert target.read_text() == "mine"
+
+
+def test_one_page_speaks_of_one_packing(tmp_path, packer_cli):
+    """After creasing, kinds, lengths and plan are those of the settled packing."""
+    figure = tmp_path / "star.toml"
+    figure.write_text(
+        "[flaps]\n"
+        + "".join(f'f{k} = {{ joint = "j", length = {0.6 + 0.1 * k:g} }}\n' for k in range(6)),
+        encoding="utf-8",
+    )
+    quick = ["--out", tmp_path, "--quiet"]
+    packing = tmp_path / "star.packing.json"
+    assert (
+        packer_cli("pack", figure, "--starts", "1", "--workers", "1", "--out", tmp_path).code
+        == 0
+    )
+    assert packer_cli("crease", packing, "--time", "2", "--give", "5", *quick).code == 0
+    assert packer_cli("grid", figure, *quick).code == 0
+    assert packer_cli("report", packing, "--sheet", "200mm", *quick).code == 0
+    page = (tmp_path / "star.report.html").read_text(encoding="utf-8")
+    searched = read_packing(packing)
+    settled = read_packing(tmp_path / "star.settled.packing.json")
+    assert settled.scale < searched.scale
+    kinds = Counter(settled.kinds.values())
+    assert ", ".join(f"{kinds[kind]} {kind}" for kind in ("corner", "edge", "middle")) in page
+    changes = page[page.index("What settling changed") :].partition("</table>")[0]
+    rows = {
+        cells[0]: cells
+        for row in re.findall("<tr.*?</tr>", changes, re.DOTALL)
+        if (
+            cells := [
+                unescape(re.sub("<.*?>", "", c)) for c in re.findall("<t[hd].*?</t[hd]>", row)
+            ]
+        )
+    }
+    assert rows["part"][1:4] == ["searched, mm", "settled, mm", "change, mm"]
+    for name, length in settled.sheet_lengths.items():
+        before = 200 * searched.sheet_lengths[name]
+        told = [float(cell) for cell in rows[name][1:4]]
+        assert told == pytest.approx([before, 200 * length, 200 * length - before], abs=0.051)
+    again = page[page.index("Make it again") :]
+    for line in (
+        "packer pack star.toml --starts 1 --workers 1",
+        "packer crease star.packing.json --time 2 --give 5",
+        "packer grid star.toml",
+        "packer report star.packing.json --sheet 200mm",
+    ):
+        assert line in again
+    assert "grid-creases-border" in page
+    for sentence in json.loads(packing.read_text(encoding="utf-8")).get("advice", []):
+        assert escape(sentence) in page
+    planned = packer_cli("plan", packing, "--sheet", "200mm", "--json")
+    sizes = {part["name"]: part["on_sheet_mm"] for part in json.loads(planned.out)["parts"]}
+    assert sizes["f0"] == pytest.approx(200 * settled.sheet_lengths["f0"])
+    assert "as settled" in planned.err
+
+
+def test_creases_of_another_packing_are_refused(file, capsys):
+    """A packing made anew and its old settled one would contradict each other on the page."""
+    found = read_packing(file)
+    other = replace(found, search=replace(found.search, seconds=99.0))
+    pattern = crease_pattern(found)
+    file.with_name("crab.creases.fold").write_text(
+        fold_text(FlatBase(pattern, fold(pattern), None))
+    )
+    file.with_name("crab.settled.packing.json").write_text(packing_text(other))
+    for command in ("report", "plan"):
+        assert run(command, file, "--sheet", "200mm") == 2
+        assert "it was settled from another packing" in capsys.readouterr().err

@@ -13,13 +13,14 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from packer.errors import FigureError, OptionError
+from packer.errors import FigureError, OptionError, ReadError
+from packer.model.stick_layout import layout
 from packer.model.tree import tree_of, walk
 from packer.sketch.joints import join_strokes
 from packer.sketch.marked_copy import marked_copy
 from packer.sketch.mirror import find_mirror
 from packer.sketch.stick_tree import Scaling, figure_of_sketch, joined
-from packer.sketch.svg_reader import parse_sketch
+from packer.sketch.svg_reader import parse_sketch, passed_over
 from tests.strategies import figures
 
 HEAD = '<svg xmlns="http://www.w3.org/2000/svg" fill="none" stroke="black"'
@@ -75,7 +76,7 @@ def test_a_stroke_that_ends_on_anothers_middle_makes_a_joint_there():
 
 
 def test_strokes_that_cross_have_a_joint_there():
-    figure = read(("a", "M-30 0H40"), ("b", "M0 -50V60"), twins=0).figure
+    figure = read(("a", "M-30 0H40"), ("b", "M0 -50V60"), twins=0, cross="join").figure
     assert sorted(lengths(figure).values()) == pytest.approx([5, 20 / 3, 25 / 3, 10], abs=6e-3)
     assert not figure.rivers
 
@@ -131,7 +132,7 @@ def test_a_shaky_pen_makes_no_loops():
 )
 def test_what_is_no_tree_is_told_with_its_place(paths, said):
     with pytest.raises(FigureError, match=said) as caught:
-        read(*paths)
+        read(*paths, cross="join")
     assert "\n" not in str(caught.value)
 
 
@@ -259,10 +260,10 @@ def test_twins_that_differ_too_much_are_not_twins():
     assert all(not flap.pair for flap in read(*CRAB, twins=0).figure.flaps)
 
 
-def test_one_part_without_a_twin_leaves_pairs_but_no_symmetry():
+def test_one_part_without_a_twin_keeps_the_symmetry_of_the_whole():
     odd = [*CRAB, ("fin", "M0 20H25"), ("a", "M0 20L-30 10"), ("b", "M0 20L30 10")]
     reading = read(*odd)
-    assert reading.figure.symmetry == "none"
+    assert reading.figure.symmetry == "book"
     assert [f.name for f in reading.figure.flaps if f.pair] == ["claw", "leg", "a"]
     assert any('"fin" has no twin' in note for note in reading.notes)
 
@@ -438,3 +439,79 @@ def test_random_mirrored_drawings_are_read_as_mirrored(drawing, turn):
     assert back.n_tips == plain.n_tips
     got, wanted = np.sort(back.distances, axis=None), np.sort(plain.distances, axis=None)
     assert got == pytest.approx(wanted, abs=0.05 * wanted.max())
+
+
+def inked(*paths, style="", group=""):
+    """A drawing of named strokes, perhaps with a style sheet and a group of an id."""
+    shapes = "".join(f'<path class="limb" id="{name}" d="{d}"/>' for name, d in paths)
+    return parse_sketch(
+        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 200 200"><style>{style}</style>'
+        f'<g id="{group or "g"}">{shapes}</g></svg>'.encode()
+    )
+
+
+BUG = (
+    ("body", "M100 40V140"), ("antenna_l", "M100 40L60 0"), ("antenna_r", "M100 40L140 0"),
+    ("leg_l", "M100 140L60 190"), ("leg_r", "M100 140L140 190"),
+)  # fmt: skip
+INK = "path { stroke: black }"
+
+
+def test_strokes_styled_by_compound_selectors_are_read():
+    """Selectors of CSS, level 3 and 4: descendants, children, classes with types, :not()."""
+    for selector in ("#layer2 path.limb", "g > path", "svg g .limb:not(.x)", "#layer2 > [d]"):
+        sketch = inked(*BUG, style=selector + "{stroke:black}", group="layer2")
+        assert len(sketch.strokes) == 5, selector
+
+
+def test_the_stronger_rule_wins_as_in_css():
+    """Specificity, order and importance: Cascading Style Sheets, level 2, section 6.4."""
+    hidden = "#layer2 path.limb { stroke: none } path.limb { stroke: black }"
+    with pytest.raises(ReadError, match="no visible stroke"):
+        inked(*BUG, style=hidden, group="layer2")
+    seen = "#layer2 path.limb { stroke: none } path.limb { stroke: black !important }"
+    assert len(inked(*BUG, style=seen, group="layer2").strokes) == 5
+
+
+def test_what_is_passed_over_is_told_by_name():
+    style = (
+        INK + " #shell { stroke: none } #photo { display: none } path::before { stroke: red }"
+    )
+    sketch = inked(*BUG, ("shell", "M0 0h9v9z"), ("photo", "M0 0h5"), style=style)
+    told = passed_over(sketch.passed, sketch.names_passed)
+    assert told == (
+        'passed over: 1 fill ("shell"), 1 hidden ("photo"), 1 style rule ("path::before")'
+    )
+
+
+def test_a_horn_drawn_over_an_antenna_is_read():
+    """It crosses the antenna and ends elsewhere; one limb off the axis keeps the symmetry."""
+    sketch = inked(*BUG, ("horn", "M100 60L40 60L90 15"), style=INK)
+    read = figure_of_sketch(sketch, "bug")
+    assert {flap.name for flap in read.figure.flaps} == {"antenna", "horn", "leg"}
+    assert read.figure.symmetry == "book"
+    pairs = {flap.name: flap.pair for flap in read.figure.flaps}
+    assert pairs == {"antenna": True, "horn": False, "leg": True}
+    told = " ".join(read.notes)
+    assert '"horn" has no twin and lies off the mirror line: read as unpaired' in told
+    assert "1 crossing not joined" in told
+    with pytest.raises(FigureError, match="loop"):
+        figure_of_sketch(sketch, "bug", cross="join")
+
+
+def test_crossing_strokes_are_joined_where_that_is_wished():
+    cross = inked(("up", "M50 0V100"), ("over", "M0 50H100"), style=INK)
+    assert tree_of(figure_of_sketch(cross, "cross", cross="join").figure).n_tips == 4
+    with pytest.raises(FigureError, match="--cross join"):
+        figure_of_sketch(cross, "cross")
+
+
+def test_the_figure_keeps_the_directions_inked():
+    figure = figure_of_sketch(inked(*BUG, style=INK), "bug").figure
+    assert dict(figure.pose) == {"body": 180, "antenna": 45, "leg": 141}  # atan2(4, -5)
+    tree = tree_of(figure)
+    at = layout(tree)
+    for name, way in (("antenna.left", (-1, 1)), ("antenna.right", (1, 1))):
+        tip, joint = tree.ends[tree.names.index(name)]
+        step = at[tip] - at[joint]
+        assert step / np.hypot(*step) == pytest.approx(np.array(way) / np.sqrt(2))

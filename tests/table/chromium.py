@@ -50,7 +50,7 @@ class Hand:
         self.page.set_default_timeout(PATIENCE)
         self.wrong, self.asked = [], []
         self.page.on("console", lambda said: self.wrong.append(said.text))
-        self.page.on("pageerror", lambda error: self.wrong.append(str(error)))
+        self.page.on("pageerror", lambda error: self.wrong.append(f"{error} {error.stack}"))
         self.page.on("request", lambda request: self.asked.append(request.url))
         self.page.on("websocket", lambda line: self.asked.append(line.url))
         self.page.goto(address)

@@ -27,16 +27,17 @@ def session_for(subject, folder, made=None):
     project = Project(place, stem, record, mailbox, tell)
     project.results = results
     session = Session(state, wall, project, mailbox, tell)
-    if made is None:
-        session.seeker.look = lambda packing, several=False: None  # no process beside a test
+    session.seeker.look = lambda packing, several=False: None  # no process beside a test
     return session, told
 
 
 @contextmanager
-def table(subject, folder):
-    """Serve a table; yields its server and session."""
+def table(subject, folder, *, search=False):
+    """Serve a table, with or without a search beside it; yields its server and session."""
     server = Server(Folder(folder))
     session, _ = session_for(subject, folder, server)
+    if search:
+        del session.seeker.look
     working = threading.Thread(target=server.run, args=(session,))
     working.start()
     try:

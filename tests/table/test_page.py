@@ -261,7 +261,7 @@ def test_an_offer_is_taken_and_all_is_found_again_when_the_page_opens_again(brow
     path = tmp_path / "crab.packing.json"
     path.write_text(packing_text(poor), encoding="utf-8")
     folder = tmp_path / "project"
-    with table(path, folder) as (server, session):
+    with table(path, folder, search=True) as (server, session):
         hand = Hand(browser, server.gate.address)
         assert packing_of(session).tips == poor.tips  # untouched until the first change
         hand.page.wait_for_selector("#offer-cards li")

@@ -183,7 +183,7 @@ def _one_more(
         lengths[edge] = offset
         flex = np.append(flex, 0.0)
         twin = np.append(twin, len(twin) + 1)
-    close_slack = Tree(
+    extended = Tree(
         (*tree.flaps, name),
         rivers,
         joints,
@@ -195,8 +195,8 @@ def _one_more(
     )
     return replace(
         layout,
-        tree=close_slack,
-        lengths=close_slack.lengths,
+        tree=extended,
+        lengths=extended.lengths,
         points=np.vstack([layout.points, point]),
         low=np.vstack([layout.low, [0.0, 0.0]]),
         high=np.vstack([layout.high, [layout.sheet.width, layout.sheet.height]]),

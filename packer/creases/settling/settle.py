@@ -17,6 +17,7 @@ import numpy as np
 
 from packer.creases.completion.complete import completed
 from packer.creases.constraints.length_bounds import LengthBounds
+from packer.creases.settled_packing import settled_packing
 from packer.creases.settling.feature_ascent import feature_ascent, limiting_part
 from packer.creases.settling.settling_params import DEFAULT, SettlingParams
 from packer.creases.settling.trial import candidates_of, random_trial, run_trial
@@ -25,7 +26,6 @@ from packer.creases.tip_layout import layout_of
 from packer.deadline import Deadline, OutOfTime
 from packer.errors import OptionError, PatternError
 from packer.folded.ordering.construct import toured_whole
-from packer.model.packing import Packing
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator
@@ -33,6 +33,7 @@ if TYPE_CHECKING:
     from packer.creases.pattern import CreasePattern
     from packer.creases.settling.trial import Candidate
     from packer.creases.smallest_feature import Feature
+    from packer.model.packing import Packing
 
 
 @dataclass(frozen=True)
@@ -364,15 +365,8 @@ def _settled(
     names = packing.tree.names
     built = np.array([pattern.built[name] for name in names])
     asked = np.array(packing.lengths) * packing.scale
-    scale = float((built / np.array(packing.lengths)).min())
-    tips = pattern.points[[pattern.tips[name] for name in packing.tree.flaps]]
-    new = Packing(
-        packing.problem,
-        tuple((x, y) for x, y in tips.tolist()),
-        tuple((built / scale).tolist()),
-        split_rivers=pattern.split_rivers,
-        bound=packing.bound,
-        search=replace(packing.search, stopped="given"),
-    )
+    new = settled_packing(packing, pattern)
     changes = dict(zip(names, (built / asked - 1).tolist(), strict=True))
-    return Settled(new, pattern, feature, 1 - scale / packing.scale, changes, tries, coarser)
+    return Settled(
+        new, pattern, feature, 1 - new.scale / packing.scale, changes, tries, coarser
+    )

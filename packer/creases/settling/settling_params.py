@@ -1,7 +1,8 @@
 """The constants of settling, as values that an experiment can vary.
 
-`python -m tests.benchmarks.tune settling NAME VALUES` measures what one of them is worth. None
-has been tuned on more than a few samples; where a value rests on an argument, it is given.
+`python -m tests.benchmarks.tune settling NAME VALUES` measures what one of them is worth; earlier
+trials are in `tests/benchmarks/trials.md`. None has been tuned on more than a few samples; where a
+value rests on an argument, it is given.
 """
 
 from __future__ import annotations
@@ -170,7 +171,7 @@ class SettlingParams:
 SHORT_PATIENCE: Final = 80
 """Tips times trials without a gain after which `packer crease` ends where no time is given.
 
-A trial takes about 1 CPU s at 15 flaps, 2 at 26 and 15 at 80; so it ends in about 10, 20 and 60 s.
+A trial takes longer the more tips there are, so that the run then ends after fewer of them.
 """
 
 DEFAULT = SettlingParams()

@@ -46,7 +46,7 @@ def inserted(
 
 
 @dataclass(frozen=True)
-class Conditions:
+class InsertionConditions:
     """What the places of new layers must satisfy.
 
     Attributes
@@ -64,7 +64,9 @@ class Conditions:
     of: dict[int, tuple[NDArray[np.intp], NDArray[np.intp]]]
 
 
-def conditions_on(molecules: Molecules, order: Sequence[int], new: Sequence[int]) -> Conditions:
+def conditions_on(
+    molecules: Molecules, order: Sequence[int], new: Sequence[int]
+) -> InsertionConditions:
     """Return the conditions between layers of an order and new ones that name a new one."""
     crossings, creases = molecules.crossings, molecules.creases
     is_new = np.zeros(len(molecules.molecule_of), dtype=bool)
@@ -86,7 +88,7 @@ def conditions_on(molecules: Molecules, order: Sequence[int], new: Sequence[int]
     shared = (four[:, :2, None] == four[:, None, 2:]).any(axis=(1, 2))
     four = four[is_new[four].any(axis=1) & here[four].all(axis=1) & ~shared]
     pairs = np.unique(four, axis=0)
-    return Conditions(
+    return InsertionConditions(
         crossed,
         pairs,
         {
@@ -102,7 +104,7 @@ def conditions_on(molecules: Molecules, order: Sequence[int], new: Sequence[int]
 class _Insertion:
     """A running search: the order so far and the places of its layers."""
 
-    def __init__(self, order: list[int], conditions: Conditions) -> None:
+    def __init__(self, order: list[int], conditions: InsertionConditions) -> None:
         self.order, self.conditions = order, conditions
         self.steps = 0
         most = max([*order, *conditions.of], default=0)
@@ -160,7 +162,7 @@ class _View:
     named: NDArray[np.intp]
 
     @classmethod
-    def of(cls, conditions: Conditions, x: int) -> _View:
+    def of(cls, conditions: InsertionConditions, x: int) -> _View:
         rows, fours = conditions.of[x]
         three, four = conditions.crossed[rows], conditions.pairs[fours]
         mine = three[:, 2] == x

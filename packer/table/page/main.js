@@ -1,6 +1,6 @@
 // The table in the browser: what the table tells goes to the views, what hands do goes to the table.
 
-import { DrawingView } from "./drawing.js";
+import { DrawingView } from "./drawing_hand.js";
 import { Line } from "./line.js";
 import { OnwardView } from "./onward.js";
 import { PartsView } from "./parts.js";
@@ -87,7 +87,7 @@ function complain(text) {
 function showLine(told, frame) {
   const facts = told.scale === null ? [["scale", "nothing packed yet"]] : [
     ["scale", told.mm ? `${plain(told.scale)} (${plain(told.scale * told.mm, 3)} mm for 1)` : plain(told.scale)],
-    ["to before", told.difference === null ? "" : signed(told.difference, Math.abs(told.difference) < 0.001 ? 3 : 1)],
+    ["change", told.difference === null ? "" : signed(told.difference, Math.abs(told.difference) < 0.001 ? 3 : 1)],
     ["headroom", headroomText(told.headroom)],
     ["middle flaps", `${told.middle} of ${told.flaps}`],
     ["loose", String(told.loose)],

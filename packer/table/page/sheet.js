@@ -61,7 +61,7 @@ export class SheetView {
     const like = before && this.shownTree === tree && before.tips.length === frame.tips.length;
     this.shownTree = tree;
     if (!like || still || slow) {
-      this.shown = frame;
+      this.shown = this.from = frame; // an easing under way has nothing left to do
       this.paint();
     } else {
       this.from = before;

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from packer.drawing.repulsion import spread
+from packer.model.repulsion import spread
 from packer.model.tree import central_joint, walk
 
 if TYPE_CHECKING:
@@ -64,11 +64,36 @@ def rooted(tree: Tree, root: int) -> Rooted:
 def layout(tree: Tree) -> NDArray[np.float64]:
     """Return (nodes, 2) positions in the figure's unit, x to the right and y up; read-only.
 
-    On top is the end of the spine on whose joint the first-written flap hangs.
+    Parts lie in the directions that the figure gives them. Where it gives none, on top is the end
+    of the spine on whose joint the first-written flap hangs.
     """
-    spine = spine_of(tree)
-    at = _with_spine(tree, spine) if spine else _without_spine(tree)
+    given = ~np.isnan(tree.directions)
+    if given.size and given.all():
+        at = _posed(tree, np.zeros((tree.n_nodes, 2)))
+    else:
+        spine = spine_of(tree)
+        at = _with_spine(tree, spine) if spine else _without_spine(tree)
+        if given.any():
+            at = _posed(tree, at)
     at.setflags(write=False)
+    return at
+
+
+def _posed(tree: Tree, usual: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return positions with the directions given, and for the others those that are usual."""
+    at = np.zeros((tree.n_nodes, 2))
+    given = ~np.isnan(tree.directions)
+    for node, parent, edge in walk(tree, central_joint(tree, tree.lengths)):
+        if edge < 0:
+            continue
+        way = usual[node] - usual[parent]
+        if given[edge]:
+            turn = tree.directions[edge]
+            # a flap's direction is told from its joint, which is its second end
+            away = (int(tree.ends[edge, 0]) == node) == (edge < tree.n_tips)
+            sign = 1.0 if away else -1.0
+            way = sign * tree.lengths[edge] * np.array([np.sin(turn), np.cos(turn)])
+        at[node] = at[parent] + way
     return at
 
 

@@ -6,9 +6,9 @@ import shapely
 from hypothesis import given, settings
 
 from packer.drawing.figure_drawing import ROOMY, figure_drawing, mm_to_fit
-from packer.drawing.stick_layout import layout, spine_of
 from packer.files.figure_toml import read_figure
 from packer.model.figure import Figure, Flap, River
+from packer.model.stick_layout import layout, spine_of
 from packer.model.tree import tree_of
 from tests.conftest import SAMPLES
 from tests.strategies import figures
