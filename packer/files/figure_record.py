@@ -15,8 +15,8 @@ if TYPE_CHECKING:
 
 _FIGURE: Final = ("name", "symmetry", "whole_rivers", "sheet", "flaps", "rivers", "pose")
 _SHEET: Final = ("width", "height", "unit")
-_FLAP: Final = ("joint", "length", "pair", "place", "flex")
-_RIVER: Final = ("joints", "length", "pair", "flex")
+_FLAP: Final = ("joint", "length", "pair", "place", "flex", "cells")
+_RIVER: Final = ("joints", "length", "pair", "flex", "cells")
 
 
 def figure_of(record: Mapping[str, Any], name: str = "") -> Figure:
@@ -105,6 +105,7 @@ def _flap(name: str, line: object) -> Flap:
         pair=_yes_or_no(keys, "pair", f"{entry}.pair"),
         place=_places(keys["place"], f"{entry}.place") if "place" in keys else (),
         flex=keys.get("flex", 0.0),
+        cells=keys.get("cells", 0),
     )
 
 
@@ -123,6 +124,7 @@ def _river(name: str, line: object) -> River:
         length=keys["length"],
         pair=_yes_or_no(keys, "pair", f"{entry}.pair"),
         flex=keys.get("flex", 0.0),
+        cells=keys.get("cells", 0),
     )
 
 
@@ -133,14 +135,19 @@ def _flap_record(flap: Flap) -> dict[str, Any]:
     if flap.place:
         places = [list(p) if isinstance(p, tuple) else p for p in flap.place]
         record["place"] = places[0] if len(places) == 1 else places
-    return {**record, "flex": flap.flex} if flap.flex else record
+    return {**record, **_wishes(flap)}
 
 
 def _river_record(river: River) -> dict[str, Any]:
     record: dict[str, Any] = {"joints": list(river.joints), "length": river.length}
     if river.pair:
         record["pair"] = True
-    return {**record, "flex": river.flex} if river.flex else record
+    return {**record, **_wishes(river)}
+
+
+def _wishes(part: Flap | River) -> dict[str, Any]:
+    """Return flex and cells where they say something."""
+    return {key: value for key in ("flex", "cells") if (value := getattr(part, key))}
 
 
 # --- one value

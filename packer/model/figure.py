@@ -42,6 +42,9 @@ OTHER_WORDS: Final = {
 Place = str | tuple[float, float]
 """One of `PLACES`, or a fixed point in fractions of the sheet."""
 
+MOST_CELLS: Final = 160
+"""Cells in a figure's longest path on a grid: twice the finest grid that is folded."""
+
 MOST_TIPS: Final = 1000
 """Tips in one figure, twins written out: the distance table of more would not be of use."""
 
@@ -62,6 +65,8 @@ class Flap:
         Where its tip may lie, any of these; empty for anywhere.
     flex
         Fraction by which the length may stray from what was asked, in [0, 1).
+    cells
+        Whole cells that it takes on a grid; 0 for as many as come nearest to its length.
     """
 
     name: str
@@ -70,6 +75,7 @@ class Flap:
     pair: bool = False
     place: tuple[Place, ...] = ()
     flex: float = 0.0
+    cells: int = 0
 
     def __post_init__(self) -> None:
         entry = f"flaps.{self.name}"
@@ -77,6 +83,7 @@ class Flap:
         _check_name(self.joint, f"{entry}.joint")
         object.__setattr__(self, "length", _checked_length(self.length, entry))
         object.__setattr__(self, "flex", _checked_flex(self.flex, entry))
+        _check_cells(self.cells, entry)
         object.__setattr__(
             self, "place", tuple(_checked_place(p, f"{entry}.place") for p in self.place)
         )
@@ -94,6 +101,7 @@ class River:
     length: float
     pair: bool = False
     flex: float = 0.0
+    cells: int = 0
 
     def __post_init__(self) -> None:
         entry = f"rivers.{self.name}"
@@ -109,6 +117,7 @@ class River:
             )
         object.__setattr__(self, "length", _checked_length(self.length, entry))
         object.__setattr__(self, "flex", _checked_flex(self.flex, entry))
+        _check_cells(self.cells, entry)
 
 
 @dataclass(frozen=True)
@@ -245,6 +254,14 @@ def _checked_length(length: object, entry: str) -> float:
             f"a length of {number:g} is no part; write a number above zero", entry
         )
     return number
+
+
+def _check_cells(cells: object, entry: str) -> None:
+    if not isinstance(cells, int) or isinstance(cells, bool) or not 0 <= cells <= MOST_CELLS:
+        raise FigureError(
+            f"{cells!r} is not a number of cells; write a whole number from 1 to {MOST_CELLS}",
+            f"{entry}.cells",
+        )
 
 
 def _checked_flex(flex: object, entry: str) -> float:
