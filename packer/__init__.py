@@ -1,8 +1,12 @@
 """Plan complex folded-paper figures: from a stick figure to packing, creases and printed page.
 
->>> from packer import pack, read_figure
->>> packing = pack(read_figure("samples/shore_crab.toml"))
->>> packing.scale, packing.costs
+>>> from packer import MaxStarts, SearchOptions, pack, read_figure
+>>> figure = read_figure("samples/sea_star.toml")
+>>> packing = pack(figure, options=SearchOptions(seed=1, stop=MaxStarts(2)))
+>>> packing.violations()  # recomputed: no rule is broken
+[]
+>>> sorted(packing.kinds.values())  # by the part of its disc that a tip takes
+['corner', 'corner', 'corner', 'corner', 'middle']
 
 Names are loaded when they are first used, so that a saved packing can be read, drawn and printed
 without loading a solver.
@@ -26,6 +30,7 @@ if TYPE_CHECKING:
     from packer.drawing.figure_drawing import figure_drawing as figure_drawing
     from packer.drawing.packing_drawing import packing_drawing as packing_drawing
     from packer.drawing.plates.compare_plate import compare_plate as compare_plate
+    from packer.drawing.plates.levels_plate import levels_plate as levels_plate
     from packer.drawing.plates.packing_plate import gallery_plate as gallery_plate
     from packer.drawing.plates.packing_plate import packing_plate as packing_plate
     from packer.drawing.writers.plotter import plotter_drawing as plotter_drawing
@@ -50,10 +55,14 @@ if TYPE_CHECKING:
     from packer.model.sheet import Sheet as Sheet
     from packer.model.sheet import parse_sheet as parse_sheet
     from packer.planning.compare import compare as compare
+    from packer.planning.level_results import Levels as Levels
+    from packer.planning.levels import levels as levels
     from packer.planning.plan import plan as plan
     from packer.planning.plan import sheet_for as sheet_for
     from packer.planning.sweep import sweep as sweep
     from packer.report.report_page import report_page as report_page
+    from packer.search.from_here import better_packings as better_packings
+    from packer.search.from_here import from_here as from_here
     from packer.search.gallery import gallery as gallery
     from packer.search.options import SearchOptions as SearchOptions
     from packer.search.pack import Progress as Progress
@@ -94,15 +103,20 @@ _HOMES = {
     "Settled": "packer.creases.settling.settle",
     "Sheet": "packer.model.sheet",
     "TimeLimit": "packer.search.stopping",
+    "better_packings": "packer.search.from_here",
     "compare": "packer.planning.compare",
     "compare_plate": "packer.drawing.plates.compare_plate",
     "crease_pattern": "packer.creases.completion.complete",
     "difference": "packer.search.result.packing_distance",
     "figure_drawing": "packer.drawing.figure_drawing",
     "figure_of_sketch": "packer.sketch.stick_tree",
+    "from_here": "packer.search.from_here",
     "gallery": "packer.search.gallery",
     "gallery_plate": "packer.drawing.plates.packing_plate",
     "grid_creases": "packer.grid.grid_creases",
+    "Levels": "packer.planning.level_results",
+    "levels": "packer.planning.levels",
+    "levels_plate": "packer.drawing.plates.levels_plate",
     "pack": "packer.search.pack",
     "pack_grid": "packer.grid.pack_grid",
     "packing_drawing": "packer.drawing.packing_drawing",

@@ -9,6 +9,8 @@ from __future__ import annotations
 import difflib
 from typing import TYPE_CHECKING, Self
 
+from packer.limits import LONGEST_ENTRY, LONGEST_MESSAGE, LONGEST_PATH, cut_short
+
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
@@ -33,8 +35,11 @@ class PackerError(Exception):
         self.source = source
 
     def __str__(self) -> str:
-        where = ", ".join(part for part in (self.source, self.entry) if part)
-        return f"{where}: {self.message}" if where else self.message
+        source = cut_short(self.source, LONGEST_PATH)
+        entry = cut_short(self.entry, LONGEST_ENTRY)
+        message = cut_short(self.message, LONGEST_MESSAGE)
+        where = ", ".join(part for part in (source, entry) if part)
+        return f"{where}: {message}" if where else message
 
     def found_in(self, source: str) -> Self:
         """Return the same error, saying which file it stands in."""

@@ -48,6 +48,11 @@ HOLDS: Final = 1e-9
 Leaves room for the last digits of other programs' square roots; far below any paper.
 """
 
+SEARCHES_DIFFER: Final = 0.005
+"""Share of the scale by which two searches of one figure may end apart where nothing is proven: the
+gap to the best known was 0.00 to 0.44 % in the median of ten at 20 to 25 flaps, 0.50 and 0.59 % at 80
+(`python -m tests.benchmarks.search spread` and `large`)."""
+
 ON_EDGE: Final = 1e-9
 """Distance, as a share of the sheet's shorter side, at which a tip lies on an edge or a corner."""
 
@@ -199,4 +204,36 @@ BALANCE: Final = 1e-7
 
 Nearly degenerate packings leave 1e-9 (measured on a sheet of 1.41421356 to 1); true ones were
 never below 0.02 on five samples (8 to 80 flaps), their rounding never above 1e-15.
+"""
+
+OVERLAP: Final = 0.02
+"""Length, as a share of the shorter side, that a fold must bring together, and of a crease itself.
+
+Seven millimetres on a sheet of 350 mm; less says nothing of the angle (common practice).
+"""
+
+SAME_LINE: Final = 1e-7
+"""Difference of direction, or of place as a share of the shorter side, below which lines are one.
+
+Constructions of a dozen creases are right to 1e-12; different lines of up to three creases were
+never nearer than 1e-5.
+"""
+
+ON_SHEET: Final = 1e-9
+"""Distance, as a share of the shorter side, by which a mark may lie off the sheet by rounding."""
+
+HAND_MM: Final = 0.5
+"""Standard deviation, in mm, of what a fold by hand misses where things are aligned.
+
+Common practice among folders; no published measurement is known to us.
+"""
+
+POOR_CROSSING: Final = 0.3
+"""Sine of the angle, 17.5 degrees, below which two lines make no mark: it would run along them."""
+
+SAME_DIRECTION: Final = 1e-6
+"""Sine of the angle, or place as a share of the diagonal, by which a face's line may miss a crease.
+
+Slopes of faces are right to the rounding of their heights over their width: 1e-9 on the finest
+patterns; creases that are truly apart were never nearer than 1e-4.
 """

@@ -16,19 +16,19 @@ PACKAGE = ROOT / "packer"
 MODULES = sorted(PACKAGE.rglob("*.py"))
 
 FLOORS = {
-    "errors": 0, "units": 0, "numbers": 0, "interrupt": 0, "notebook": 0, "version": 0,
+    "errors": 0, "limits": 0, "units": 0, "numbers": 0, "interrupt": 0, "notebook": 0, "version": 0,
     "deadline": 0,
     "model": 1, "search.options": 1, "search.stopping": 1,
     "local_solver": 2, "creases": 2, "drawing.marks": 2,
     "bounds": 3, "search.memetic": 3, "search.result": 3,
     "creases.constraints": 3, "creases.molecules": 3, "grid": 3,
     "search.parallel": 4, "creases.completion": 4, "folded": 4,
-    "search": 5, "creases.settling": 5,
+    "search": 5, "creases.settling": 5, "landmarks": 5,
     "planning": 6,
     "files": 7, "sketch": 7, "drawing": 7, "drawing.writers": 7,
     "drawing.plates": 8,
     "report": 9,
-    "cli": 10, "__main__": 10,
+    "cli": 10, "table": 10, "__main__": 10,
 }  # fmt: skip
 """The floor of each room. A room imports its own floor and those below, never one above."""
 
@@ -129,7 +129,9 @@ def test_only_the_command_line_ends_an_error():
                 )
                 if caught in {"PackerError", "Exception", "BaseException"} and not again:
                     ends.append(str(path.relative_to(PACKAGE)))
-    assert ends == ["cli/__init__.py"]
+    # the page of the table tells a person what is wrong as the terminal does
+    assert {Path(end).parts[0] for end in ends} <= {"cli", "table"}
+    assert [end for end in ends if end.startswith("cli")] == ["cli/__init__.py"]
 
 
 def test_the_top_level_is_as_agreed():

@@ -74,7 +74,7 @@ def exclude(
     target: float,
     rows: list[Row],
     places: Places,
-    allowance: WorkBudget,
+    budget: WorkBudget,
     most: float = np.inf,
 ) -> Outcome:
     """Try to prove that no packing of a program reaches a scale.
@@ -89,7 +89,7 @@ def exclude(
         Inequalities that at least one of all equivalent packings satisfies.
     places
         For some tips, several ranges in one of which each must lie.
-    allowance
+    budget
         What the work may cost; the boxes are taken from it.
     most
         Boxes after which to give up in any case.
@@ -98,11 +98,11 @@ def exclude(
     stack = [state.first_box()]
     boxes = 0
     while stack:
-        if boxes >= most or allowance.over:
+        if boxes >= most or budget.over:
             return Outcome(False, boxes)
         low, high = _take(stack)
         boxes += low.shape[1]
-        allowance.spend(low.shape[1])
+        budget.spend(low.shape[1])
         alive = state.narrow(low, high)
         low, high = low[:, alive], high[:, alive]
         if not low.shape[1]:
@@ -120,10 +120,10 @@ def _take(stack: list[tuple[Floats, Floats]]) -> tuple[Floats, Floats]:
     parts, count = [], 0
     while stack and count < BATCH:
         low, high = stack.pop()
-        room = BATCH - count
-        if low.shape[1] > room:
-            stack.append((low[:, :-room], high[:, :-room]))
-            low, high = low[:, -room:], high[:, -room:]
+        free = BATCH - count
+        if low.shape[1] > free:
+            stack.append((low[:, :-free], high[:, :-free]))
+            low, high = low[:, -free:], high[:, -free:]
         parts.append((low, high))
         count += low.shape[1]
     return (
@@ -145,17 +145,6 @@ class _Narrowing:
         self.rows = rows
         self.places = places
         self.program = program
-        order = np.argsort(-program.distance, kind="stable")
-        mirror = program.problem.mirror
-        self.pairs = []
-        self.holes: list[tuple[int, float]] = []
-        for k in order.tolist():
-            i, j = int(program.first[k]), int(program.second[k])
-            reach = target * float(program.distance[k])
-            if mirror[i] == j and program.problem.symmetry == "book":
-                self.holes.append((int(program.index[0, i]), reach))
-            else:
-                self.pairs.append((i, j, reach))
         # fixed coordinates as variables of no width
         self.fixed = [
             (axis, tip) for axis in (0, 1) for tip in np.flatnonzero(program.sign[axis] == 0)
@@ -166,7 +155,25 @@ class _Narrowing:
         for k, place in enumerate(self.fixed):
             self.index[place] = program.n_z + k
             self.offset[place] = 0.0
+        self.pairs: list[tuple[int, int, float]] = []
+        self.holes: list[tuple[int, float]] = []
+        self._list_pairs()
         self.weight = self._weights()
+
+    def _list_pairs(self) -> None:
+        """List the paths, the longest first; twins under book symmetry keep off a strip of x.
+
+        Works on the numbers given here: in the program those of fixed coordinates mean nothing.
+        """
+        program = self.program
+        mirror = program.problem.mirror
+        for k in np.argsort(-program.distance, kind="stable").tolist():
+            i, j = int(program.first[k]), int(program.second[k])
+            reach = self.target * float(program.distance[k])
+            if mirror[i] == j and program.problem.symmetry == "book":
+                self.holes.append((int(self.index[0, i]), reach))
+            else:
+                self.pairs.append((i, j, reach))
 
     def _weights(self) -> Floats:
         """Weigh each variable by the longest path of its tip, for the choice where to cut."""

@@ -53,7 +53,7 @@ def least_distances(tree: Tree) -> NDArray[np.float64]:
 
 def classical_bounds(problem: Problem) -> list[Bound]:
     """Return the bound of each classical rule, the lowest first."""
-    found = [
+    bounds = [
         _farthest_pair(problem),
         *_spread_subsets(problem),
         _quarter_discs(problem),
@@ -61,7 +61,7 @@ def classical_bounds(problem: Problem) -> list[Bound]:
         *_discs_inside(problem),
     ]
     return sorted(
-        (Bound(float(bound.scale) * (1 + ROUNDING), bound.rule) for bound in found),
+        (Bound(float(bound.scale) * (1 + ROUNDING), bound.rule) for bound in bounds),
         key=lambda bound: bound.scale,
     )
 
@@ -106,13 +106,13 @@ def _spread_subsets(problem: Problem) -> list[Bound]:
     tree, sheet = problem.tree, problem.sheet
     sizes = [k for k in range(3, tree.n_tips + 1) if k <= max(proven_spreads()) or k % 8 == 0]
     sizes += [tree.n_tips] if tree.n_tips > 2 else []
-    found = []
+    bounds = []
     for k in dict.fromkeys(sizes):
         spread, rule = most_spread(k, sheet.width, sheet.height)
         apart = widest_subset(least_distances(tree), k)
         least = _least_within(least_distances(tree), apart)
-        found.append(Bound(spread / least, f"{k} tips far apart, {rule}"))
-    return sorted(found, key=lambda bound: bound.scale)[:1]
+        bounds.append(Bound(spread / least, f"{k} tips far apart, {rule}"))
+    return sorted(bounds, key=lambda bound: bound.scale)[:1]
 
 
 def widest_subset(d: NDArray[np.float64], k: int) -> list[int]:

@@ -37,16 +37,16 @@ def most_spread(k: int, width: float, height: float) -> tuple[float, str]:
     - *pigeonhole*: cut the rectangle into a x b < k equal cells; two points share one, and are
       no farther apart than its diagonal.
     """
-    found = [(_oler(k, width, height), "Oler's inequality")]
+    bounds = [(_oler(k, width, height), "Oler's inequality")]
     table = proven_spreads()
     if k in table:
-        found.append((table[k] * max(width, height), "square table"))
+        bounds.append((table[k] * max(width, height), "square table"))
     for w, h in ((width, height), (height, width)):
-        found.append((math.hypot(w / (k - 1), h), "strip"))
+        bounds.append((math.hypot(w / (k - 1), h), "strip"))
     for a in range(1, k):
         b = (k - 1) // a
-        found.append((math.hypot(width / a, height / b), "pigeonhole"))
-    return min(found)
+        bounds.append((math.hypot(width / a, height / b), "pigeonhole"))
+    return min(bounds)
 
 
 def _oler(k: int, width: float, height: float) -> float:

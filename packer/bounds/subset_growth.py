@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from packer.bounds.bound_params import BoundParams
 from packer.bounds.classical_rules import least_distances
 from packer.bounds.subsets import (
     closed_under_mirror,
@@ -21,7 +22,8 @@ from packer.bounds.subsets import (
 )
 from packer.local_solver.initial_points import fresh_points
 from packer.local_solver.interior_point import maximise
-from packer.local_solver.range_assignment import NOISE, settle
+from packer.local_solver.params import Termination
+from packer.local_solver.range_assignment import NOISE, assigned_ranges
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -33,21 +35,12 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
-TRIED: Final = 4
-"""Additions solved at each step: those with the least room beside the tips chosen so far."""
-STARTS: Final = 6
-"""Fresh starts for each, besides those that follow from known packings."""
-SECOND_LOOK: Final = 30
-"""Fresh starts for a subset whose proof failed: its optimum may lie above the estimate."""
 EXACT: Final = 1e-9
 """Noise, as a share of the diagonal, with which a known packing is put into ranges: its own."""
-FEW: Final = 8
-"""Tips to place, twins counted once, that are all taken at once."""
-STEP_BOXES: Final = 40
-ROOM_BOXES: Final = 40
-"""What a step of a local solve, and the room of one tip, count as: 0.16 ms each were measured."""
-MESH: Final = 24
-"""Points to a side of the mesh on which room is measured."""
+ROUGH: Final = Termination(1e-3)
+"""For where tips go freely: only the nearest places are read off it."""
+ESTIMATE: Final = 1e-6
+"""Tolerance of an estimated optimum."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -79,8 +72,8 @@ class Subset:
 
 
 @dataclass(eq=False)
-class Scout:
-    """Looks for subsets of one problem, and pays for it.
+class SubsetGrowth:
+    """Grows subsets of the tips of one problem, and counts the work.
 
     Attributes
     ----------
@@ -88,15 +81,18 @@ class Scout:
         The whole.
     best
         (all tips, 2) a good packing of it, if known.
-    allowance
+    budget
         What the work is taken from.
+    params
+        How many starts and additions.
     rng
         Makes fresh starts.
     """
 
     problem: Problem
     best: Floats | None
-    allowance: WorkBudget
+    budget: WorkBudget
+    params: BoundParams = field(default_factory=BoundParams)
     rng: np.random.Generator = field(default_factory=lambda: np.random.default_rng(0))
 
     def first(self) -> Subset:
@@ -107,11 +103,13 @@ class Scout:
 
     def whole(self) -> list[Subset]:
         """Return all tips as a subset of their own where they are few."""
-        if len(self.problem.leaders) > FEW:
+        if len(self.problem.leaders) > self.params.few:
             return []
         return [self.solve(tuple(range(self.problem.tree.n_tips)), [])]
 
-    def solve(self, tips: tuple[int, ...], more: list[Floats], fresh: int = STARTS) -> Subset:
+    def solve(
+        self, tips: tuple[int, ...], more: list[Floats], fresh: int | None = None
+    ) -> Subset:
         """Return the best packing of some tips over several starts.
 
         Parameters
@@ -121,71 +119,75 @@ class Scout:
         more
             Further starts, each (tips, 2).
         fresh
-            How many fresh ones.
+            How many fresh ones; as the parameters say by default.
         """
+        count = self.params.starts if fresh is None else fresh
         small = subproblem(self.problem, tips)
         starts = [(points, EXACT) for points in more]
-        starts += [(fresh_points(small, self.rng), NOISE) for _ in range(fresh)]
+        starts += [(fresh_points(small, self.rng), NOISE) for _ in range(count)]
         if self.best is not None:
             starts.append((self.best[list(tips)], EXACT))
         free, places = subset_program(self.problem, relaxed(small), tips), places_of(small)
-        found, scale = starts[0][0], -np.inf
+        best, scale = starts[0][0], -np.inf
         for points, noise in starts:
             program, here = free, points
             if places:
                 if noise == NOISE:  # to the nearest places from where the tips went freely
-                    end = maximise(free, free.variables(points), tolerance=1e-3)
-                    self.allowance.spend(STEP_BOXES * end.steps)
+                    end = maximise(free, free.variables(points), termination=ROUGH)
+                    self.budget.spend(self.params.solve_boxes * end.steps)
                     here = free.tips(end.z)
-                choice = settle(small, here, self.rng, noise)
+                choice = assigned_ranges(small, here, self.rng, noise)
                 program = subset_program(self.problem, small, tips, choice)
-            end = maximise(program, program.variables(here), beat=scale, tolerance=1e-6)
-            self.allowance.spend(STEP_BOXES * end.steps)
+            limits = Termination(ESTIMATE, beat=scale)
+            end = maximise(program, program.variables(here), termination=limits)
+            self.budget.spend(self.params.solve_boxes * end.steps)
             if end.scale > scale:
-                found, scale = program.tips(end.z), end.scale
-        return Subset(tips, small, free, places, found, scale)
+                best, scale = program.tips(end.z), end.scale
+        return Subset(tips, small, free, places, best, scale)
 
     def grown(self, subset: Subset) -> Subset | None:
         """Return the subset with the tip added that lowers its optimum most.
 
-        None if all tips are in, or where the allowance ends before one was tried.
+        None if all tips are in, or where the budget ends before one was tried.
         """
         problem = self.problem
         left = [k for k in problem.leaders.tolist() if k not in subset.tips]
-        rooms = [_room(problem, subset, tip) for tip in left]
-        self.allowance.spend(ROOM_BOXES * len(left))
-        order = np.argsort([room for room, _ in rooms], kind="stable")[:TRIED]
+        mesh = self.params.mesh
+        clearances = [_clearance(problem, subset, tip, mesh) for tip in left]
+        self.budget.spend(self.params.clearance_boxes * len(left))
+        order = np.argsort([clearance for clearance, _ in clearances], kind="stable")
+        order = order[: self.params.additions]
         tried: list[Subset] = []
         for k in order.tolist():
-            if self.allowance.over:
+            if self.budget.over:
                 break
             tips = closed_under_mirror(problem, (*subset.tips, left[k]))
             places = dict(zip(subset.tips, subset.points, strict=True))
-            places[left[k]] = rooms[k][1]
-            places[int(problem.mirror[left[k]])] = _image(problem, left[k], rooms[k][1])
+            places[left[k]] = clearances[k][1]
+            places[int(problem.mirror[left[k]])] = _image(problem, left[k], clearances[k][1])
             tried.append(self.solve(tips, [np.array([places[tip] for tip in tips])]))
         return min(tried, key=lambda s: s.scale, default=None)
 
     def improved(self, subset: Subset, z: Floats, target: float) -> Subset:
         """Return the subset with the packing that variables near one of scale `target` lead to."""
-        found = self.solve(subset.tips, [subset.points, subset.program.tips(z)], 0)
+        solved = self.solve(subset.tips, [subset.points, subset.program.tips(z)], 0)
         # hardly below the target, if at all: another attempt just above it is not worth while
-        return replace(found, scale=max(found.scale, subset.scale, target))
+        return replace(solved, scale=max(solved.scale, subset.scale, target))
 
     def second_look(self, subset: Subset) -> Subset:
         """Return the subset with its optimum estimated anew from many starts."""
-        return self.solve(subset.tips, [subset.points], SECOND_LOOK)
+        return self.solve(subset.tips, [subset.points], self.params.second_starts)
 
 
 def _image(problem: Problem, tip: int, point: Floats) -> Floats:
     return point if problem.mirror[tip] == tip else problem.reflect(point)
 
 
-def _room(problem: Problem, subset: Subset, tip: int) -> tuple[float, Floats]:
-    """Return the scale that the roomiest place leaves to a tip beside a subset, and the place."""
+def _clearance(problem: Problem, subset: Subset, tip: int, mesh: int) -> tuple[float, Floats]:
+    """Return the greatest clearance that a place leaves to a tip beside a subset, and the place."""
     sheet = problem.sheet
     d = least_distances(problem.tree)
-    x, y = (np.linspace(0, side, MESH) for side in (sheet.width, sheet.height))
+    x, y = (np.linspace(0, side, mesh) for side in (sheet.width, sheet.height))
     places = np.stack(np.meshgrid(x, y), axis=-1).reshape(-1, 2)
     twin = int(problem.mirror[tip])
     if problem.symmetry != "none" and twin == tip:

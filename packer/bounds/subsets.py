@@ -58,11 +58,11 @@ def subproblem(problem: Problem, tips: tuple[int, ...]) -> Problem:
             if problem.symmetry == "none":
                 flaps.append(Flap(name, joints[1], lengths[k], place=tree.places[k]))
             elif tree.twin[k] >= k:
-                flaps.append(replace(part, length=lengths[k], flex=0.0))
+                flaps.append(replace(part, length=lengths[k], flex=0.0, pleats=0, depth=0.0))
         elif problem.symmetry == "none":
             rivers.append(River(name, (joints[0], joints[1]), lengths[k]))
         elif tree.twin[k] >= k:
-            rivers.append(replace(part, length=lengths[k], flex=0.0))
+            rivers.append(replace(part, length=lengths[k], flex=0.0, pleats=0, depth=0.0))
     figure = Figure("some of its tips", tuple(flaps), tuple(rivers), problem.symmetry)
     return Problem(figure, problem.sheet, problem.symmetry)
 

@@ -42,14 +42,14 @@ def one_of_equals(problem: Problem, program: NonlinearProgram) -> list[Row]:
     """
     limbs = limbs_at(problem, centres(problem)[0])
     along = {"none": (1.0, 0.0), "book": (0.0, 1.0), "diagonal": (1.0, 1.0)}[problem.symmetry]
-    found = [
+    rows = [
         _row(program, [(a.tips, 1.0), (b.tips, -1.0)], along, 0.0) for a, b in _equals(limbs)
     ]
     if all(_is_kept(problem, ranges) for ranges in problem.ranges):
-        found += _reflections(problem, program, limbs)
+        rows += _reflections(problem, program, limbs)
     if problem.symmetry != "none":
-        found += _sides(problem, program)
-    return [row for row in found if row.variables]
+        rows += _sides(problem, program)
+    return [row for row in rows if row.variables]
 
 
 def _is_kept(problem: Problem, ranges: tuple[Range, ...]) -> bool:
@@ -83,20 +83,20 @@ def _turned(ranges: tuple[Range, ...]) -> tuple[Range, ...]:
 
 def _equals(limbs: Sequence[RootedSubtree]) -> list[tuple[RootedSubtree, RootedSubtree]]:
     """Return neighbouring equal limbs of each joint."""
-    found = [(a, b) for a, b in pairwise(limbs) if a.shape == b.shape]
+    pairs = [(a, b) for a, b in pairwise(limbs) if a.shape == b.shape]
     for limb in limbs:
-        found += _equals(limb.limbs)
-    return found
+        pairs += _equals(limb.limbs)
+    return pairs
 
 
-def _orbits(limbs: Sequence[RootedSubtree], path: str, found: dict[str, list[int]]) -> None:
+def _orbits(limbs: Sequence[RootedSubtree], path: str, orbits: dict[str, list[int]]) -> None:
     """Collect tips that exchanges of limbs can bring to each other's place: those of one path."""
     for limb in limbs:
         here = f"{path} / {limb.shape}"
         if limb.limbs:
-            _orbits(limb.limbs, here, found)
+            _orbits(limb.limbs, here, orbits)
         else:
-            found.setdefault(here, []).extend(limb.tips)
+            orbits.setdefault(here, []).extend(limb.tips)
 
 
 def _reflections(
@@ -124,17 +124,17 @@ def _reflections(
 
 def _sides(problem: Problem, program: NonlinearProgram) -> list[Row]:
     """Put the left limb of each pair on the left, by the mean of its tips."""
-    found = []
+    rows = []
     for limb in twin_limbs(problem):
         tips = tuple(k for k in limb if k < problem.tree.n_tips)
         if not all(_has_sides_alike(problem, problem.ranges[k]) for k in tips):
             continue
         if problem.symmetry == "book":
             half = len(tips) * problem.sheet.width / 2
-            found.append(_row(program, [(tips, 1.0)], (1.0, 0.0), half))
+            rows.append(_row(program, [(tips, 1.0)], (1.0, 0.0), half))
         else:
-            found.append(_row(program, [(tips, 1.0)], (1.0, -1.0), 0.0))
-    return found
+            rows.append(_row(program, [(tips, 1.0)], (1.0, -1.0), 0.0))
+    return rows
 
 
 def _row(

@@ -14,6 +14,7 @@ from packer.deadline import NEVER, Deadline
 if TYPE_CHECKING:
     from collections.abc import Callable
 
+    from packer.bounds.bound_params import BoundParams
     from packer.model.packing import Bound, Packing
     from packer.model.problem import Problem
 
@@ -33,6 +34,7 @@ def upper_bound(
     boxes: float = math.inf,
     stop: Callable[[], bool] | None = None,
     report: Callable[[Bound], None] | None = None,
+    params: BoundParams | None = None,
 ) -> Bound:
     """Return the best upper bound on the scale that can be proven with the work granted.
 
@@ -57,12 +59,14 @@ def upper_bound(
         Asked now and then; the work ends early where it returns true.
     report
         Called with each better bound as it is proven.
+    params
+        Of the proof by subsets.
     """
-    allowance = WorkBudget(boxes, deadline, stop)
+    budget = WorkBudget(boxes, deadline, stop)
     bound = known or quick_bound(problem)
     if report is not None:
         report(bound)
-    for better in subset_bounds(problem, bound.scale, allowance, best):
+    for better in subset_bounds(problem, bound.scale, budget, best, params):
         bound = better
         if report is not None:
             report(bound)

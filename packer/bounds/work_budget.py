@@ -4,15 +4,12 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING
 
 from packer.deadline import NEVER, Deadline
 
 if TYPE_CHECKING:
     from collections.abc import Callable
-
-BOXES_PER_SECOND: Final = 2.5e5
-"""Boxes narrowed in a second, about: what a second of other work counts as."""
 
 
 @dataclass

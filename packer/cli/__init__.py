@@ -7,10 +7,28 @@ from typing import TYPE_CHECKING, NoReturn
 
 import typer
 
-from packer.cli import check, compare, crease, grid, pack, plan, printing, report, sketch
+from packer.cli import (
+    check,
+    compare,
+    crease,
+    everything,
+    grid,
+    guide,
+    landmarks,
+    levels,
+    pack,
+    plan,
+    printing,
+    report,
+    sketch,
+    surroundings,
+    table,
+)
 from packer.cli.command_line import TYPED
 from packer.cli.output import visible
+from packer.cli.ranges import with_ranges
 from packer.errors import PackerError, PatternError, SearchError
+from packer.limits import LONGEST_MESSAGE, cut_short
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -23,15 +41,20 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
 )
 
-app.command("check")(check.command)
-app.command("pack")(pack.command)
-app.command("compare")(compare.command)
-app.command("crease")(crease.command)
-app.command("grid")(grid.command)
-app.command("plan")(plan.command)
-app.command("print")(printing.command)
-app.command("report")(report.command)
-app.command("sketch")(sketch.command)
+app.command("all")(with_ranges(everything.command))
+app.command("check")(with_ranges(check.command))
+app.command("compare")(with_ranges(compare.command))
+app.command("crease")(with_ranges(crease.command))
+app.command("grid")(with_ranges(grid.command))
+app.command("guide")(with_ranges(guide.command))
+app.command("landmarks")(with_ranges(landmarks.command))
+app.command("levels")(with_ranges(levels.command))
+app.command("pack")(with_ranges(pack.command))
+app.command("plan")(with_ranges(plan.command))
+app.command("print")(with_ranges(printing.command))
+app.command("report")(with_ranges(report.command))
+app.command("sketch")(with_ranges(sketch.command))
+app.command("table")(with_ranges(table.command))
 
 
 UsageError: type[Exception] = typer.BadParameter.__mro__[1]
@@ -47,6 +70,7 @@ def main(arguments: Sequence[str] | None = None) -> NoReturn:
         Words of the command line; those of this process by default. Without any the help is shown.
     """
     words = list(sys.argv[1:] if arguments is None else arguments) or ["--help"]
+    surroundings.prepare()
     TYPED.set(tuple(map(str, words)))
     try:
         code = app(args=words, prog_name="packer", standalone_mode=False)
@@ -56,6 +80,15 @@ def main(arguments: Sequence[str] | None = None) -> NoReturn:
     except UsageError as error:
         print(visible(_misused(error, words)), file=sys.stderr)
         sys.exit(2)
+    except OSError as error:
+        if not surroundings.is_of_output(error):
+            raise
+        code, fault = 0, surroundings.given_up(error)
+    else:
+        fault = surroundings.finish()
+    if fault:
+        print(f"the results could not be printed ({fault})", file=sys.stderr)
+        sys.exit(1)
     sys.exit(code or 0)
 
 
@@ -64,5 +97,5 @@ def _misused(error: Exception, words: Sequence[str]) -> str:
     context, told = getattr(error, "ctx", None), getattr(error, "format_message", error.__str__)
     # an option of a command that ends without its value is told without a context
     command = context.command_path if context else f"packer {words[0]}"
-    fault = " ".join(told().split()).rstrip(".")
+    fault = cut_short(" ".join(told().split()).rstrip("."), LONGEST_MESSAGE)
     return f"{command}: {fault[:1].lower()}{fault[1:]}; {command} --help tells what it takes"

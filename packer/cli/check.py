@@ -22,6 +22,7 @@ from packer.files.figure_record import sheet_record
 from packer.numbers import counted
 
 if TYPE_CHECKING:
+    from packer.model.figure import Figure, Flap, River
     from packer.model.problem import Problem, Range
     from packer.model.sheet import Sheet
 
@@ -71,11 +72,13 @@ def description(problem: Problem) -> dict[str, Any]:
     -------
     dict
         Name, sheet, symmetry, number of flaps, pairs, rivers and joints, length of all parts
-        together, the longest distance between two tips and the tips at its ends.
+        together (of paper, where parts have pleats), the longest distance between two tips and the
+        tips at its ends; for a figure with finer parts also its levels.
     """
     import numpy as np
 
     tree = problem.tree
+    levels = {"levels": levels} if (levels := _levels(problem.figure)) else {}
     i, j = np.unravel_index(int(tree.distances.argmax()), tree.distances.shape)
     return {
         "name": problem.figure.name,
@@ -90,7 +93,47 @@ def description(problem: Problem) -> dict[str, Any]:
             "ends": [tree.flaps[i], tree.flaps[j]],
             "length": float(tree.distances[i, j]),
         },
+        **levels,
     }
+
+
+def _levels(figure: Figure) -> list[dict[str, Any]]:
+    """Return what is left at each detail, with the parts that it adds; none of a plain figure."""
+    from packer.errors import FigureError
+    from packer.model.tree import tree_of
+
+    if len(figure.details) == 1:
+        return []
+    lines: list[dict[str, Any]] = []
+    for detail in figure.details:
+        adds = [part.name for part in figure.parts if part.detail == detail]
+        try:
+            tree = tree_of(figure.at(detail))
+        except FigureError as error:
+            lines.append({"detail": detail, "adds": adds, "fault": error.message})
+            continue
+        lines.append(
+            {
+                "detail": detail,
+                "flaps": tree.n_tips,
+                "rivers": len(tree.rivers),
+                "length": float(tree.lengths.sum()),
+                "adds": adds,
+            }
+        )
+    return lines
+
+
+def _level_lines(levels: list[dict[str, Any]]) -> list[str]:
+    found = []
+    for line in levels:
+        adds = "" if line["detail"] == 1 else f", adds {', '.join(line['adds'])}"
+        if "fault" in line:
+            found.append(line["fault"])
+            continue
+        parts = ", ".join(counted(line[f"{part}s"], part) for part in ("flap", "river"))
+        found.append(f"detail {line['detail']}: {parts}, {line['length']:g} long in all{adds}")
+    return ["", *found] if found else []
 
 
 def _print(problem: Problem, record: dict[str, Any]) -> None:
@@ -105,6 +148,7 @@ def _print(problem: Problem, record: dict[str, Any]) -> None:
         f"longest from tip to tip: {longest['length']:g}, between {' and '.join(longest['ends'])}",
         "",
         *_branches(problem),
+        *_level_lines(record.get("levels", [])),
     ]
     if notes := _notes(problem):
         lines += ["", *notes]
@@ -117,6 +161,7 @@ def _branches(problem: Problem) -> list[str]:
     from packer.model.tree import central_joint, walk
 
     tree = problem.tree
+    parts = {part.name: part for part in problem.figure.parts}
     root = central_joint(tree, tree.lengths)
     children: dict[int, list[tuple[int, int]]] = {}
     for node, parent, edge in walk(tree, root):
@@ -131,6 +176,7 @@ def _branches(problem: Problem) -> list[str]:
         lines.append(
             f"{indent}{bend}{tree.names[edge]}  {tree.lengths[edge]:g}{joint}"
             + (f"  at {wish}" if wish else "")
+            + _wishes(parts[tree.written[edge]])
         )
         below = reversed(children.get(node, []))
         todo += [(n, e, indent + on, k) for k, (n, e) in enumerate(below)]
@@ -179,3 +225,15 @@ def _notes(problem: Problem) -> list[str]:
                 both = "; for both at once write the points [[0.5, 0], [0.5, 1]]"
             notes.append(f"{flap.name}: a list means any of these, {listed}{both}")
     return notes
+
+
+def _wishes(part: Flap | River) -> str:
+    """Return what else a part asks for: pleats, width and detail, if any."""
+    found = []
+    if pleats := part.folded_away.depths:
+        found.append(f"{counted(len(pleats), 'pleat')} shorten it to {part.length:g}")
+    if width := getattr(part, "width", 0):
+        found.append(f"{counted(width, 'cell')} wide on a grid")
+    if part.detail > 1:
+        found.append(f"detail {part.detail}")
+    return "".join(f"  {words}" for words in found)

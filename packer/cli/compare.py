@@ -20,7 +20,6 @@ from packer.cli.options import (
     StartsOption,
     TimeOption,
     WorkersOption,
-    check_limits,
     named_options,
     option,
     read_subject,
@@ -133,7 +132,6 @@ def command(
 ) -> None:
     """Compare sheets: pack a figure on each, fairly, and show which suits it best."""
     limits = Limits(seed, time, starts, workers)
-    check_limits(creases=creases, grid=grid)
     _check_apart(
         sweep,
         {"--sheet": sheet, "--equal": equal, "--stock": stock}

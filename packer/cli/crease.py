@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import json
-from importlib.util import find_spec
+import re
+from dataclasses import replace
+from math import inf
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
@@ -17,18 +19,22 @@ from packer.cli.options import (
     PackingArgument,
     QuietOption,
     SeedOption,
-    check_limits,
     stem_of,
 )
 from packer.cli.output import ProgressLine, check_free, print_table, save, warn
+from packer.cli.plan import count_record
 from packer.deadline import Deadline
 from packer.errors import OptionError, PatternError, did_you_mean
+from packer.report.plan_table import layer_heads, layer_rows
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from packer.creases.settling.settle import Settled
     from packer.folded.checks import Finding
     from packer.folded.difficulty import Difficulty
     from packer.folded.layers import FlatBase
+    from packer.model.packing import Packing
 
 GiveOption = Annotated[
     float,
@@ -37,16 +43,20 @@ GiveOption = Annotated[
     ),
 ]
 CreaseTimeOption = Annotated[
-    float,
+    float | None,
     typer.Option(
         "--time",
         metavar="SECONDS",
-        help="Time for all: two thirds to settle, the rest to find a layer order. "
-        "Ctrl-C ends the stage that runs and keeps its best.",
+        help="Time for all, at most a tenth of it for the layer order; by default it ends when "
+        "nothing better turns up for a while. Ctrl-C ends the stage that runs and keeps its best.",
+        show_default=False,
     ),
 ]
-SETTLING = 2 / 3
+SETTLING = 0.9
 """Share of the time that settling may take; what it leaves is the layer order's."""
+
+ORDERING = 20.0
+"""Least time for the layer order, in seconds; it takes below 1 s for most figures."""
 
 FINE = 0.005
 """Share of the shorter side below which a feature calls for advice: 1.5 mm on a sheet of 300 mm."""
@@ -61,31 +71,63 @@ LookOption = Annotated[
 ]
 
 
+ColoursOption = Annotated[
+    str,
+    typer.Option(
+        "--paper-colours",
+        metavar="FRONT,BACK",
+        help="Tones of the paper in the pictures of the base, as #f6e3b4,#5b87a6; the front carries "
+        "the pattern.",
+        show_default=False,
+    ),
+]
+
+
+def tones_of(text: str) -> tuple[str, str]:
+    """Return the tones of the paper's front and back that an option names.
+
+    Raises
+    ------
+    OptionError
+        Where it is not two colours.
+    """
+    if not text:
+        return "#F6E3B4", "#5B87A6"
+    found = [word.strip() for word in text.split(",")]
+    if len(found) != 2 or not all(re.fullmatch("#[0-9a-fA-F]{6}", word) for word in found):
+        raise OptionError(
+            f'"{text}" is not two colours; write them as #f6e3b4,#5b87a6', "--paper-colours"
+        )
+    return found[0], found[1]
+
+
 def command(
     packing: PackingArgument,
     give: GiveOption = 2.0,
-    time: CreaseTimeOption = 60.0,
+    time: CreaseTimeOption = None,
     seed: SeedOption = 0,
     look: LookOption = "role",
+    paper_colours: ColoursOption = "",
     out: OutOption = HERE,
     force: ForceOption = False,
     quiet: QuietOption = False,
     json_: JsonOption = False,
 ) -> None:
     """Make the crease pattern of a packing, check that it folds, and find its layer order."""
-    check_limits(give=give, time=time)
-    if give > 50:
-        raise OptionError(f"{give:g} % is more than half the scale; write less", "--give")
     if look not in {"role", "fold"}:
         raise OptionError(
             f'unknown look "{look}"{did_you_mean(look, ["role", "fold"])}', "--look"
         )
     stem = stem_of(packing)
-    ends = ("creases.svg", "creases.png", "creases.fold", "settled.packing.json")
+    tones = tones_of(paper_colours)
+    ends = (
+        *("creases.svg", "creases.png", "creases.fold", "settled.packing.json"),
+        "base.svg",
+    )
     files = [out / f"{stem}.{end}" for end in ends]
     check_free(files, force)
 
-    from packer.creases.settling.settle import settle
+    from packer.drawing.base_drawing import base_drawing, beside
     from packer.drawing.crease_drawing import crease_drawing
     from packer.drawing.marks.styles import part_colours
     from packer.drawing.plates.crease_plate import crease_plate
@@ -95,27 +137,12 @@ def command(
     from packer.files.packing_json import packing_text, read_packing
     from packer.folded.checks import findings
     from packer.folded.difficulty import difficulty
-    from packer.folded.layers import flat_base
-    from packer.model.laying import laid
-    from packer.search.enumeration import pool
+    from packer.folded.layer_count import layer_count
+    from packer.folded.pleats import pleat_creases, pleated_parts
 
     read = read_packing(packing)
-    deadline = Deadline.after(time)
-    with ProgressLine(quiet) as line:
-        settled = settle(
-            read,
-            give / 100,
-            deadline=deadline.share(SETTLING),
-            seed=seed,
-            more=(
-                other if other is None else laid(other)
-                for other in pool(read, read.scale * (1 - give / 100), seed)
-            ),
-            progress=lambda now: line.show(
-                f"{now.seconds:.0f} s, try {now.tries}, smallest feature {now.feature:.3g}"
-            ),
-        )
-        base = flat_base(settled.pattern, time=deadline.left, seed=seed, progress=line.show)
+    with ProgressLine(quiet, time) as line:
+        settled, base = settled_base(read, give / 100, time, seed, line.show)
     wrong = findings(base.pattern, base.form)
     if wrong:
         raise PatternError(
@@ -123,34 +150,81 @@ def command(
             source=str(packing),
         )
     hard = difficulty(base.pattern, base.form)
+    layers = layer_count(base.pattern)
+    pleats = pleat_creases(base.pattern, base.form, pleated_parts(settled.packing))
     rows = summary(settled, base, hard, read.split_rivers)
     colours = part_colours(read.tree)
     name = read.figure.name
     chosen: Any = look
     plate = crease_plate(base, chosen, [f"{what}: {value}" for what, value in rows], colours)
+    drawn = base_drawing(base, tones)
     contents = (
         svg_text(crease_drawing(base.pattern, None, chosen, colours)),
-        png_bytes(plate),
-        fold_text(base, command_line()),
+        png_bytes(beside(plate, drawn)),
+        fold_text(base, pleats, command_line()),
         packing_text(settled.packing),
+        None if drawn is None else svg_text(drawn),
     )
-    save(dict(zip(files, contents, strict=True)), force=force, quiet=quiet)
+    named = zip(files, contents, strict=True)
+    save({file: text for file, text in named if text is not None}, force=force, quiet=quiet)
     if base.order is None:
-        faster = (
-            "" if find_spec("ortools") else ", or install the extra: pip install 'packer[grid]'"
-        )
-        warn(f"{base.status} in {base.seconds:.0f} s; give it more --time{faster}")
+        warn(f"{base.status} in {base.seconds:.0f} s; try another --seed or more --time")
     if json_:
-        print(json.dumps(record(settled, base, hard, wrong), ensure_ascii=False, indent=1))
+        print(
+            json.dumps(
+                record(settled, base, hard, wrong) | {"layers": count_record(layers)},
+                ensure_ascii=False,
+                indent=1,
+            )
+        )
     elif not quiet:
         print_table([list(row) for row in rows], ["", name], left=(0, 1))
         print_changes(settled)
+        print()
+        print_table(layer_rows(layers), layer_heads())
+
+
+def settled_base(
+    read: Packing,
+    give: float,
+    time: float | None,
+    seed: int,
+    progress: Callable[[str], None],
+) -> tuple[Settled, FlatBase]:
+    """Settle a packing and find mountains, valleys and the layer order of its pattern.
+
+    Without a time settling ends when nothing better has turned up for a while.
+    """
+    from packer.creases.settling.settle import settle
+    from packer.creases.settling.settling_params import DEFAULT, SHORT_PATIENCE
+    from packer.folded.layers import flat_base
+    from packer.model.laying import laid
+    from packer.search.enumeration import pool
+
+    deadline = Deadline.after(inf if time is None else time)
+    short = max(2, round(SHORT_PATIENCE / read.tree.n_tips))
+    settled = settle(
+        read,
+        give,
+        deadline=deadline.share(SETTLING),
+        seed=seed,
+        params=DEFAULT if time is not None else replace(DEFAULT, patience=short),
+        more=(
+            other if other is None else laid(other)
+            for other in pool(read, read.scale * (1 - give), seed)
+        ),
+        progress=lambda now: progress(f"try {now.tries}, smallest feature {now.feature:.3g}"),
+    )
+    ordering = Deadline.after(max(ORDERING, min(deadline.left, 60.0)))
+    return settled, flat_base(settled.pattern, deadline=ordering, progress=progress)
 
 
 def summary(
     settled: Settled, base: FlatBase, hard: Difficulty, expected: tuple[str, ...]
 ) -> list[tuple[str, str]]:
     """Return the result as pairs of what and how much; `expected` are the packing's split rivers."""
+    from packer.report.order_table import stages_words
+
     pattern, feature = base.pattern, settled.feature
     x, y = feature.at
     mm = pattern.sheet.mm_per_unit
@@ -159,10 +233,12 @@ def summary(
     rows = [
         ("scale given up", f"{max(settled.given, 0.0):.2%}"),
         ("fillers", f"{len(pattern.fillers)}"),
-        ("layer order", base.status),
+        ("layer order", order_words(base)),
+        ("mirrored", str(base.mirrored)),
         ("straight creases", f"{hard.creases}, of which {hard.together} come together at once"),
+        ("the same in stages", ": ".join(stages_words(pattern, hard.together))),
         ("inner vertices", f"{hard.vertices}"),
-        ("most layers", f"{hard.layers}, at the thickest point"),
+        ("most layers", f"{hard.layers}, at the thickest point, all flaps laid to one side"),
         ("distinct directions", f"{hard.angles}"),
         ("middle flaps", f"{hard.middle_flaps}"),
         ("smallest feature", f"{size}, {share:.2f} % of the side, at ({x:.4g}, {y:.4g})"),
@@ -174,6 +250,13 @@ def summary(
         rows.append(("with more split rivers", f"smallest feature {coarser:.2f} % of the side"))
     advice = settled.advice(FINE * min(pattern.sheet.width, pattern.sheet.height))
     return rows + ([("advice", advice)] if advice else [])
+
+
+def order_words(base: FlatBase) -> str:
+    """Return the status of a layer order, and how much of it was put in by a search."""
+    if base.order is None or not base.repaired:
+        return base.status
+    return f"{base.status}, {base.repaired} polygons put in by a search"
 
 
 def _split(found: tuple[str, ...], expected: tuple[str, ...]) -> str:
@@ -205,6 +288,8 @@ def record(
         "fillers": list(base.pattern.fillers),
         "splitRivers": list(base.pattern.split_rivers),
         "layerOrder": base.status,
+        "repaired": base.repaired,
+        "unevenCreases": base.mirrored.uneven,
         "findings": [str(finding) for finding in wrong],
         "feature": {
             "size": settled.feature.size,

@@ -145,7 +145,7 @@ def command(
     from packer.grid.rounding import rounded
 
     warn_without_exact_solver()
-    with ProgressLine(quiet) as line, named_options():
+    with ProgressLine(quiet, time) as line, named_options():
         packing = pack_grid(
             problem,
             grid=GridRequest(unit, error, side, size),
@@ -226,12 +226,13 @@ def _contents(
     from packer.drawing.writers.svg import svg_text
     from packer.files.fold_json import fold_text
     from packer.files.grid_json import grid_text
+    from packer.folded.pleats import pleat_creases, pleated_cells
 
     return (
         grid_text(packing, command_line()),
         svg_text(grid_drawing(packing)),
         png_bytes(grid_plate(packing, base.pattern, offered)),
-        fold_text(base),
+        fold_text(base, pleat_creases(base.pattern, base.form, pleated_cells(packing))),
         svg_text(crease_role_drawing(base.pattern, packing)),
     )
 
@@ -254,12 +255,13 @@ def layered(pattern: CreasePattern, seed: int) -> FlatBase:
     PatternError
         Where something does not hold in the folded form.
     """
+    from packer.deadline import Deadline
     from packer.folded.checks import findings
     from packer.folded.form import fold
     from packer.folded.layers import FlatBase, flat_base
 
     if pattern.creases <= MOST_LAYERED:
-        base = flat_base(pattern, time=LAYER_SECONDS, seed=seed)
+        base = flat_base(pattern, deadline=Deadline.after(LAYER_SECONDS))
     else:
         base = FlatBase(pattern, fold(pattern), None)
     wrong = findings(base.pattern, base.form)
@@ -272,7 +274,7 @@ def progress_text(now: GridProgress) -> str:
     """Return what the progress line says: elapsed, best grid and what is proven."""
     best = "none yet" if now.best is None else f"{now.best[0]} x {now.best[1]}"
     least = f"{now.bound[0]} x {now.bound[1]}"
-    return f"{now.seconds:.0f} s, best grid {best}, proven at least {least}; {now.doing}"
+    return f"best grid {best}, proven at least {least}; {now.doing}"
 
 
 def print_grid(packing: GridPacking, offered: Sequence[Proposal], taken: str) -> None:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import contextlib
-import math
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, TypeVar, cast
@@ -72,7 +71,10 @@ SeedOption = Annotated[
 TimeOption = Annotated[
     float | None,
     typer.Option(
-        "--time", metavar="SECONDS", help="Search so long, and no longer.", show_default=False
+        "--time",
+        metavar="SECONDS",
+        help="Search so long, and no longer; without it at most about 40 s.",
+        show_default=False,
     ),
 ]
 StartsOption = Annotated[
@@ -146,18 +148,13 @@ def option(name: str, read: Callable[[str], Value], text: str) -> Value:
 
 @dataclass(frozen=True)
 class Limits:
-    """What the options say about the length of a search; each is refused where it is no limit."""
+    """What the options say about the length of a search."""
 
     seed: int = 0
     time: float | None = None
     starts: int | None = None
     workers: int | None = None
     effort: float | None = None
-
-    def __post_init__(self) -> None:
-        check_limits(
-            time=self.time, starts=self.starts, workers=self.workers, effort=self.effort
-        )
 
     def options(
         self, progress: Callable[[Any], None], executor: Executor | None = None
@@ -182,22 +179,6 @@ def named_options() -> Iterator[None]:
         yield
     except OptionError as error:
         raise OptionError(error.message, f"--{error.entry}") from None
-
-
-def check_limits(**limits: float | None) -> None:
-    """Refuse limits that are not finite numbers above zero, by the name of their option.
-
-    Raises
-    ------
-    OptionError
-        At the first that is none.
-    """
-    for name, value in limits.items():
-        if value is not None and not 0 < value < math.inf:
-            raise OptionError(
-                f"{value:g} is no limit; write a number above zero",
-                f"--{name.replace('_', '-')}",
-            )
 
 
 def stem_of(path: Path) -> str:

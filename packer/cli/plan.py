@@ -19,10 +19,12 @@ from packer.cli.options import (
 )
 from packer.cli.output import check_free, note, print_table, save, visible
 from packer.errors import OptionError, ReadError, SheetError, did_you_mean
-from packer.report.plan_table import plan_lines, size_rows
+from packer.report.plan_table import layer_heads, layer_rows, plan_lines, size_rows
 from packer.units import MM_PER_UNIT
 
 if TYPE_CHECKING:
+    from packer.creases.pattern import CreasePattern
+    from packer.folded.layer_count import LayerCount
     from packer.model.packing import Packing
     from packer.planning.paper import Paper
     from packer.planning.plan import Plan
@@ -86,6 +88,17 @@ WidthOption = Annotated[
 ]
 
 
+CreasesOption = Annotated[
+    Path | None,
+    typer.Option(
+        "--creases",
+        metavar="FILE",
+        help="Its crease pattern, to count layers; by default NAME.creases.fold beside it, if any.",
+        show_default=False,
+    ),
+]
+
+
 def _list_papers(wanted: bool) -> None:
     if wanted:
         print_papers()
@@ -120,6 +133,7 @@ def command(
     weight: WeightOption = None,
     bulk: BulkOption = 1.2,
     width: WidthOption = None,
+    creases: CreasesOption = None,
     papers: PapersOption = False,
     out: PlanOutOption = None,
     force: ForceOption = False,
@@ -139,7 +153,8 @@ def command(
     found = settled or searched
     if settled is not None:
         note(f"sizes are those of the packing as settled, in {settled_path(packing)}", quiet)
-    made = planned(found, sheet, at_least, figure, made_of, allowance, width)
+    pattern = pattern_beside(packing, creases, searched)
+    made = planned(found, sheet, at_least, figure, made_of, allowance, width, pattern)
     record = plan_record(made)
     text = json.dumps(record, ensure_ascii=False, indent=1) + "\n"
     if target:
@@ -217,6 +232,7 @@ def planned(
     paper: Paper,
     allowance: float,
     width: float | None,
+    pattern: CreasePattern | None = None,
 ) -> Plan:
     """Return the plan that the options ask for, from a sheet or backwards from wishes.
 
@@ -238,13 +254,36 @@ def planned(
     try:
         if backwards:
             cut = sheet_for(packing, wishes, figure, allowance=allowance)
-        return plan(packing, cut, paper, allowance=allowance, width=width)
+        return plan(packing, cut, paper, allowance=allowance, width=width, pattern=pattern)
     except SheetError as error:
         raise OptionError(error.message, "--sheet") from None
     except OptionError as error:
         known = {"allowance", "width", "figure"}
         name = error.entry if error.entry in known else "at-least"
         raise OptionError(error.message, f"--{name}") from None
+
+
+def pattern_beside(path: Path, creases: Path | None, packing: Packing) -> CreasePattern | None:
+    """Return the crease pattern named, else the one that lies beside a packing file, if any.
+
+    One that lies there but is of other parts is left alone.
+
+    Raises
+    ------
+    PackerError
+        Where the file named cannot be read or is of other parts.
+    """
+    from packer.files.fold_json import read_fold
+
+    beside = path.parent / f"{stem_of(path)}.creases.fold"
+    if creases is None and not beside.exists():
+        return None
+    pattern = read_fold(creases or beside)
+    if set(packing.tree.names) <= set(pattern.built):
+        return pattern
+    if creases is None:
+        return None
+    raise OptionError("these creases are of another figure", "--creases")
 
 
 def _wish(text: str) -> tuple[str, float]:
@@ -278,6 +317,17 @@ def _wish(text: str) -> tuple[str, float]:
         ) from None
 
 
+def count_record(count: LayerCount) -> dict[str, Any]:
+    """Return counted layers as plain keys and values."""
+    return {
+        "joints": dict(count.joints),
+        "parts": {
+            p.name: {"first": p.first, "middle": p.middle, "last": p.last, "most": p.most}
+            for p in count.parts
+        },
+    }
+
+
 def plan_record(made: Plan) -> dict[str, Any]:
     """Return a plan as plain keys and values; all lengths are in mm."""
     from packer.planning.plan import MODELS
@@ -307,6 +357,7 @@ def plan_record(made: Plan) -> dict[str, Any]:
         "thickest_joint": made.joint,
         "layers": made.layers,
         "thickness_mm": made.thickness,
+        "layers_counted": None if made.counted is None else count_record(made.counted),
         "narrowest_flap": made.narrowest.name,
         "narrowest_in_calipers": made.slimness,
         "stock": [{"name": stock.name, "waste": waste} for stock, waste in made.stock],
@@ -326,6 +377,10 @@ def _print(packing: Packing, made: Plan) -> None:
     print_table(
         rows, ("part", "on sheet, mm", "finished, mm", "width, mm", "kind"), left=(0, 4)
     )
+    if made.counted is not None:
+        mm = made.paper.mm
+        print()
+        print_table(layer_rows(made.counted, mm), layer_heads(mm))
     print()
     for line in (*(f"warning: {text}" for text in made.warnings), *MODELS):
         print(visible(line))

@@ -40,6 +40,9 @@ FORMATS: Final = {
 }
 """What --as takes, and how the name of its file ends."""
 
+PLEATS: Final = "pleats"
+"""What --show calls the pleats of a crease pattern: drawn on request alone."""
+
 CAUTION: Final = (
     "before plotting or cutting (common practice): test on a scrap, let the blade out only a "
     "little more than the paper is thick, keep fingers off the carriage; a laser needs its "
@@ -74,7 +77,7 @@ ShowOption = Annotated[
         metavar="PART",
         help="What to draw: sheet, rivers, discs, active-paths, tips, names; of a crease pattern "
         "ridge-valley, hinge-mountain and so on; may be given more than once. Everything by "
-        "default.",
+        "default, but for pleats, which are made after the flat base: pleats draws them as well.",
         show_default=False,
     ),
 ]
@@ -187,11 +190,29 @@ def fold_sheet(
     except SheetError as error:
         raise OptionError(error.message, "--sheet") from None
     drawing = _drawn(subject, mm, look, mirror, stem_of(path))
+    drawing = _with_pleats(drawing, path, mm, mirror)
     groups = [name for name, _ in drawing.groups if name != "paper"]
     words = [name.replace(" ", "-") for name in groups]
-    shown = chosen("--show", show or words, words)
+    shown = chosen("--show", show or [word for word in words if word != PLEATS], words)
+    if shown == [
+        PLEATS
+    ]:  # what is made after the flat base is drawn on it, where it is alone asked for
+        shown = words
     drawing = only(drawing, [groups[words.index(word)] for word in shown])
     return mirrored(drawing) if mirror else drawing
+
+
+def _with_pleats(drawing: Drawing, path: Path, mm: float, mirror: bool) -> Drawing:
+    """Return the drawing of a crease pattern with the pleats that its file holds, if any."""
+    if path.suffix != ".fold":
+        return drawing
+    from packer.drawing.crease_drawing import with_pleats
+    from packer.files.fold_json import read_pleats
+
+    pleats = read_pleats(path)
+    if mirror:
+        pleats = tuple(replace(p, fold="V" if p.fold == "M" else "M") for p in pleats)
+    return with_pleats(drawing, pleats, mm) if pleats else drawing
 
 
 def _read(path: Path) -> Packing | GridPacking | CreasePattern:

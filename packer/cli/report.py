@@ -26,6 +26,7 @@ from packer.cli.plan import (
     WeightOption,
     WidthOption,
     chosen_paper,
+    pattern_beside,
     planned,
     settled_beside,
 )
@@ -64,6 +65,16 @@ CompareOption = Annotated[
     ),
 ]
 
+LevelsOption = Annotated[
+    Path | None,
+    typer.Option(
+        "--levels",
+        metavar="FILE",
+        help="Levels of detail to show; by default NAME.levels.json beside the packing, if any.",
+        show_default=False,
+    ),
+]
+
 
 def command(
     packing: PackingArgument,
@@ -71,6 +82,7 @@ def command(
     compare: CompareOption = None,
     creases: CreasesOption = None,
     grid: GridOption = None,
+    levels: LevelsOption = None,
     paper: PaperOption = None,
     caliper: CaliperOption = None,
     weight: WeightOption = None,
@@ -90,8 +102,9 @@ def command(
 
     from packer.creases.settled_packing import settled_packing
     from packer.files.compare_files import read_comparison
-    from packer.files.fold_json import read_fold
+    from packer.files.fold_json import read_base, read_fold
     from packer.files.grid_json import read_grid
+    from packer.files.levels_files import read_levels
     from packer.files.packing_json import read_packing
     from packer.planning.plan import ALLOWANCE
     from packer.report.report_page import report_page
@@ -111,7 +124,8 @@ def command(
         subject = settled_packing(found, pattern)
     made = None
     if sheet is not None or found.sheet.unit:
-        made = planned(subject, sheet, None, None, made_of, allowance, width)
+        counted = pattern_beside(packing, creases, found)
+        made = planned(subject, sheet, None, None, made_of, allowance, width, counted)
     text = report_page(
         found,
         stem_of(packing),
@@ -120,7 +134,7 @@ def command(
             packing,
             creases,
             "creases.fold",
-            lambda path: crease_section(read_fold(path), found, made),
+            lambda path: crease_section(read_base(path), found, made),
         ),
         grid=_beside(
             packing,
@@ -132,6 +146,7 @@ def command(
         command=command_in(packing),
         told=advice_in(packing),
         comparison=_beside(packing, compare, "compare.json", read_comparison),
+        levels=_beside(packing, levels, "levels.json", read_levels),
         options=_given(
             {
                 "--sheet": sheet,

@@ -1,8 +1,8 @@
-"""Each face over its one edge of the tree: whether the pattern folds as it says.
+"""Each face over its one edge of the tree, and whether it folds without stretching.
 
 Between hinges a face of a uniaxial base lies over one edge of the tree. In the folded form a
 vertex is (offset along that edge, height above the axis), so the face folds rigidly exactly
-when that map keeps its distances. Faces that agree on the places and heights of their vertices
+when that map keeps its distances. Faces that agree on the tree points and heights of their vertices
 then fit together: the pattern folds flat into its tree, up to the order of the layers.
 """
 
@@ -30,7 +30,7 @@ def edges_of_faces(pattern: CreasePattern) -> NDArray[np.intp]:
         Where the vertices of a face lie over no common edge.
     """
     over = _edges_over(pattern)
-    found = np.empty(len(pattern.faces), dtype=np.intp)
+    edges = np.empty(len(pattern.faces), dtype=np.intp)
     for f, loop in enumerate(pattern.faces):
         common = set.intersection(*(over[v] for v in loop))
         if len(common) != 1:
@@ -38,8 +38,8 @@ def edges_of_faces(pattern: CreasePattern) -> NDArray[np.intp]:
             raise PatternError(
                 f"the face at ({x:.4g}, {y:.4g}) lies over {len(common)} edges of the tree, not 1"
             )
-        found[f] = common.pop()
-    return found
+        edges[f] = common.pop()
+    return edges
 
 
 def strands(pattern: CreasePattern) -> dict[str, int]:
@@ -132,11 +132,11 @@ def offset_on(pattern: CreasePattern, vertex: int, edge: int) -> float:
 
 def _edges_over(pattern: CreasePattern) -> list[set[int]]:
     """For each vertex the edges of the tree it lies over: one, or all that meet at a node."""
-    found = []
+    over: list[set[int]] = []
     for edge, offset in pattern.tree_points:
         if 0 < offset < pattern.lengths[edge]:
-            found.append({edge})
+            over.append({edge})
         else:
             node = int(pattern.tree.ends[edge, 0 if offset <= 0 else 1])
-            found.append({k for _, k in pattern.tree.neighbours[node]})
-    return found
+            over.append({k for _, k in pattern.tree.neighbours[node]})
+    return over

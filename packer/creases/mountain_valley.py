@@ -1,4 +1,4 @@
-"""Mountain and valley: from a layer order, and what is wished for where there is a choice."""
+"""Mountain and valley: what a layer order makes of each crease, and what is preferred."""
 
 from __future__ import annotations
 
@@ -28,7 +28,7 @@ def wishes_of(pattern: CreasePattern) -> tuple[tuple[Fold, float], ...]:
     Ridges are valleys. Axial creases are mountains, save the shortest one at each tip inside
     the sheet: mountains and valleys there must differ by two (Maekawa's theorem).
     """
-    found = [WISHES.get(role, ("U", 0.0)) for role in pattern.roles]
+    wishes = [WISHES.get(role, ("U", 0.0)) for role in pattern.roles]
     for tip in pattern.tips.values():
         if pattern.on_border[tip]:
             continue
@@ -36,8 +36,8 @@ def wishes_of(pattern: CreasePattern) -> tuple[tuple[Fold, float], ...]:
         if axial:
             ends = pattern.points[pattern.edges]
             shortest = min(axial, key=lambda k: (((ends[k, 0] - ends[k, 1]) ** 2).sum(), k))
-            found[shortest] = ("V", found[shortest][1])
-    return tuple(found)
+            wishes[shortest] = ("V", wishes[shortest][1])
+    return tuple(wishes)
 
 
 def assigned(
@@ -62,12 +62,12 @@ def assigned(
     right_above
         (e,) whether the face on its right lies above that on its left.
     """
-    found: list[Fold] = []
+    folds: list[Fold] = []
     for role, is_folded, back, above in zip(
         pattern.roles, folded.tolist(), left_flipped.tolist(), right_above.tolist(), strict=True
     ):
         if not is_folded:
-            found.append("B" if role == "border" else "F")
+            folds.append("B" if role == "border" else "F")
         else:
-            found.append("V" if above != back else "M")
-    return tuple(found)
+            folds.append("V" if above != back else "M")
+    return tuple(folds)

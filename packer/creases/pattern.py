@@ -122,21 +122,21 @@ class CreasePattern:
     @cached_property
     def edges_at(self) -> tuple[tuple[int, ...], ...]:
         """For each vertex its edges, counter-clockwise by direction."""
-        found: list[list[tuple[float, int]]] = [[] for _ in range(len(self.points))]
+        around: list[list[tuple[float, int]]] = [[] for _ in range(len(self.points))]
         ways = self.points[self.edges[:, 1]] - self.points[self.edges[:, 0]]
         out = np.arctan2(ways[:, 1], ways[:, 0]).tolist()
         back = np.arctan2(-ways[:, 1], -ways[:, 0]).tolist()
         for k, (a, b) in enumerate(self.edges.tolist()):
-            found[a].append((out[k], k))
-            found[b].append((back[k], k))
-        return tuple(tuple(k for _, k in sorted(rows)) for rows in found)
+            around[a].append((out[k], k))
+            around[b].append((back[k], k))
+        return tuple(tuple(k for _, k in sorted(rows)) for rows in around)
 
     @cached_property
     def on_border(self) -> NDArray[np.bool_]:
         """(v,) whether a vertex lies on the border of the sheet."""
-        found = np.zeros(len(self.points), dtype=bool)
-        found[self.edges[[role == "border" for role in self.roles]]] = True
-        return found
+        on_border = np.zeros(len(self.points), dtype=bool)
+        on_border[self.edges[[role == "border" for role in self.roles]]] = True
+        return on_border
 
     @property
     def creases(self) -> int:
@@ -154,11 +154,11 @@ class CreasePattern:
 
         Pieces of a cut part are added up; fillers carry their own names.
         """
-        found: dict[str, float] = {}
+        lengths: dict[str, float] = {}
         for name, length in zip(self.tree.names, self.lengths.tolist(), strict=True):
             part = self.part_of.get(name, name)
-            found[part] = found.get(part, 0.0) + length
-        return found
+            lengths[part] = lengths.get(part, 0.0) + length
+        return lengths
 
     def with_folds(self, folds: Sequence[Fold]) -> CreasePattern:
         """Return the same pattern with other folds."""

@@ -39,21 +39,21 @@ def sides_of_edges(edges: NDArray[np.intp], loops: Sequence[Loop]) -> NDArray[np
     Raises
     ------
     PatternError
-        Where a loop runs along something that is no edge, or two loops take the same side.
+        Where a loop runs along a pair of vertices that is no edge, or two loops take the same side.
     """
     where: dict[tuple[int, int], tuple[int, int]] = {}
     for k, (a, b) in enumerate(edges.tolist()):
         where[a, b], where[b, a] = (k, 0), (k, 1)
-    found = np.full((len(edges), 2), -1, dtype=np.intp)
+    sides = np.full((len(edges), 2), -1, dtype=np.intp)
     for f, loop in enumerate(loops):
         for a, b in zip(loop, (*loop[1:], loop[0]), strict=True):
             if (a, b) not in where:
                 raise PatternError("a face runs along something that is no edge")
             edge, side = where[a, b]
-            if found[edge, side] >= 0:
+            if sides[edge, side] >= 0:
                 raise PatternError("two faces lie on the same side of an edge")
-            found[edge, side] = f
-    return found
+            sides[edge, side] = f
+    return sides
 
 
 def joined(count: int, a: ArrayLike, b: ArrayLike) -> NDArray[np.intp]:

@@ -1,4 +1,4 @@
-"""The finest spot of a pattern: what a folder must be able to crease."""
+"""The smallest feature of a pattern: the finest thing that a folder must be able to crease."""
 
 from __future__ import annotations
 
@@ -49,10 +49,10 @@ def smallest_feature(pattern: CreasePattern) -> Feature:
     """
     points = pattern.points
     shortest = float(_lengths(points[pattern.edges]).min())
-    spots = fine_features(pattern, shortest * (1 + HOLDS))
-    sizes = spots.sizes(points)
+    features = fine_features(pattern, shortest * (1 + HOLDS))
+    sizes = features.sizes(points)
     finest = int(sizes.argmin())
-    vertices = spots.vertices(finest)
+    vertices = features.vertices(finest)
     at = points[vertices].mean(axis=0)
     over = sorted({pattern.tree_points[v][0] for v in vertices})
     names = dict.fromkeys(
@@ -63,7 +63,7 @@ def smallest_feature(pattern: CreasePattern) -> Feature:
 
 @dataclass(frozen=True, eq=False)
 class FineFeatures:
-    """Some features of a pattern.
+    """The features of a pattern that are smaller than some length.
 
     Attributes
     ----------
@@ -86,8 +86,8 @@ class FineFeatures:
     def vertices(self, k: int) -> list[int]:
         """Return the vertices of the k-th feature."""
         m = len(self.edges)
-        found: list[int] = (self.edges[k] if k < m else self.gaps[k - m]).tolist()
-        return found
+        numbers: list[int] = (self.edges[k] if k < m else self.gaps[k - m]).tolist()
+        return numbers
 
 
 def fine_features(pattern: CreasePattern, below: float) -> FineFeatures:
@@ -101,8 +101,8 @@ def fine_features(pattern: CreasePattern, below: float) -> FineFeatures:
 def _lengths(ends: NDArray[np.float64]) -> NDArray[np.float64]:
     """Return (m,) lengths of (m, 2, 2) edges."""
     ways = ends[:, 1] - ends[:, 0]
-    found: NDArray[np.float64] = np.hypot(ways[:, 0], ways[:, 1])
-    return found
+    lengths: NDArray[np.float64] = np.hypot(ways[:, 0], ways[:, 1])
+    return lengths
 
 
 def _gaps(ends: NDArray[np.float64]) -> NDArray[np.float64]:

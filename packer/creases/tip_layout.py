@@ -59,7 +59,7 @@ class TipLayout:
 
     @property
     def tolerance(self) -> float:
-        """Length below which a piece of crease is dropped, in sheet units."""
+        """Length below which a crease is dropped, in sheet units."""
         return NO_LENGTH * self.sheet.diagonal
 
     @cached_property
@@ -93,10 +93,10 @@ class TipLayout:
     @cached_property
     def node_mirror(self) -> NDArray[np.intp]:
         """(nodes,) index of each node's mirror image, its own without symmetry."""
-        found = np.arange(self.tree.n_nodes)
+        image = np.arange(self.tree.n_nodes)
         if self.symmetry != "none":
-            found[self.tree.ends] = self.tree.ends[self.tree.twin]
-        return found
+            image[self.tree.ends] = self.tree.ends[self.tree.twin]
+        return image
 
     def reflect(self, points: NDArray[np.float64]) -> NDArray[np.float64]:
         """Mirror (..., 2) points in the axis of symmetry; unchanged without one."""

@@ -1,4 +1,4 @@
-"""Points of a tree and the distances between them."""
+"""The tree as a metric space: its points and the distances between them."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ TreePoint = tuple[int, float]
 class Metric:
     """A tree with its lengths as a metric space; points nearer than `tolerance` to a node are on it.
 
-    Distances are kept as nested lists: the sweep of a universal_molecule asks for them one at a time.
+    Distances are kept as nested lists: the sweep of a molecule asks for them one at a time.
     """
 
     def __init__(self, tree: Tree, lengths: NDArray[np.float64], tolerance: float) -> None:
@@ -36,14 +36,14 @@ class Metric:
             self.home[self.ends[k][1]] = (k, self.lengths[k])
 
     def node_at(self, tree_point: TreePoint) -> int:
-        """Return the node a place lies on, -1 for none."""
+        """Return the node that a tree point lies on, -1 for none."""
         edge, offset = tree_point
         if offset <= 0.0:
             return self.ends[edge][0]
         return self.ends[edge][1] if offset >= self.lengths[edge] else -1
 
     def snapped(self, tree_point: TreePoint) -> TreePoint:
-        """Return the place, moved onto a node that it nearly lies on; nodes as in `home`."""
+        """Return a tree point, moved onto a node that it nearly lies on; nodes as in `home`."""
         edge, offset = tree_point
         if offset <= self.tolerance:
             return self.home[self.ends[edge][0]]
@@ -56,21 +56,21 @@ class Metric:
         return self.ends[edge][0 if self._first_is_near[edge][towards] else 1]
 
     def to_end(self, tree_point: TreePoint, node: int) -> float:
-        """Return the distance from a place to one of the two ends of its own edge."""
+        """Return the distance from a tree point to one of the two ends of its own edge."""
         edge, offset = tree_point
         return offset if self.ends[edge][0] == node else self.lengths[edge] - offset
 
     def between(self, a: TreePoint, b: TreePoint) -> float:
-        """Return the distance between two places."""
+        """Return the distance between two tree points."""
         if a[0] == b[0]:
             return abs(a[1] - b[1])
         out, into = self.exit(a[0], b[0]), self.exit(b[0], a[0])
         return self.to_end(a, out) + self.nodes[out][into] + self.to_end(b, into)
 
     def leave(self, a: TreePoint, b: TreePoint) -> tuple[int, int]:
-        """Return the edge and the sign of the offset with which the way from a to b begins.
+        """Return the first edge of the path from a to b, and the sign of the offset along it.
 
-        (-1, 0) where the two places are one.
+        (-1, 0) where the two tree points are one.
         """
         node = self.node_at(a)
         if node < 0:
@@ -90,7 +90,7 @@ class Metric:
         return edge, 1 if self.ends[edge][0] == node else -1
 
     def along(self, a: TreePoint, way: tuple[int, int], by: float) -> TreePoint:
-        """Return the place reached from a, at most to the end of the edge it leaves by."""
+        """Return the tree point at a distance from a, at most at the end of the first edge."""
         edge, sign = way
         if edge < 0:
             return a
@@ -98,7 +98,7 @@ class Metric:
         return self.snapped((edge, offset + sign * by))
 
     def ahead(self, a: TreePoint, way: tuple[int, int]) -> float:
-        """Return how far the next node lies in a direction."""
+        """Return the distance to the next node in a direction."""
         edge, sign = way
         offset = a[1] if a[0] == edge else self._offset_of(self.node_at(a), edge)
         return self.lengths[edge] - offset if sign > 0 else offset
@@ -107,18 +107,18 @@ class Metric:
         return 0.0 if self.ends[edge][0] == node else self.lengths[edge]
 
     def nodes_between(self, a: TreePoint, b: TreePoint) -> list[tuple[int, float]]:
-        """Return the nodes strictly between two places, each with its distance from a."""
+        """Return the nodes strictly between two tree points, each with its distance from a."""
         if a[0] == b[0]:
             return []
         here, last = self.exit(a[0], b[0]), self.exit(b[0], a[0])
         done = self.to_end(a, here)
         end = self.between(a, b) - self.tolerance
-        found = []
+        nodes = []
         while True:
             if self.tolerance < done < end:
-                found.append((here, done))
+                nodes.append((here, done))
             if here == last:
-                return found
+                return nodes
             edge = self.step[here][last]
             done += self.lengths[edge]
             here = self.ends[edge][1 if self.ends[edge][0] == here else 0]

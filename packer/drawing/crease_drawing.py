@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING, Final, Literal
 
 import numpy as np
@@ -10,7 +11,7 @@ from packer.drawing.marks.label_placement import Naming, place_labels
 from packer.drawing.marks.labels import text_width
 from packer.drawing.marks.names import NAME
 from packer.drawing.marks.strokes import Disc, Drawing, Label, Mark, Path, plain
-from packer.drawing.marks.styles import GREY, ROLES, line_kind, part_colours
+from packer.drawing.marks.styles import FOLDS, GREY, ROLES, line_kind, part_colours
 from packer.drawing.packing_drawing import mm_of
 from packer.numbers import counted
 from packer.units import STRAIGHT
@@ -20,6 +21,7 @@ if TYPE_CHECKING:
 
     from packer.creases.pattern import CreasePattern
     from packer.drawing.marks.strokes import Point
+    from packer.folded.pleats import PleatCrease
 
 Look = Literal["role", "fold"]
 LOOKS: Final[tuple[Look, ...]] = ("role", "fold")
@@ -74,7 +76,7 @@ def crease_drawing(
                 groups.append((name, tuple(_paths(pattern, lines, mm, kind))))
     groups.append(("border", tuple(_border(pattern, mm))))
     groups += [("tips", tuple(_tips(pattern, mm))), ("fillers", tuple(_fillers(pattern, mm)))]
-    groups.append(("names", tuple(_names(pattern, mm, numbers or {}))))
+    groups.append(("names", tuple(tip_names(pattern, mm, numbers or {}))))
     return Drawing(
         pattern.sheet.width * mm,
         pattern.sheet.height * mm,
@@ -83,6 +85,32 @@ def crease_drawing(
         description=_description(pattern),
         colours=colours_of(pattern, colours),
     )
+
+
+def with_pleats(drawing: Drawing, pleats: Iterable[PleatCrease], mm: float) -> Drawing:
+    """Return the drawing of a crease pattern with its pleats, as a group "pleats" of their own.
+
+    Parameters
+    ----------
+    drawing
+        Of the crease pattern, so many mm for one unit of the sheet.
+    pleats
+        The lines, made after the flat base.
+    mm
+        Millimetres for one unit of the sheet.
+    """
+    lines: tuple[Mark, ...] = tuple(
+        Path(
+            f"pleat {FOLDS[pleat.fold]}",
+            tuple((x * mm, y * mm) for x, y in pleat.ends),
+            part=pleat.part,
+            title=f"pleat {pleat.pleat + 1} of {pleat.part}",
+        )
+        for pleat in pleats
+    )
+    where = next(k for k, (name, _) in enumerate(drawing.groups) if name == "border")
+    groups = (*drawing.groups[:where], ("pleats", lines), *drawing.groups[where:])
+    return replace(drawing, groups=groups)
 
 
 def colours_of(
@@ -174,7 +202,7 @@ def _fillers(pattern: CreasePattern, mm: float) -> Iterable[Mark]:
         yield Disc("filler tip", _place(pattern, name, mm), 0.9, name, title)
 
 
-def _names(pattern: CreasePattern, mm: float, numbers: Mapping[str, int]) -> list[Mark]:
+def tip_names(pattern: CreasePattern, mm: float, numbers: Mapping[str, int]) -> list[Mark]:
     """Name each flap of the figure near its tip, where it hides the fewest creases."""
     w, h = pattern.sheet.width * mm, pattern.sheet.height * mm
     own = pattern.tree.n_tips - len(pattern.fillers)

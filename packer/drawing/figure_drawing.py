@@ -28,8 +28,8 @@ if TYPE_CHECKING:
 LONGER_SIDE = 150.0
 """Length in mm of the longer side of a figure's box of nodes."""
 
-ROOMY = 1.03
-"""How many times its drawing a box may be for the drawing to fill it."""
+FILLS = 1.03
+"""Ratio of the box to the drawing, in the tighter direction, up to which the box counts as filled."""
 
 CROWDED = 24
 """Flaps above which names stand along their flaps where there is room."""
@@ -96,7 +96,7 @@ def mm_to_fit(
     for _ in range(6):
         drawing = figure_drawing(figure, mm, numbers)
         share = min(width / drawing.width, height / drawing.height)
-        if 1 <= share <= ROOMY:
+        if 1 <= share <= FILLS:
             break
         mm *= 0.985 * share
     return mm

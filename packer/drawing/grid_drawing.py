@@ -185,10 +185,9 @@ def _areas(kind: str, region: BaseGeometry, cell: float, part: str, title: str) 
 
 def _tips(packing: GridPacking, cell: float, titles: dict[str, str]) -> list[Mark]:
     found: list[Mark] = []
-    for k, (name, (x, y)) in enumerate(zip(packing.tree.flaps, packing.tips, strict=True)):
-        half = packing.board.blunt[k] / 2
-        if half:
-            ends = (((x - half) * cell, y * cell), ((x + half) * cell, y * cell))
+    for name, (x, y), line in zip(packing.tree.flaps, packing.tips, packing.lines, strict=True):
+        if line[0] != line[1]:
+            ends = tuple((u * cell, v * cell) for u, v in line)
             found.append(Path("blunt tip", ends, part=name, title=titles[name]))
         found.append(Disc("tip", (x * cell, y * cell), TIP_MM, name, titles[name]))
     return found

@@ -8,7 +8,14 @@ from typing import TYPE_CHECKING, Any, Final
 
 from packer.errors import ReadError
 from packer.files.grid_json import grid_of, grid_record
-from packer.files.json_values import as_finite, as_list, as_object, json_lines, json_object
+from packer.files.json_values import (
+    as_finite,
+    as_list,
+    as_object,
+    json_lines,
+    json_object,
+    shown,
+)
 from packer.files.packing_json import packing_of, packing_record
 from packer.files.text import read_as
 from packer.folded.difficulty import Difficulty
@@ -133,6 +140,9 @@ def _parsed(text: str) -> Comparison:
         and all(isinstance(s, int | float) for s in stock[1:])
     ):
         raise ReadError(f"{stock!r} is no stock; compare again", "stock")
+    seed = record.get("seed", 0)
+    if isinstance(seed, bool) or not isinstance(seed, int):
+        raise ReadError(f"{shown(seed)} is no seed; compare again", "seed")
     grids = as_list(record.get("grids", [None] * len(rows)), "grids")
     if len(grids) != len(rows):
         raise ReadError("rows and grids are not alike; compare again", "grids")
@@ -150,7 +160,7 @@ def _parsed(text: str) -> Comparison:
         str(record.get("figure")),
         equal,
         entries,
-        int(record.get("seed", 0)),
+        seed,
         Stock(str(stock[0]), *map(float, stock[1:])) if stock else None,
         bool(record.get("complete", True)),
     )

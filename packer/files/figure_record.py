@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any, Final, cast
 
 from packer.errors import FigureError, PackerError, SheetError, did_you_mean
-from packer.model.figure import Figure, Flap, River
+from packer.model.figure import Figure, Flap, River, check_lengths
 from packer.model.sheet import Sheet
 
 if TYPE_CHECKING:
@@ -15,8 +15,9 @@ if TYPE_CHECKING:
 
 _FIGURE: Final = ("name", "symmetry", "whole_rivers", "sheet", "flaps", "rivers", "pose")
 _SHEET: Final = ("width", "height", "unit")
-_FLAP: Final = ("joint", "length", "pair", "place", "flex", "cells")
-_RIVER: Final = ("joints", "length", "pair", "flex", "cells")
+_FINER: Final = ("flex", "detail", "pleats", "depth", "cells")
+_FLAP: Final = ("joint", "length", "pair", "place", *_FINER, "width")
+_RIVER: Final = ("joints", "length", "pair", *_FINER)
 
 
 def figure_of(record: Mapping[str, Any], name: str = "") -> Figure:
@@ -37,7 +38,7 @@ def figure_of(record: Mapping[str, Any], name: str = "") -> Figure:
     _check_keys(record, _FIGURE, "", FigureError)
     flaps = _table(record, "flaps", "flaps", required=True)
     rivers = _table(record, "rivers", "rivers")
-    return Figure(
+    figure = Figure(
         name=_text(record.get("name", name), "name"),
         flaps=tuple(_flap(key, line) for key, line in flaps.items()),
         rivers=tuple(_river(key, line) for key, line in rivers.items()),
@@ -46,6 +47,8 @@ def figure_of(record: Mapping[str, Any], name: str = "") -> Figure:
         whole_rivers=_yes_or_no(record, "whole_rivers", "whole_rivers"),
         pose=tuple(_table(record, "pose", "pose").items()),
     )
+    check_lengths(figure)
+    return figure
 
 
 def sheet_of(record: object) -> Sheet:
@@ -104,8 +107,8 @@ def _flap(name: str, line: object) -> Flap:
         length=keys["length"],
         pair=_yes_or_no(keys, "pair", f"{entry}.pair"),
         place=_places(keys["place"], f"{entry}.place") if "place" in keys else (),
-        flex=keys.get("flex", 0.0),
-        cells=keys.get("cells", 0),
+        **_finer(keys),
+        width=keys.get("width", 0),
     )
 
 
@@ -123,9 +126,17 @@ def _river(name: str, line: object) -> River:
         joints=cast("tuple[str, str]", tuple(_text(j, f"{entry}.joints") for j in joints)),
         length=keys["length"],
         pair=_yes_or_no(keys, "pair", f"{entry}.pair"),
-        flex=keys.get("flex", 0.0),
-        cells=keys.get("cells", 0),
+        **_finer(keys),
     )
+
+
+def _finer(keys: dict[str, Any]) -> dict[str, Any]:
+    """Return the wishes that flaps and rivers share; the parts check them."""
+    found: dict[str, Any] = {key: keys[key] for key in _FINER if key in keys}
+    for key in ("pleats", "depth"):
+        if isinstance(found.get(key), list):
+            found[key] = tuple(found[key])
+    return found
 
 
 def _flap_record(flap: Flap) -> dict[str, Any]:
@@ -135,19 +146,26 @@ def _flap_record(flap: Flap) -> dict[str, Any]:
     if flap.place:
         places = [list(p) if isinstance(p, tuple) else p for p in flap.place]
         record["place"] = places[0] if len(places) == 1 else places
-    return {**record, **_wishes(flap)}
+    record |= _finer_record(flap)
+    return {**record, "width": flap.width} if flap.width else record
 
 
 def _river_record(river: River) -> dict[str, Any]:
     record: dict[str, Any] = {"joints": list(river.joints), "length": river.length}
     if river.pair:
         record["pair"] = True
-    return {**record, **_wishes(river)}
+    return record | _finer_record(river)
 
 
-def _wishes(part: Flap | River) -> dict[str, Any]:
-    """Return flex and cells where they say something."""
-    return {key: value for key in ("flex", "cells") if (value := getattr(part, key))}
+def _finer_record(part: Flap | River) -> dict[str, Any]:
+    values = {
+        "flex": part.flex,
+        "pleats": part.pleats,
+        "depth": part.depth,
+        "cells": part.cells,
+    }
+    detail = {"detail": part.detail} if part.detail > 1 else {}
+    return detail | {k: list(v) if isinstance(v, tuple) else v for k, v in values.items() if v}
 
 
 # --- one value
@@ -190,6 +208,10 @@ def _table(
 def _text(value: object, entry: str) -> str:
     if not isinstance(value, str):
         raise FigureError(f"{value!r} is no text; write it in quotes", entry)
+    if any("\ud800" <= character <= "\udfff" for character in value):
+        raise FigureError(
+            "a text holds half a character, which no file can; write it again", entry
+        )
     return value
 
 

@@ -16,7 +16,7 @@ from packer.files.toml_faults import toml_fault
 if TYPE_CHECKING:
     from packer.model.figure import Figure
 
-MOST_BYTES: Final = 2**20
+MOST_FIGURE_BYTES: Final = 2**20
 """Largest figure file read, in bytes: a thousand flaps need a tenth of it."""
 
 _BARE_KEY: Final = re.compile(r"[A-Za-z0-9_-]+")
@@ -38,7 +38,9 @@ def read_figure(path: Path | str) -> Figure:
         Where an entry is wrong; the message names file, entry and remedy.
     """
     stem = Path(path).stem
-    return read_as(path, "a figure file", lambda text: parse_figure(text, stem), MOST_BYTES)
+    return read_as(
+        path, "a figure file", lambda text: parse_figure(text, stem), MOST_FIGURE_BYTES
+    )
 
 
 def parse_figure(text: str, name: str = "") -> Figure:

@@ -7,41 +7,49 @@ The first frame is the crease pattern, the second the folded form with its layer
 from __future__ import annotations
 
 import json
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Any, Final, TypeVar
 
 import numpy as np
 import shapely
 
-from packer.creases.pattern import CreasePattern
 from packer.errors import PackerError, ReadError
+from packer.files.fold_pattern import pattern_of
+from packer.files.json_values import as_list, as_object, as_whole
 from packer.files.text import read_text
-from packer.model.sheet import Sheet
-from packer.model.tree import Tree
+from packer.folded.layers import base_of_ranks
+from packer.folded.pleats import PleatCrease
 from packer.units import LAYER_ROOM
 from packer.version import __version__
 
 if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
     from pathlib import Path
 
+    from packer.creases.pattern import CreasePattern
     from packer.folded.layers import FlatBase
+
+T = TypeVar("T")
 
 FOLD_ANGLE: Final = {"M": -180, "V": 180, "B": 0, "F": 0, "U": 0}
 """Degrees, valley above zero."""
 
 
-def fold_text(base: FlatBase, command: str = "") -> str:
+def fold_text(base: FlatBase, pleats: Sequence[PleatCrease] = (), command: str = "") -> str:
     """Return a folded pattern as the text of a FOLD file.
 
     Lengths and coordinates are in the sheet's unit, which ``frame_unit`` names. Of the keys of
     our own, ``packer:tips`` gives the vertex of each flap's tip, ``packer:lengths`` the length
     built of each flap and river, in sheet units, and ``packer:layerOrder`` says in words
-    whether a valid layer order was found. ``packer:command`` is the line of a shell that made
-    it, if any.
+    whether a valid layer order was found. Pleats, which are made after the flat base, are creases of
+    a frame of their own, each a line by itself. ``packer:command`` is the line of a
+    shell that made it, if any.
     """
     record = {**_file_keys(base), **_pattern_keys(base), **_own_keys(base)}
     if command:
         record["packer:command"] = command
     record["file_frames"] = [_folded_frame(base)]
+    if pleats:
+        record["file_frames"].append(_pleats_frame(pleats, record["frame_unit"]))
     rows = (f"{_json(key)}: {_json(value)}" for key, value in record.items())
     return "{\n" + ",\n".join(rows) + "\n}\n"
 
@@ -122,24 +130,77 @@ def _folded_frame(base: FlatBase) -> dict[str, Any]:
     }
     if base.order is not None:
         frame["faceOrders"] = _face_orders(base)
+        frame["packer:faceRanks"] = base.order.of_faces.tolist()
     return frame
+
+
+PLEATS: Final = "packer:pleats"
+"""Class of the frame of pleats, and in it the part and the number of the pleat of each line."""
+
+
+def _pleats_frame(pleats: Sequence[PleatCrease], unit: str) -> dict[str, Any]:
+    return {
+        "frame_title": "pleats",
+        "frame_description": "lines across pleated parts, folded after the flat base",
+        "frame_classes": ["graph", PLEATS],
+        "frame_attributes": ["2D"],
+        "frame_unit": unit,
+        "vertices_coords": [list(end) for pleat in pleats for end in pleat.ends],
+        "edges_vertices": [[2 * k, 2 * k + 1] for k in range(len(pleats))],
+        "edges_assignment": [pleat.fold for pleat in pleats],
+        "edges_foldAngle": [FOLD_ANGLE[pleat.fold] for pleat in pleats],
+        PLEATS: [[pleat.part, pleat.pleat] for pleat in pleats],
+    }
+
+
+def read_pleats(path: Path) -> tuple[PleatCrease, ...]:
+    """Read the pleats from a FOLD file that packer has written; none where it has no such frame.
+
+    Raises
+    ------
+    ReadError
+        Where the frame is not as packer writes it.
+    """
+    record = json.loads(read_text(path, "a FOLD file"))
+    for frame in record.get("file_frames", ()):
+        if PLEATS in frame.get("frame_classes", ()):
+            try:
+                return _pleats_of(frame)
+            except (KeyError, TypeError, ValueError, IndexError) as error:
+                raise ReadError(
+                    f"the frame of pleats is not as packer writes it ({error}); crease again",
+                    source=str(path),
+                ) from None
+    return ()
+
+
+def _pleats_of(frame: dict[str, Any]) -> tuple[PleatCrease, ...]:
+    points = [(float(x), float(y)) for x, y in frame["vertices_coords"]]
+    found = []
+    for (a, b), fold, (part, pleat) in zip(
+        frame["edges_vertices"], frame["edges_assignment"], frame[PLEATS], strict=True
+    ):
+        if fold not in {"M", "V"}:
+            raise ValueError(fold)
+        found.append(PleatCrease(str(part), int(pleat), fold, (points[a], points[b])))
+    return tuple(found)
 
 
 def _face_orders(base: FlatBase) -> list[list[int]]:
     """Return [f, g, s] of overlapping faces: s = 1 where f lies on the side g's front shows."""
     assert base.order is not None
-    above = base.order.of_faces()
+    rank = base.order.of_faces
     outlines = shapely.polygons(
         [shapely.LinearRing(base.form.positions[list(loop)]) for loop in base.pattern.faces]
     )
     room = LAYER_ROOM * base.pattern.sheet.diagonal
     inner = shapely.buffer(outlines, -room, join_style="mitre")
     f, g = shapely.STRtree(inner).query(inner, predicate="intersects")
-    once = (f < g) & (above[f, g] != 0)
+    once = (f < g) & (rank[f] != rank[g])
     f, g = f[once], g[once]
-    sides = np.where(base.form.flipped[g], -1, 1) * above[f, g]
-    rows = np.column_stack([f, g, sides])
-    return [[int(x) for x in row] for row in rows[np.lexsort((g, f))]]
+    sides = np.where(base.form.flipped[g], -1, 1) * np.where(rank[f] > rank[g], 1, -1)
+    rows: list[list[int]] = np.column_stack([f, g, sides])[np.lexsort((g, f))].tolist()
+    return rows
 
 
 def read_fold(path: Path) -> CreasePattern:
@@ -150,6 +211,34 @@ def read_fold(path: Path) -> CreasePattern:
     ReadError
         Where the file is no FOLD file, lacks the keys of our own or holds no crease pattern.
     """
+    return _read(path, pattern_of)
+
+
+def read_base(path: Path) -> FlatBase:
+    """Read a crease pattern with its folded form and layer order from a FOLD file of packer's.
+
+    The order is judged anew; one that does not hold, or that the file lacks, is None.
+
+    Raises
+    ------
+    ReadError
+        As `read_fold`.
+    """
+    return _read(path, _base_of)
+
+
+def _base_of(record: dict[str, Any]) -> FlatBase:
+    pattern = pattern_of(record)
+    frames = as_list(record.get("file_frames", []), "file_frames")
+    ranks = as_object(frames[0], "file_frames").get("packer:faceRanks") if frames else None
+    if ranks is None:
+        return base_of_ranks(pattern, None)
+    entry = "packer:faceRanks"
+    whole = [as_whole(rank, entry, 0, len(pattern.faces)) for rank in as_list(ranks, entry)]
+    return base_of_ranks(pattern, np.array(whole, dtype=np.intp))
+
+
+def _read(path: Path, made: Callable[[dict[str, Any]], T]) -> T:
     source = str(path)
     try:
         record = json.loads(read_text(path, "a FOLD file"))
@@ -164,59 +253,6 @@ def read_fold(path: Path) -> CreasePattern:
             "this is no FOLD file; name one written by packer crease", source=source
         )
     try:
-        return _pattern_of(record)
-    except KeyError as error:
-        raise ReadError(
-            f"{error} is missing; name a FOLD file written by packer crease", source=source
-        ) from None
+        return made(record)
     except PackerError as error:
         raise ReadError(error.message, error.entry, source) from None
-    except (TypeError, ValueError, IndexError, AttributeError):
-        raise ReadError(
-            "a value is not of the kind it should be; write the file again with packer crease",
-            source=source,
-        ) from None
-
-
-def _pattern_of(record: dict[str, Any]) -> CreasePattern:
-    width, height = record["packer:sheet"]
-    unit = record["frame_unit"]
-    tree, lengths = _tree_of(record["packer:tree"])
-    return CreasePattern(
-        sheet=Sheet(width, height, "" if unit == "unit" else unit),
-        points=np.array(record["vertices_coords"], dtype=float),
-        edges=np.array(record["edges_vertices"], dtype=np.intp),
-        roles=tuple(record["packer:roles"]),
-        folds=tuple(record["edges_assignment"]),
-        faces=tuple(tuple(map(int, loop)) for loop in record["faces_vertices"]),
-        heights=np.array(record["packer:heights"], dtype=float),
-        tree_points=tuple(
-            (int(edge), float(offset)) for edge, offset in record["packer:places"]
-        ),
-        tree=tree,
-        lengths=lengths,
-        tips={str(name): int(vertex) for name, vertex in record["packer:tips"].items()},
-        fillers=tuple(record["packer:fillers"]),
-        part_of=dict(record["packer:parts"]),
-        split_rivers=tuple(record["packer:splitRivers"]),
-        title=str(record.get("file_title", "")),
-    )
-
-
-def _tree_of(record: dict[str, Any]) -> tuple[Tree, np.ndarray[Any, np.dtype[np.float64]]]:
-    lengths = np.array(record["lengths"], dtype=float)
-    ends = np.array(record["ends"], dtype=np.intp)
-    twin = np.array(record["twin"], dtype=np.intp)
-    tree = Tree(
-        tuple(map(str, record["flaps"])),
-        tuple(map(str, record["rivers"])),
-        tuple(map(str, record["joints"])),
-        ends,
-        lengths,
-        np.zeros(len(lengths)),
-        twin,
-        ((),) * len(record["flaps"]),
-    )
-    if ends.shape != (len(tree.names), 2) or not ((ends >= 0) & (ends < tree.n_nodes)).all():
-        raise ValueError(ends)
-    return tree, lengths

@@ -33,6 +33,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from packer.grid.board import Size
+    from packer.model.tree import Tree
 
 FORMAT: Final = "packer.grid"
 VERSION: Final = 1
@@ -90,6 +91,9 @@ def grid_record(packing: GridPacking) -> dict[str, Any]:
         "split_rivers": list(packing.split_rivers),
         "status": packing.status,
     }
+    if packing.upright:
+        lines = zip(tree.flaps, packing.upright, strict=True)
+        record["upright"] = [name for name, upright in lines if upright]
     if packing.bound is not None:
         record["bound"] = list(packing.bound.cells)
         record["bound_rule"] = packing.bound.rule
@@ -151,7 +155,7 @@ def grid_of(record: dict[str, Any]) -> GridPacking:
 
 
 def _packing(record: dict[str, Any]) -> GridPacking:
-    figure = figure_of(record["figure"])
+    figure = figure_of(as_object(record["figure"], "figure"))
     problem = Problem(figure, sheet_of(record["sheet"]), symmetry_of(record["symmetry"]))
     tree = problem.tree
     tips = by_name(record["tips"], tree.flaps, "tips")
@@ -169,7 +173,19 @@ def _packing(record: dict[str, Any]) -> GridPacking:
         as_rivers(record["split_rivers"], tree.rivers),
         _bound(record),
         search_of(as_object(record["search"], "search")),
+        _upright(record, tree),
     )
+
+
+def _upright(record: dict[str, Any], tree: Tree) -> tuple[bool, ...]:
+    """Return which lines stand upright, where flaps have widths."""
+    if not tree.widths:
+        return ()
+    names = as_list(record.get("upright", []), "upright")
+    for name in names:
+        if name not in tree.flaps:
+            raise PackingError(f"{shown(name)} is no flap{REPACK}", "upright")
+    return tuple(name in names for name in tree.flaps)
 
 
 def _whole(record: dict[str, Any], key: str, names: tuple[str, ...]) -> tuple[int, ...]:

@@ -20,6 +20,12 @@ if TYPE_CHECKING:
 REPACK: Final = "; pack the figure again"
 """The remedy for a value that no packer has written."""
 
+GREATEST: Final = 1e30
+"""Largest size of a number in a file: far beyond any sheet, and its square is still finite."""
+
+REWRITE: Final = "; write the file again with packer crease"
+"""That for a value in a FOLD file."""
+
 
 def json_object(text: str, form: str, version: int) -> dict[str, Any]:
     """Return the object in a JSON text whose "format" and "version" are those expected.
@@ -67,11 +73,13 @@ def _json(value: object) -> str:
     return json.dumps(value, ensure_ascii=False, allow_nan=False)
 
 
-def check_keys(record: dict[str, Any], keys: Iterable[str], entry: str = "") -> None:
+def check_keys(
+    record: dict[str, Any], keys: Iterable[str], entry: str = "", remedy: str = REPACK
+) -> None:
     """Refuse a record that lacks a key."""
     for key in keys:
         if key not in record:
-            raise PackingError(f'"{key}" is missing{REPACK}', entry)
+            raise PackingError(f'"{key}" is missing{remedy}', entry)
 
 
 def by_name(value: object, names: tuple[str, ...], entry: str) -> dict[str, Any]:
@@ -119,19 +127,47 @@ def rule_of(record: dict[str, Any]) -> str:
     return rule
 
 
-def as_point(value: object, entry: str) -> Point:
+def as_point(value: object, entry: str, remedy: str = REPACK) -> Point:
     """Return a value that is two finite numbers."""
     if not isinstance(value, list) or len(value) != 2:
-        raise PackingError(f"{shown(value)} is no point [x, y]{REPACK}", entry)
-    return as_finite(value[0], entry), as_finite(value[1], entry)
+        raise PackingError(f"{shown(value)} is no point [x, y]{remedy}", entry)
+    return as_finite(value[0], entry, remedy), as_finite(value[1], entry, remedy)
 
 
-def as_finite(value: object, entry: str) -> float:
-    """Return a value that is a finite number."""
+def as_finite(value: object, entry: str, remedy: str = REPACK) -> float:
+    """Return a value that is a finite number, of a size that can be reckoned with."""
     number = as_number(value)
     if number is None or not math.isfinite(number):
-        raise PackingError(f"{shown(value)} is no finite number{REPACK}", entry)
+        raise PackingError(f"{shown(value)} is no finite number{remedy}", entry)
+    if abs(number) > GREATEST:
+        raise PackingError(f"{number:g} is beyond measure{remedy}", entry)
     return number
+
+
+def as_between(value: object, entry: str, least: float, most: float) -> float:
+    """Return a value that is a number within bounds."""
+    number = as_finite(value, entry, REWRITE)
+    if not least <= number <= most:
+        raise PackingError(f"{number:g} is not between {least:g} and {most:g}{REWRITE}", entry)
+    return number
+
+
+def as_whole(value: object, entry: str, least: int, most: int) -> int:
+    """Return a value that is a whole number within bounds, such as an index."""
+    if isinstance(value, bool) or not isinstance(value, int) or not least <= value <= most:
+        raise PackingError(
+            f"{shown(value)} is no whole number from {least} to {most}{REWRITE}", entry
+        )
+    return value
+
+
+def as_text(value: object, entry: str) -> str:
+    """Return a value that is a text which a file can hold."""
+    if not isinstance(value, str):
+        raise PackingError(f"{shown(value)} is no text{REWRITE}", entry)
+    if any("\ud800" <= character <= "\udfff" for character in value):
+        raise PackingError(f"a text holds half a character{REWRITE}", entry)
+    return value
 
 
 def as_positive(value: object, entry: str) -> float:

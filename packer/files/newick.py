@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 from typing import Final
 
 from packer.errors import FigureError
-from packer.model.figure import Figure, Flap, River
+from packer.model.figure import Figure, Flap, River, check_lengths
 
 SOURCE: Final = "the Newick tree"
 """What errors call a tree that stands in no file."""
@@ -50,9 +50,11 @@ def parse_newick(text: str) -> Figure:
         Where the text is no such tree, a length is missing or the figure is none.
     """
     try:
-        return _figure(_parse(text))
+        figure = _figure(_parse(text))
+        check_lengths(figure)
     except FigureError as error:
         raise error.found_in(SOURCE) from None
+    return figure
 
 
 def _parse(text: str) -> _Node:

@@ -34,8 +34,11 @@ if TYPE_CHECKING:
 
     from packer.model.figure import Symmetry
 
-FORMAT: Final = "packer.model.packing"
+FORMAT: Final = "packer.packing"
 VERSION: Final = 1
+
+MOST_STRAYED: Final = 1e3
+"""Length used against length asked for, or the other way round: far beyond any flex."""
 
 _REQUIRED: Final = (
     "format", "version", "figure", "sheet", "symmetry", "scale", "tips", "lengths", "active",
@@ -162,7 +165,12 @@ def _packing(record: dict[str, Any]) -> Packing:
     return Packing(
         problem,
         tips=tuple(as_point(tip, f"tips.{name}") for name, tip in tips.items()),
-        lengths=tuple(as_positive(value, f"lengths.{name}") for name, value in lengths.items()),
+        lengths=tuple(
+            _length(value, f"lengths.{name}", asked)
+            for (name, value), asked in zip(
+                lengths.items(), problem.tree.lengths.tolist(), strict=True
+            )
+        ),
         stress=_stress(record.get("stress", []), index),
         slack=tuple(
             (_flap(name, index, "slack"), as_finite(value, f"slack.{name}"))
@@ -172,6 +180,16 @@ def _packing(record: dict[str, Any]) -> Packing:
         bound=_bound(record),
         search=search_of(as_object(record["search"], "search")),
     )
+
+
+def _length(value: object, entry: str, asked: float) -> float:
+    """Return a length used; it may stray by its flex, and settling gives up some more of it."""
+    length = as_positive(value, entry)
+    if not 1 / MOST_STRAYED <= length / asked <= MOST_STRAYED:
+        raise PackingError(
+            f"{length:g} is far from the {asked:g} that the figure asks for{REPACK}", entry
+        )
+    return length
 
 
 def symmetry_of(value: object) -> Symmetry:

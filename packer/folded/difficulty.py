@@ -87,6 +87,15 @@ def difficulty(pattern: CreasePattern, form: FoldedForm) -> Difficulty:
     )
 
 
+def together(pattern: CreasePattern, form: FoldedForm) -> int:
+    """Return how many straight creases of a folded form come together at once, at most.
+
+    See `Difficulty.together`; of `form` only ``folded`` is asked, so that the creases of one stage
+    of a collapse can be counted alone.
+    """
+    return _together(pattern, form, _straight(pattern, form))
+
+
 def _ways_from(
     pattern: CreasePattern, vertex: int, edges: Sequence[int]
 ) -> NDArray[np.float64]:

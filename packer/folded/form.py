@@ -80,7 +80,7 @@ def fold(pattern: CreasePattern, root: int | None = None) -> FoldedForm:
     elif not 0 <= root < pattern.tree.n_nodes:
         raise PatternError(f"node {root} is none of the tree's {pattern.tree.n_nodes} nodes")
     folded = folded_edges(pattern, root)
-    transforms = _lay_down(pattern, folded, shadow(pattern, root))
+    transforms = lay_down(pattern, folded, shadow(pattern, root))
     total = np.zeros((len(pattern.points), 2))
     count = np.zeros(len(pattern.points))
     for face, loop in enumerate(pattern.faces):
@@ -88,7 +88,7 @@ def fold(pattern: CreasePattern, root: int | None = None) -> FoldedForm:
         total[rows] += apply(transforms[face], pattern.points[rows])
         count[rows] += 1
     form = FoldedForm(
-        root, total / count[:, None], transforms, folded, _gaps(pattern, transforms)
+        root, total / count[:, None], transforms, folded, gaps_of(pattern, transforms)
     )
     for array in (form.positions, form.transforms, form.folded, form.gaps):
         array.setflags(write=False)
@@ -151,10 +151,20 @@ def root_of(pattern: CreasePattern) -> int:
     return centre
 
 
-def _lay_down(
+def lay_down(
     pattern: CreasePattern, folded: NDArray[np.bool_], target: NDArray[np.float64]
 ) -> NDArray[np.float64]:
-    """Return (f, 2, 3) maps: the largest face by `target`, the others by reflections."""
+    """Return (f, 2, 3) maps of the faces: the largest laid onto `target`, the others by reflections.
+
+    Parameters
+    ----------
+    pattern
+        The creases.
+    folded
+        (e,) whether an edge is folded.
+    target
+        (v, 2) where the vertices of the largest face come to lie.
+    """
     points, faces = pattern.points, pattern.faces
     ways = points[pattern.edges[:, 1]] - points[pattern.edges[:, 0]]
     lengths = np.hypot(*ways.T)
@@ -204,7 +214,8 @@ def _then(outer: NDArray[np.float64], inner: NDArray[np.float64]) -> NDArray[np.
     return np.column_stack([turn, outer[:, :2] @ inner[:, 2] + outer[:, 2]])
 
 
-def _gaps(pattern: CreasePattern, transforms: NDArray[np.float64]) -> NDArray[np.float64]:
+def gaps_of(pattern: CreasePattern, transforms: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return (e,) how far apart the two faces of each edge lay its ends; 0 on the border."""
     left, right = pattern.edge_faces.T
     inner = (left >= 0) & (right >= 0)
     ends = pattern.points[pattern.edges]

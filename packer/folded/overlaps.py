@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -39,18 +40,29 @@ class Layers:
         (n,) whether a layer shows its back.
     creases
         (c, 3) folded edges as (edge, layer on its left, layer on its right).
-    cover
-        (cells, n) which layers cover each cell of the plane that their outlines cut out.
-    cells
-        (cells,) the cells, shapely polygons.
+    room
+        Length in the folded plane below which layers do not overlap.
     """
 
     layer_of: NDArray[np.intp]
     regions: NDArray[np.object_]
     flipped: NDArray[np.bool_]
     creases: NDArray[np.intp]
-    cover: NDArray[np.bool_]
-    cells: NDArray[np.object_]
+    room: float
+
+    @cached_property
+    def cells(self) -> NDArray[np.object_]:
+        """(cells,) the parts of the plane that the layers' outlines cut out, shapely polygons."""
+        return self._cells[0]
+
+    @cached_property
+    def cover(self) -> NDArray[np.bool_]:
+        """(cells, n) which layers cover each cell."""
+        return self._cells[1]
+
+    @cached_property
+    def _cells(self) -> tuple[NDArray[np.object_], NDArray[np.bool_]]:
+        return _cells(self.regions, self.room)
 
     @property
     def most(self) -> int:
@@ -71,29 +83,40 @@ class Layers:
         return np.packbits(self.cover.T, axis=1)
 
 
-def layers_of(pattern: CreasePattern, form: FoldedForm) -> Layers:
-    """Return the layers of a folded form."""
+def layer_numbers(pattern: CreasePattern, form: FoldedForm) -> NDArray[np.intp]:
+    """Return (f,) the number of the layer that each face belongs to."""
     left, right = pattern.edge_faces.T
     flat = (left >= 0) & (right >= 0) & ~form.folded
-    layer_of = joined(len(pattern.faces), left[flat], right[flat])
-    n = int(layer_of.max()) + 1
-    outlines = shapely.polygons(
-        [shapely.LinearRing(form.positions[list(f)]) for f in pattern.faces]
-    )
-    regions = np.array(
-        [shapely.coverage_union_all(outlines[layer_of == k]) for k in range(n)], dtype=object
-    )
-    flipped = np.zeros(n, dtype=bool)
+    return joined(len(pattern.faces), left[flat], right[flat])
+
+
+def layers_of(pattern: CreasePattern, form: FoldedForm) -> Layers:
+    """Return the layers of a folded form."""
+    layer_of = layer_numbers(pattern, form)
+    flipped = np.zeros(int(layer_of.max()) + 1, dtype=bool)
     flipped[layer_of] = form.flipped
     edges = np.flatnonzero(form.folded)
-    cells, cover = _cells(regions, LAYER_ROOM * pattern.sheet.diagonal)
     return Layers(
         layer_of,
-        regions,
+        regions_of(pattern, form, layer_of),
         flipped,
         np.column_stack([edges, layer_of[pattern.edge_faces[edges]]]),
-        cover,
-        cells,
+        LAYER_ROOM * pattern.sheet.diagonal,
+    )
+
+
+def regions_of(
+    pattern: CreasePattern, form: FoldedForm, layer_of: NDArray[np.intp]
+) -> NDArray[np.object_]:
+    """Return (n,) the outline of each layer in the folded plane, shapely polygons."""
+    outlines = shapely.polygons(
+        [shapely.LinearRing(form.positions[list(loop)]) for loop in pattern.faces]
+    )
+    order = np.argsort(layer_of, kind="stable")
+    starts = np.searchsorted(layer_of[order], np.arange(int(layer_of.max()) + 2)).tolist()
+    return np.array(
+        [shapely.coverage_union_all(outlines[order[a:b]]) for a, b in pairwise(starts)],
+        dtype=object,
     )
 
 
@@ -125,12 +148,28 @@ def passing(pattern: CreasePattern, form: FoldedForm, layers: Layers) -> NDArray
     """
     room = LAYER_ROOM * pattern.sheet.diagonal
     inner = shapely.buffer(layers.regions, -room, join_style="mitre")
-    segments = shapely.linestrings(form.positions[pattern.edges[layers.creases[:, 0]]])
+    segments = segments_of(pattern, form, layers.creases[:, 0])
     row, layer = shapely.STRtree(inner).query(segments, predicate="intersects")
     apart = (layers.creases[row, 1] != layer) & (layers.creases[row, 2] != layer)
     row, layer = row[apart], layer[apart]
-    within = shapely.length(shapely.intersection(segments[row], inner[layer]))
-    found: NDArray[np.intp] = np.column_stack([row, layer])[within > room]
+    across = lies_across(segments[row], inner[layer], room)
+    found: NDArray[np.intp] = np.column_stack([row, layer])[across]
+    return found
+
+
+def segments_of(
+    pattern: CreasePattern, form: FoldedForm, edges: NDArray[np.intp]
+) -> NDArray[np.object_]:
+    """Return edges as shapely lines in the folded plane."""
+    found: NDArray[np.object_] = shapely.linestrings(form.positions[pattern.edges[edges]])
+    return found
+
+
+def lies_across(
+    segments: NDArray[np.object_], inner: NDArray[np.object_], room: float
+) -> NDArray[np.bool_]:
+    """Return whether each segment runs for more than `room` inside the region beside it."""
+    found: NDArray[np.bool_] = shapely.length(shapely.intersection(segments, inner)) > room
     return found
 
 
@@ -140,13 +179,31 @@ def nested(pattern: CreasePattern, form: FoldedForm, layers: Layers) -> NDArray[
     Two creases lie on one line along some length with their layers on the same side; the pairs
     of layers may lie beside or inside each other, but not alternate.
     """
+    return on_one_line(pattern, form, layers.creases, layers.flipped)
+
+
+def on_one_line(
+    pattern: CreasePattern,
+    form: FoldedForm,
+    creases: NDArray[np.intp],
+    flipped: NDArray[np.bool_],
+) -> NDArray[np.intp]:
+    """Return (k, 2) pairs of rows of creases that lie on one line, their layers on one side.
+
+    Parameters
+    ----------
+    creases
+        (c, 3) edges with the layers on their left and right.
+    flipped
+        (n,) whether a layer shows its back.
+    """
     room = LAYER_ROOM * pattern.sheet.diagonal
-    edges = layers.creases[:, 0]
+    edges = creases[:, 0]
     start, end = form.positions[pattern.edges[edges]].transpose(1, 0, 2)
     length = np.hypot(*(end - start).T)
     way = (end - start) / length[:, None]
     # A layer keeps its side of a crease unless it is turned over.
-    side = np.where(layers.flipped[layers.creases[:, 1]], -1.0, 1.0)
+    side = np.where(flipped[creases[:, 1]], -1.0, 1.0)
     found = []
     for k in range(len(edges) - 1):
         rest = slice(k + 1, None)

@@ -6,7 +6,7 @@ apart for branches of one joint, and a step of length r towards the root grows U
 radius r. The sheet and a margin of m cells around it is the box B, here p x q. What lies in B of
 U has an area of at least:
 
-- nothing at a tip; at a joint the sum over its branches;
+- nothing at a tip, and 2 r (2 r + w) after growing one that is a line of w cells by r; at a joint the sum over its branches;
 - (sqrt(a) + 2 r)^2 after growing an area a by r, while no tip beyond is farther than m away: all of
   U lies in B then, and this is the inequality of Brunn and Minkowski in the plane;
 - after that, where the edge of B may cut the growth off, `clipped_growth` (proof there).
@@ -56,6 +56,8 @@ def overfull(tree: Tree, lengths: tuple[int, ...], size: Size, root: int) -> str
         if parent >= 0:
             free = np.clip(margin - depth[node], 0, lengths[edge])
             whole = (np.sqrt(least[node]) + 2 * free) ** 2
+            if node < tree.n_tips and tree.widths:
+                whole += 2 * free * tree.widths[node]
             least[parent] += clipped_growth(whole, lengths[edge] - free, across, up)
     filled = least[root] / (across * up)
     worst = int(np.argmax(filled))
@@ -101,5 +103,5 @@ def clipped_growth(
     area = np.minimum(area, whole)
     left = np.maximum(np.sqrt(whole - area) - step, 0)
     corner, side = (np.sqrt(area) + step) ** 2, area + np.minimum(across, up) * step
-    found: NDArray[np.float64] = np.minimum(np.minimum(corner, side), whole - left**2)
-    return found
+    least: NDArray[np.float64] = np.minimum(np.minimum(corner, side), whole - left**2)
+    return least

@@ -27,13 +27,13 @@ def bands(packing: GridPacking) -> dict[str, BaseGeometry]:
     depth = whole_distances(packing)
     below = tips_below(tree, root)
     grid = shapely.box(0, 0, *packing.cells)
-    found: dict[int, BaseGeometry] = {}
+    regions: dict[int, BaseGeometry] = {}
     for node, parent, edge in walk(tree, root):
         if parent >= 0:
             outer = _squares(packing, below[node], depth[parent, below[node]].tolist())
             inner = _squares(packing, below[node], depth[node, below[node]].tolist())
-            found[edge] = shapely.intersection(shapely.difference(outer, inner), grid)
-    return {name: found[k] for k, name in enumerate(tree.names)}
+            regions[edge] = shapely.intersection(shapely.difference(outer, inner), grid)
+    return {name: regions[k] for k, name in enumerate(tree.names)}
 
 
 def gap_paper(packing: GridPacking) -> BaseGeometry:
@@ -44,8 +44,9 @@ def gap_paper(packing: GridPacking) -> BaseGeometry:
 
 
 def _squares(packing: GridPacking, tips: list[int], radii: list[int]) -> BaseGeometry:
+    extent = packing.board.extent.tolist()
     squares = [
-        shapely.box(x - r, y - r, x + int(packing.board.blunt[tip]) + r, y + r)
+        shapely.box(x - r, y - r, x + extent[tip][0] + r, y + extent[tip][1] + r)
         for tip, r in zip(tips, radii, strict=True)
         if r > 0
         for x, y in [packing.places[tip]]

@@ -63,19 +63,19 @@ def contours(packing: GridPacking) -> Contours:
 def tip_distances(packing: GridPacking) -> NDArray[np.intp]:
     """Return (tips, 2 W + 1, 2 H + 1) max-metric distances to every tip, in half cells."""
     across, up = packing.cells
-    places, blunt = np.array(packing.places), packing.board.blunt
+    wide = packing.board.extent
     x, y = np.arange(2 * across + 1), np.arange(2 * up + 1)
-    middle = 2 * places[:, 0] + blunt
-    dx = np.maximum(np.abs(x[None, :] - middle[:, None]) - blunt[:, None], 0)
-    dy = np.abs(y[None, :] - 2 * places[:, 1, None])
-    found: NDArray[np.intp] = np.maximum(dx[:, :, None], dy[:, None, :])
-    return found
+    middle = 2 * np.array(packing.places) + wide
+    dx = np.maximum(np.abs(x[None, :] - middle[:, :1]) - wide[:, :1], 0)
+    dy = np.maximum(np.abs(y[None, :] - middle[:, 1:]) - wide[:, 1:], 0)
+    distances: NDArray[np.intp] = np.maximum(dx[:, :, None], dy[:, None, :])
+    return distances
 
 
 def triangle_wave(distance: NDArray[np.intp], top: int) -> NDArray[np.intp]:
     """Return distances folded up and down between 0 and `top`."""
-    found: NDArray[np.intp] = top - np.abs(distance % (2 * top) - top)
-    return found
+    wave: NDArray[np.intp] = top - np.abs(distance % (2 * top) - top)
+    return wave
 
 
 def split_rivers(packing: GridPacking, root: int) -> tuple[str, ...]:
@@ -87,12 +87,11 @@ def split_rivers(packing: GridPacking, root: int) -> tuple[str, ...]:
     """
     tree = packing.tree
     depth = whole_distances(packing)
-    at = np.array(packing.places)
-    blunt = packing.board.blunt
-    left, right = at[:, 0], at[:, 0] + blunt
-    dx = np.maximum(left[None, :] - right[:, None], left[:, None] - right[None, :])
-    dy = np.abs(at[None, :, 1] - at[:, None, 1])
-    found = []
+    low = np.array(packing.places)
+    high = low + packing.board.extent
+    gap = low[None, :, :] - high[:, None, :]
+    dx, dy = np.maximum(gap, gap.transpose(1, 0, 2)).transpose(2, 0, 1)
+    split = []
     below = tips_below(tree, root)
     for node, parent, edge in walk(tree, root):
         if parent < 0 or node < tree.n_tips:
@@ -103,8 +102,8 @@ def split_rivers(packing: GridPacking, root: int) -> tuple[str, ...]:
         x, y = dx[np.ix_(tips, tips)], dy[np.ix_(tips, tips)]
         joined = (x <= reach) & (y <= reach) & ~((x == reach) & (y == reach))
         if connected_components(csr_array(joined), directed=False)[0] > 1:
-            found.append(edge)
-    return tuple(tree.names[edge] for edge in sorted(found))
+            split.append(edge)
+    return tuple(tree.names[edge] for edge in sorted(split))
 
 
 def best_root(packing: GridPacking) -> tuple[str, tuple[str, ...]]:
@@ -143,5 +142,5 @@ def tips_below(tree: Tree, root: int) -> dict[int, list[int]]:
 def whole_distances(packing: GridPacking) -> NDArray[np.intp]:
     """Return (nodes, nodes) tree distances in cells, with the lengths used."""
     lengths = np.array(packing.lengths, dtype=float)
-    found: NDArray[np.intp] = np.rint(node_distances(packing.tree, lengths)).astype(np.intp)
-    return found
+    distances: NDArray[np.intp] = np.rint(node_distances(packing.tree, lengths)).astype(np.intp)
+    return distances

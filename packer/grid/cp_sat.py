@@ -1,15 +1,15 @@
 """Does a figure fit on a board? Decided by constraint programming (OR-tools' CP-SAT).
 
-Of the four ways in which a pair of tips can be apart one must hold. To say as well that the flaps'
-squares do not overlap (`add_no_overlap_2d`) made proofs slower: CPU 2.1, 6.1 and 4.4 s against
-1.4, 4.7 and 2.6 s for 22, 22 and 16 random flaps. Flaps that could change places are ordered, and one
-tip is kept to one part of a board whose sides nothing tells apart.
+Each pair of tips is separated in one of four directions: a disjunction of linear constraints. The
+redundant constraint that the flaps' squares do not overlap (`add_no_overlap_2d`) made proofs
+slower. Symmetry is broken: flaps that could change places are ordered, and one tip is kept to
+one part of a board whose sides cannot be told apart.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Final
 
 from packer.deadline import NEVER, Deadline
 from packer.errors import SearchError
@@ -22,6 +22,8 @@ from packer.grid.relations import (
     gaps,
     leaders,
     open_ways,
+    reach,
+    turns_of,
 )
 from packer.interrupt import interruptible
 
@@ -33,23 +35,33 @@ if TYPE_CHECKING:
 JointBranches = tuple[tuple[int, ...], ...]
 
 
+ACTIVITY_DECAY: Final = 0.98
+"""How slowly the solver forgets which variables took part in conflicts; 0.8 is its own default."""
+
+LEAST_SECONDS: Final = 0.01
+"""Seconds that the solver is given at least."""
+
+
 @dataclass(frozen=True)
 class Answer:
-    """What became of the question whether a board can be filled.
+    """The answer to the question whether a board can be filled.
 
     Attributes
     ----------
     places
-        A place for every tip, if one was found.
+        A grid point for every tip; None where no filling is known.
     refuted
         Whether it is proven that there is none.
     effort
         How much work it took, in the solver's deterministic seconds.
+    upright
+        Which lines of wide tips stand upright, if places were found.
     """
 
     places: tuple[GridPoint, ...] | None = None
     refuted: bool = False
     effort: float = 0.0
+    upright: tuple[bool, ...] = ()
 
 
 def available() -> bool:
@@ -70,7 +82,7 @@ def decide(
     fixed: Mapping[Pair, int] | None = None,
     touching: Sequence[JointBranches] = (),
 ) -> Answer:
-    """Look for a place for every tip, or for a proof that there is none.
+    """Look for a grid point for every tip, or for a proof that there is none.
 
     Parameters
     ----------
@@ -110,35 +122,39 @@ def decide(
         need = int(board.distances[pair])
         ways = open_ways(gaps(board, at, pair), need)
         way = (fixed or {}).get(pair)
-        told = model.apart([ways[way]] if way in ways else list(ways.values()), need)
+        switches = model.apart([ways[way]] if way in ways else list(ways.values()), need)
         if fixed is None:
-            model.near(told, need)
+            model.near(switches, need)
     for joint in touching:
         model.join(at, joint)
     solver = cp_model.CpSolver()
-    settings = solver.parameters
-    settings.num_workers = 1
-    # The linear relaxation says nothing here: level 2 refutes nothing in four times the time that
-    # level 0 takes, 1 takes a tenth more. Probing before the search costs as much as it saves.
-    settings.linearization_level = 0
-    settings.cp_model_probing_level = 0
-    # Two of the proofs named in `near`, two seeds each, CPU 17 to 22 s by default: the older
-    # propagation of sums takes 14 s, and 11 s with a longer memory (0.95) for what led to
-    # conflicts. Nineteen figures of 16 to 34 flaps: CPU 112 s with 0.95, 103 s with 0.98.
-    settings.new_linear_propagation = False
-    settings.variable_activity_decay = 0.98
-    settings.random_seed = seed
-    settings.max_deterministic_time = effort
-    settings.catch_sigint_signal = False
-    if deadline.limited:
-        settings.max_time_in_seconds = max(deadline.left, 0.01)
+    _set_parameters(solver.parameters, effort, seed, deadline)
     status = interruptible(lambda: solver.solve(model.model), solver.stop_search)
     spent = float(solver.response_proto.deterministic_time)
     if status not in {cp_model.OPTIMAL, cp_model.FEASIBLE}:
         return Answer(refuted=status == cp_model.INFEASIBLE, effort=spent)
     values = {v: int(solver.value(var)) for v, var in model.variables.items()}
-    numbers = [values.get(v, 0) for v in range(2 * board.n)]
-    return Answer(tuple((x.value(numbers), y.value(numbers)) for x, y in at), effort=spent)
+    numbers = [values.get(v, 0) for v in range(3 * board.n)]
+    points = tuple((x.value(numbers), y.value(numbers)) for x, y in at)
+    return Answer(points, effort=spent, upright=turns_of(board, numbers))
+
+
+def _set_parameters(settings: Any, effort: float, seed: int, deadline: Deadline) -> None:
+    """Set the solver's parameters, among them those that a disjunctive model is served by.
+
+    The linear relaxation of disjunctions is weak, so it is left out, and so is probing. The older
+    propagation of linear constraints and a longer memory of conflicts proved faster.
+    """
+    settings.num_workers = 1
+    settings.linearization_level = 0
+    settings.cp_model_probing_level = 0
+    settings.new_linear_propagation = False
+    settings.variable_activity_decay = ACTIVITY_DECAY
+    settings.random_seed = seed
+    settings.max_deterministic_time = effort
+    settings.catch_sigint_signal = False
+    if deadline.limited:
+        settings.max_time_in_seconds = max(deadline.left, LEAST_SECONDS)
 
 
 class _Model:
@@ -158,12 +174,21 @@ class _Model:
         self.variables[2 * k], self.variables[2 * k + 1] = x, y
         if self.board.symmetry == "diagonal" and self.board.mirror[k] == k:
             self.model.add(x == y)
-        if len(boxes) > 1:
+        if len(boxes) > 1 or any(self.board.turns[k]):
             chosen = [self.model.new_bool_var("") for _ in boxes]
             self.model.add_exactly_one(chosen)
+            if any(self.board.turns[k]):
+                self._turn(k, chosen)
             for use, box in zip(chosen, boxes, strict=True):
                 self.model.add_linear_constraint(x, box[0], box[1]).only_enforce_if(use)
                 self.model.add_linear_constraint(y, box[2], box[3]).only_enforce_if(use)
+
+    def _turn(self, k: int, chosen: Sequence[Any]) -> None:
+        """State that the line of a tip stands as the box asks that is chosen."""
+        turn = self.model.new_bool_var("")
+        self.variables[2 * self.board.n + k] = turn
+        for use, upright in zip(chosen, self.board.turns[k], strict=True):
+            self.model.add(turn == int(upright)).only_enforce_if(use)
 
     def sum(self, expression: Affine) -> Any:
         """Return an expression in the solver's variables."""
@@ -179,9 +204,10 @@ class _Model:
         for i, j in board.alike:
             self.model.add(key[board.symmetry][i] <= key[board.symmetry][j])
         for k, *_ in branches(board):
-            self.model.add(2 * x[k] <= w if board.symmetry == "book" else x[k] <= y[k])
+            across = self.sum(reach(board, k)[0])
+            self.model.add(2 * x[k] + across <= w if board.symmetry == "book" else x[k] <= y[k])
         tied = {k for pair in board.alike for k in pair}
-        loose = [k for k in leaders(board) if k not in tied]
+        loose = [k for k in leaders(board) if k not in tied and not board.widths[k]]
         if not board.free.all() or not loose:
             return
         first = max(loose, key=lambda k: (int(board.distances[k].sum()), -k))
@@ -199,24 +225,23 @@ class _Model:
 
         Returns each gap with a boolean that makes it so wide, where there is a choice.
         """
-        found = [self.sum(gap) for gap in ways]
+        gaps_ = [self.sum(gap) for gap in ways]
         if len(ways) == 1:
-            self.model.add(found[0] >= need)
+            self.model.add(gaps_[0] >= need)
             return []
         chosen = [self.model.new_bool_var("") for _ in ways]
-        for use, gap in zip(chosen, found, strict=True):
+        for use, gap in zip(chosen, gaps_, strict=True):
             self.model.add(gap >= need).only_enforce_if(use)
         self.model.add_bool_or(chosen)
-        return list(zip(chosen, found, strict=True))
+        return list(zip(chosen, gaps_, strict=True))
 
-    def near(self, told: Sequence[tuple[Any, Any]], need: int) -> None:
+    def near(self, switches: Sequence[tuple[Any, Any]], need: int) -> None:
         """State that a gap is narrower than need be where its boolean is off.
 
-        No packing is lost, and a proof learns from where tips are near: seven proofs for 30 and 34
-        mirrored flaps took CPU 33 s in place of 52 s. Where only some tips are placed anew the
-        longer model takes more time than it saves.
+        No packing is lost, and conflicts then also say where tips are near, which shortens proofs.
+        Where only some tips are placed anew the longer model takes more time than it saves.
         """
-        for use, gap in told:
+        for use, gap in switches:
             self.model.add(gap <= need - 1).only_enforce_if(~use)
 
     def join(self, at: Sequence[tuple[Affine, Affine]], joint: JointBranches) -> None:
@@ -240,12 +265,12 @@ class _Model:
     def _touch(self, at: Sequence[tuple[Affine, Affine]], i: int, j: int) -> list[Any]:
         """Return booleans of which each makes two squares share part of a side."""
         need = int(self.board.distances[i, j])
-        room = gaps(self.board, at, (i, j))
-        found = []
+        gap = gaps(self.board, at, (i, j))
+        touching = []
         for way in WAYS:
             use = self.model.new_bool_var("")
-            self.model.add(self.sum(room[way]) == need).only_enforce_if(use)
+            self.model.add(self.sum(gap[way]) == need).only_enforce_if(use)
             for side in ACROSS[way]:
-                self.model.add(self.sum(room[side]) <= need - 1).only_enforce_if(use)
-            found.append(use)
-        return found
+                self.model.add(self.sum(gap[side]) <= need - 1).only_enforce_if(use)
+            touching.append(use)
+        return touching

@@ -1,8 +1,8 @@
-"""A quick filling of a board: one tip after the other where it takes least from the others."""
+"""A greedy filling of a board: one tip after the other where it blocks fewest points."""
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
@@ -14,19 +14,27 @@ if TYPE_CHECKING:
     from packer.grid.board import Board, GridPoint
 
 
+SHUFFLE: Final = (0.6, 1.4)
+"""Random factors of the weights by which tips are ordered lie between these."""
+
+TIE_BREAK: Final = 0.5
+"""Random amount added to the number of points that a place takes; below 1, so that it only breaks
+ties."""
+
+
 def greedy(board: Board, rng: np.random.Generator, tries: int) -> tuple[GridPoint, ...] | None:
     """Return places for all tips, or None where no try of several random orders succeeds.
 
-    Tips with long ways to the others go first, more or less; each goes to the grid point whose
-    surroundings hold fewest points still open to the tips that follow.
+    Tips far from the others in the tree go first, in an order that is randomised; each goes to
+    the grid point that takes fewest open points from the tips that follow.
     """
     if not all(board.boxes):
         return None
     weight = board.distances.sum(axis=1).astype(float)
     start = {k: _open_points(board, k) for k in leaders(board)}
     for _ in range(tries):
-        shaken = (weight * rng.uniform(0.6, 1.4, board.n)).tolist()
-        order = sorted(start, key=shaken.__getitem__, reverse=True)
+        shuffled = (weight * rng.uniform(*SHUFFLE, board.n)).tolist()
+        order = sorted(start, key=shuffled.__getitem__, reverse=True)
         places = _fill(board, {k: start[k].copy() for k in order}, rng)
         if places is not None:
             return tuple(places[k] for k in range(board.n))
@@ -37,15 +45,18 @@ def _open_points(board: Board, tip: int) -> NDArray[np.bool_]:
     """Return (W + 1, H + 1) where a tip may lie as far as its place and its own image say."""
     w, h = board.size
     x, y = np.indices((w + 1, h + 1))
-    found = np.zeros((w + 1, h + 1), dtype=bool)
-    for a, b, c, d in board.boxes[tip]:
-        found[a : b + 1, c : d + 1] = True
+    open_points = np.zeros((w + 1, h + 1), dtype=bool)
+    for a, b, c, d in board.open_boxes(tip):
+        open_points[a : b + 1, c : d + 1] = True
     twin = int(board.mirror[tip])
+    across, high = board.extent[tip].tolist()
     if board.symmetry == "diagonal":
-        found &= (x == y) if twin == tip else np.abs(x - y) >= board.distances[tip, twin]
+        apart = np.maximum(x - y - high, y - x - across)  # to the image, which stands crosswise
+        open_points &= (x == y) if twin == tip else apart >= board.distances[tip, twin]
     elif twin != tip:
-        found &= np.abs(w - 2 * x) >= board.distances[tip, twin]
-    return found
+        apart = np.maximum(w - 2 * x - 2 * across, 2 * x - w)
+        open_points &= apart >= board.distances[tip, twin]
+    return open_points
 
 
 def _fill(
@@ -58,13 +69,13 @@ def _fill(
         here = open_to.pop(tip)
         if not here.any():
             return None
-        taken = rng.uniform(0, 0.5, here.shape)
+        taken = rng.uniform(0, TIE_BREAK, here.shape)
         twin = int(board.mirror[tip])
         for other in todo:
             taken += _taken(board, tip, other, open_to[other])
             if twin != tip:
                 image = _taken(board, twin, other, open_to[other])
-                taken += image.T if board.symmetry == "diagonal" else image[::-1]
+                taken += image.T if board.symmetry == "diagonal" else _turned(board, tip, image)
         taken[~here] = np.inf
         x, y = np.unravel_index(int(np.argmin(taken)), taken.shape)
         places[tip] = int(x), int(y)
@@ -80,12 +91,15 @@ def _near(board: Board, tip: int, other: int, place: GridPoint) -> tuple[int, in
     """Return the half-open box of points of `other` that are too near to a tip at a place."""
     d = int(board.distances[tip, other])
     x, y = place
-    return (
-        x - d - int(board.blunt[other]) + 1,
-        x + int(board.blunt[tip]) + d,
-        y - d + 1,
-        y + d,
-    )
+    (a, b), (u, v) = board.extent[tip].tolist(), board.extent[other].tolist()
+    return x - d - u + 1, x + a + d, y - d - v + 1, y + b + d
+
+
+def _turned(board: Board, tip: int, image: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return for every place of a tip what an array says of the place of its image."""
+    where = np.arange(board.size[0], -1, -1) - int(board.extent[tip, 0])
+    found: NDArray[np.float64] = image[np.maximum(where, 0)]
+    return found
 
 
 def _taken(board: Board, tip: int, other: int, here: NDArray[np.bool_]) -> NDArray[np.float64]:
@@ -97,5 +111,5 @@ def _taken(board: Board, tip: int, other: int, here: NDArray[np.bool_]) -> NDArr
     left, right = np.clip(x + a, 0, len(x)), np.clip(x + b, 0, len(x))
     low, high = np.clip(y + c, 0, len(y)), np.clip(y + d, 0, len(y))
     rows = total[right] - total[left]
-    found: NDArray[np.float64] = rows[:, high] - rows[:, low]
-    return found
+    count: NDArray[np.float64] = rows[:, high] - rows[:, low]
+    return count

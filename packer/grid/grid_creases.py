@@ -52,9 +52,9 @@ def grid_creases(packing: GridPacking) -> CreasePattern:
     PatternError
         Where the packing breaks its own rules, so that the paper would not fold.
     """
-    found = contours(packing)
-    upright, lines = _straight(found.heights)
-    codes = _codes(packing, found, upright, lines)
+    lattice = contours(packing)
+    upright, lines = _straight(lattice.heights)
+    codes = _codes(packing, lattice, upright, lines)
     points, edges, kinds = _merged(codes)
     at = tuple(points.T)
     half = packing.cell / 2
@@ -65,7 +65,7 @@ def grid_creases(packing: GridPacking) -> CreasePattern:
         name: index[2 * x, 2 * y]
         for name, (x, y) in zip(tree.flaps, packing.places, strict=True)
     }
-    where = _places(packing, found)
+    where = _places(packing, lattice)
     words = [_WORDS[kind] for kind in kinds.tolist()]
     return CreasePattern(
         packing.sheet,
@@ -74,13 +74,13 @@ def grid_creases(packing: GridPacking) -> CreasePattern:
         tuple(role for role, _ in words),
         tuple(fold for _, fold in words),
         trace_faces(coordinates, edges),
-        _elevation(found.heights)[at] * half,
+        _elevation(lattice.heights)[at] * half,
         tuple(
             (edge, offset * half)
             for edge, offset in (
                 where[tip][height]
                 for tip, height in zip(
-                    found.over[at].tolist(), found.heights[at].tolist(), strict=True
+                    lattice.over[at].tolist(), lattice.heights[at].tolist(), strict=True
                 )
             )
         ),
@@ -123,8 +123,8 @@ def _straight(
 def rises(across: int, up: int) -> NDArray[np.bool_]:
     """Return for every half cell whether its diagonal on x - y = whole, not x + y, is the one."""
     a, b = np.indices((across, up))
-    found: NDArray[np.bool_] = (a + b) % 2 == 0
-    return found
+    rising: NDArray[np.bool_] = (a + b) % 2 == 0
+    return rising
 
 
 def _elevation(heights: NDArray[np.intp]) -> NDArray[np.intp]:
@@ -137,20 +137,20 @@ def _elevation(heights: NDArray[np.intp]) -> NDArray[np.intp]:
     steps = np.diff(heights, axis=0) != 0
     along_x[:-1] |= steps
     along_x[1:] |= steps
-    found: NDArray[np.intp] = np.where(along_x, b, a) % 2
-    return found
+    elevation: NDArray[np.intp] = np.where(along_x, b, a) % 2
+    return elevation
 
 
 def _codes(
     packing: GridPacking,
-    found: Contours,
+    lattice: Contours,
     upright: NDArray[np.bool_],
     lines: tuple[NDArray[np.bool_], NDArray[np.bool_]],
 ) -> NDArray[np.intp]:
     """Return (4, 2 W + 1, 2 H + 1) what the lattice step in each of `_STEPS` is."""
-    heights = found.heights
+    heights = lattice.heights
     codes = np.zeros((4, *heights.shape), dtype=np.intp)
-    joint = _on_joint(packing, found)
+    joint = _on_joint(packing, lattice)
     east = _line_codes(heights, joint, lines[0])
     north = _line_codes(heights.T, joint.T, lines[1].T).T
     codes[0, :-1] = east
@@ -187,29 +187,29 @@ def _line_codes(
     return codes
 
 
-def _on_joint(packing: GridPacking, found: Contours) -> NDArray[np.bool_]:
+def _on_joint(packing: GridPacking, lattice: Contours) -> NDArray[np.bool_]:
     """Return for every lattice point whether it lies over a joint of the tree."""
     tree = packing.tree
-    depth = _half_depths(packing, found.root)
+    depth = _half_depths(packing, lattice.root)
     above = np.zeros((tree.n_tips, int(depth.max()) + 1), dtype=bool)
-    for tip, way in paths_from(tree, found.root).items():
+    for tip, way in paths_from(tree, lattice.root).items():
         nodes = {node for edge in way for node in tree.ends[edge].tolist()} - {tip}
         above[tip, depth[list(nodes)]] = True
-    return above[found.over, found.heights]
+    return above[lattice.over, lattice.heights]
 
 
-def _places(packing: GridPacking, found: Contours) -> dict[int, list[tuple[int, int]]]:
+def _places(packing: GridPacking, lattice: Contours) -> dict[int, list[tuple[int, int]]]:
     """Return for every tip its way from the root: (edge, offset) for each half cell of height.
 
     Offsets are packing_counts from the edge's first end, in half cells; a node is written as an end of
     its lowest edge.
     """
     tree = packing.tree
-    depth = _half_depths(packing, found.root)
+    depth = _half_depths(packing, lattice.root)
     table: dict[int, list[tuple[int, int]]] = {}
-    for tip, way in paths_from(tree, found.root).items():
+    for tip, way in paths_from(tree, lattice.root).items():
         rows: list[tuple[int, int]] = []
-        node = found.root
+        node = lattice.root
         for edge in way:
             first, second = tree.ends[edge].tolist()
             other = second if first == node else first
@@ -231,10 +231,10 @@ def _as_end(packing: GridPacking, node: int) -> tuple[int, int]:
 
 def _half_depths(packing: GridPacking, root: int) -> NDArray[np.intp]:
     lengths = 2 * np.array(packing.lengths, dtype=float)
-    found: NDArray[np.intp] = np.rint(node_distances(packing.tree, lengths)[root]).astype(
+    depths: NDArray[np.intp] = np.rint(node_distances(packing.tree, lengths)[root]).astype(
         np.intp
     )
-    return found
+    return depths
 
 
 def _merged(
@@ -275,10 +275,10 @@ def _merged(
 
 def _shifted(code: NDArray[np.intp], dx: int, dy: int) -> NDArray[np.intp]:
     """Return at each lattice point the code of the step that arrives there."""
-    found = np.zeros_like(code)
+    shifted = np.zeros_like(code)
     across, up = code.shape
     if dx >= 0:
-        found[dx:, dy:] = code[: across - dx, : up - dy]
+        shifted[dx:, dy:] = code[: across - dx, : up - dy]
     else:
-        found[:dx, dy:] = code[-dx:, : up - dy]
-    return found
+        shifted[:dx, dy:] = code[-dx:, : up - dy]
+    return shifted

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
 from functools import cached_property
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Final, Literal
 
 import numpy as np
 
 from packer.errors import PackingError
 from packer.grid.board import Board, board_of
-from packer.model.packing import SearchRecord, kind_of
+from packer.model.packing import Kind, SearchRecord, kind_of
 from packer.model.sheet import Sheet
 from packer.model.tree import node_distances
 from packer.notebook import svg_of
@@ -20,10 +20,12 @@ if TYPE_CHECKING:
 
     from packer.grid.board import Size
     from packer.model.figure import Figure
-    from packer.model.packing import Kind
     from packer.model.problem import Problem
     from packer.model.sheet import Point
     from packer.model.tree import Tree
+
+_KINDS: Final[tuple[Kind, ...]] = ("corner", "edge", "middle")
+"""From the least paper to the most: a line is as its end with the least."""
 
 Status = Literal["proven least", "best found", "fits the grid asked for"]
 
@@ -52,8 +54,8 @@ class GridPacking:
         Cells across and up.
     tips
         For each of ``problem.tree.flaps`` its place in cells, lower left origin, y up. Whole
-        numbers, but for the column of a *blunt* tip, one cell wide on the mirror line of an odd
-        number of cells: there it is the middle of the cell.
+        numbers, but for the middle of a line of an odd number of cells, and for the column of a
+        *blunt* tip, one cell wide on the mirror line of an odd number of cells.
     lengths
         Whole cells used, `rounded` or longer where slack was given away.
     root
@@ -64,6 +66,9 @@ class GridPacking:
         The smallest grid not proven too small; None where one grid was asked for.
     search
         How it was found.
+    upright
+        For each tip whether its line stands upright, where flaps have widths; empty where all lie
+        or none has.
 
     Raises
     ------
@@ -81,6 +86,7 @@ class GridPacking:
     split_rivers: tuple[str, ...] = ()
     bound: GridBound | None = None
     search: SearchRecord = field(default_factory=SearchRecord)
+    upright: tuple[bool, ...] = ()
 
     def __post_init__(self) -> None:
         tree = self.problem.tree
@@ -132,19 +138,30 @@ class GridPacking:
     @cached_property
     def board(self) -> Board:
         """The grid with its rules, for the lengths used."""
-        return board_of(self.problem, self.lengths, self.cells)
+        return board_of(self.problem, self.lengths, self.cells, self.upright)
 
     @cached_property
     def places(self) -> tuple[tuple[int, int], ...]:
-        """The grid point of each tip; of a blunt one the left of its two."""
-        return tuple((int(np.floor(x)), int(y)) for x, y in self.tips)
+        """The grid point of each tip; of a line or a blunt one its lower left end."""
+        return tuple(
+            (int(np.floor(x - across / 2)), int(np.floor(y - up / 2)))
+            for (x, y), (across, up) in zip(self.tips, self.board.extent.tolist(), strict=True)
+        )
+
+    @property
+    def lines(self) -> tuple[tuple[Point, Point], ...]:
+        """The two ends of each tip in cells: the same point twice but for lines and blunt tips."""
+        return tuple(
+            ((x - across / 2, y - up / 2), (x + across / 2, y + up / 2))
+            for (x, y), (across, up) in zip(self.tips, self.board.extent.tolist(), strict=True)
+        )
 
     @cached_property
     def points(self) -> NDArray[np.float64]:
         """(tips, 2) the tips in sheet units."""
-        found = np.array(self.tips, dtype=float) * self.cell
-        found.setflags(write=False)
-        return found
+        points = np.array(self.tips, dtype=float) * self.cell
+        points.setflags(write=False)
+        return points
 
     @property
     def cell(self) -> float:
@@ -186,10 +203,10 @@ class GridPacking:
     def kinds(self) -> dict[str, Kind]:
         """For each flap whether its tip lies in a corner, on an edge or in the middle."""
         grid = Sheet(float(self.cells[0]), float(self.cells[1]))
-        blunt = self.board.blunt
+        ends = dict(zip(self.tree.flaps, self.lines, strict=True))
         return {
-            name: kind_of(grid, (x, y)) if not blunt[k] else _blunt_kind(y, self.cells)
-            for k, (name, (x, y)) in enumerate(zip(self.tree.flaps, self.tips, strict=True))
+            name: min((kind_of(grid, one), kind_of(grid, two)), key=_KINDS.index)
+            for name, (one, two) in ends.items()
         }
 
     @property
@@ -215,17 +232,17 @@ class GridPacking:
         """Recompute everything and return a sentence for each thing that does not hold."""
         off = [
             f'"{name}" lies between grid points at {x:g}, {y:g}'
-            for k, (name, (x, y)) in enumerate(zip(self.tree.flaps, self.tips, strict=True))
-            if (x - self.board.blunt[k] / 2) % 1 or y % 1
+            for name, (x, y), ((left, low), _) in zip(
+                self.tree.flaps, self.tips, self.lines, strict=True
+            )
+            if left % 1 or low % 1
         ]
         across, up = self.cells
         off += [
             f'"{name}" lies off the grid at {x:g}, {y:g}'
-            for name, (x, y) in zip(self.tree.flaps, self.tips, strict=True)
-            if not (0 <= x <= across and 0 <= y <= up)
+            for name, (x, y), (low, high) in zip(
+                self.tree.flaps, self.tips, self.lines, strict=True
+            )
+            if not (min(low) >= 0 and high[0] <= across and high[1] <= up)
         ]
         return off or self.board.violations(self.places)
-
-
-def _blunt_kind(y: float, cells: Size) -> Kind:
-    return "edge" if y in (0, cells[1]) else "middle"

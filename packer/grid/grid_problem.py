@@ -1,4 +1,4 @@
-"""The grid problem: a posed figure with whole lengths, and the grids it may be packed on."""
+"""The grid problem: a figure on its sheet with whole lengths, and the grids to choose from."""
 
 from __future__ import annotations
 
@@ -6,9 +6,9 @@ import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from packer.errors import FigureError, OptionError
+from packer.errors import FigureError, OptionError, SheetError
 from packer.grid.board import Board, board_of
-from packer.model.figure import MOST_CELLS
+from packer.model.parts import MOST_CELLS
 from packer.units import HOLDS
 
 if TYPE_CHECKING:
@@ -95,7 +95,7 @@ def pose_on_grid(
     Raises
     ------
     OptionError, FigureError
-        Where side and cells are no grid, or a placement has no room on any.
+        Where side and cells are no grid, or a placement fits on none of the grids.
     """
     if side is not None and cells is not None:
         raise OptionError("give either one side or both, not both options", "side")
@@ -119,9 +119,10 @@ def pose_on_grid(
                 "choose book symmetry",
                 "side" if side is not None else "cells",
             )
-    found = GridProblem(problem, rounding, sizes)
-    _check_room(found)
-    return found
+    on_grid = GridProblem(problem, rounding, sizes)
+    _check_lines(problem)
+    _check_placements(on_grid)
+    return on_grid
 
 
 def sizes_of(width: float, height: float, most: int) -> tuple[Size, ...]:
@@ -131,18 +132,41 @@ def sizes_of(width: float, height: float, most: int) -> tuple[Size, ...]:
     and what is left of the other, less than a cell, is cut away.
 
     >>> sizes_of(1, 1.5, 4)
-    ((1, 1), (2, 2), (2, 3), (2, 4), (3, 4))
+    ((1, 1), (1, 2), (2, 3), (2, 4), (3, 4))
+
+    Raises
+    ------
+    SheetError
+        Where one side is more than `most` times the other.
     """
     cells = {side / k for side in (width, height) for k in range(1, most + 1)}
-    found: dict[Size, None] = {}
+    sizes: dict[Size, None] = {}
     for cell in sorted(cells, reverse=True):
         size = math.floor(width / cell * (1 + HOLDS)), math.floor(height / cell * (1 + HOLDS))
         if min(size) >= 1 and max(size) <= most:
-            found[size] = None
-    return tuple(found)
+            sizes[size] = None
+    if not sizes:
+        raise SheetError(
+            f"one side is {max(width, height) / min(width, height):.0f} times the other, and a "
+            f"grid has at most {most} cells along a side; take a wider sheet",
+            "sheet",
+        )
+    return tuple(sizes)
 
 
-def _check_room(grid: GridProblem) -> None:
+def _check_lines(problem: Problem) -> None:
+    """Refuse a line across a diagonal mirror line: it would not be its own image."""
+    widths = problem.tree.widths if problem.symmetry == "diagonal" else ()
+    for tip, width in enumerate(widths):
+        if width and problem.mirror[tip] == tip:
+            raise FigureError(
+                "a tip on a diagonal mirror line cannot be wide, as no line of cells is its own "
+                "mirror image; choose book symmetry, or leave the width out",
+                f"flaps.{problem.tree.written[tip]}.width",
+            )
+
+
+def _check_placements(grid: GridProblem) -> None:
     board = grid.board(len(grid.sizes) - 1)
     for tip, boxes in enumerate(board.boxes):
         if not boxes:

@@ -101,7 +101,7 @@ def too_small(size: Size, counts: tuple[tuple[int, int], ...]) -> str:
 
 
 def widely_spaced(board: Board, most: int) -> tuple[int, ...]:
-    """Return some tips that need much room together, twins with their images.
+    """Return some tips that are far apart from each other in the tree, twins with their images.
 
     Tips are added one by one, each time the one whose least distance to those taken is greatest,
     longer flaps first: leaving tips out never makes a board too small.

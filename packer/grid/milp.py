@@ -15,7 +15,16 @@ from scipy.sparse import csr_array
 
 from packer.deadline import NEVER, Deadline
 from packer.grid.cp_sat import Answer
-from packer.grid.relations import Affine, branches, coordinates, gaps, leaders, open_ways
+from packer.grid.relations import (
+    Affine,
+    branches,
+    coordinates,
+    gaps,
+    leaders,
+    open_ways,
+    reach,
+    turns_of,
+)
 from packer.interrupt import abandonable
 
 if TYPE_CHECKING:
@@ -60,7 +69,7 @@ def decide(
     options: dict[str, float] = {"node_limit": max(1, round(effort * NODES_A_SECOND))}
     if deadline.limited:
         options["time_limit"] = max(deadline.left, 0.01)
-    found = abandonable(
+    result = abandonable(
         lambda: milp(
             np.zeros(rows.columns),
             integrality=np.ones(rows.columns),
@@ -69,12 +78,14 @@ def decide(
             options=options,
         )
     )
-    nodes = float(found.mip_node_count or 0) / NODES_A_SECOND
-    if found.x is None:
-        return Answer(refuted=found.status == _INFEASIBLE, effort=nodes)
-    numbers = np.rint(found.x).astype(int).tolist()
+    nodes = float(result.mip_node_count or 0) / NODES_A_SECOND
+    if result.x is None:
+        return Answer(refuted=result.status == _INFEASIBLE, effort=nodes)
+    numbers = np.rint(result.x).astype(int).tolist()
     places = tuple((x.value(numbers), y.value(numbers)) for x, y in at)
-    return Answer(None if board.violations(places) else places, effort=nodes)
+    upright = turns_of(board, numbers)
+    broken = board.turned(upright).violations(places)
+    return Answer(None if broken else places, effort=nodes, upright=upright)
 
 
 class _Rows:
@@ -82,15 +93,16 @@ class _Rows:
 
     def __init__(self, board: Board) -> None:
         self.board = board
-        self.lower = [0.0] * (2 * board.n)
-        self.upper = [0.0] * (2 * board.n)
+        self.lower = [0.0] * (3 * board.n)
+        self.upper = [0.0] * (3 * board.n)
         self.entries: list[tuple[int, int, float]] = []
         self.least: list[float] = []
         for k in leaders(board):
             boxes = np.array(board.boxes[k])
             self.lower[2 * k], self.lower[2 * k + 1] = boxes[:, [0, 2]].min(axis=0)
             self.upper[2 * k], self.upper[2 * k + 1] = boxes[:, [1, 3]].max(axis=0)
-            if len(boxes) > 1:
+            if len(boxes) > 1 or any(board.turns[k]):
+                self.upper[2 * board.n + k] = float(any(board.turns[k]))
                 self._choose(k, boxes)
 
     @property
@@ -123,6 +135,11 @@ class _Rows:
                 self._row(Affine(((v, 1),)), low, use)
                 self._row(Affine(((v, -1),)), -high, use)
             switches.append(use)
+        if any(self.board.turns[k]):
+            turn = 2 * self.board.n + k
+            for use, upright in zip(switches, self.board.turns[k], strict=True):
+                sign = 1 if upright else -1
+                self._row(Affine(((turn, sign),)), int(upright), use)
         self._row(Affine(tuple((v, 1) for v in switches)), 1)
 
     def order(self, at: Sequence[tuple[Affine, Affine]]) -> None:
@@ -143,7 +160,7 @@ class _Rows:
                 self._row(later[side].minus(earlier[side]), 0)
         for k, *_ in branches(board):
             if board.symmetry == "book":
-                self._row(Affine(((2 * k, -2),)), -board.size[0])
+                self._row(Affine(((2 * k, -2),)).minus(reach(board, k)[0]), -board.size[0])
             else:
                 self._row(at[k][1].minus(at[k][0]), 0)
 

@@ -1,13 +1,13 @@
-"""Which tips to place anew so that a smaller grid can be hoped for.
+"""The neighbourhoods of the search: which tips to place anew on a smaller grid.
 
-While the others keep the way in which they lie from each other, they still need as many cells as
-their longest chain is long, tip after tip along one direction. So tips are set free around
-one of them, and then from every chain that is too long, until none is.
+The tips that stay keep the direction in which they lie from each other, so they need as many
+cells as their longest chain: a critical path, tip after tip in one direction. So tips are freed
+around one of them, and then from every chain that is too long, until none is.
 """
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
@@ -19,6 +19,10 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from packer.grid.board import Board, GridPoint, Pair
+
+
+DISTANCE_FACTORS: Final = (0.5, 1.5)
+"""Random factors of the distances from the middle lie between these."""
 
 
 def set_free(
@@ -33,12 +37,14 @@ def set_free(
     places
         A filling of a board that is no smaller.
     rng
-        Chooses the middle, and shakes what counts as near.
+        Chooses the middle, and randomises the distances from it.
     about
         Tips, or pairs of twins, to free around the middle; more where chains are too long.
     """
     at = np.array(places)
-    away = np.abs(at - at[rng.integers(board.n)]).max(axis=1) * rng.uniform(0.5, 1.5, board.n)
+    away = np.abs(at - at[rng.integers(board.n)]).max(axis=1) * rng.uniform(
+        *DISTANCE_FACTORS, board.n
+    )
     away = np.minimum(away, away[board.mirror])
     free = np.zeros(board.n, dtype=bool)
     for tip in np.argsort(away, kind="stable")[: 2 * about].tolist():
@@ -59,10 +65,10 @@ def set_free(
 def orders(board: Board, places: Sequence[GridPoint]) -> NDArray[np.bool_]:
     """Return (2, n, n) whether a tip is kept left of, and below another one."""
     x, y = np.array(places).T
-    right = x[None, :] - x[:, None] - board.blunt[:, None]
-    up = y[None, :] - y[:, None]
-    sideways = np.maximum(right, right.T) >= np.abs(up)
-    return np.array([sideways & (right > right.T), ~sideways & (up > 0)])
+    right = x[None, :] - x[:, None] - board.extent[:, None, 0]
+    up = y[None, :] - y[:, None] - board.extent[:, None, 1]
+    sideways = np.maximum(right, right.T) >= np.maximum(up, up.T)
+    return np.array([sideways & (right > right.T), ~sideways & (up > up.T)])
 
 
 def too_long(

@@ -1,4 +1,4 @@
-"""Pack a figure on the least grid of whole cells: the recipe, step by step."""
+"""Pack a figure on the least grid of whole cells."""
 
 from __future__ import annotations
 
@@ -8,9 +8,10 @@ from typing import TYPE_CHECKING, Final
 
 from packer.errors import OptionError, SearchError
 from packer.grid import cp_sat
-from packer.grid.board import board_of
+from packer.grid.board import board_of, middles
 from packer.grid.contours import best_root
 from packer.grid.grid_packing import GridBound, GridPacking
+from packer.grid.grid_params import DEFAULT, GridSearchParams
 from packer.grid.grid_problem import GridRequest, pose_on_grid
 from packer.grid.laid_grid import laid_grid
 from packer.grid.neighbourhood_search import GridProgress, NeighbourhoodSearch
@@ -29,23 +30,7 @@ if TYPE_CHECKING:
 __all__ = ["EFFORT", "GridProgress", "pack_grid"]
 
 EFFORT: Final = 30.0
-"""Deterministic seconds of a search by default: unsymmetric figures of 22 flaps are then mostly
-proven, mirrored ones of 34."""
-
-PROVEN_UP_TO: Final = 24
-"""Tips, twins as one, up to which search asks for proofs in earnest: of larger random figures none
-was proven in 60 s."""
-
-PATIENCE: Final = 0.25
-"""Questions without a smaller grid after which the exact search has its turn, for each tip, twins
-as one. Six mirrored figures of 30 and 34 flaps and three random ones of 16 and 22 were proven in
-CPU 41 s altogether, 45 s with 0.15, 63 s with 1."""
-
-JOINING: Final = 0.1
-"""Share of the effort that is spent again on each grid to join rivers there."""
-
-MORE_FOR_WHOLE_RIVERS: Final = 1.15
-"""How much larger a grid may become so that rivers are whole; beyond, the split is told."""
+"""Deterministic seconds of a search by default."""
 
 
 def pack_grid(
@@ -57,6 +42,7 @@ def pack_grid(
     whole_rivers: bool | None = None,
     lengthen: float | None = None,
     options: SearchOptions | None = None,
+    params: GridSearchParams = DEFAULT,
 ) -> GridPacking:
     """Pack a figure on the least grid.
 
@@ -78,6 +64,8 @@ def pack_grid(
         Seed and limits; `EFFORT` deterministic seconds by default, the same everywhere and about a
         CPU second each. The exact solver works in this process alone. Progress is told by a
         `GridProgress`.
+    params
+        The constants of the search.
 
     Raises
     ------
@@ -101,19 +89,19 @@ def pack_grid(
     larger = problem.figure.whole_rivers if whole_rivers is None else whole_rivers
     effort = options.effort(EFFORT)
     search = NeighbourhoodSearch(
-        on_grid, options.seed, effort, options.deadline(), options.progress
+        on_grid, options.seed, effort, options.deadline(), options.progress, params
     )
     stopped = "effort"
     try:
         _find_least_grid(search, effort)
-        stopped = "proven" if search.done else "time" if search.left > 0 else "effort"
+        stopped = "proven" if search.proven else "time" if search.left > 0 else "effort"
     except KeyboardInterrupt:
         if search.places is None:
             raise
         stopped = "interrupted"
     packing = _packing(search, request.cells is not None, stopped)
     if cp_sat.available() and stopped in {"proven", "effort"}:
-        most = MORE_FOR_WHOLE_RIVERS if larger else 1.0
+        most = params.larger_for_whole_rivers if larger else 1.0
         packing = _with_whole_rivers(search, packing, effort, most)
     packing = _from_best_root(packing)
     return laid_grid(packing if lengthen is None else lengthened(packing, lengthen))
@@ -130,16 +118,17 @@ def _usable(options: SearchOptions | None) -> SearchOptions:
 
 
 def _find_least_grid(search: NeighbourhoodSearch, effort: float) -> None:
-    """Look for the least grid: cheap bounds, a quick filling, then search and proof in rounds.
+    """Look for the least grid: cheap bounds, a greedy filling, then search and proof in rounds.
 
-    Nobody knows beforehand how much a figure needs of either: each round places tips anew until
-    nothing is gained for a while, and asks for a proof with more patience than the one before.
+    How much effort a figure needs for search and for proof is not known beforehand, so that the
+    two alternate, and the effort granted to a proof doubles from round to round.
     """
-    search.count()
+    params = search.params
+    search.bound_by_counting()
     _check_not_all_refuted(search)
     if not search.grid.monotone or len(search.grid.sizes) == 1:
         search.fill()
-        search.climb(effort)
+        search.raise_bound(effort)
         _check_not_all_refuted(search)
     else:
         search.fill()
@@ -149,15 +138,15 @@ def _find_least_grid(search: NeighbourhoodSearch, effort: float) -> None:
         )
     tips = len(leaders(search.grid.board(0)))
     for k in itertools.count():
-        if search.done or search.over:
+        if search.proven or search.over:
             break
-        if tips > PROVEN_UP_TO:
+        if tips > params.proofs_up_to:
             search.improve(tips)
         else:
-            search.improve(max(1, round(PATIENCE * tips)))
-            search.descend(16.0 * 2**k)
-            search.climb_by_parts(0.25)
-    search.note("done")
+            search.improve(max(1, round(params.patience * tips)))
+            search.decrease(params.exact_effort * 2**k)
+            search.raise_bound_by_subsets()
+    search.report("done")
 
 
 def _check_not_all_refuted(search: NeighbourhoodSearch) -> None:
@@ -182,18 +171,24 @@ def _packing(search: NeighbourhoodSearch, asked: bool, stopped: str) -> GridPack
     grid, k, places = search.grid, search.upper, search.places
     assert k is not None
     assert places is not None
-    board = grid.board(k)
-    blunt = board.blunt.tolist()
-    places = left_twins_left(board, places)
+    board = grid.board(k).turned(search.upright)
+    sorted_out = left_twins_left(board, places)
+    upright = tuple(
+        bool(board.upright[own if here == there else other])
+        for own, (other, here, there) in enumerate(
+            zip(board.mirror.tolist(), places, sorted_out, strict=True)
+        )
+    )
     bound = None if asked else GridBound(grid.sizes[search.lower], search.rule)
     return GridPacking(
         grid.problem,
         grid.rounding.unit,
         grid.rounding.lengths,
         grid.sizes[k],
-        tuple((x + wide / 2, float(y)) for (x, y), wide in zip(places, blunt, strict=True)),
+        middles(board.turned(upright), sorted_out),
+        upright=upright if board.widths.any() else (),
         bound=bound,
-        search=SearchRecord(search.seed, search.asked, 1, search.deadline.elapsed, stopped),
+        search=SearchRecord(search.seed, search.questions, 1, search.deadline.elapsed, stopped),
     )
 
 
@@ -215,12 +210,12 @@ def _with_whole_rivers(
         size = search.grid.sizes[k]
         if max(size) > most * max(packing.cells) or search.deadline.over:
             break
-        search.note(f"joining rivers on {size[0]} x {size[1]}")
+        search.report(f"joining rivers on {size[0]} x {size[1]}")
         board = board_of(packing.problem, packing.rounded, size)
         try:
             answer = cp_sat.decide(
                 board,
-                JOINING * effort,
+                search.params.joining * effort,
                 packing.search.seed,
                 deadline=search.deadline,
                 touching=joints,
@@ -228,9 +223,7 @@ def _with_whole_rivers(
         except KeyboardInterrupt:
             return packing.with_record(stopped="interrupted")
         if answer.places is not None:
-            tips = tuple(
-                (x + wide / 2, float(y))
-                for (x, y), wide in zip(answer.places, board.blunt.tolist(), strict=True)
-            )
-            return replace(packing, cells=size, tips=tips)
+            upright = answer.upright if board.widths.any() else ()
+            tips = middles(board.turned(answer.upright), answer.places)
+            return replace(packing, cells=size, tips=tips, upright=upright)
     return packing

@@ -1,13 +1,16 @@
-"""The rules of a board as linear inequalities in whole numbers, whatever solver reads them.
+"""The rules of a board as linear inequalities in whole numbers, for either exact solver.
 
 Every tip has two variables, its column and its row; a twin's are written in those of its left
-twin, and a tip on the mirror line has its column given. A pair is apart in one of four ways.
+twin, and a tip on the mirror line has its column given. The line of a wide tip has a third one, 1
+where it stands upright. A pair is apart in one of four ways.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
+
+from packer.grid.board import extents
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -43,6 +46,10 @@ class Affine:
         """Return the expression with a number added."""
         return Affine(self.terms, self.constant + number)
 
+    def halved(self) -> Affine:
+        """Return half of an expression whose numbers are all even."""
+        return Affine(tuple((v, c // 2) for v, c in self.terms), self.constant // 2)
+
     def value(self, variables: Sequence[int]) -> int:
         """Return what the expression is for given variables."""
         return sum(factor * variables[v] for v, factor in self.terms) + self.constant
@@ -53,9 +60,35 @@ def leaders(board: Board) -> list[int]:
     return [k for k in range(board.n) if board.mirror[k] >= k]
 
 
+def reach(board: Board, tip: int) -> tuple[Affine, Affine]:
+    """Return how many cells a tip takes along x and y; variable 2 n + k turns the line of tip k."""
+    lying, standing = extents(board, tip, upright=False), extents(board, tip, upright=True)
+    if not any(board.turns[tip]):
+        standing = lying
+    lead = min(tip, int(board.mirror[tip]))
+    if board.symmetry == "diagonal" and lead < tip:
+        lying, standing = standing, lying
+    across, up = (
+        Affine(((2 * board.n + lead, b - a),) if a != b else (), a)
+        for a, b in zip(lying, standing, strict=True)
+    )
+    return across, up
+
+
+def turns_of(board: Board, variables: Sequence[int]) -> tuple[bool, ...]:
+    """Return which tips' lines stand upright, for given variables."""
+    crosswise = board.symmetry == "diagonal"
+    return tuple(
+        bool(variables[2 * board.n + min(k, int(board.mirror[k]))])
+        != (crosswise and board.mirror[k] < k)
+        and any(board.turns[k])
+        for k in range(board.n)
+    )
+
+
 def coordinates(board: Board) -> list[tuple[Affine, Affine]]:
     """Return column and row of every tip; variable 2 k is the column of tip k, 2 k + 1 its row."""
-    found = []
+    positions = []
     for k in range(board.n):
         lead = min(k, int(board.mirror[k]))
         x, y = Affine(((2 * lead, 1),)), Affine(((2 * lead + 1, 1),))
@@ -66,44 +99,47 @@ def coordinates(board: Board) -> list[tuple[Affine, Affine]]:
                 x, y = y, x
         elif board.symmetry == "book":
             if board.mirror[k] == k:
-                x = Affine((), (board.size[0] - int(board.blunt[k])) // 2)
+                x = Affine((), board.size[0]).minus(reach(board, k)[0]).halved()
             elif lead < k:
-                x = Affine(((2 * lead, -1),), board.size[0])
-        found.append((x, y))
-    return found
+                x = Affine(((2 * lead, -1),), board.size[0]).minus(reach(board, k)[0])
+        positions.append((x, y))
+    return positions
 
 
 def gaps(board: Board, at: Sequence[tuple[Affine, Affine]], pair: Pair) -> tuple[Affine, ...]:
     """Return how far the second tip of a pair lies left, right, below and above the first."""
     (x, y), (u, v) = at[pair[0]], at[pair[1]]
+    (a, b), (c, d) = reach(board, pair[0]), reach(board, pair[1])
     return (
-        x.minus(u).plus(-int(board.blunt[pair[1]])),
-        u.minus(x).plus(-int(board.blunt[pair[0]])),
-        y.minus(v),
-        v.minus(y),
+        x.minus(u).minus(c),
+        u.minus(x).minus(a),
+        y.minus(v).minus(d),
+        v.minus(y).minus(b),
     )
 
 
-def open_ways(found: Sequence[Affine], need: int) -> dict[int, Affine]:
-    """Return the ways in which a pair can be apart: not those that are a constant too small.
+def open_ways(gap: Sequence[Affine], need: int) -> dict[int, Affine]:
+    """Return the directions in which a pair can be apart: not those whose gap is fixed too small.
 
-    Of ways that say the same only one is kept, as for twins in a diagonal mirror line.
+    Of equal gaps only one is kept, as for twins in a diagonal mirror line.
     """
     kept: dict[int, Affine] = {}
-    for way, gap in enumerate(found):
-        if (gap.terms or gap.constant >= need) and gap not in kept.values():
-            kept[way] = gap
+    for way, width in enumerate(gap):
+        if (width.terms or width.constant >= need) and width not in kept.values():
+            kept[way] = width
     return kept
 
 
 def ways_taken(board: Board, places: Sequence[GridPoint]) -> dict[Pair, int]:
     """Return for every pair the way in which the two are farthest apart."""
-    found = {}
+    directions = {}
+    extent = board.extent.tolist()
     for i, j in board.pairs:
         (x, y), (u, v) = places[i], places[j]
-        room = (x - u - int(board.blunt[j]), u - x - int(board.blunt[i]), y - v, v - y)
-        found[i, j] = max(WAYS, key=lambda way: room[way])
-    return found
+        (a, b), (c, d) = extent[i], extent[j]
+        width = (x - u - c, u - x - a, y - v - d, v - y - b)
+        directions[i, j] = max(WAYS, key=lambda way: width[way])
+    return directions
 
 
 def branches(board: Board) -> list[list[int]]:
@@ -111,7 +147,7 @@ def branches(board: Board) -> list[list[int]]:
 
     Two twins belong to one branch exactly when one is not as near to the other as to its image.
     """
-    found: list[list[int]] = []
+    groups: list[list[int]] = []
     seen: set[int] = set()
     for i in leaders(board):
         if board.mirror[i] == i or i in seen:
@@ -120,16 +156,17 @@ def branches(board: Board) -> list[list[int]]:
         branch = [i, *(j for j in range(board.n) if near[j] and j != i)]
         seen.update(branch)
         if board.free[branch].all():
-            found.append(branch)
-    return found
+            groups.append(branch)
+    return groups
 
 
 def left_twins_left(board: Board, places: Sequence[GridPoint]) -> tuple[GridPoint, ...]:
     """Return places with the sides of each branch such that its first left twin lies left."""
-    found = list(places)
+    swapped = list(places)
     for branch in branches(board):
         x, y = places[branch[0]]
-        if x > y if board.symmetry == "diagonal" else 2 * x > board.size[0]:
+        wide = int(board.extent[branch[0], 0])
+        if x > y if board.symmetry == "diagonal" else 2 * x + wide > board.size[0]:
             for tip in branch:
-                found[tip] = places[int(board.mirror[tip])]
-    return tuple(found)
+                swapped[tip] = places[int(board.mirror[tip])]
+    return tuple(swapped)

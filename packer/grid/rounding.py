@@ -12,8 +12,8 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from packer.errors import OptionError
-from packer.model.figure import MOST_CELLS
+from packer.errors import FigureError, OptionError
+from packer.model.parts import MOST_CELLS
 from packer.units import HOLDS
 
 if TYPE_CHECKING:
@@ -23,8 +23,8 @@ if TYPE_CHECKING:
 
 WORST_SHOWN: Final = 0.5
 LEAST_SHOWN: Final = 0.02
-"""Errors between which a choice of grids is offered: beyond, a limb is another limb, or nobody
-sees the difference."""
+"""Errors between which a choice of grids is offered: above, a limb has other proportions; below,
+nobody sees the difference."""
 
 
 @dataclass(frozen=True)
@@ -64,7 +64,7 @@ def rounded(tree: Tree, unit: float) -> Rounding:
             f"{MOST_CELLS} is the most; write {longest / MOST_CELLS:.3g} or more",
             "unit",
         )
-    lengths = _set(whole(tree.lengths / unit), tree)
+    lengths = _set(whole(tree.lengths / unit, least_cells(tree)), tree)
     asked = tree.lengths / unit
     return Rounding(float(unit), tuple(lengths.tolist()), _error(asked, lengths, _open(tree)))
 
@@ -84,15 +84,20 @@ def _set(lengths: NDArray[np.intp], tree: Tree) -> NDArray[np.intp]:
     return found
 
 
-def whole(lengths: NDArray[np.float64]) -> NDArray[np.intp]:
-    """Round each length to the whole number nearest as a ratio, at least 1.
+def least_cells(tree: Tree) -> NDArray[np.intp]:
+    """Return the cells that each edge takes at least: one, and two for each pleat."""
+    return 1 + 2 * np.array(tree.pleats or (0,) * len(tree.names), dtype=np.intp)
+
+
+def whole(lengths: NDArray[np.float64], least: NDArray[np.intp] | int = 1) -> NDArray[np.intp]:
+    """Round each length to the whole number nearest as a ratio, and no less than the least.
 
     Between k and k + 1 the balance is their geometric mean, sqrt(k (k + 1)).
     """
     low = np.maximum(np.floor(lengths * (1 + HOLDS)), 1)
     up = lengths > np.sqrt(low * (low + 1))
-    found: NDArray[np.intp] = (low + up).astype(np.intp)
-    return found
+    nearest: NDArray[np.intp] = np.maximum(low + up, least).astype(np.intp)
+    return nearest
 
 
 def _error(
@@ -108,6 +113,11 @@ def roundings(tree: Tree) -> tuple[Rounding, ...]:
     -------
     tuple of Rounding
         From the coarsest to the finest, each with a smaller error than all before.
+
+    Raises
+    ------
+    FigureError
+        Where the shortest part is so short that even a grid beyond folding shows it as none.
     """
     front: list[Rounding] = []
     for rounding in all_roundings(tree):
@@ -126,12 +136,25 @@ def all_roundings(tree: Tree) -> list[Rounding]:
     breaks = np.unique((np.sqrt(k * (k + 1.0))[:, None] / lengths[None, :]).ravel())
     breaks = breaks[breaks < finest]
     middles = np.sqrt(np.append(breaks[0] / 2, breaks) * np.append(breaks, finest))
-    found = sorted({_settled(tree, scale) for scale in middles.tolist()})
-    return [
+    settled = sorted({_settled(tree, scale) for scale in middles.tolist()})
+    found = [
         Rounding(1 / scale, cells, error)
-        for scale, error, cells in found
+        for scale, error, cells in settled
         if scale <= finest * (1 + HOLDS)
     ]
+    if not found:
+        shortest = float(tree.distances.max()) / (2 * MOST_CELLS)
+        raise FigureError(
+            f"{float(lengths.min()):g} is far below the cell of a grid of {MOST_CELLS} along the "
+            f"longest path; write {shortest:.3g} or more, or give the cell with --unit",
+            f"{_entry(tree, int(lengths.argmin()))}.length",
+        )
+    return found
+
+
+def _entry(tree: Tree, edge: int) -> str:
+    """Return the line of the figure that an edge stands in."""
+    return f"{'flaps' if edge < tree.n_tips else 'rivers'}.{tree.written[edge]}"
 
 
 def _settled(tree: Tree, scale: float) -> tuple[float, float, tuple[int, ...]]:
@@ -141,11 +164,11 @@ def _settled(tree: Tree, scale: float) -> tuple[float, float, tuple[int, ...]]:
     falls each time, until both fit each other.
     """
     lengths, counted = tree.lengths, _open(tree)
-    cells = _set(whole(lengths * scale), tree)
+    cells = _set(whole(lengths * scale, least_cells(tree)), tree)
     while True:
         ratio = (cells / lengths)[counted]
         scale = float(f"{np.sqrt(ratio.min() * ratio.max()):.12g}")
-        again = _set(whole(lengths * scale), tree)
+        again = _set(whole(lengths * scale, least_cells(tree)), tree)
         if (again == cells).all():
             return scale, _error(lengths * scale, cells, counted), tuple(cells.tolist())
         cells = again

@@ -1,4 +1,4 @@
-"""What to do with slack: longer flaps, and rivers joined into single bands."""
+"""The use of slack on a grid: longer flaps, and rivers joined into single bands."""
 
 from __future__ import annotations
 
@@ -56,7 +56,9 @@ def lengthened(packing: GridPacking, most: float) -> GridPacking:
         longer = list(lengths)
         for twin in {flap, int(mirror[flap])}:
             longer[twin] += 1
-        if board_of(packing.problem, longer, packing.cells).violations(packing.places):
+        if board_of(packing.problem, longer, packing.cells, packing.upright).violations(
+            packing.places
+        ):
             stuck.add(flap)
         else:
             lengths = longer

@@ -1,9 +1,9 @@
 """Flexible lengths as variables: each may stray by its flex, the total of them is held.
 
 The sheet length of edge e is ``m l_e + w_e`` with ``|w_e| <= flex_e m l_e`` and the w of all
-flexible edges summing to zero, so that nothing is won by shrinking everything. Twins keep one
-length. The sum is solved for the last length, which leaves one variable fewer than there are
-lengths to change, and none where only one may change.
+flexible edges summing to zero, since otherwise all would shrink. Twins keep one length. The sum is
+solved for the last length, which leaves one variable fewer than there are flexible lengths, and
+none where only one is flexible.
 """
 
 from __future__ import annotations

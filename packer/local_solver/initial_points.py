@@ -1,14 +1,14 @@
-"""Starts: where the tips are put before the first ascent.
+"""Initial points: where the tips are put before the first local solve.
 
-A start that keeps the limbs of the tree together is the largest lever of the whole search: mean
-scale over 60 starts rose from .0940 to .1306 on a 22-flap lizard, from .0513 to .0657 on a random
-tree of 40 flaps.
+Points that keep the limbs of the tree together matter more than anything else in the search: the
+mean scale of the optima they lead to is a quarter to a third above that from uniform points.
+`python -m tests.benchmarks.search scale` compares both with another solver.
 """
 
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
@@ -22,13 +22,29 @@ if TYPE_CHECKING:
 
 Box = tuple[float, float, float, float]
 
+UNIFORM_SHARE: Final = 0.5
+"""Of the starts of figures whose flaps all hang on one joint; the others are lattices."""
+PROJECTED_SHARE: Final = 0.1
+"""Of the starts of other figures; the others follow the tree by slicing."""
+LATTICE_NOISE: Final = 0.05
+"""Standard deviation of points about their lattice, as a share of the diagonal of one tip's share."""
+FLATTENED: Final = 0.3
+"""Weight of the smallest dimension of the embedding, against 1 for the largest, in a projection."""
+PROJECTION_MARGIN: Final = 0.05
+PROJECTION_NOISE: Final = 0.02
+"""Share of the sheet left free on every side of a projection, and its noise."""
+CELL_MARGIN: Final = 0.3
+"""Share of a cell on every side in which no tip is put."""
+LEAST_SPAN: Final = 1e-12
+"""Extent below which points are not stretched over the sheet. None of these shares was varied."""
+
 
 def fresh_points(problem: Problem, rng: np.random.Generator) -> NDArray[np.float64]:
     """Return (tips, 2) points for a new start, by one of the ways below."""
     if not problem.tree.rivers:
-        way = uniform_points if rng.random() < 0.5 else lattice_points
+        way = uniform_points if rng.random() < UNIFORM_SHARE else lattice_points
         return way(problem, rng)
-    if rng.random() < 0.1:
+    if rng.random() < PROJECTED_SHARE:
         return projected_points(problem, rng)
     return sliced_points(problem, rng)
 
@@ -44,9 +60,7 @@ def lattice_points(problem: Problem, rng: np.random.Generator) -> NDArray[np.flo
 
     Many of the best known packings of more than 50 equal circles in a square are such a lattice
     with faults (P. G. Szabo et al., New Approaches to Circle Packing in a Square, Springer 2007).
-    Of 80 equal flaps the best known packing came after 0.5 s with these starts, and not within
-    30 s from uniform ones alone. Of 1940 climbs from lattices at any angle 3 led to the best known
-    packing of 76, of 1568 from lattices along the sides none; of 84 6 of 1692, and none of 1400.
+    The lattice is turned by any angle, which finds more of them than one along the sides.
     """
     sheet, n = problem.sheet, problem.tree.n_tips
     size = np.array([sheet.width, sheet.height])
@@ -58,12 +72,12 @@ def lattice_points(problem: Problem, rng: np.random.Generator) -> NDArray[np.flo
     lattice = np.column_stack([(i + j / 2).ravel(), (j * math.sqrt(3) / 2).ravel()])
     lattice = (lattice + rng.random(2)) @ np.array([[c, s], [-s, c]])
     inner = np.argsort(np.abs(lattice / size).max(axis=1), kind="stable")[:places]
-    found: NDArray[np.float64] = lattice[inner]
-    low, high = found.min(axis=0), found.max(axis=0)
-    found = (found - low) / np.maximum(high - low, 1e-12) * size
-    found = found[rng.permutation(places)[:n]]
-    found += 0.05 * sheet.diagonal / math.sqrt(n) * rng.standard_normal((n, 2))
-    return found
+    points: NDArray[np.float64] = lattice[inner]
+    low, high = points.min(axis=0), points.max(axis=0)
+    points = (points - low) / np.maximum(high - low, LEAST_SPAN) * size
+    points = points[rng.permutation(places)[:n]]
+    points += LATTICE_NOISE * sheet.diagonal / math.sqrt(n) * rng.standard_normal((n, 2))
+    return points
 
 
 def projected_points(problem: Problem, rng: np.random.Generator) -> NDArray[np.float64]:
@@ -77,10 +91,11 @@ def projected_points(problem: Problem, rng: np.random.Generator) -> NDArray[np.f
     centre = np.eye(n) - 1.0 / n
     values, vectors = np.linalg.eigh(-0.5 * centre @ d @ centre)
     spread = vectors * np.sqrt(np.maximum(values, 0.0))
-    flat = spread @ (rng.standard_normal((n, 2)) * np.linspace(0.3, 1.0, n)[:, None])
+    flat = spread @ (rng.standard_normal((n, 2)) * np.linspace(FLATTENED, 1.0, n)[:, None])
     flat -= flat.min(axis=0)
-    flat /= np.maximum(flat.max(axis=0), 1e-12)
-    flat = 0.05 + 0.9 * flat + 0.02 * rng.standard_normal((n, 2))
+    flat /= np.maximum(flat.max(axis=0), LEAST_SPAN)
+    flat = PROJECTION_MARGIN + (1 - 2 * PROJECTION_MARGIN) * flat
+    flat += PROJECTION_NOISE * rng.standard_normal((n, 2))
     return onto_sheet(problem, np.clip(flat, 0.0, 1.0))
 
 
@@ -100,7 +115,7 @@ def sliced_points(problem: Problem, rng: np.random.Generator) -> NDArray[np.floa
         if len(nodes) == 1:
             node = nodes[0]
             if node < tree.n_tips:
-                at = 0.3 + 0.4 * rng.random(2)
+                at = CELL_MARGIN + (1 - 2 * CELL_MARGIN) * rng.random(2)
                 out[node] = (
                     box[0] + at[0] * (box[2] - box[0]),
                     box[1] + at[1] * (box[3] - box[1]),

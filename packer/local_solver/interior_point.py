@@ -6,25 +6,34 @@ region or a line search on feasibility, and the slacks are recomputed from the t
 steps are those of the textbooks on primal-dual methods (S. J. Wright, Primal-Dual Interior-Point
 Methods, SIAM 1997), with a fixed centring and no predictor.
 
-The steps are in `packer.local_solver.newton_steps`, their linear systems in `packer.local_solver.normal_equations`.
+The steps are in `packer.local_solver.newton_steps`, their linear systems in
+`packer.local_solver.normal_equations`.
 """
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from packer.local_solver.newton_steps import InteriorPointResult, NewtonIterates
+from packer.local_solver.newton_steps import InteriorPointResult, NewtonSteps
+from packer.local_solver.params import (
+    COLD,
+    POLISHING,
+    InitialIterate,
+    InteriorPointParams,
+    Termination,
+)
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
     from numpy.typing import NDArray
 
     from packer.local_solver.nonlinear_program import NonlinearProgram
 
     Floats = NDArray[np.float64]
+
+USUAL: Final = Termination()
+LAST_DIGITS: Final = Termination(tolerance=1e-13)
 
 
 def maximise(
@@ -32,22 +41,21 @@ def maximise(
     z: Floats,
     change: Floats | None = None,
     *,
-    share: float = 0.7,
-    warmth: float = 1.0,
-    beat: float = -np.inf,
-    tolerance: float = 1e-10,
+    initial: InitialIterate = COLD,
+    termination: Termination = USUAL,
+    params: InteriorPointParams | None = None,
 ) -> InteriorPointResult:
-    """Climb to a local optimum of a program; see `maximise_batch`."""
+    """Solve a program from one start point; see `maximise_batch`."""
     start = np.zeros(program.n_w) if change is None else change
-    return maximise_batch(
+    (result,) = maximise_batch(
         program,
         z[None],
         start[None],
-        share=share,
-        warmth=warmth,
-        beat=beat,
-        tolerance=tolerance,
-    )[0]
+        initial=initial,
+        termination=termination,
+        params=params,
+    )
+    return result
 
 
 def maximise_batch(
@@ -55,13 +63,11 @@ def maximise_batch(
     z: Floats,
     change: Floats,
     *,
-    share: float = 0.7,
-    warmth: float = 1.0,
-    beat: float = -np.inf,
-    known: Sequence[float] = (),
-    tolerance: float = 1e-10,
+    initial: InitialIterate = COLD,
+    termination: Termination = USUAL,
+    params: InteriorPointParams | None = None,
 ) -> list[InteriorPointResult]:
-    """Climb to local optima of a program, from several starts at once.
+    """Find a local optimum of a program from each of several start points, all at once.
 
     Parameters
     ----------
@@ -69,31 +75,31 @@ def maximise_batch(
         What to maximise.
     z, change
         (starts, z), (starts, w) coordinates, and changes of length within their flex.
-    share
-        Share of each start's own scale at which m begins.
-    warmth
-        Factor on the first barrier parameter; below one near an optimum.
-    beat
-        Give up where the gap says that this scale is out of reach (a heuristic: the problem is
-        not concave).
-    known
-        Scales of optima that are not to be reached again.
-    tolerance
-        End at a gap below this share of the scale.
+    initial
+        First scale and barrier parameter.
+    termination
+        When a solve ends.
+    params
+        Parameters of the method.
+
+    Returns
+    -------
+    list of InteriorPointResult
+        One for each start point, in their order.
     """
     if not program.n_z + program.n_w:
         return [
             InteriorPointResult(a, b, program.scale(a, b), 0.0, 0)
             for a, b in zip(z, change, strict=True)
         ]
-    return NewtonIterates(program, z, change, share, warmth).run(
-        beat, np.array(known), tolerance
-    )
+    steps = NewtonSteps(program, params or InteriorPointParams())
+    return steps.run(steps.first(z, change, initial), termination)
 
 
 def polish(program: NonlinearProgram, z: Floats, change: Floats) -> InteriorPointResult:
-    """Climb from next to a local optimum to the last digits."""
-    near = maximise(program, z, change, share=0.99, warmth=0.01, tolerance=1e-13)
-    if near.scale >= program.scale(z, change):
+    """Solve from next to a local optimum to the last digits; the scale does not fall."""
+    near = maximise(program, z, change, initial=POLISHING, termination=LAST_DIGITS)
+    scale = program.scale(z, change)
+    if near.scale >= scale:
         return near
-    return InteriorPointResult(z, change, program.scale(z, change), near.gap, near.steps)
+    return InteriorPointResult(z, change, scale, near.gap, near.steps)

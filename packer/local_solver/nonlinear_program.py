@@ -10,8 +10,8 @@ they are given as changes of length, ``w / m``, in the figure's unit.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import TYPE_CHECKING, TypeVar
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any, NamedTuple, TypeVar
 
 import numpy as np
 
@@ -28,6 +28,21 @@ T = TypeVar("T")
 
 RangeChoice = tuple[int, ...]
 """For each tip, which of its ranges it lies in; twins under a symmetry choose the same."""
+
+
+class MirrorLine(NamedTuple):
+    """What a program of symmetric packings of equal flaps is made for, in place of a choice.
+
+    Attributes
+    ----------
+    line
+        0 for a line through the middles of two sides, 1 for a diagonal.
+    on_line
+        How many tips lie on it.
+    """
+
+    line: int
+    on_line: int
 
 
 @dataclass(frozen=True, eq=False)
@@ -54,10 +69,12 @@ class NonlinearProgram:
         m >= 0``: discs that stay on the sheet and the ends of each flex.
     row_offset
         (rows,)
+    derived
+        What was computed from the program once and is kept with it; see `kept_with`.
     """
 
     problem: Problem
-    choice: RangeChoice
+    choice: RangeChoice | MirrorLine
     sign: NDArray[np.float64]
     index: NDArray[np.intp]
     offset: NDArray[np.float64]
@@ -71,6 +88,7 @@ class NonlinearProgram:
     rows: NDArray[np.float64]
     row_offset: NDArray[np.float64]
     row_scale: NDArray[np.float64]
+    derived: dict[object, Any] = field(default_factory=dict, init=False, repr=False)
 
     @property
     def n_z(self) -> int:
@@ -130,16 +148,16 @@ class NonlinearProgram:
         p = self.sign * z[self.index] + self.offset
         gap = p[:, self.first] - p[:, self.second]
         asked = self.distance - self.bend @ change if self.n_w else self.distance
-        found: NDArray[np.float64] = np.sqrt(gap[0] * gap[0] + gap[1] * gap[1]) - scale * asked
-        return found
+        slack: NDArray[np.float64] = np.sqrt(gap[0] * gap[0] + gap[1] * gap[1]) - scale * asked
+        return slack
 
 
 def kept_with(program: NonlinearProgram, make: Callable[[NonlinearProgram], T]) -> T:
-    """Return what a function makes of a program; it is made once and lives as long."""
-    made: dict[object, T] = program.__dict__.setdefault("_made", {})
-    if make not in made:
-        made[make] = make(program)
-    return made[make]
+    """Return what a function computes from a program: computed once and kept as long as it."""
+    if make not in program.derived:
+        program.derived[make] = make(program)
+    made: T = program.derived[make]
+    return made
 
 
 def compile_program(problem: Problem, choice: RangeChoice) -> NonlinearProgram:

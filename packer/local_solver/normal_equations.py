@@ -1,14 +1,14 @@
-"""The normal equations of one interior-point step: assembled by counting, solved by Cholesky.
+"""The normal equations of one interior-point step: assembled by `bincount`, solved by Cholesky.
 
 Unknown is the step in (z, w, m). With slack gradients a_r, stiffness lambda_r / s_r and pull
 t / s_r, the system is ``sum stiff a a^T delta = e_m + sum pull a``. A path touches four
 coordinates and m, so its ten products go straight to their places in the matrix. The systems of
-several climbs are assembled at once (`packer.local_solver.working_set`).
+several solves are assembled at once (`packer.local_solver.working_set`).
 """
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING
 
 import numpy as np
 from scipy.linalg.lapack import dposv
@@ -24,8 +24,6 @@ if TYPE_CHECKING:
     Indices = NDArray[np.intp]
 
 _LEFT, _RIGHT = np.triu_indices(4)
-LEAST_PIVOT: Final = 1e-14
-"""Added to the diagonal, as a share of its largest entry: loose tips leave the matrix singular."""
 
 
 class NormalEquations:
@@ -49,74 +47,88 @@ class NormalEquations:
         self.full = np.hstack([program.rows, program.row_scale[:, None]])
         self.rest = np.concatenate([-program.row_scale, np.zeros(2 * program.n_z)])
 
-    def listed(self, near: NDArray[np.bool_]) -> WorkingSet:
-        """Return the slacks of some climbs, with (climbs, pairs) paths: one a climb at least."""
+    def working_set(self, near: NDArray[np.bool_]) -> WorkingSet:
+        """Return the slacks of some solves with (solves, pairs) paths: at least one for each."""
         program, tips = self.program, self.program.sign.shape[1]
-        climb, pair = np.divmod(np.flatnonzero(near), near.shape[1])
+        solve, pair = np.divmod(np.flatnonzero(near), near.shape[1])
         count = near.sum(axis=1)
         distance = taken(program.distance, pair)
         return WorkingSet(
-            climb,
+            solve,
             np.cumsum(count) - count,
-            taken(program.first, pair) + climb * tips,
-            taken(program.second, pair) + climb * tips,
+            taken(program.first, pair) + solve * tips,
+            taken(program.second, pair) + solve * tips,
             distance,
             program.bend[pair],
             taken(self.sign, pair),
-            taken(self.entry, pair) + climb * self.size,
-            taken(self.place, pair) + climb * self.size**2,
+            taken(self.entry, pair) + solve * self.size,
+            taken(self.place, pair) + solve * self.size**2,
             None if self.double is None else taken(self.double, pair),
-            np.concatenate([climb, np.repeat(np.arange(len(near)), len(self.rest))]),
+            np.concatenate([solve, np.repeat(np.arange(len(near)), len(self.rest))]),
             np.concatenate([distance, np.tile(self.rest, len(near))]),
         )
 
-    def solve(self, listed: WorkingSet, unit: Floats, pull: Floats, stiff: Floats) -> Floats:
-        """Return (climbs, z + w + 1) steps; NaN where the matrix is not positive.
+    def solve(
+        self,
+        working: WorkingSet,
+        unit: Floats,
+        pull: Floats,
+        stiff: Floats,
+        least_pivot: float = 1e-14,
+    ) -> Floats:
+        """Return (solves, z + w + 1) steps; NaN where the matrix is not positive definite.
 
         Parameters
         ----------
-        listed
-            What enters.
+        working
+            The slacks that enter.
         unit
             (2, paths) unit vectors.
         pull, stiff
             (slacks,) as above.
+        least_pivot
+            Added to the diagonal, as a share of its largest entry.
         """
-        matrix, right = self.assemble(listed, unit, listed.paths(pull), listed.paths(stiff))
-        self.add_rest(matrix, right, listed.rest(pull), listed.rest(stiff))
+        matrix, right = self.assemble(working, unit, working.paths(pull), working.paths(stiff))
+        self.add_rest(matrix, right, working.rest(pull), working.rest(stiff))
         delta = np.full_like(right, np.nan)
         for k in range(len(right)):
             diagonal = np.einsum("ii->i", matrix[k])
-            diagonal += LEAST_PIVOT * diagonal.max()
+            diagonal += least_pivot * diagonal.max()
             _, step, failed = dposv(matrix[k].T, right[k], lower=1, overwrite_a=1)
             if not failed:
                 delta[k] = step
         return delta
 
     def assemble(
-        self, listed: WorkingSet, unit: Floats, pull: Floats, stiff: Floats
+        self, working: WorkingSet, unit: Floats, pull: Floats, stiff: Floats
     ) -> tuple[Floats, Floats]:
-        """Return the paths' part of the (climbs, size, size) matrices, upper halves, and right sides."""
-        size, n_z, climbs, d = self.size, self.program.n_z, len(listed.begins), listed.distance
-        g = listed.sign * unit[[0, 1, 0, 1]]
+        """Return the paths' part of the (solves, size, size) matrices, upper halves, and right sides."""
+        size, n_z, solves, d = (
+            self.size,
+            self.program.n_z,
+            len(working.begins),
+            working.distance,
+        )
+        g = working.sign * unit[[0, 1, 0, 1]]
         heavy = stiff * g
         product = heavy[_LEFT] * g[_RIGHT]
-        if listed.double is not None:
-            product *= listed.double
-        cells = climbs * size
-        matrix = _added(listed.place, product, cells * size).reshape(climbs, size, size)
-        column = _added(listed.entry, heavy * d, cells).reshape(climbs, size)
+        if working.double is not None:
+            product *= working.double
+        cells = solves * size
+        matrix = _added(working.place, product, cells * size).reshape(solves, size, size)
+        column = _added(working.entry, heavy * d, cells).reshape(solves, size)
         matrix[:, :n_z, -1] = -column[:, :n_z]
-        matrix[:, -1, -1] = np.add.reduceat(stiff * d * d, listed.begins)
-        right = _added(listed.entry, pull * g, cells).reshape(climbs, size)
-        right[:, -1] = 1.0 - np.add.reduceat(pull * d, listed.begins)
+        matrix[:, -1, -1] = np.add.reduceat(stiff * d * d, working.begins)
+        right = _added(working.entry, pull * g, cells).reshape(solves, size)
+        right[:, -1] = 1.0 - np.add.reduceat(pull * d, working.begins)
         if self.program.n_w:
-            self.add_bends(listed, matrix, right, heavy, pull, stiff)
+            self.add_bends(working, matrix, right, heavy, pull, stiff)
         return matrix, right
 
     def add_bends(
         self,
-        listed: WorkingSet,
+        working: WorkingSet,
         matrix: Floats,
         right: Floats,
         heavy: Floats,
@@ -124,15 +136,15 @@ class NormalEquations:
         stiff: Floats,
     ) -> None:
         """Add the part of the flexible lengths."""
-        n_z, bend, d = self.program.n_z, listed.bend, listed.distance
-        climbs, size, n_w = len(matrix), self.size, bend.shape[1]
+        n_z, bend, d = self.program.n_z, working.bend, working.distance
+        solves, size, n_w = len(matrix), self.size, bend.shape[1]
         weighted = stiff[:, None] * bend
-        cross = np.zeros((climbs * size, n_w))
-        np.add.at(cross, listed.entry, heavy[:, :, None] * bend)
-        matrix[:, :n_z, n_z:-1] = cross.reshape(climbs, size, n_w)[:, :n_z]
-        matrix[:, n_z:-1, -1] = -np.add.reduceat(d[:, None] * weighted, listed.begins)
-        right[:, n_z:-1] = np.add.reduceat(pull[:, None] * bend, listed.begins)
-        parts = np.split(np.arange(len(d)), listed.begins[1:])
+        cross = np.zeros((solves * size, n_w))
+        np.add.at(cross, working.entry, heavy[:, :, None] * bend)
+        matrix[:, :n_z, n_z:-1] = cross.reshape(solves, size, n_w)[:, :n_z]
+        matrix[:, n_z:-1, -1] = -np.add.reduceat(d[:, None] * weighted, working.begins)
+        right[:, n_z:-1] = np.add.reduceat(pull[:, None] * bend, working.begins)
+        parts = np.split(np.arange(len(d)), working.begins[1:])
         for k, part in enumerate(parts):
             matrix[k, n_z:-1, n_z:-1] = bend[part].T @ weighted[part]
 

@@ -1,7 +1,7 @@
-"""Which of its ranges each tip lies in: a choice that follows the points.
+"""Which of its ranges each tip lies in: an assignment that follows proposed points.
 
-A start or a move proposes points anywhere; each tip then takes the range nearest to its point,
-and tips that may only lie on corners or fixed points are matched to points of their own.
+A start or an operator proposes points anywhere; each tip then takes the range nearest to its point,
+and tips that may only lie in corners or on fixed points are matched to different points.
 """
 
 from __future__ import annotations
@@ -19,10 +19,12 @@ if TYPE_CHECKING:
     from packer.model.sheet import Point
 
 NOISE: Final = 0.01
-"""Random share of the sheet's diagonal added to distances, so that ties fall either way."""
+"""Random share of the sheet's diagonal added to distances, which breaks ties; not varied."""
+FORBIDDEN: Final = 1e6
+"""Cost, in diagonals of the sheet, of a point that a tip may not lie on."""
 
 
-def settle(
+def assigned_ranges(
     problem: Problem,
     points: NDArray[np.float64],
     rng: np.random.Generator,
@@ -79,26 +81,25 @@ def _match(
     choice: NDArray[np.int_],
     taken: set[Point],
 ) -> None:
-    """Match tips that may only lie on points to points of their own, nearest in sum."""
-    spots = sorted({box.middle for k in pinned for box in problem.ranges[k]} - taken)
-    column = {spot: c for c, spot in enumerate(spots)}
-    far = 1e6 * problem.sheet.diagonal
-    cost = np.full((len(pinned), len(spots)), far)
+    """Match tips that may only lie on points to different points, at the least sum of distances."""
+    free = sorted({box.middle for k in pinned for box in problem.ranges[k]} - taken)
+    column = {point: c for c, point in enumerate(free)}
+    cost = np.full((len(pinned), len(free)), FORBIDDEN * problem.sheet.diagonal)
     for row, k in enumerate(pinned):
         for option, box in enumerate(problem.ranges[k]):
             if box.middle in column and not _meets_twin(problem, k, box):
                 cost[row, column[box.middle]] = _away(box, points[k]) + blur[row, option]
     for row, col in zip(*linear_sum_assignment(cost), strict=True):
         k = pinned[row]
-        spot = spots[col]
-        taken.add(spot)
+        point = free[col]
+        taken.add(point)
         choice[k] = next(
-            (c for c, box in enumerate(problem.ranges[k]) if box.middle == spot), 0
+            (c for c, box in enumerate(problem.ranges[k]) if box.middle == point), 0
         )
 
 
 def _meets_twin(problem: Problem, tip: int, box: Range) -> bool:
-    """Whether a twin placed on this point would lie on its own mirror image."""
+    """Whether a tip placed on this point would coincide with its twin."""
     if problem.mirror[tip] == tip:
         return False
     here = np.array(box.middle)
@@ -118,8 +119,8 @@ def sample(
     low, high, ranges = problem.boxes
     pick = (rng.random((len(tips), count)) * ranges[tips, None]).astype(np.intp)
     low, high = low[tips[:, None], pick], high[tips[:, None], pick]
-    spots: NDArray[np.float64] = low + (high - low) * rng.random(low.shape)
+    points: NDArray[np.float64] = low + (high - low) * rng.random(low.shape)
     if problem.symmetry == "diagonal":
         on_axis = problem.mirror[tips] == tips
-        spots[on_axis, :, 1] = spots[on_axis, :, 0]
-    return spots
+        points[on_axis, :, 1] = points[on_axis, :, 0]
+    return points

@@ -1,4 +1,4 @@
-"""From proposed points to local optima: ranges chosen, ascents in batches, rivers looked at."""
+"""From proposed points to local optima: ranges assigned, programs solved in batches, rivers counted."""
 
 from __future__ import annotations
 
@@ -8,8 +8,14 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from packer.local_solver.interior_point import maximise_batch
-from packer.local_solver.nonlinear_program import NonlinearProgram, RangeChoice, compile_program
-from packer.local_solver.range_assignment import settle
+from packer.local_solver.nonlinear_program import (
+    MirrorLine,
+    NonlinearProgram,
+    RangeChoice,
+    compile_program,
+)
+from packer.local_solver.params import WARM, InteriorPointParams, Termination
+from packer.local_solver.range_assignment import assigned_ranges
 from packer.model.river_connectivity import river_sides, splits
 from packer.units import SAME_SCALE
 
@@ -20,72 +26,93 @@ if TYPE_CHECKING:
 
     from packer.model.problem import Problem
 
-SHARE: Final = 0.97
-WARMTH: Final = 0.1
-"""Share of its own scale at which a climb begins, and its first barrier parameter, as a share of one
-that keeps clear of all paths.
+    Floats = NDArray[np.float64]
 
-From where springs came to rest, .9 and .3, .97 and .1 had 1488 and 1531 improvements after 3800 moves on
-four figures of 22 to 25 flaps, in 4 % less time; fresh starts on five figures, bare or rested, ended
-at the same scales as with .7 and 1, in a step less.
-"""
 MOST_PROGRAMS: Final = 200
 """Compiled programs kept in memory."""
+MOST_AT_ONCE: Final = 16
+BATCH_PATHS: Final = 25_600
+"""Start points solved at once: so many, or as many as have so many paths between them (over two).
+
+On 12 to 89 flaps a batch takes a fifth to four fifths of the time of single solves; one twice as
+large gains no more. `python -m tests.benchmarks.tune interior_point batch ...` measures it.
+"""
 
 
 @dataclass(frozen=True, eq=False)
 class LocalOptimum:
-    """A local optimum: its choice of ranges, coordinates, changes of length and scale.
+    """Where a local solve ended.
 
-    `splits` counts the strands too many of its rivers where only whole ones are wanted, else 0.
+    Attributes
+    ----------
+    choice
+        The range of each tip.
+    z, change
+        (z,) coordinates, and (w,) changes of length in the figure's unit.
+    scale
+        What they allow.
+    splits
+        How many strands too many its rivers have, counted only where whole rivers are wanted.
     """
 
-    choice: RangeChoice
-    z: NDArray[np.float64]
-    change: NDArray[np.float64]
+    choice: RangeChoice | MirrorLine
+    z: Floats
+    change: Floats
     scale: float
     splits: int = 0
 
 
 @dataclass(frozen=True, eq=False)
 class StartPoint:
-    """Where a climb begins: a choice of ranges and coordinates."""
+    """Where a local solve begins: a choice of ranges and (z,) coordinates."""
 
-    choice: RangeChoice
-    z: NDArray[np.float64]
+    choice: RangeChoice | MirrorLine
+    z: Floats
 
 
 def better(one: LocalOptimum, other: LocalOptimum) -> bool:
-    """Whether a spot has fewer splits, or as many and a greater scale."""
+    """Whether an optimum has fewer split rivers, or as many and a greater scale."""
     if one.splits != other.splits:
         return one.splits < other.splits
     return one.scale > other.scale * (1 + SAME_SCALE)
 
 
-def batch_of(tips: int) -> int:
-    """Return how many moves are tried at once.
-
-    A batch of 16 took .21, .45 and .41 of the time of single ascents on 12, 24 and 40 flaps, one of 8
-    .53 on 60, one of 4 .75 and .80 on 80 and 89; twice as many .18, .43, .40, .53, .72 and .79.
-    """
-    return max(1, min(16, 25_600 // tips**2))
+def batch_size(tips: int) -> int:
+    """Return how many start points of a problem with so many free tips are solved at once."""
+    return max(1, min(MOST_AT_ONCE, BATCH_PATHS // tips**2))
 
 
 class LocalSolver:
-    """Climbs in one problem; keeps its compiled programs by choice of ranges."""
+    """Solves programs of one problem, and keeps those it has compiled, by their choice of ranges.
 
-    def __init__(self, problem: Problem, whole_rivers: bool = False) -> None:
+    Parameters
+    ----------
+    problem
+        What is packed.
+    whole_rivers
+        Whether split rivers are counted.
+    params
+        Of the interior-point method.
+    """
+
+    def __init__(
+        self,
+        problem: Problem,
+        whole_rivers: bool = False,
+        params: InteriorPointParams | None = None,
+    ) -> None:
         self.problem = problem
+        self.params = params or InteriorPointParams()
         self.whole_rivers = whole_rivers
         self.sides = river_sides(problem)
-        self.programs: dict[RangeChoice, NonlinearProgram] = {}
+        self.programs: dict[RangeChoice | MirrorLine, NonlinearProgram] = {}
 
     @property
-    def at_once(self) -> int:
-        """How many climbs are made at once."""
-        return batch_of(len(self.problem.leaders))
+    def batch(self) -> int:
+        """How many start points are solved at once."""
+        return batch_size(len(self.problem.leaders))
 
-    def program(self, choice: RangeChoice) -> NonlinearProgram:
+    def program(self, choice: RangeChoice | MirrorLine) -> NonlinearProgram:
         """Return the program of a choice."""
         if choice not in self.programs:
             if len(self.programs) >= MOST_PROGRAMS:
@@ -94,60 +121,61 @@ class LocalSolver:
         return self.programs[choice]
 
     def by_program(
-        self, start_points: Sequence[StartPoint]
+        self, starts: Sequence[StartPoint]
     ) -> list[tuple[NonlinearProgram, list[int]]]:
-        """Return each program of some footholds, with the positions of those that have it."""
-        groups: dict[RangeChoice, list[int]] = {}
-        for k, start_point in enumerate(start_points):
-            groups.setdefault(start_point.choice, []).append(k)
+        """Return each program of some start points, with the positions of those that have it."""
+        groups: dict[RangeChoice | MirrorLine, list[int]] = {}
+        for k, start in enumerate(starts):
+            groups.setdefault(start.choice, []).append(k)
         return [(self.program(choice), group) for choice, group in groups.items()]
 
-    def points(self, spot: LocalOptimum | StartPoint) -> NDArray[np.float64]:
-        """Return the (tips, 2) points of a spot."""
-        return self.program(spot.choice).tips(spot.z)
+    def points(self, at: LocalOptimum | StartPoint) -> Floats:
+        """Return the (tips, 2) points of an optimum or a start point."""
+        return self.program(at.choice).tips(at.z)
 
-    def start_point(self, points: NDArray[np.float64], rng: np.random.Generator) -> StartPoint:
-        """Return where (tips, 2) points settle; the generator breaks ties between ranges."""
-        choice = settle(self.problem, points, rng)
+    def start_point(self, points: Floats, rng: np.random.Generator) -> StartPoint:
+        """Return the start point nearest to (tips, 2) points; the generator breaks ties."""
+        choice = assigned_ranges(self.problem, points, rng)
         return StartPoint(choice, self.program(choice).variables(points))
 
-    def climb(
+    def solve(
         self,
-        start_points: Sequence[StartPoint],
+        starts: Sequence[StartPoint],
         parents: Sequence[LocalOptimum] | None = None,
         beat: float = -np.inf,
         known: Sequence[float] = (),
     ) -> list[LocalOptimum]:
-        """Climb from each of some footholds.
+        """Return the local optimum that each start point leads to.
 
         Parameters
         ----------
-        footholds
-            Where the climbs begin.
+        starts
+            Where the solves begin.
         parents
-            The spots from which moves led there: the climbs begin with their lengths; None for
-            points that come from no packing.
+            The optima from which the start points were made: the solves begin with their lengths.
+            None for points that come from no packing.
         beat
-            Scale below which a climb may be given up.
+            Scale below which a solve may be given up; what it returns then is no optimum.
         known
-            Scales near which it may be given up.
+            Scales of optima that need not be reached again.
         """
-        found: dict[int, LocalOptimum] = {}
-        for program, group in self.by_program(start_points):
-            z = np.stack([start_points[k].z for k in group])
+        optima: dict[int, LocalOptimum] = {}
+        termination = Termination(beat=beat, known=tuple(known))
+        for program, group in self.by_program(starts):
+            z = np.stack([starts[k].z for k in group])
             change = np.zeros((len(z), program.n_w))
             if parents is not None:
                 change += [parents[k].change for k in group]
-            ends = maximise_batch(
-                program, z, change, share=SHARE, warmth=WARMTH, beat=beat, known=known
+            results = maximise_batch(
+                program, z, change, initial=WARM, termination=termination, params=self.params
             )
-            for k, end in zip(group, ends, strict=True):
+            for k, end in zip(group, results, strict=True):
                 count = self.splits(program, end.z) if end.scale > beat else 0
-                found[k] = LocalOptimum(program.choice, end.z, end.change, end.scale, count)
-        return [found[k] for k in range(len(start_points))]
+                optima[k] = LocalOptimum(program.choice, end.z, end.change, end.scale, count)
+        return [optima[k] for k in range(len(starts))]
 
-    def splits(self, program: NonlinearProgram, z: NDArray[np.float64]) -> int:
-        """Return how many strands too many the rivers have, 0 where nobody asks."""
+    def splits(self, program: NonlinearProgram, z: Floats) -> int:
+        """Return how many strands too many the rivers have; 0 where whole ones are not wanted."""
         if not self.whole_rivers:
             return 0
         return int(splits(self.sides, program.tips(z)).sum())

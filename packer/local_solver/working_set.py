@@ -1,8 +1,8 @@
-"""Listed slacks: which paths enter the systems of some climbs, and in what order all slacks stand.
+"""The working set: which paths enter the systems of some solves, and the order of all slacks.
 
-Of the paths of a large figure only a few are near to their length, and each climb has others. So
-slacks, multipliers and the like of several climbs are flat arrays: first the listed paths, climb
-after climb, then for each climb the rows of its program, its lower bounds and its upper bounds.
+Of the paths of a large figure only a few are nearly active, and other ones in each solve. So the
+slacks and multipliers of several solves are flat arrays: first the paths of the working sets, solve
+after solve, then for each solve the rows of its program, its lower bounds and its upper bounds.
 """
 
 from __future__ import annotations
@@ -22,35 +22,35 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, eq=False)
 class WorkingSet:
-    """The slacks of some climbs of one program.
+    """The slacks of some solves of one program.
 
     Attributes
     ----------
-    climb
-        (paths,) whose each path is.
+    solve
+        (paths,) the solve that each path belongs to.
     begins
-        (climbs,) the first path of each climb; each has one at least.
+        (solves,) the first path of each solve; each has at least one.
     first, second
-        (paths,) its tips, counted through all climbs.
+        (paths,) the tips of each path, numbered through all solves.
     distance
-        (paths,) its length.
+        (paths,) tree distance of its tips.
     bend
         (paths, w) what each flexible variable adds to its slack.
     sign
-        (4, paths) how its slack follows its four coordinates, times its unit vector.
+        (4, paths) derivatives of its slack by its four coordinates, over the unit vector.
     entry, place
         (4, paths) and (10, paths) where these coordinates and their products stand in the
-        right-hand sides and matrices of all climbs.
+        right-hand sides and matrices of all solves.
     double
         (10, paths) 2.0 where one product stands for two equal ones, else 1.0; None where all are 1.0.
     owner
-        (slacks,) whose each slack is.
+        (slacks,) the solve that each slack belongs to.
     weight
-        (slacks,) how much more it would need for a scale larger by 1: the multipliers of an optimum,
+        (slacks,) minus the derivative of each slack by the scale: the multipliers of an optimum,
         times this, sum to 1.
     """
 
-    climb: Indices
+    solve: Indices
     begins: Indices
     first: Indices
     second: Indices
@@ -65,20 +65,20 @@ class WorkingSet:
 
     def paths(self, values: Floats) -> Floats:
         """Return (paths,) the paths' part of (slacks,) values."""
-        return values[: len(self.climb)]
+        return values[: len(self.solve)]
 
     def rest(self, values: Floats) -> Floats:
-        """Return (climbs, rows + 2 z) the part of (slacks,) values that belongs to no path."""
-        return values[len(self.climb) :].reshape(len(self.begins), -1)
+        """Return (solves, rows + 2 z) the part of (slacks,) values that belongs to no path."""
+        return values[len(self.solve) :].reshape(len(self.begins), -1)
 
     def sums(self, values: Floats) -> Floats:
-        """Return (climbs,) the sums of (slacks,) values."""
+        """Return (solves,) the sums of (slacks,) values."""
         sums: Floats = np.add.reduceat(self.paths(values), self.begins)
         sums += self.rest(values).sum(axis=1)
         return sums
 
     def largest(self, values: Floats) -> Floats:
-        """Return (climbs,) the largest of (slacks,) values."""
+        """Return (solves,) the largest of (slacks,) values."""
         largest: Floats = np.maximum.reduceat(self.paths(values), self.begins)
         np.maximum(largest, self.rest(values).max(axis=1), out=largest)
         return largest

@@ -12,11 +12,30 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final, Literal
 
 from packer.errors import FigureError, did_you_mean
+from packer.limits import LENGTH, LENGTHS_APART, MOST_RIVERS, MOST_TIPS
+from packer.model.leave_out import left_out
+from packer.model.parts import CORNERS, PLACES, SIDES, Flap, Place, River
 from packer.notebook import svg_of
 from packer.numbers import as_number
 
 if TYPE_CHECKING:
-    from packer.model.sheet import Point, Sheet
+    from collections.abc import Collection
+
+    from packer.model.sheet import Sheet
+
+__all__ = [
+    "CORNERS",
+    "PLACES",
+    "SIDES",
+    "SYMMETRIES",
+    "SYMMETRY_NAMES",
+    "Figure",
+    "Flap",
+    "Place",
+    "River",
+    "Symmetry",
+    "beyond_pairs",
+]
 
 Symmetry = Literal["none", "book", "diagonal"]
 SYMMETRIES: Final[tuple[Symmetry, ...]] = ("none", "book", "diagonal")
@@ -26,98 +45,6 @@ SYMMETRY_NAMES: Final[dict[str, str]] = {
     "diagonal": "diagonal symmetry",
 }
 """As they are called in a sentence."""
-
-SIDES: Final = ("left", "right", "bottom", "top")
-CORNERS: Final = ("bottom left", "bottom right", "top right", "top left")
-PLACES: Final = ("corner", "edge", "middle", "axis", *SIDES, *CORNERS)
-
-OTHER_WORDS: Final = {
-    "side": "edge", "sides": "edge", "border": "edge", "edges": "edge", "corners": "corner",
-    "center": "middle", "centre": "middle", "inside": "middle", "interior": "middle",
-    "midline": "axis", "mirror line": "axis", "spine": "axis",
-    "upper": "top", "up": "top", "lower": "bottom", "down": "bottom",
-}  # fmt: skip
-"""Words that designers write for a place, and the place that is meant."""
-
-Place = str | tuple[float, float]
-"""One of `PLACES`, or a fixed point in fractions of the sheet."""
-
-MOST_CELLS: Final = 160
-"""Cells in a figure's longest path on a grid: twice the finest grid that is folded."""
-
-MOST_TIPS: Final = 1000
-"""Tips in one figure, twins written out: the distance table of more would not be of use."""
-
-
-@dataclass(frozen=True)
-class Flap:
-    """A leaf edge of the tree: one line under ``[flaps]``.
-
-    Parameters
-    ----------
-    name, joint
-        Its own name and the joint it hangs on.
-    length
-        In the figure's own unit; finite and above zero.
-    pair
-        Whether it stands for a pair of twins.
-    place
-        Where its tip may lie, any of these; empty for anywhere.
-    flex
-        Fraction by which the length may stray from what was asked, in [0, 1).
-    cells
-        Whole cells that it takes on a grid; 0 for as many as come nearest to its length.
-    """
-
-    name: str
-    joint: str
-    length: float
-    pair: bool = False
-    place: tuple[Place, ...] = ()
-    flex: float = 0.0
-    cells: int = 0
-
-    def __post_init__(self) -> None:
-        entry = f"flaps.{self.name}"
-        _check_name(self.name, entry)
-        _check_name(self.joint, f"{entry}.joint")
-        object.__setattr__(self, "length", _checked_length(self.length, entry))
-        object.__setattr__(self, "flex", _checked_flex(self.flex, entry))
-        _check_cells(self.cells, entry)
-        object.__setattr__(
-            self, "place", tuple(_checked_place(p, f"{entry}.place") for p in self.place)
-        )
-
-
-@dataclass(frozen=True)
-class River:
-    """An edge between two joints: one line under ``[rivers]``.
-
-    A paired river makes everything beyond its second joint a pair of twins.
-    """
-
-    name: str
-    joints: tuple[str, str]
-    length: float
-    pair: bool = False
-    flex: float = 0.0
-    cells: int = 0
-
-    def __post_init__(self) -> None:
-        entry = f"rivers.{self.name}"
-        _check_name(self.name, entry)
-        if len(self.joints) != 2:
-            raise FigureError("a river joins two joints; write two names", f"{entry}.joints")
-        for joint in self.joints:
-            _check_name(joint, f"{entry}.joints")
-        if self.joints[0] == self.joints[1]:
-            raise FigureError(
-                f'both ends are "{self.joints[0]}", which is a cycle; join two different joints',
-                f"{entry}.joints",
-            )
-        object.__setattr__(self, "length", _checked_length(self.length, entry))
-        object.__setattr__(self, "flex", _checked_flex(self.flex, entry))
-        _check_cells(self.cells, entry)
 
 
 @dataclass(frozen=True)
@@ -163,7 +90,7 @@ class Figure:
         _check_tree(self)
         far = beyond_pairs(self)
         _check_joints(self)
-        _check_tips(self, far)
+        _check_size(self, far)
         object.__setattr__(self, "pose", _checked_pose(self))
 
     @property
@@ -179,6 +106,56 @@ class Figure:
             flaps=tuple(replace(flap, flex=flex) for flap in self.flaps),
             rivers=tuple(replace(river, flex=flex) for river in self.rivers),
         )
+
+    @property
+    def parts(self) -> tuple[Flap | River, ...]:
+        """The flaps and then the rivers, as written."""
+        parts: list[Flap | River] = [*self.flaps, *self.rivers]
+        return tuple(parts)
+
+    @property
+    def details(self) -> tuple[int, ...]:
+        """The details that its parts have, from 1, which is needed, to the finest."""
+        return tuple(sorted({1, *(part.detail for part in self.parts)}))
+
+    def at(self, detail: int) -> Figure:
+        """Return the figure at a level of detail: finer parts are left out (see `without`).
+
+        Raises
+        ------
+        FigureError
+            Where what is left is no figure.
+        """
+        finer = {part.name for part in self.parts if part.detail > detail}
+        try:
+            return self.without(finer)
+        except FigureError as error:
+            raise FigureError(f"at detail {detail}: {error.message}", error.entry) from None
+
+    def without(self, names: Collection[str]) -> Figure:
+        """Return the figure without some of its flaps and rivers, named as they are written.
+
+        A flap left out is gone, and of a river left out the two joints become one. Where a joint
+        then joins only two parts, these become one part of their summed length, called "a + b";
+        a river that then ends in nothing becomes a flap. So every distance between tips that are
+        left is the same or less.
+
+        Raises
+        ------
+        FigureError
+            Where a name is unknown or what is left is no figure.
+        """
+        if not names:
+            return self
+        known = {part.name for part in self.parts}
+        for name in sorted(set(names) - known):
+            raise FigureError(f'there is no part "{name}"{did_you_mean(name, known)}')
+        flaps, rivers = left_out(self.flaps, self.rivers, names, beyond_pairs(self))
+        if not flaps:
+            raise FigureError("no flap is left; leave fewer parts out", "flaps")
+        kept = {flap.name for flap in flaps} | {river.name for river in rivers}
+        pose = tuple((name, way) for name, way in self.pose if name in kept)
+        return replace(self, flaps=flaps, rivers=rivers, pose=pose)
 
     def _repr_svg_(self) -> str | None:
         return svg_of(self)
@@ -212,6 +189,34 @@ def beyond_pairs(figure: Figure) -> frozenset[str]:
     return twins
 
 
+def check_lengths(figure: Figure) -> None:
+    """Refuse a figure with a length out of all measure, or too short to lie beside the others.
+
+    Of figures as designers write them. What a proof or a piece of advice makes of one may have
+    lengths somewhat beyond.
+
+    Raises
+    ------
+    FigureError
+        Where a length is not within `LENGTH`, or one is shorter than the longest over
+        `LENGTHS_APART`.
+    """
+    lengths = {f"flaps.{flap.name}.length": flap.length for flap in figure.flaps}
+    lengths |= {f"rivers.{river.name}.length": river.length for river in figure.rivers}
+    for entry, length in lengths.items():
+        if not LENGTH.hold(length):
+            raise FigureError(
+                f"a length of {length:g} is beyond measure; write one {LENGTH}", entry
+            )
+    shortest, longest = min(lengths, key=lengths.__getitem__), max(lengths.values())
+    if longest > LENGTHS_APART * lengths[shortest]:
+        raise FigureError(
+            f"{lengths[shortest]:g} is less than a millionth of the longest part, {longest:g}; "
+            "lengthen it or leave it out",
+            shortest,
+        )
+
+
 def _beyond(figure: Figure) -> dict[str, frozenset[str]]:
     """For each paired river, by name, the joints reached from its second without passing it."""
     neighbours: dict[str, list[tuple[str, str]]] = {}
@@ -230,70 +235,6 @@ def _beyond(figure: Figure) -> dict[str, frozenset[str]]:
                         todo.append(there)
             found[river.name] = frozenset(side)
     return found
-
-
-def _check_name(name: object, entry: str) -> None:
-    if not isinstance(name, str) or not name.strip():
-        raise FigureError("a name is missing; write some text", entry)
-    if any("\ud800" <= character <= "\udfff" for character in name):
-        raise FigureError(
-            "a name holds half a character, which no file can; write it again",
-            entry.encode("utf-8", "replace").decode(),
-        )
-
-
-def _checked_length(length: object, entry: str) -> float:
-    entry = f"{entry}.length"
-    number = as_number(length)
-    if number is None:
-        raise FigureError(f"{length!r} is not a number; write a length such as 1.5", entry)
-    if not math.isfinite(number):
-        raise FigureError(f"{number} is no length; write a finite number above zero", entry)
-    if not number > 0:
-        raise FigureError(
-            f"a length of {number:g} is no part; write a number above zero", entry
-        )
-    return number
-
-
-def _check_cells(cells: object, entry: str) -> None:
-    if not isinstance(cells, int) or isinstance(cells, bool) or not 0 <= cells <= MOST_CELLS:
-        raise FigureError(
-            f"{cells!r} is not a number of cells; write a whole number from 1 to {MOST_CELLS}",
-            f"{entry}.cells",
-        )
-
-
-def _checked_flex(flex: object, entry: str) -> float:
-    number = as_number(flex)
-    if number is None or not 0 <= number < 1:
-        raise FigureError(
-            f"{flex!r} is no flex; write a fraction from 0 to below 1, such as 0.1",
-            f"{entry}.flex",
-        )
-    return number
-
-
-def _checked_place(place: object, entry: str) -> Place:
-    if isinstance(place, str):
-        if place not in PLACES:
-            meant = OTHER_WORDS.get(place.strip().lower())
-            hint = f'; did you mean "{meant}"?' if meant else did_you_mean(place, PLACES)
-            raise FigureError(f'unknown place "{place}"{hint}', entry)
-        return place
-    point: Point | None = None
-    if isinstance(place, list | tuple) and len(place) == 2:
-        x, y = map(as_number, place)
-        if x is not None and y is not None:
-            point = x, y
-    if point is None or not all(0 <= c <= 1 for c in point):
-        shown = list(place) if isinstance(place, tuple) else place
-        raise FigureError(
-            f'{shown!r} is no place; write a name such as "edge" or a point such as '
-            "[0.5, 1], in fractions of the sheet from 0 to 1",
-            entry,
-        )
-    return point
 
 
 def _check_names(figure: Figure) -> None:
@@ -381,7 +322,15 @@ def _check_joints(figure: Figure) -> None:
                 )
 
 
-def _check_tips(figure: Figure, far: frozenset[str]) -> None:
+def _check_size(figure: Figure, far: frozenset[str]) -> None:
+    rivers = sum(
+        2 if river.pair or far.intersection(river.joints) else 1 for river in figure.rivers
+    )
+    if rivers > MOST_RIVERS:
+        raise FigureError(
+            f"{rivers} rivers are more than the {MOST_RIVERS} that can be packed; join some",
+            "rivers",
+        )
     tips = sum(2 if flap.pair or flap.joint in far else 1 for flap in figure.flaps)
     if tips < 2:
         raise FigureError("a figure needs at least two flaps; add some", "flaps")

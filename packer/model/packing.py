@@ -153,6 +153,15 @@ class Packing:
         return scale_of(self.points, self.distances, _margins(self))
 
     @property
+    def finished_lengths(self) -> tuple[float, ...]:
+        """The length used of each part less the paper in its pleats, in the figure's unit."""
+        taken = {part.name: part.folded_away.taken for part in self.figure.parts}
+        return tuple(
+            length - taken[name]
+            for name, length in zip(self.tree.written, self.lengths, strict=True)
+        )
+
+    @property
     def sheet_lengths(self) -> dict[str, float]:
         """Length of every flap and river on the sheet, in sheet units, by name."""
         return {
@@ -219,7 +228,7 @@ class Packing:
             for name, (x, y), ranges in zip(
                 self.tree.flaps, self.tips, self.problem.ranges, strict=True
             )
-            if not any(box.holds(x, y, self.problem.room) for box in ranges)
+            if not any(box.holds(x, y, self.problem.tolerance) for box in ranges)
         ]
         if self.symmetry != "none":
             image = self.problem.reflect(self.points)[self.problem.mirror]

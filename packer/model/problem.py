@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from packer.errors import FigureError, SheetError, did_you_mean
-from packer.model.figure import CORNERS, SIDES, SYMMETRIES, Figure, Symmetry
+from packer.model.figure import CORNERS, SIDES, SYMMETRIES, Figure, Symmetry, check_lengths
 from packer.model.sheet import Sheet
 from packer.model.tree import Tree, tree_of
 from packer.units import ON_EDGE
@@ -169,13 +169,16 @@ class Problem:
         return corners[..., 0], corners[..., 1], count
 
     @property
-    def room(self) -> float:
-        """Distance, in sheet units, within which a tip lies where it was bound to lie."""
+    def tolerance(self) -> float:
+        """Distance, in sheet units, by which a tip may miss the range that it is bound to."""
         return ON_EDGE * min(self.sheet.width, self.sheet.height)
 
     def keeps_disc(self, tip: int, point: Point) -> bool:
-        """Return whether a tip must keep its disc on the sheet: only "middle" lets it lie there."""
-        here = [box.margin > 0 for box in self.ranges[tip] if box.holds(*point, self.room)]
+        """Return whether the disc of a tip at a point must lie on the sheet.
+
+        It must where every range that holds the point has a margin, as "middle" has.
+        """
+        here = [box.margin > 0 for box in self.ranges[tip] if box.holds(*point, self.tolerance)]
         return bool(here) and all(here)
 
     def reflect(self, points: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -202,7 +205,13 @@ def pose(
         The figure to pack.
     sheet, symmetry
         Override the figure's own where given.
+
+    Raises
+    ------
+    FigureError, SheetError
+        As `Problem`, and where the figure's lengths are beyond measure.
     """
+    check_lengths(figure)
     return Problem(figure, sheet or figure.sheet or Sheet(), symmetry or figure.symmetry)
 
 

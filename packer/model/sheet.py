@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from packer.errors import SheetError, did_you_mean
+from packer.limits import SIDE, SIDES_APART
 from packer.numbers import as_number
 from packer.units import MM_PER_UNIT, PAPERS_MM
 
@@ -25,14 +26,15 @@ class Sheet:
     Parameters
     ----------
     width, height
-        Sides, in `unit`; finite and above zero.
+        Sides, in `unit`, within `packer.limits.SIDE`, and so in mm where there is one; neither longer than `SIDES_APART` times
+        the other.
     unit
         A key of `packer.units.MM_PER_UNIT`; empty where the sheet is only a ratio.
 
     Raises
     ------
     SheetError
-        Where a side is no positive number or the unit is unknown.
+        Where a side is no such number or the unit is unknown.
     """
 
     width: float = 1.0
@@ -50,10 +52,27 @@ class Sheet:
                     f"a side of {number:g} is no sheet; write a length above zero",
                     f"sheet.{side}",
                 )
+            if not SIDE.hold(number):
+                raise SheetError(
+                    f"a side of {number:g} is beyond measure; write one {SIDE}", f"sheet.{side}"
+                )
             object.__setattr__(self, side, number)
+        if max(self.width, self.height) > SIDES_APART * min(self.width, self.height):
+            raise SheetError(
+                f"{self.width:g} x {self.height:g} is a thread, no sheet; write sides of which "
+                f"the longer is at most {SIDES_APART:g} times the shorter",
+                "sheet",
+            )
         if self.unit and self.unit not in MM_PER_UNIT:
             hint = did_you_mean(self.unit, MM_PER_UNIT)
             raise SheetError(f'unknown unit "{self.unit}"{hint}', "sheet.unit")
+        mm = self.mm_per_unit or 1.0
+        for side, number in (("width", self.width), ("height", self.height)):
+            if not SIDE.hold(mm * number):
+                raise SheetError(
+                    f"a side of {mm * number:g} mm is beyond measure; write one {SIDE} mm",
+                    f"sheet.{side}",
+                )
 
     @property
     def is_square(self) -> bool:

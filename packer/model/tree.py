@@ -43,6 +43,10 @@ class Tree:
         and empty where none at all.
     cells
         For each edge the whole cells it takes on a grid, 0 where that is open; empty for none.
+    widths
+        For each flap how many cells its tip is wide on a grid; empty where all are points.
+    pleats
+        For each edge how many pleats shorten it; empty where none has any.
     """
 
     flaps: tuple[str, ...]
@@ -55,6 +59,8 @@ class Tree:
     places: tuple[tuple[Place, ...], ...]
     directions: NDArray[np.float64] = field(default_factory=lambda: np.empty(0))
     cells: tuple[int, ...] = ()
+    widths: tuple[int, ...] = ()
+    pleats: tuple[int, ...] = ()
 
     @property
     def names(self) -> tuple[str, ...]:
@@ -199,7 +205,7 @@ def tree_of(figure: Figure) -> Tree:
     written: tuple[Flap | River, ...] = (*figure.flaps, *figure.rivers)
     arrays = (
         rows,
-        np.array([written[p].length for p in parts]),
+        np.array([written[p].paper for p in parts]),
         np.array([written[p].flex for p in parts]),
         np.array(twin, dtype=np.intp),
     )
@@ -217,6 +223,12 @@ def tree_of(figure: Figure) -> Tree:
         places=tuple(figure.flaps[p].place for p in parts[:n]),
         directions=directions,
         cells=tuple(written[p].cells for p in parts),
+        widths=tuple(figure.flaps[p].width for p in parts[:n])
+        if any(flap.width for flap in figure.flaps)
+        else (),
+        pleats=tuple(len(written[p].folded_away.depths) for p in parts)
+        if any(part.pleats for part in written)
+        else (),
     )
 
 

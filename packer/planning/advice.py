@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final
 
+from packer.model.parts import stretched
 from packer.model.problem import Problem
 
 if TYPE_CHECKING:
@@ -55,11 +56,11 @@ def savings(packing: Packing) -> tuple[Saving, ...]:
     names: dict[str, list[str]] = {}
     for name, part in zip(packing.tree.names, packing.tree.written, strict=True):
         names.setdefault(part, []).append(name)
-    found = []
+    rows = []
     for part, edges in names.items():
         share = sum(-packing.costs[name] * lengths[name] for name in edges) / packing.scale
-        found.append(Saving(part, tuple(edges), 1 / (1 - CUT * share) - 1))
-    return tuple(sorted(found, key=lambda saving: -saving.gain))
+        rows.append(Saving(part, tuple(edges), 1 / (1 - CUT * share) - 1))
+    return tuple(sorted(rows, key=lambda saving: -saving.gain))
 
 
 def shortened(figure: Figure, part: str) -> Figure:
@@ -67,11 +68,10 @@ def shortened(figure: Figure, part: str) -> Figure:
     return replace(
         figure,
         flaps=tuple(
-            replace(flap, length=flap.length * (1 - CUT)) if flap.name == part else flap
-            for flap in figure.flaps
+            stretched(flap, 1 - CUT) if flap.name == part else flap for flap in figure.flaps
         ),
         rivers=tuple(
-            replace(river, length=river.length * (1 - CUT)) if river.name == part else river
+            stretched(river, 1 - CUT) if river.name == part else river
             for river in figure.rivers
         ),
     )
@@ -94,12 +94,12 @@ def advice(packing: Packing, repack: Callable[[Problem], Packing] | None = None)
 
 
 def _shorten(packing: Packing, repack: Callable[[Problem], Packing] | None) -> list[str]:
-    found = [saving for saving in savings(packing)[:TRIED] if saving.gain >= WORTH]
-    if not found:
+    worthwhile = [saving for saving in savings(packing)[:TRIED] if saving.gain >= WORTH]
+    if not worthwhile:
         return []
-    best, gain = found[0], found[0].gain
+    best, gain = worthwhile[0], worthwhile[0].gain
     if repack is not None:
-        reached = [(_reached(packing, saving, repack), saving) for saving in found]
+        reached = [(_reached(packing, saving, repack), saving) for saving in worthwhile]
         gain, best = max(reached, key=lambda pair: pair[0])
     if gain < WORTH:
         return []

@@ -9,7 +9,6 @@ from packer.bounds.upper_bound import quick_bound
 from packer.errors import (
     FigureError,
     OptionError,
-    PatternError,
     SearchError,
     SheetError,
     did_you_mean,
@@ -20,7 +19,7 @@ from packer.grid.proposals import chosen
 from packer.model.figure import SYMMETRIES
 from packer.model.problem import pose
 from packer.planning.comparison import Comparison, Entry
-from packer.planning.fold_ranking import folding
+from packer.planning.fold_ranking import folding_step
 from packer.planning.shapes import default_shapes, equal_sheets
 from packer.planning.timed_searches import Course
 from packer.search.options import SearchOptions
@@ -35,10 +34,9 @@ if TYPE_CHECKING:
     from packer.model.problem import Problem
     from packer.model.sheet import Sheet
     from packer.planning.comparison import Equal
-    from packer.planning.ranking import FoldingDemand
     from packer.planning.stock import Stock
 
-STARTS: Final = 8
+COMPARE_STARTS: Final = 8
 """Starts on each sheet where nothing is said: the same number for all, so that it is fair."""
 
 
@@ -77,7 +75,7 @@ def compare(
         Pack each sheet on whole cells as well, with so much effort (see `pack_grid`), all at
         one unit; by default there is no grid.
     options
-        Of the search on each sheet; `STARTS` starts by default. Progress is told by a
+        Of the search on each sheet; `COMPARE_STARTS` starts by default. Progress is told by a
         `packer.planning.timed_searches.StepProgress`.
 
     Returns
@@ -92,7 +90,7 @@ def compare(
     FigureError, SheetError
         Where the figure's wishes contradict a sheet.
     """
-    options = (options or SearchOptions()).or_stop(MaxStarts(STARTS))
+    options = (options or SearchOptions()).or_stop(MaxStarts(COMPARE_STARTS))
     tasks = _tasks(figure, shapes, symmetries, equal, stock)
     unit = None if effort is None else chosen(tasks[0][1]).unit
     steps = 1 + (tries is not None) + (effort is not None)
@@ -103,7 +101,7 @@ def compare(
         if packing is None:
             break
         grid = None if effort is None else course.step(_grid(course, unit, effort), problem)
-        folded = None if tries is None else course.step(_folding(course, tries), packing)
+        folded = None if tries is None else course.step(folding_step(course, tries), packing)
         entries.append(Entry(shape, with_bound(packing), waste, grid, folded))
     if not entries:
         raise KeyboardInterrupt
@@ -127,27 +125,8 @@ def _grid(
             packing = pack_grid(problem, grid=GridRequest(unit=unit), options=options)
         except (FigureError, OptionError, SearchError):  # an empty column
             return None
-        course.interrupted = packing.search.stopped == "interrupted"
+        course.end_unless(packing.search.stopped != "interrupted")
         return packing
-
-    return work
-
-
-def _folding(course: Course, tries: int) -> Callable[[Packing], FoldingDemand | None]:
-    """Return the step that creases a packing and measures it; None where no pattern was found."""
-
-    def work(packing: Packing) -> FoldingDemand | None:
-        try:
-            measured, complete = folding(
-                packing,
-                tries,
-                seed=course.options.seed,
-                progress=course.telling(lambda now: f"creases, try {now.tries}"),
-            )
-        except PatternError:  # the columns stay empty
-            return None
-        course.interrupted = not complete
-        return measured
 
     return work
 
@@ -176,7 +155,7 @@ def _tasks(
         shapes if isinstance(shapes, dict) else {sheet.describe(): sheet for sheet in shapes}
     )
     sized = equal_sheets(figure, list(named.values()), equal, stock)
-    found = []
+    tasks = []
     for shape, sheet in zip(named, sized, strict=True):
         for symmetry in wished:
             if symmetry == "diagonal" and not sheet.is_square:
@@ -187,7 +166,7 @@ def _tasks(
                 raise type(error)(
                     f"on a sheet of {shape}: {error.message}", error.entry
                 ) from None
-            found.append((shape, problem, None if stock is None else stock.waste(sheet)))
-    if not found:
+            tasks.append((shape, problem, None if stock is None else stock.waste(sheet)))
+    if not tasks:
         raise OptionError("diagonal symmetry needs a square among the sheets", "symmetry")
-    return found
+    return tasks

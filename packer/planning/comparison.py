@@ -125,10 +125,10 @@ class Comparison:
             for k, entry in enumerate(self.entries)
             if entry.folding is not None
         ]
-        found = dict(
+        by_entry = dict(
             zip((k for k, _ in known), ranks([layout for _, layout in known]), strict=True)
         )
-        return tuple(found.get(k) for k in range(len(self.entries)))
+        return tuple(by_entry.get(k) for k in range(len(self.entries)))
 
 
 def row(comparison: Comparison, entry: Entry) -> dict[str, Any]:
@@ -188,12 +188,12 @@ def _grid_row(entry: Entry) -> dict[str, Any]:
 
 
 def _folding_row(comparison: Comparison, entry: Entry) -> dict[str, Any]:
-    found = entry.folding
-    if found is None:
+    demand = entry.folding
+    if demand is None:
         return dict.fromkeys(FOLDING_KEYS)
-    hard = found.difficulty
+    hard = demand.difficulty
     values = (
-        *(found.given, found.fillers, hard.creases, hard.vertices, hard.together),
+        *(demand.given, demand.fillers, hard.creases, hard.vertices, hard.together),
         *(hard.middle_flaps, hard.feature, hard.layers, hard.angles),
         next(
             r for e, r in zip(comparison.entries, comparison.ranks, strict=True) if e is entry

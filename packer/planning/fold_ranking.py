@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Final
 
 from packer.creases.settling.settle import settle
+from packer.errors import PatternError
 from packer.folded.difficulty import difficulty
 from packer.folded.form import fold
 from packer.planning.ranking import FoldingDemand
@@ -14,9 +15,32 @@ if TYPE_CHECKING:
 
     from packer.creases.settling.settle import SettlingProgress
     from packer.model.packing import Packing
+    from packer.planning.timed_searches import Course
 
 SETTLING: Final = 10
-"""Recipes, and as many steps of a climb, by which a packing is settled to be judged."""
+"""Trials by which a packing is settled in order to be measured."""
+
+
+def folding_step(course: Course, tries: int) -> Callable[[Packing], FoldingDemand | None]:
+    """Return the step of a course that creases a packing and measures it.
+
+    It gives None where no pattern closes.
+    """
+
+    def work(packing: Packing) -> FoldingDemand | None:
+        try:
+            measured, complete = folding(
+                packing,
+                tries,
+                seed=course.options.seed,
+                progress=course.telling(lambda now: f"creases, try {now.tries}"),
+            )
+        except PatternError:  # the columns stay empty
+            return None
+        course.end_unless(complete)
+        return measured
+
+    return work
 
 
 def folding(

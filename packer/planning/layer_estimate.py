@@ -11,11 +11,9 @@ nothing of a pattern's creases, of fillers or of sinks.
 
 What it is not. It is the mean over the width of one joint. What a folded form counts (`most` of
 `packer.folded.overlaps.Layers`) is the most at any one point: all branches of the base lie on each
-other there, fillers with them, and at the axis also the narrowest folds. Counted over estimated was
-0.7 to 3.7, median 1.8, on the twelve samples of 5 to 16 flaps, settled with three tries; reckoning
-the width from the longest part at the joint gave 1.2 to 3.7, and six layers for each triangle of a
-triangulation of tips and corners 0.7 to 2.3. How many fillers a pattern will need, 4 to 25 there,
-a packing does not tell.
+other there, fillers with them, and at the axis also the narrowest folds. On samples the count was
+from 0.7 to 3.7 times the estimate. The number of fillers, on which it depends, is not known
+before the creases are.
 """
 
 from __future__ import annotations
@@ -85,7 +83,7 @@ def hinge_lengths(packing: Packing) -> dict[tuple[str, str], float]:
     far = node_distances(tree, np.array(packing.lengths)) * packing.scale
     sheet = sheet_region(packing)
     edge = shapely.buffer(sheet.exterior, 1e-9 * packing.sheet.diagonal)
-    found: dict[tuple[str, str], float] = {}
+    lengths: dict[tuple[str, str], float] = {}
     for k, name in enumerate(tree.names):
         for joint, other in (tree.ends[k], tree.ends[k][::-1]):
             if joint < tree.n_tips:
@@ -101,8 +99,8 @@ def hinge_lengths(packing: Packing) -> dict[tuple[str, str], float]:
             inside = shapely.difference(
                 shapely.boundary(shapely.intersection(discs, sheet)), edge
             )
-            found[tree.joints[joint - tree.n_tips], name] = float(inside.length)
-    return found
+            lengths[tree.joints[joint - tree.n_tips], name] = float(inside.length)
+    return lengths
 
 
 def joint_layers(packing: Packing, width: float | None = None) -> tuple[JointLayers, ...]:
@@ -119,12 +117,12 @@ def joint_layers(packing: Packing, width: float | None = None) -> tuple[JointLay
     tree = packing.tree
     on_sheet = packing.sheet_lengths
     hinges = hinge_lengths(packing)
-    found = []
+    rows = []
     for joint in tree.joints:
         parts = [name for at, name in hinges if at == joint]
         flaps = [name for name in parts if name in tree.flaps]
         natural = SLENDER * max(on_sheet[name] for name in flaps or parts)
         across = natural if width is None else min(width, natural)
         total = sum(hinges[joint, name] for name in parts)
-        found.append(JointLayers(joint, across, total / across))
-    return tuple(sorted(found, key=lambda row: (-row.layers, row.joint)))
+        rows.append(JointLayers(joint, across, total / across))
+    return tuple(sorted(rows, key=lambda row: (-row.layers, row.joint)))

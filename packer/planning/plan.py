@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from packer.errors import OptionError, SheetError, did_you_mean
+from packer.folded.layer_count import layer_count
 from packer.model.sheet import Sheet
 from packer.planning.layer_estimate import flap_widths, joint_layers
 from packer.planning.paper import DEFAULT, Paper
@@ -22,6 +23,8 @@ from packer.planning.stock import Stock, stock_for
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
+    from packer.creases.pattern import CreasePattern
+    from packer.folded.layer_count import LayerCount
     from packer.model.packing import Kind, Packing
 
 ALLOWANCE: Final = 0.05
@@ -68,7 +71,7 @@ class PartSize:
     on_sheet
         Length on the sheet.
     finished
-        Length in the finished figure, after the allowance.
+        Length in the finished figure, its pleats folded, after the allowance.
     width
         Folded width of a flap, None for a river.
     """
@@ -97,7 +100,9 @@ class Plan:
     length, ends
         The longest way from tip to tip in the finished figure, in mm, and the two flaps.
     joint, layers, thickness
-        The thickest joint, its layers (an estimate) and how thick they lie, in mm.
+        The thickest joint, its layers and how thick they lie, in mm.
+    counted
+        The layers of the crease pattern, where there is one; else `layers` is an estimate.
     stock
         Papers it can be cut from, with the share wasted, least waste first.
     warnings
@@ -115,6 +120,7 @@ class Plan:
     thickness: float
     stock: tuple[tuple[Stock, float], ...]
     warnings: tuple[str, ...]
+    counted: LayerCount | None = None
 
     @property
     def narrowest(self) -> PartSize:
@@ -134,6 +140,7 @@ def plan(
     *,
     allowance: float = ALLOWANCE,
     width: float | None = None,
+    pattern: CreasePattern | None = None,
 ) -> Plan:
     """Plan a packing in paper.
 
@@ -150,6 +157,8 @@ def plan(
     width
         Width in mm that flaps are folded to; by default that of the classic bases, 0.41 of
         their length. No flap is planned wider.
+    pattern
+        The creases of the packing: its layers are then counted, not estimated.
 
     Raises
     ------
@@ -162,30 +171,38 @@ def plan(
     cut = _true_sheet(packing, sheet)
     mm = cut.width / packing.sheet.width
     widths = flap_widths(packing, None if width is None else width / mm)
+    finished = _finished(packing)
     parts = tuple(
         PartSize(
             name,
             packing.kinds.get(name, "river"),
             length * mm,
-            length * mm * (1 - allowance),
+            finished[name] * mm * (1 - allowance),
             widths[name] * mm if name in widths else None,
         )
         for name, length in packing.sheet_lengths.items()
     )
-    i, j = np.unravel_index(int(packing.distances.argmax()), packing.distances.shape)
-    thick = joint_layers(packing, None if width is None else width / mm)[0]
+    apart = packing.tree.distances_with(np.array(packing.finished_lengths))
+    i, j = np.unravel_index(int(apart.argmax()), apart.shape)
+    counted = None if pattern is None else layer_count(pattern)
+    if counted is None:
+        thick = joint_layers(packing, None if width is None else width / mm)[0]
+        joint, layers = thick.joint, thick.layers
+    else:
+        joint, layers = counted.thickest
     made = Plan(
         cut,
         paper,
         allowance,
         parts,
-        float(packing.distances[i, j]) * packing.scale * mm * (1 - allowance),
+        float(apart[i, j]) * packing.scale * mm * (1 - allowance),
         (packing.tree.flaps[i], packing.tree.flaps[j]),
-        thick.joint,
-        thick.layers,
-        thick.layers * paper.mm,
+        joint,
+        float(layers),
+        layers * paper.mm,
         stock_for(cut),
         (),
+        counted,
     )
     return _warned(made)
 
@@ -220,10 +237,12 @@ def sheet_for(
     needs = []
     for name, wish in wishes.items():
         _check_mm(wish, name)
-        needs += [wish / packing.sheet_lengths[part] for part in _parts_called(packing, name)]
+        finished = _finished(packing)
+        needs += [wish / finished[part] for part in _parts_called(packing, name)]
     if figure is not None:
         _check_mm(figure, "figure")
-        needs.append(figure / (float(packing.distances.max()) * packing.scale))
+        apart = packing.tree.distances_with(np.array(packing.finished_lengths))
+        needs.append(figure / (float(apart.max()) * packing.scale))
     if not needs:
         raise OptionError("nothing is wished; name a part or the figure's length", "wishes")
     mm = max(needs) / (1 - allowance)
@@ -232,19 +251,27 @@ def sheet_for(
     return Sheet(packing.sheet.width * scale, packing.sheet.height * scale, "mm")
 
 
+def _finished(packing: Packing) -> dict[str, float]:
+    """Return the length of every part with its pleats folded, in sheet units, by name."""
+    return {
+        name: packing.scale * length
+        for name, length in zip(packing.tree.names, packing.finished_lengths, strict=True)
+    }
+
+
 def _parts_called(packing: Packing, name: str) -> list[str]:
     tree = packing.tree
     pairs = list(zip(tree.names, tree.written, strict=True))
     exact = [part for part, written in pairs if name in {part, written}]
-    found = exact or [
+    parts = exact or [
         part for part, written in pairs if fnmatch.fnmatchcase(written.lower(), name.lower())
     ]
-    if not found:
+    if not parts:
         raise OptionError(
             f'no part is called "{name}"{did_you_mean(name, dict.fromkeys(tree.written))}',
             "wishes",
         )
-    return found
+    return parts
 
 
 def _true_sheet(packing: Packing, sheet: Sheet | None) -> Sheet:
@@ -270,27 +297,27 @@ def _true_sheet(packing: Packing, sheet: Sheet | None) -> Sheet:
 
 def _warned(made: Plan) -> Plan:
     slim, short = made.narrowest, min(made.parts, key=lambda part: part.finished)
-    found = []
+    warnings = []
     if made.slimness < SLIM:
-        found.append(
+        warnings.append(
             f'"{slim.name}" is {slim.width:.2g} mm wide, {made.slimness:.0f} times the paper; below '
             f"{SLIM:.0f} times it is hard by hand: take thinner paper or a larger sheet"
         )
     if short.finished < SMALLEST_MM:
-        found.append(
+        warnings.append(
             f'"{short.name}" comes out {short.finished:.2g} mm long; below {SMALLEST_MM:g} mm it is '
             "hard by hand: lengthen it or take a larger sheet"
         )
     if made.thickness > (slim.width or 0.0):
-        found.append(
+        warnings.append(
             f'the layers at "{made.joint}" lie {made.thickness:.2g} mm thick, more than '
             f'"{slim.name}" is wide: it will not lie flat over them'
         )
     if not made.stock:
-        found.append(
+        warnings.append(
             f"no paper sold is large enough for {made.sheet.describe()}: join papers, or make one"
         )
-    return replace(made, warnings=tuple(found))
+    return replace(made, warnings=tuple(warnings))
 
 
 def _check(allowance: float, width: float | None) -> None:

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class FoldingDemand:
-    """What the settled crease pattern of a packing asks of its folder.
+    """What the settled crease pattern of a packing demands of its folder.
 
     Parameters
     ----------
@@ -44,7 +44,7 @@ def ranks(layouts: Sequence[tuple[float, Difficulty]]) -> list[int]:
     -------
     list
         For each layout one more than the number of those that beat it: of those that are no
-        smaller, have no more creases to bring together at once, no more layers and no finer
+        smaller, have no more creases that one collapse must fold, no more layers and no finer
         smallest feature, and are better in one of these. Of two layouts neither may beat the
         other; both then have rank 1, and the folder chooses between size and ease.
     """
@@ -53,8 +53,8 @@ def ranks(layouts: Sequence[tuple[float, Difficulty]]) -> list[int]:
 
 
 def _beats(one: tuple[float, ...], other: tuple[float, ...]) -> bool:
-    """Whether one is nowhere less than the other, and somewhere more, apart from rounding."""
-    room = [HOLDS * max(abs(a), abs(b)) for a, b in zip(one, other, strict=True)]
+    """Whether one dominates the other: nowhere less and somewhere more, apart from rounding."""
+    tolerance = [HOLDS * max(abs(a), abs(b)) for a, b in zip(one, other, strict=True)]
     gains = [a - b for a, b in zip(one, other, strict=True)]
-    least = all(gain >= -r for gain, r in zip(gains, room, strict=True))
-    return least and any(gain > r for gain, r in zip(gains, room, strict=True))
+    least = all(gain >= -r for gain, r in zip(gains, tolerance, strict=True))
+    return least and any(gain > r for gain, r in zip(gains, tolerance, strict=True))

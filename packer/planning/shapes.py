@@ -32,14 +32,14 @@ def default_shapes(symmetry: Symmetry) -> dict[str, Sheet]:
     Under book symmetry the mirror line is upright, so that a sheet that stands is another
     problem than the same sheet lying; both are then compared.
     """
-    found = dict(SHAPES)
+    shapes = dict(SHAPES)
     if symmetry == "book":
         for name, sheet in SHAPES.items():
             if not sheet.is_square:
                 turned = " x ".join(reversed(name.split(" x ")))
                 title = turned if turned != name else f"{name} standing"
-                found[title] = Sheet(sheet.height, sheet.width)
-    return found
+                shapes[title] = Sheet(sheet.height, sheet.width)
+    return shapes
 
 
 def equal_sheets(

@@ -17,7 +17,7 @@ FULL_SHEETS_MM: Final = {
 }
 """Uncut sheets of paper merchants, in mm (common practice)."""
 
-ROOM: Final = 1e-6
+CUT_TOLERANCE: Final = 1e-6
 """A sheet may be larger than the stock by this share: rounding, not paper."""
 
 
@@ -52,7 +52,7 @@ class Stock:
             sorted((self.width, self.height)),
             sorted((cut.width, cut.height)),
         )
-        if w > short * (1 + ROOM) or h > long * (1 + ROOM):
+        if w > short * (1 + CUT_TOLERANCE) or h > long * (1 + CUT_TOLERANCE):
             return None
         return max(0.0, 1 - cut.area / self.area)
 
@@ -61,11 +61,11 @@ class Stock:
 
         The sheet is turned if it is larger that way.
         """
-        found = []
+        sheets = []
         for width, height in ((self.width, self.height), (self.height, self.width)):
             across = min(width, height * ratio)
-            found.append(Sheet(across, across / ratio, "mm"))
-        return max(found, key=lambda sheet: sheet.area)
+            sheets.append(Sheet(across, across / ratio, "mm"))
+        return max(sheets, key=lambda sheet: sheet.area)
 
 
 STOCK: Final = (
@@ -79,5 +79,5 @@ STOCK: Final = (
 def stock_for(sheet: Sheet) -> tuple[tuple[Stock, float], ...]:
     """Return the stock papers that a sheet can be cut from and their waste, least waste first."""
     fits = [(stock, stock.waste(sheet)) for stock in STOCK]
-    found = [(stock, waste) for stock, waste in fits if waste is not None]
-    return tuple(sorted(found, key=lambda row: (row[1], row[0].name)))
+    fitting = [(stock, waste) for stock, waste in fits if waste is not None]
+    return tuple(sorted(fitting, key=lambda row: (row[1], row[0].name)))

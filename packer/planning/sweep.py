@@ -1,10 +1,9 @@
-"""Follow the scale over the side ratio: each packing is carried on to the next sheet.
+"""The scale over the side ratio: a continuation method from sheet to sheet.
 
 A packing of one sheet, stretched over a sheet of nearly the same shape, is a good start there, and
-one climb from it takes a hundredth of a search. So a short search from nothing is made at every
-ratio, and whatever is better than its neighbours spreads from sheet to sheet. Every point is the
-best found at its ratio, never less than what its own search gave. A curve is an overview: the
-bounds beside it are the quick ones.
+a local solve from it takes a hundredth of a search. So a short search is made at every ratio, and
+each packing is then carried on to the ratios beside its own as long as it is better there. A curve
+is an overview: the bounds beside it are the quick ones.
 """
 
 from __future__ import annotations
@@ -35,13 +34,8 @@ UP_TO: Final = 5.0
 STEPS: Final = 17
 """Ratios looked at by default, evenly spaced in their logarithm."""
 
-STARTS: Final = 1
-"""Starts at each ratio where nothing is said.
-
-On 13 and 16 flaps at nine ratios, one start each and the neighbours came in 24 and 72 s within 0.0
-and 0.3 % (mean) of two starts each in 45 and 135 s; eight starts at every fourth ratio and a walk
-from the neighbours between them took 81 s on 13 flaps and came no higher at any ratio.
-"""
+SWEEP_STARTS: Final = 1
+"""Starts at each ratio where nothing is said: the neighbours' packings do the rest."""
 
 _BETTER: Final = 1e-9
 """Relative gain in scale from which a packing replaces another."""
@@ -69,7 +63,7 @@ def sweep(
     steps
         How many ratios, both ends included.
     options
-        Of the search at each ratio; `STARTS` starts by default. Progress is told by a
+        Of the search at each ratio; `SWEEP_STARTS` starts by default. Progress is told by a
         `packer.planning.timed_searches.StepProgress`.
 
     Raises
@@ -84,7 +78,7 @@ def sweep(
         raise OptionError(f"{up_to:g} is no last ratio; write a number above 1", "up-to")
     if steps < 2:
         raise OptionError(f"{steps} is too few steps; write 2 or more", "steps")
-    options = (options or SearchOptions()).or_stop(MaxStarts(STARTS))
+    options = (options or SearchOptions()).or_stop(MaxStarts(SWEEP_STARTS))
     ratios = np.geomspace(1.0, up_to, steps).tolist()
     curves = []
     orientations = (False, True) if symmetry == "book" else (False,)
@@ -113,17 +107,17 @@ def _sheets(figure: Figure, ratios: Sequence[float], standing: bool) -> list[She
     return [Sheet(*(pair[::-1] if standing else pair), sized.unit) for pair in sides]
 
 
-def _spread(found: list[Packing]) -> None:
+def _spread(packings: list[Packing]) -> None:
     """Carry every packing to the ratios beside its own, and on where it is better; changes the list."""
-    todo = list(range(len(found)))
+    todo = list(range(len(packings)))
     while todo:
         k = todo.pop()
         for other in (k - 1, k + 1):
-            if not 0 <= other < len(found):
+            if not 0 <= other < len(packings):
                 continue
-            there = carried(found[other].problem, found[k])
-            if there and _better(there, found[other]):
-                found[other] = there
+            there = carried(packings[other].problem, packings[k])
+            if there and _better(there, packings[other]):
+                packings[other] = there
                 todo.append(other)
 
 

@@ -60,17 +60,21 @@ class Course:
     interrupted: bool = False
 
     def step(self, work: Callable[[Subject], Found | None], subject: Subject) -> Found | None:
-        """Do one step and count it; what was interrupted before it found anything is None."""
+        """Do one step and count it; None where it was interrupted before there was a result."""
         if self.interrupted:
             return None
         try:
-            found = work(subject)
+            result = work(subject)
         except KeyboardInterrupt:
             self.interrupted = True
             return None
         self.done += 1
         self.tell("")
-        return found
+        return result
+
+    def end_unless(self, complete: bool) -> None:
+        """Begin no further step where one was interrupted before it was complete."""
+        self.interrupted = not complete
 
     def tell(self, doing: str) -> None:
         """Report what is done and what is being done."""
@@ -83,11 +87,22 @@ class Course:
             return None
         return lambda now: self.tell(words(now))
 
-    def packing(self, problem: Problem) -> Packing:
-        """Pack within the limits; a search that was interrupted gives its best until then."""
-        options = replace(self.options, progress=self.telling(searching))
-        packing = pack(problem, options=options, proof=self.proof)
-        self.interrupted = packing.search.stopped == "interrupted"
+    def packing(
+        self,
+        problem: Problem,
+        near: Packing | None = None,
+        options: SearchOptions | None = None,
+        proof: float | None = None,
+    ) -> Packing:
+        """Pack within the limits; a search that was interrupted gives its best until then.
+
+        It begins from a packing `near`, where one is given; `options` and `proof` are others than
+        the usual.
+        """
+        asked = replace(options or self.options, progress=self.telling(searching))
+        work = self.proof if proof is None else proof
+        packing = pack(problem, options=asked, near=near, proof=work)
+        self.end_unless(packing.search.stopped != "interrupted")
         return packing
 
 

@@ -13,6 +13,7 @@ from packer.drawing.marks.key import kinds_of, meaning
 from packer.drawing.marks.styles import part_colours
 from packer.drawing.packing_drawing import packing_drawing
 from packer.drawing.plates.compare_plate import compare_plate
+from packer.drawing.plates.levels_plate import levels_plate
 from packer.drawing.writers.html import (
     Table,
     bullets,
@@ -36,6 +37,7 @@ if TYPE_CHECKING:
     from packer.grid.grid_packing import GridPacking
     from packer.model.packing import Packing
     from packer.planning.comparison import Comparison
+    from packer.planning.level_results import Levels
 
 PICTURE_MM = 170.0
 """Longer side of the sheet as drawn, in mm: what fits on A4."""
@@ -58,6 +60,8 @@ class Creases:
     base: FlatBase
     lines: Sequence[str]
     numbers: Table
+    layers: Table
+    order: Table
 
 
 @dataclass(frozen=True)
@@ -98,6 +102,8 @@ class Report:
         The same figure on a grid, where there is one.
     comparison, sheets
         A comparison of sheets and its tables, where there is one.
+    levels, level_tables
+        Its levels of detail and their tables, where there are some.
     version
         Of packer.
     settling
@@ -116,6 +122,8 @@ class Report:
     grid: Grid | None = None
     comparison: Comparison | None = None
     sheets: Sequence[Table] = ()
+    levels: Levels | None = None
+    level_tables: Sequence[Table] = ()
     version: str = ""
     settling: Table | None = None
 
@@ -151,6 +159,17 @@ def report_html(report: Report) -> str:
                 picture(
                     svg_text(plate, "compare-"),
                     "Every sheet drawn at one scale; the table above holds the numbers.",
+                ),
+            )
+        )
+    if report.levels is not None:
+        parts.append(
+            section(
+                "Levels of detail",
+                *map(table, report.level_tables),
+                picture(
+                    svg_text(levels_plate(report.levels), "levels-"),
+                    "Every level drawn at one scale, the coarsest first.",
                 ),
             )
         )
@@ -214,6 +233,8 @@ def _creases(creases: Creases, packing: Packing, settling: Table | None) -> str:
         ),
         "</div>\n",
         table(creases.numbers),
+        table(creases.layers),
+        table(creases.order),
         *([] if settling is None else [table(settling)]),
     )
 

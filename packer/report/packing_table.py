@@ -68,7 +68,8 @@ def headroom(fraction: float) -> str:
 
 def heads(packing: Packing) -> tuple[str, ...]:
     """Return the heads of the columns."""
-    used = ("used",) if _flexed(packing) else ()
+    pleated = ("with pleats",) if _pleated(packing) else ()
+    used = (*pleated, "used") if _flexed(packing) else pleated
     on = "on sheet, mm" if packing.sheet.mm_per_unit else "on sheet"
     return ("part", "length", *used, on, "kind", "paper", cost_head(packing), SHORTER, "note")
 
@@ -87,17 +88,19 @@ def rows(packing: Packing) -> list[tuple[str, ...]]:
     slack = {tree.flaps[tip]: length for tip, length in packing.slack}
     mm = packing.sheet.mm_per_unit or 1.0
     loose, split = set(packing.loose), set(packing.split_rivers)
+    asked = {part.name: part.length for part in packing.figure.parts}
     found = []
     for k, name in enumerate(tree.names):
         twins = packing.symmetry != "none" and tree.twin[k] != k
         if twins and tree.twin[k] < k:
             continue
         both = [name, tree.names[tree.twin[k]]] if twins else [name]
-        used = (f"{packing.lengths[k]:.4g}",) if _flexed(packing) else ()
+        pleated = (f"{tree.lengths[k]:.4g}",) if _pleated(packing) else ()
+        used = (*pleated, f"{packing.lengths[k]:.4g}") if _flexed(packing) else pleated
         found.append(
             (
                 f"{tree.written[k]} x2" if twins else name,
-                f"{tree.lengths[k]:.4g}",
+                f"{asked[tree.written[k]]:.4g}",
                 *used,
                 f"{packing.lengths[k] * packing.scale * mm:.4g}",
                 packing.kinds.get(name, "river"),
@@ -116,6 +119,11 @@ def _note(loose: bool, slack: float | None, split: bool) -> str:
     if not loose:
         return ""
     return f"loose, {slack:.2g} to spare" if slack else "loose"
+
+
+def _pleated(packing: Packing) -> bool:
+    """Whether some part has pleats, and so more paper than length."""
+    return any(part.folded_away.depths for part in packing.figure.parts)
 
 
 def _flexed(packing: Packing) -> bool:

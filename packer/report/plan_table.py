@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from packer.folded.layer_count import LayerCount
     from packer.model.packing import Packing
     from packer.planning.plan import Plan
 
@@ -22,10 +23,49 @@ def plan_lines(made: Plan) -> list[str]:
             f'finished {made.length:.0f} mm from "{made.ends[0]}" to "{made.ends[1]}", '
             f"{100 * made.allowance:g} % allowed for thickness and shaping"
         ),
-        f'thickest at "{made.joint}": roughly {made.layers:.0f} layers over its width, {made.thickness:.1f} mm',
+        _thickest(made),
         f'narrowest flap "{slim.name}": {slim.width:.1f} mm, {made.slimness:.0f} times the paper',
         f"cut from: {stock or 'nothing that is sold'}",
     ]
+
+
+def _thickest(made: Plan) -> str:
+    """Return the thickest joint in words: counted where there is a pattern, else estimated."""
+    if made.counted is None:
+        return (
+            f'thickest at "{made.joint}": roughly {made.layers:.0f} layers over its width, '
+            f"{made.thickness:.1f} mm"
+        )
+    return (
+        f'thickest at "{made.joint}": {made.layers:.0f} layers, counted on the crease pattern, '
+        f"{made.thickness:.1f} mm pressed flat"
+    )
+
+
+def layer_rows(count: LayerCount, paper_mm: float | None = None) -> list[tuple[str, ...]]:
+    """Return the layers along each part and at each joint, with their thickness in mm.
+
+    Parameters
+    ----------
+    count
+        The layers of a pattern.
+    paper_mm
+        Thickness of one layer; without it no thickness is given.
+    """
+
+    def row(name: str, most: int, *along: object) -> tuple[str, ...]:
+        thick = () if paper_mm is None else (f"{most * paper_mm:.2f}",)
+        return (name, *map(str, along), str(most), *thick)
+
+    parts = [row(p.name, p.most, p.first, p.middle, p.last) for p in count.parts]
+    joints = sorted(count.joints.items(), key=lambda item: (-item[1], item[0]))
+    return parts + [row(f"at {name}", most, "", "", "") for name, most in joints]
+
+
+def layer_heads(paper_mm: float | None = None) -> tuple[str, ...]:
+    """Return the heads of the table of layers."""
+    thick = () if paper_mm is None else ("mm",)
+    return ("layers", "tip", "middle", "joint", "most", *thick)
 
 
 def size_rows(packing: Packing, made: Plan) -> list[tuple[str, ...]]:

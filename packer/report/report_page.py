@@ -11,7 +11,7 @@ from packer.numbers import counted
 from packer.planning.advice import advice
 from packer.report.html_report import Report, report_html
 from packer.report.packing_table import headroom, settled_summary, summary
-from packer.report.sections import paper_plan, parts_table, sheet_tables
+from packer.report.sections import levels_tables, paper_plan, parts_table, sheet_tables
 from packer.report.settling_table import settling_table
 from packer.version import __version__
 
@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 
     from packer.model.packing import Packing
     from packer.planning.comparison import Comparison
+    from packer.planning.level_results import Levels
     from packer.planning.plan import Plan
     from packer.report.html_report import Creases, Grid
 
@@ -32,6 +33,7 @@ def report_page(
     creases: Creases | None = None,
     grid: Grid | None = None,
     comparison: Comparison | None = None,
+    levels: Levels | None = None,
     options: Sequence[str] = (),
     made: Sequence[str] = (),
     command: str = "",
@@ -55,6 +57,8 @@ def report_page(
         pattern and of a grid packing.
     comparison
         A comparison of sheets to show, of `packer.compare`.
+    levels
+        Levels of detail to show, of `packer.levels`.
     options
         Words that `packer report` was given.
     made
@@ -85,6 +89,8 @@ def report_page(
             grid,
             comparison,
             () if comparison is None else sheet_tables(comparison),
+            levels,
+            () if levels is None else levels_tables(levels),
             __version__,
             None if settled is None else settling_table(packing, settled, cut),
         )

@@ -9,8 +9,7 @@ from packer.drawing.writers.html import Table
 from packer.errors import PackingError, ReadError
 from packer.folded.checks import findings
 from packer.folded.difficulty import difficulty
-from packer.folded.form import fold
-from packer.folded.layers import FlatBase
+from packer.folded.layer_count import layer_count
 from packer.grid.grid_cost import grid_cost
 from packer.numbers import counted
 from packer.planning.advice import savings
@@ -24,15 +23,26 @@ from packer.report.compare_table import (
 )
 from packer.report.grid_table import length_heads, length_rows
 from packer.report.html_report import Creases, Grid, PaperPlan
+from packer.report.levels_table import (
+    FOOT,
+    LEFT_OUT_FOOT,
+    left_out_heads,
+    left_out_table,
+    level_heads,
+    level_table,
+)
+from packer.report.order_table import order_table, stages_words
 from packer.report.packing_table import SHORTER, cost_head, heads, rows
-from packer.report.plan_table import plan_lines, size_rows
+from packer.report.plan_table import layer_heads, layer_rows, plan_lines, size_rows
 from packer.units import HOLDS
 
 if TYPE_CHECKING:
     from packer.creases.pattern import CreasePattern
+    from packer.folded.layers import FlatBase
     from packer.grid.grid_packing import GridPacking
     from packer.model.packing import Packing
     from packer.planning.comparison import Comparison
+    from packer.planning.level_results import Levels
     from packer.planning.plan import Plan
 
 
@@ -123,15 +133,23 @@ def sheet_tables(comparison: Comparison) -> list[Table]:
     return found
 
 
-def crease_section(
-    pattern: CreasePattern, packing: Packing, plan: Plan | None = None
-) -> Creases:
+def levels_tables(levels: Levels) -> list[Table]:
+    """Return the table of levels of detail and that of their parts left out alone."""
+    heads = level_heads(levels)
+    caption = f"{levels.name} at {counted(len(levels.levels), 'level')} of detail. {FOOT}"
+    found = [Table(caption, heads, level_table(levels), left=(0, len(heads) - 1))]
+    if left := left_out_table(levels):
+        found.append(Table(LEFT_OUT_FOOT, left_out_heads(), left, left=(0, 2, 6)))
+    return found
+
+
+def crease_section(base: FlatBase, packing: Packing, plan: Plan | None = None) -> Creases:
     """Return a crease pattern with its folded form and what it asks of its folder.
 
     Parameters
     ----------
-    pattern
-        The creases of `packing`.
+    base
+        The creases of `packing`, with their layer order if one is known.
     packing
         The packing the report is on.
     plan
@@ -142,8 +160,8 @@ def crease_section(
     ReadError
         Where it is of another figure or sheet, or does not fold flat.
     """
-    fits(pattern, packing)
-    form = fold(pattern)
+    fits(base.pattern, packing)
+    pattern, form = base.pattern, base.form
     wrong = findings(pattern, form)
     if wrong:
         raise ReadError(f"the pattern does not fold: {wrong[0]}; crease again")
@@ -153,7 +171,6 @@ def crease_section(
     mm = plan.sheet.width / sheet.width if plan else sheet.mm_per_unit
     thick = f", {hard.layers * plan.paper.mm:.1f} mm of {plan.paper.name}" if plan else ""
     size = f"{share:.2f} % of the side"
-    ordered = bool({"M", "V"} & set(pattern.folds))
     same = sheet.width / packing.sheet.width
     asked = packing.sheet_lengths.items()
     given = 1 - min(pattern.built[name] / (same * length) for name, length in asked)
@@ -165,6 +182,7 @@ def crease_section(
             str(hard.together),
             "the largest set that cannot be folded one after another, as far as inner vertices tell",
         ),
+        ("the same in stages", *stages_words(pattern, hard.together)),
         ("inner vertices", str(hard.vertices), "where folded creases meet inside the sheet"),
         (
             "smallest feature",
@@ -185,16 +203,22 @@ def crease_section(
             "held by the paper in strands",
         ),
     ]
+    paper_mm = plan.paper.mm if plan else None
+    layers = Table(
+        "Layers along each flap and river, and at each joint with all its parts to one side",
+        layer_heads(paper_mm),
+        layer_rows(layer_count(pattern), paper_mm),
+    )
     lines = [
         "Checked by folding it face by face: it folds flat at every vertex, into the figure.",
         "Mountains and valleys are those of a valid layer order."
-        if ordered
+        if base.order is not None
         else "No layer order was found, so mountains and valleys are open.",
     ]
     numbers = Table(
         "What it asks of its folder", ("number", "", "meaning"), rows, left=(0, 1, 2)
     )
-    return Creases(FlatBase(pattern, form, None), lines, numbers)
+    return Creases(base, lines, numbers, layers, order_table(pattern))
 
 
 def fits(pattern: CreasePattern, packing: Packing, source: str = "") -> None:

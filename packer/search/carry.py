@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
 
 def carried(problem: Problem, near: Packing) -> Packing | None:
-    """Return the packing that one climb from another problem's packing reaches.
+    """Return the packing that one local solve from another problem's packing reaches.
 
     It takes some hundredths of a second where a start takes seconds, and is never worse than the
     other's tips, stretched over this sheet, are. The bound beside it is a quick one.
@@ -37,7 +37,7 @@ def carried(problem: Problem, near: Packing) -> Packing | None:
     first = start_near(problem, near, np.random.default_rng(near.search.seed))
     if first is None:
         return None
-    shop = LocalSolver(problem, problem.figure.whole_rivers)
-    (end,) = shop.climb([StartPoint(first.choice, first.z)], [first])
+    solver = LocalSolver(problem, problem.figure.whole_rivers)
+    (end,) = solver.solve([StartPoint(first.choice, first.z)], [first])
     best = end if better(end, first) else first
     return finalised(problem, best, near.search, quick_bound(problem))

@@ -24,18 +24,18 @@ if TYPE_CHECKING:
     from packer.model.packing import Packing
     from packer.search.memetic.run import Run
 
-ASCENTS: Final = 10_000
-"""Ascents of one start, times flaps: half a minute for five packings of 80 flaps."""
+MOST_SOLVES: Final = 10_000
+"""Local solves of one start, times flaps: half a minute for five packings of 80 flaps."""
 KEPT: Final = 12
 """Local optima kept of each start, the largest."""
-SEED_APART: Final = 2_000_003
+ENUMERATION_SEED: Final = 2_000_003
 """Added to the seed, so that these starts are not those of a search."""
 
 
 def stages(goal: SearchGoal, seed: int, index: int) -> Iterator[Run]:
-    """Yield a start after each of its steps, until it is done or has made `ASCENTS`."""
+    """Yield a start after each of its steps, until it is done or has made `MOST_SOLVES`."""
     run = begin(seed, index)
-    most = ASCENTS / goal.problem.tree.n_tips
+    most = MOST_SOLVES / goal.problem.tree.n_tips
     while not run.done and run.solves < most:
         run = stepped(goal, run)
         yield run
@@ -54,7 +54,7 @@ def distinct_optima(
     seen: dict[int, LocalOptimum] = {}
     in_time = True
     for run in stages(goal, seed, index):
-        seen |= {id(optimum): optimum for optimum in run.spots}
+        seen |= {id(optimum): optimum for optimum in run.population}
         in_time = not deadline.over
         if not in_time:
             break
@@ -86,9 +86,9 @@ def pool(model: Packing, least: float = 0.0, seed: int = 0) -> Iterator[Packing 
     goal = SearchGoal(problem, whole_rivers=True)
     for index in count():
         seen: set[tuple[int, str]] = set()
-        steps = stages(goal, seed + SEED_APART, index)
+        steps = stages(goal, seed + ENUMERATION_SEED, index)
         while (run := _next_of(steps)) is not None:
-            for optimum in run.spots:
+            for optimum in run.population:
                 if optimum.scale >= least and _key(optimum) not in seen:
                     seen.add(_key(optimum))
                     record = SearchRecord(seed, index + 1, 1, 0.0, "starts")

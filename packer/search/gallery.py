@@ -37,7 +37,7 @@ WORST: Final = 0.25
 """Loss of scale, against the best, up to which a packing is shown."""
 STARTS_EACH: Final = 4
 """Further starts for each packing asked for."""
-SEED_APART: Final = 1_000_003
+GALLERY_SEED: Final = 1_000_003
 """Added to the seed, so that the further starts are not those of the search."""
 
 
@@ -134,7 +134,7 @@ def further_starts(
                     workers.submit(
                         distinct_optima,
                         goals[k % len(goals)],
-                        options.seed + SEED_APART,
+                        options.seed + GALLERY_SEED,
                         k,
                         deadline,
                     )

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from packer.deadline import Deadline
 from packer.errors import OptionError
+from packer.limits import SEED
 from packer.search.stopping import BY_ITSELF, MaxEffort, ProvenOptimal, StoppingRule, TimeLimit
 
 if TYPE_CHECKING:
@@ -56,6 +57,8 @@ class SearchOptions:
             raise OptionError(
                 f"{self.workers} workers do no work; write a number above zero", "workers"
             )
+        if not SEED.hold(self.seed):
+            raise OptionError(f"{self.seed} is no seed; write a whole number {SEED}", "seed")
         for rule in self.rules:
             if not callable(getattr(rule, "reason", None)):
                 raise OptionError(

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from packer.errors import OptionError, SearchError
+from packer.errors import FigureError, OptionError, SearchError
 from packer.model.laying import laid
 from packer.model.packing import SearchRecord
 from packer.model.problem import Problem, pose
@@ -97,6 +97,24 @@ def usable(options: SearchOptions | None) -> SearchOptions:
     return options
 
 
+def refuse_widths(figure: Figure) -> None:
+    """Refuse a figure with wide tips, which circles do not know.
+
+    Raises
+    ------
+    FigureError
+        Names the first, and what to do instead.
+    """
+    for flap in figure.flaps:
+        if flap.width:
+            raise FigureError(
+                f"circles are drawn about a point, and this tip is {flap.width} cells wide; pack "
+                "the figure with packer grid, or leave the width out and make the flap longer or "
+                "put it on an edge or in a corner, where its paper is broad",
+                f"flaps.{flap.name}.width",
+            )
+
+
 def searched(
     problem: Problem,
     options: SearchOptions,
@@ -106,6 +124,7 @@ def searched(
     proof: float = 1.0,
 ) -> Packing:
     """Return the best packing found until a rule or the deadline ends the search; see `pack`."""
+    refuse_widths(problem.figure)
     whole = problem.figure.whole_rivers if whole_rivers is None else whole_rivers
     bound = BackgroundBound(problem, deadline, proof)
     goal = SearchGoal(problem, whole, bound.bound.scale)
@@ -134,14 +153,19 @@ def _packing(search: Coordinator) -> Packing:
     packing = finalised(problem, best, record, bound)
     if best.splits == 0:
         return packing
-    # Rivers are counted while loose tips lie anywhere; placing them may make a river whole.
+    # Rivers are counted while rattlers lie anywhere; placing them may make a river whole.
     others = sorted(
-        (spot for run in search.counting_runs() for spot in run.spots if spot is not best),
-        key=lambda spot: (spot.splits, -spot.scale),
+        (
+            optimum
+            for run in search.counting_runs()
+            for optimum in run.population
+            if optimum is not best
+        ),
+        key=lambda optimum: (optimum.splits, -optimum.scale),
     )
-    for spot in others[:MOST_FINISHED]:
+    for optimum in others[:MOST_FINISHED]:
         if not packing.split_rivers:
             break
-        other = finalised(problem, spot, record, bound)
+        other = finalised(problem, optimum, record, bound)
         packing = min(packing, other, key=lambda p: (len(p.split_rivers), -p.scale))
     return packing

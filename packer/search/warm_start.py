@@ -8,9 +8,9 @@ import numpy as np
 
 from packer.local_solver.flexible_lengths import flexible
 from packer.local_solver.nonlinear_program import compile_program
-from packer.local_solver.range_assignment import sample, settle
+from packer.local_solver.range_assignment import assigned_ranges, sample
 from packer.local_solver.solver import LocalOptimum
-from packer.search.memetic.operators import put, room
+from packer.search.memetic.operators import clearance, place_tips
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -18,22 +18,23 @@ if TYPE_CHECKING:
     from packer.model.packing import Packing
     from packer.model.problem import Problem
 
+EXACT: Final = 1e-9
+"""Noise, as a share of the diagonal, with which tips take their ranges: they stay in their own."""
 APART: Final = 0.01
 """Share of the packing's scale below which some tips lie on each other, but for rounding."""
-SPOTS: Final = 500
-"""Random places among which a new flap takes the roomiest."""
+PLACES: Final = 500
+"""Random places among which a new flap takes that of greatest clearance; not varied."""
 
 
 def start_near(
     problem: Problem, near: Packing, rng: np.random.Generator
 ) -> LocalOptimum | None:
-    """Return the spot of a given packing in a problem, new flaps put where there is room.
+    """Return a given packing as an optimum of a problem, new flaps put where there is clearance.
 
     Flaps are matched by name; a packing on another sheet is stretched over this one. Where
-    nothing but lengths changed, the spot is the packing itself, so that a search from it is
-    never worse. None where fewer than half of the flaps are known or where a tip would lie on
-    another, as where a packing that is not symmetric is to become so: fresh starts are better
-    then (with no flap known, 1.00 against 0.72 of the scale after 0.4 s on 21 flaps).
+    nothing but lengths changed, the result is the packing itself, so that a search from it is
+    never worse. None where fewer than half of the flaps are known, or where a tip would lie on
+    another, as where a packing that is not symmetric is to become so: fresh starts are better then.
     """
     points, placed = matched_points(problem, near)
     if 2 * placed.sum() < len(placed):
@@ -42,11 +43,11 @@ def start_near(
         if placed[tip]:
             continue
         one = np.array([tip])
-        spots = sample(problem, one, SPOTS, rng)
-        roomiest = room(problem, points[None], one, spots, placed).argmax(axis=1)
-        put(problem, points[None], np.array([0]), one, spots[0, roomiest])
+        places = sample(problem, one, PLACES, rng)
+        widest = clearance(problem, points[None], one, places, placed).argmax(axis=1)
+        place_tips(problem, points[None], np.array([0]), one, places[0, widest])
         placed[[tip, problem.mirror[tip]]] = True
-    program = compile_program(problem, settle(problem, points, rng, noise=1e-9))
+    program = compile_program(problem, assigned_ranges(problem, points, rng, noise=EXACT))
     z = program.variables(points)
     change = _changes(problem, near)
     scale = program.scale(z, change)

@@ -14,6 +14,7 @@ import numpy as np
 import shapely
 from scipy.spatial import cKDTree
 
+from packer.errors import FigureError
 from packer.sketch.faults import (
     HOOK,
     Fault,
@@ -34,6 +35,9 @@ if TYPE_CHECKING:
     from packer.sketch.svg_reader import Sketch, Stroke
 
     Points = NDArray[np.float64]
+
+MOST_NEAR: Final = 200_000
+"""Pairs of strokes whose boxes overlap: a star of 400 limbs; strokes copied onto each other have more."""
 
 JOIN: Final = 0.05
 """Ends closer than this share of the shortest stroke are one joint: a few percent."""
@@ -141,6 +145,7 @@ class _Marks:
         return self.add(stroke, along, np.array([at.x, at.y]))
 
     def meet_ends(self) -> None:
+        _check_crowd(self.lines)
         for a, b in sorted(cKDTree(np.array(self.at)).query_pairs(self.reach)):
             self.unite(a, b)
 
@@ -266,3 +271,12 @@ def _joined(first: Part, second: Part, node: int) -> Part:
         first.length + second.length,
         first.names + second.names,
     )
+
+
+def _check_crowd(lines: Sequence[shapely.LineString]) -> None:
+    """Refuse strokes that lie over each other by the thousand, such as copies pasted in place."""
+    near = shapely.STRtree(lines).query(lines).shape[1]
+    if near > MOST_NEAR:
+        raise FigureError(
+            f"{len(lines)} strokes lie over each other; remove the copies or simplify the drawing"
+        )

@@ -1,6 +1,9 @@
 """From a drawing to a figure: joints, twins, names and lengths put together.
 
->>> figure_of_sketch(read_sketch(Path("crab.svg")), "crab").figure
+>>> from packer import figure_of_sketch, read_sketch
+>>> figure = figure_of_sketch(read_sketch("samples/squat_lobster.svg"), "squat lobster").figure
+>>> len(figure.flaps), len(figure.rivers)
+(8, 4)
 """
 
 from __future__ import annotations

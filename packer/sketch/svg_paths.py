@@ -23,6 +23,9 @@ if TYPE_CHECKING:
 
     Points = NDArray[np.float64]
 
+LARGEST: Final = 1e15
+"""Largest number read; one smaller than its inverse is zero. So nothing that follows overflows."""
+
 FLATNESS: Final = 2e-6
 """How far a chord may lie off its curve, as a share of the curve's own control polygon.
 
@@ -80,11 +83,24 @@ def number_list(text: str) -> list[float]:
     """
     found, end = [], 0
     while match := _ONE_NUMBER.match(text, end):
-        found.append(float(match[1]))
+        found.append(measured(float(match[1])))
         end = match.end()
     if text[end:].strip():
         raise ReadError(f'cannot read "{text[end:].strip()[:30]}"; a number was expected')
     return found
+
+
+def measured(number: float) -> float:
+    """Return a number of a drawing: a tiny one as zero.
+
+    Raises
+    ------
+    ReadError
+        Where it is beyond measure.
+    """
+    if not abs(number) <= LARGEST:
+        raise ReadError(f"{number:g} is beyond all measure; draw it smaller")
+    return number if abs(number) >= 1 / LARGEST else 0.0
 
 
 def transform_matrix(text: str) -> Points:
@@ -198,7 +214,7 @@ def _numbers(command: str, text: str) -> list[float]:
     found: list[float] = []
     end = 0
     while match := _ARC.match(text, end):
-        found += map(float, match.groups())
+        found += [measured(float(number)) for number in match.groups()]
         end = match.end()
     if text[end:].strip():
         raise ReadError(f'cannot read the arc "{text[end:].strip()[:30]}" in path data')

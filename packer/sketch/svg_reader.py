@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 from collections import Counter
 from dataclasses import dataclass, field
+from pathlib import Path
 from typing import TYPE_CHECKING, Final
 from xml.etree import ElementTree as ET
 
@@ -26,12 +27,11 @@ from packer.sketch.css import (
     local_name,
     look_of,
 )
-from packer.sketch.svg_paths import number_list, path_lines, transform_matrix
+from packer.sketch.svg_paths import measured, number_list, path_lines, transform_matrix
 from packer.sketch.svg_view import compose, fit_view, root_view, view_box
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
-    from pathlib import Path
     from xml.etree.ElementTree import Element
 
     from numpy.typing import NDArray
@@ -40,6 +40,18 @@ if TYPE_CHECKING:
 
 MOST_BYTES: Final = 64 * 2**20
 """Largest drawing read, in bytes: a photograph traced over may be embedded in it."""
+
+MOST_ELEMENTS: Final = 30_000
+"""Elements looked at, copies counted each time: a drawing of 1000 parts has fewer."""
+
+MOST_NESTED: Final = 500
+"""Groups inside each other; drawings by hand have fewer than twenty."""
+
+FARTHEST: Final = 1e9
+"""Largest coordinate in pixels: beyond, ends that meet can no longer be told from ends that do not."""
+
+LEAST_SIZE: Final = 1e-6
+"""Extent in pixels below which a drawing is none: 0.3 nm of paper."""
 
 MOST_STROKES: Final = 3000
 """Strokes in one drawing; a stick figure of 1000 flaps needs fewer."""
@@ -141,7 +153,7 @@ def passed_over(
     return f"passed over: {', '.join(words)}" if words else ""
 
 
-def read_sketch(path: Path) -> Sketch:
+def read_sketch(path: Path | str) -> Sketch:
     """Read the strokes and captions of an SVG file.
 
     Raises
@@ -149,7 +161,7 @@ def read_sketch(path: Path) -> Sketch:
     ReadError
         Where the file cannot be read, is no SVG or has no visible stroke.
     """
-    source = read_whole(path, "a drawing such as crab.svg", MOST_BYTES)
+    source = read_whole(Path(path), "a drawing such as crab.svg", MOST_BYTES)
     try:
         return parse_sketch(source)
     except ReadError as error:
@@ -180,6 +192,8 @@ def parse_sketch(source: bytes) -> Sketch:
             f"there is no visible stroke{f' ({passed})' if passed else ''}; draw the "
             "figure with lines that have a stroke colour, not with filled shapes"
         )
+    if max(float(np.ptp(points, axis=0).max()) for points, _, _ in reader.found) < LEAST_SIZE:
+        raise ReadError("it is too small to be seen; draw it larger")
     return Sketch(
         tuple(reader.strokes()),
         tuple(reader.captions),
@@ -218,8 +232,11 @@ class _Reader:
         todo: list[tuple[Element, Points, Look, tuple[Element, ...], int]] = [
             (e, self.frame, above, (), 0) for e in reversed(self.root)
         ]
+        seen = 0
         while todo:
             element, matrix, above, groups, uses = todo.pop()
+            seen += 1
+            _check_budget(seen, len(groups))
             word = local_name(element.tag)
             if word == "image":
                 self._pass("pictures", _name_of(element))
@@ -281,7 +298,7 @@ class _Reader:
             whole = float(np.hypot(*self.view)) / np.sqrt(2)
         else:
             whole = self.view["y" in name or name == "height"]
-        return length_px(text, float(whole))
+        return measured(length_px(text, float(whole)))
 
     def _draw(
         self,
@@ -305,7 +322,10 @@ class _Reader:
         else:
             name = _name_of(element) if len(lines) == 1 else ""
             for line in lines:
-                points = line @ matrix[:, :2].T + matrix[:, 2]
+                with np.errstate(over="ignore", invalid="ignore"):
+                    points = line @ matrix[:, :2].T + matrix[:, 2]
+                if not (np.abs(points) <= FARTHEST).all():
+                    raise ReadError("it lies beyond all measure; draw it in the view")
                 if np.ptp(points, axis=0).any():  # a dot is no stroke
                     self.found.append((points, name, groups))
             if len(self.found) > MOST_STROKES:
@@ -373,6 +393,16 @@ class _Reader:
         for points, name, groups in self.found:
             names = [_name_of(g) for g in reversed(groups) if held[id(g)] == 1]
             yield Stroke(points, name or next((n for n in names if n), ""))
+
+
+def _check_budget(seen: int, nested: int) -> None:
+    """Refuse a drawing without end, such as copies of copies."""
+    if seen > MOST_ELEMENTS:
+        raise ReadError(
+            f"there are more than {MOST_ELEMENTS} elements, copies counted; leave only the figure"
+        )
+    if nested > MOST_NESTED:
+        raise ReadError(f"groups are nested more than {MOST_NESTED} deep; ungroup them")
 
 
 def _name_of(element: Element) -> str:

@@ -12,7 +12,7 @@ import numpy as np
 
 from packer.errors import ReadError
 from packer.sketch.css import MM_PER_PX, length_px
-from packer.sketch.svg_paths import number_list
+from packer.sketch.svg_paths import LARGEST, measured, number_list
 
 if TYPE_CHECKING:
     from xml.etree.ElementTree import Element
@@ -38,7 +38,7 @@ def root_view(root: Element) -> tuple[Matrix, float | None, tuple[float, float]]
     """
     box = view_box(root)
     w, h = (
-        None if "%" in text or text in {"", "auto"} else length_px(text, 0)
+        None if "%" in text or text in {"", "auto"} else measured(length_px(text, 0))
         for text in (root.get("width", ""), root.get("height", ""))
     )
     if box is None:
@@ -86,7 +86,16 @@ def fit_view(
 
 
 def compose(outer: Matrix, inner: Matrix) -> Matrix:
-    """Return the (2, 3) matrix of `inner` followed by `outer`."""
-    return np.column_stack(
+    """Return the (2, 3) matrix of `inner` followed by `outer`.
+
+    Raises
+    ------
+    ReadError
+        Where its numbers are beyond measure.
+    """
+    found = np.column_stack(
         (outer[:, :2] @ inner[:, :2], outer[:, :2] @ inner[:, 2] + outer[:, 2])
     )
+    if not (np.abs(found) <= LARGEST**2).all():
+        raise ReadError("its transforms lead beyond all measure; draw it in the view")
+    return found

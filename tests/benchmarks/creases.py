@@ -86,13 +86,13 @@ def _closed(seed):
     )
 
 
-def _local_optimum(quest, seed, solves):
+def _local_optimum(goal, seed, solves):
     """The best of the first ascents of one start: near the best of all, and different each time."""
-    walk = begin(seed, 0)
-    while not walk.done and walk.solves < solves:
-        walk = stepped(quest, walk)
+    run = begin(seed, 0)
+    while not run.done and run.solves < solves:
+        run = stepped(goal, run)
     record = SearchRecord(seed, 1, 1, 0.0, "starts")
-    return finalised(quest.problem, walk.best, record)
+    return finalised(goal.problem, run.best, record)
 
 
 def summary(rows):
@@ -123,8 +123,8 @@ def settled(paths, seconds, give, seed, to_the_end):
     for path in paths:
         figure = read_figure(path)
         for symmetry in dict.fromkeys(["none", figure.symmetry]):
-            quest = SearchGoal(pose(figure, None, symmetry), whole_rivers=True)
-            first = _local_optimum(quest, seed, MORE_ASCENTS)
+            goal = SearchGoal(pose(figure, None, symmetry), whole_rivers=True)
+            first = _local_optimum(goal, seed, MORE_ASCENTS)
             more = pool(first, first.scale * (1 - give), seed)
             side = min(first.sheet.width, first.sheet.height)
             goal = 0.0 if to_the_end else (0.005 if first.tree.n_tips <= 22 else 0.0025)

@@ -56,14 +56,15 @@ def cases(only):
 
 def good(problem, seconds, *, whole_rivers=False, enough=np.inf):
     """Return the best packing, unpolished, of so many seconds of processor time."""
-    quest = SearchGoal(problem, whole_rivers, enough)
-    end, walks = process_time() + seconds, [begin(0, 0)]
-    while process_time() < end and not (walks[-1].best and quest.meets(walks[-1].best)):
-        walks[-1] = advance(quest, walks[-1], Deadline.after(LEG))
-        if walks[-1].done:
-            walks.append(begin(0, len(walks)))
+    goal = SearchGoal(problem, whole_rivers, enough)
+    end, runs = process_time() + seconds, [begin(0, 0)]
+    while process_time() < end and not (runs[-1].best and goal.meets(runs[-1].best)):
+        runs[-1] = advance(goal, runs[-1], Deadline.after(LEG))
+        if runs[-1].done:
+            runs.append(begin(0, len(runs)))
     best = min(
-        (walk.best for walk in walks if walk.best), key=lambda spot: (spot.splits, -spot.scale)
+        (run.best for run in runs if run.best),
+        key=lambda optimum: (optimum.splits, -optimum.scale),
     )
     return plain_packing(problem, best)
 

@@ -33,7 +33,7 @@ from packer.files.figure_toml import read_figure
 from packer.local_solver.initial_points import fresh_points, uniform_points
 from packer.local_solver.interior_point import maximise
 from packer.local_solver.nonlinear_program import compile_program
-from packer.local_solver.range_assignment import settle
+from packer.local_solver.range_assignment import assigned_ranges
 from packer.model.figure import Figure, Flap
 from packer.model.problem import pose
 from packer.search.memetic.run import SearchGoal, advance, begin
@@ -51,16 +51,16 @@ LEG = 0.2
 
 def search_by_cpu(problem, seconds, seed=0, enough=math.inf):
     """Return the best scale after so many CPU seconds, and those until it was reached."""
-    quest = SearchGoal(problem, enough=enough)
+    goal = SearchGoal(problem, enough=enough)
     began, index, best, at = process_time(), 0, 0.0, 0.0
-    walk = begin(seed, index)
+    run = begin(seed, index)
     while process_time() - began < seconds and best < enough * (1 - 1e-9):
-        walk = advance(quest, walk, Deadline.after(LEG))
-        if walk.best.scale > best:
-            best, at = walk.best.scale, process_time() - began
-        if walk.done:
+        run = advance(goal, run, Deadline.after(LEG))
+        if run.best.scale > best:
+            best, at = run.best.scale, process_time() - began
+        if run.done:
             index += 1
-            walk = begin(seed, index)
+            run = begin(seed, index)
     return best, at
 
 
@@ -205,7 +205,7 @@ def growth_rows(options):
         rng = np.random.default_rng(options.seed)
         count = max(3, 400 // n)
         points = [fresh_points(problem, rng) for _ in range(count)]
-        program = compile_program(problem, settle(problem, points[0], rng))
+        program = compile_program(problem, assigned_ranges(problem, points[0], rng))
         maximise(program, program.variables(points[0]))
         began = process_time()
         for start in points:

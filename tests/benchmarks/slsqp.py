@@ -12,7 +12,7 @@ import numpy as np
 from scipy.optimize import minimize
 
 from packer.local_solver.nonlinear_program import compile_program
-from packer.local_solver.range_assignment import settle
+from packer.local_solver.range_assignment import assigned_ranges
 
 
 def multistart(problem, seconds, seed, start):
@@ -24,7 +24,7 @@ def multistart(problem, seconds, seed, start):
     best, began = 0.0, process_time()
     while process_time() - began < seconds:
         points = start(problem, rng)
-        program = compile_program(problem, settle(problem, points, rng))
+        program = compile_program(problem, assigned_ranges(problem, points, rng))
         best = max(best, climb(program, program.variables(points)))
     return best
 

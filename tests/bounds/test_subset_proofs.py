@@ -26,12 +26,14 @@ from packer.bounds.work_budget import WorkBudget
 from packer.deadline import Deadline
 from packer.local_solver.initial_points import fresh_points
 from packer.local_solver.interior_point import maximise
-from packer.local_solver.range_assignment import settle
+from packer.local_solver.range_assignment import assigned_ranges
 from packer.model.figure import Figure, Flap, River
 from packer.model.packing import Packing
 from packer.model.problem import pose
 from packer.model.sheet import Sheet
 from tests.strategies import packings, problems, random_figure
+
+ROOT2 = math.sqrt(2)
 
 
 def star(n, sheet=None):
@@ -53,7 +55,7 @@ def good_end(problem, starts, seed=0):
     for _ in range(starts):
         points = fresh_points(problem, rng)
         program = subset_program(
-            problem, problem, tuple(range(len(points))), settle(problem, points, rng)
+            problem, problem, tuple(range(len(points))), assigned_ranges(problem, points, rng)
         )
         end = maximise(program, program.variables(points))
         if end.scale > best:
@@ -141,6 +143,24 @@ def test_lists_of_points_are_closed_at_the_best_of_all_choices(symmetry, seed):
             points[k] = problem.ranges[k][choice[written]].middle
         best = max(best, Packing(problem, tuple(map(tuple, points.tolist()))).scale)
     assert best <= upper_bound(problem, boxes=2e5).scale <= best * (1 + 1e-6)
+
+
+@pytest.mark.parametrize("place", ["left", "bottom left", (0.0, 0.5)])
+def test_twins_whose_place_fixes_their_x_exclude_nothing_that_is_reached(place):
+    # twins and two flaps on the mirror line, all of length 1: at the middles of the four sides
+    # neighbours are sqrt(1/2) apart; twins in the corners leave the two on the line 5/8 of the side
+    flaps = (
+        Flap("twin", "hub", 1, pair=True, place=(place,)),
+        Flap("head", "hub", 1),
+        Flap("tail", "hub", 1),
+    )
+    problem = pose(Figure("kite", flaps, symmetry="book"))
+    reached = 5 / 16 if place == "bottom left" else ROOT2 / 4
+    assert good_end(whole(problem)[0], 20)[0] == pytest.approx(reached, rel=1e-9)
+    assert not excluded(problem, reached * (1 - 1e-9), 1e5).proven
+    assert not excluded(problem, reached * (1 - 1e-2), 1e5, []).proven
+    assert excluded(problem, reached * (1 + 1e-6), 1e5).proven
+    assert reached <= upper_bound(problem, boxes=1e5).scale <= reached * (1 + 1e-6)
 
 
 CIRCLES_IN_HALF_SQUARES = {

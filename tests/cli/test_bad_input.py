@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from packer.model.figure import MOST_TIPS
+from packer.limits import MOST_TIPS
 
 STAR = '[flaps]\na = { joint = "j", length = 1 }\nb = { joint = "j", length = 1 }\n'
 RIVER = 'body = { joints = ["j", "k"], length = 1 }\n'
@@ -154,7 +154,7 @@ WRONG = {
     ),
     "flex out of range": (
         star(A, flap("b", length=1, flex=1.5)),
-        "flaps.b.flex: 1.5 is no flex; write a fraction from 0 to below 1, such as 0.1",
+        "flaps.b.flex: 1.5 is no flex; write 0 or a fraction from 0.000001 to 0.9, such as 0.1",
     ),
     "pairs that contain each other": (
         FORK
@@ -355,10 +355,10 @@ OPTIONS = {
     ("--sheet", "-1x1"): "--sheet: a side of -1 is no sheet; write a length above zero",
     ("--sheet", "0x1"): "--sheet: a side of 0 is no sheet; write a length above zero",
     ("--symmetry", "bok"): '--symmetry: unknown symmetry "bok"; did you mean "book"?',
-    ("--time", "0"): "--time: 0 is no limit; write a number above zero",
-    ("--time", "nan"): "--time: nan is no limit; write a number above zero",
-    ("--starts", "-1"): "--starts: -1 is no limit; write a number above zero",
-    ("--workers", "0"): "--workers: 0 is no limit; write a number above zero",
+    ("--time", "0"): "--time: 0 is out of range; write a number from 0.001 to 1000000",
+    ("--time", "nan"): "--time: nan is out of range; write a number from 0.001 to 1000000",
+    ("--starts", "-1"): "--starts: -1 is out of range; write a number from 1 to 1000000000",
+    ("--workers", "0"): "--workers: 0 is out of range; write a number from 1 to 256",
 }
 
 

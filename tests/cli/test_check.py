@@ -44,6 +44,43 @@ def test_a_tree_on_the_command_line(packer_cli):
     assert "3 flaps, 1 river, 2 joints; 6.5 long in all" in ran.out
 
 
+def test_levels_pleats_and_widths_are_described(packer_cli, tmp_path):
+    path = tmp_path / "fish.toml"
+    path.write_text(
+        """name = "Fish"
+[flaps]
+head = { joint = "neck", length = 1, width = 2 }
+fin = { joint = "neck", length = 1, pair = true, detail = 2 }
+tail = { joint = "neck", length = 2, pleats = 3, depth = 0.1 }
+"""
+    )
+    ran = packer_cli("check", path)
+    assert ran.out.splitlines()[3:] == [
+        "",
+        "neck",
+        "├─ head  1  2 cells wide on a grid",
+        "├─ fin.left  1  detail 2",
+        "├─ fin.right  1  detail 2",
+        "└─ tail  2.6  3 pleats shorten it to 2",
+        "",
+        "detail 1: 2 flaps, 0 rivers, 3.6 long in all",
+        "detail 2: 4 flaps, 0 rivers, 5.6 long in all, adds fin",
+    ]
+    levels = json.loads(packer_cli("check", path, "--json").out)["levels"]
+    assert [(line["detail"], line["flaps"]) for line in levels] == [(1, 2), (2, 4)]
+
+
+def test_a_level_that_is_no_figure_is_told(packer_cli, tmp_path):
+    path = tmp_path / "fish.toml"
+    path.write_text(
+        """[flaps]
+head = { joint = "neck", length = 1 }
+fin = { joint = "neck", length = 1, pair = true, detail = 2 }
+"""
+    )
+    assert "at detail 1: a figure needs" in packer_cli("check", path).out
+
+
 def test_json_says_the_same(packer_cli, samples):
     ran = packer_cli("check", samples / "goby.toml", "--json")
     assert json.loads(ran.out) == {

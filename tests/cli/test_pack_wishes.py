@@ -52,7 +52,7 @@ def test_a_wrong_wish_is_named_and_nothing_written(packer_cli, samples, tmp_path
         (
             "--flex",
             "1",
-        ): "--flex: 1 is no flex; write a fraction from 0 to below 1, such as 0.1\n",
+        ): "--flex: 1 is out of range; write a number from 0 to 0.9\n",
         ("--from", tmp_path / "none.json"): (
             f"{tmp_path / 'none.json'}: no such file; name a packing file such as "
             "crab.packing.json\n"

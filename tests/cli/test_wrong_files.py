@@ -56,7 +56,7 @@ def test_a_wrong_file_is_named(packer_cli, tmp_path, command, kind):
 @pytest.mark.parametrize("kind", FILES)
 def test_print_names_any_wrong_file(packer_cli, tmp_path, name, kind):
     path = tmp_path / name
-    wrong = b'{"format": "packer.model.packing", "version": 1}'
+    wrong = b'{"format": "packer.packing", "version": 1}'
     path.write_bytes(wrong if kind == "another format" else FILES[kind])
     told = refused(packer_cli, tmp_path, "print", path, "--out", tmp_path / "out")
     assert told.startswith(str(path))

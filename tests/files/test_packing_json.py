@@ -54,7 +54,7 @@ def test_the_keys_are_those_documented(packing):
         "active", "loose", "slack", "kinds", "costs", "paper", "efficiency", "stress",
         "split_rivers", "upper_bound", "bound_rule", "headroom", "search",
     ]  # fmt: skip
-    assert record["format"] == "packer.model.packing"
+    assert record["format"] == "packer.packing"
     assert record["version"] == 1
     assert set(record["sheet"]) == {"width", "height", "unit"}
     assert set(record["search"]) == {"seed", "starts", "hits", "seconds", "stopped"}
@@ -90,7 +90,7 @@ WRONG = {
     "format": (
         {"format": "other"},
         ReadError,
-        'format: "other", and "packer.model.packing" is wanted',
+        'format: "other", and "packer.packing" is wanted',
     ),
     "no format": ({"format": ...}, ReadError, "format: no format is given"),
     "version": ({"version": 2}, ReadError, "version: version 2 is not 1; write it again"),
@@ -160,9 +160,9 @@ def test_a_wrong_entry_is_named(kind, tmp_path):
     [
         ("", "not JSON"),
         ("{", "not JSON"),
-        ("[1]", 'not a "packer.model.packing" file'),
+        ("[1]", 'not a "packer.packing" file'),
         ("[" * 100_000, "nested far too deep"),
-        ('{"format": "packer.model.packing"}', "version nothing is not 1"),
+        ('{"format": "packer.packing"}', "version nothing is not 1"),
     ],
 )
 def test_what_is_no_packing_is_refused(text, said):

@@ -25,7 +25,7 @@ BATCH = 20
 
 
 def case(seed):
-    """A random tree on a square or a rectangle, mirrored or not, seen from any joint."""
+    """A random tree packed on some sheet, mirrored or not, with creases seen from any joint."""
     rng = np.random.default_rng(seed)
     symmetry = ("none", "book", "none", "diagonal")[seed % 4]
     figure = whole_figure(seed, int(rng.integers(3, 9)), 4, symmetry)

@@ -28,7 +28,8 @@ from packer.grid.proposals import (
     proposals,
 )
 from packer.grid.rounding import WORST_SHOWN, knees, rounded, roundings, whole
-from packer.model.figure import MOST_CELLS, Figure, Flap, River
+from packer.model.figure import Figure, Flap, River
+from packer.model.parts import MOST_CELLS
 from packer.model.problem import pose
 from packer.model.tree import tree_of
 from packer.search.options import SearchOptions

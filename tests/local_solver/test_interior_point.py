@@ -10,6 +10,7 @@ from scipy.optimize import minimize
 
 from packer.local_solver.interior_point import maximise, polish
 from packer.local_solver.nonlinear_program import compile_program
+from packer.local_solver.params import POLISHING, InitialIterate, Termination
 from packer.model.figure import Figure, Flap
 from packer.model.problem import pose
 from packer.search.options import SearchOptions
@@ -68,7 +69,7 @@ def test_the_local_solver_climbs_where_an_independent_one_does(seed):
     top = maximise(program, program.variables(rng.random((problem.tree.n_tips, 2))))
     top = polish(program, top.z, top.change)
     shaken = program.tips(top.z) + 1e-4 * rng.standard_normal((problem.tree.n_tips, 2))
-    again = maximise(program, program.variables(shaken), share=0.99, warmth=0.01)
+    again = maximise(program, program.variables(shaken), initial=POLISHING)
     assert again.scale == pytest.approx(top.scale, rel=1e-9)
     assert slsqp(problem, np.clip(shaken, 0, 1), top.scale * 0.99) == pytest.approx(
         top.scale, rel=1e-7
@@ -126,5 +127,8 @@ def _again(packing, figure, name, change):
     problem = pose(longer, packing.sheet)
     program = compile_program(problem, (0,) * problem.tree.n_tips)
     return maximise(
-        program, program.variables(packing.points), share=0.999, warmth=0.001, tolerance=1e-13
+        program,
+        program.variables(packing.points),
+        initial=InitialIterate(0.999, 0.001),
+        termination=Termination(1e-13),
     ).scale

@@ -85,20 +85,22 @@ def test_mirroring_and_turning_change_nothing(n):
 
 
 def test_a_population_knows_the_strands_of_all_its_packings():
-    # a climb that is given up below the value to beat must not join as one without any
+    # a solve that is given up below the value to beat must not join as one without any
     problem = pose(read_figure(SAMPLES / "goby.toml"))
-    quest, walk = SearchGoal(problem, whole_rivers=True), begin(0, 0)
+    goal, run = SearchGoal(problem, whole_rivers=True), begin(0, 0)
     for _ in range(40):
-        walk = stepped(quest, walk)
+        run = stepped(goal, run)
     counts = [
-        splits(river_sides(problem), compile_program(problem, spot.choice).tips(spot.z)).sum()
-        for spot in walk.spots
+        splits(
+            river_sides(problem), compile_program(problem, optimum.choice).tips(optimum.z)
+        ).sum()
+        for optimum in run.population
     ]
-    assert [spot.splits for spot in walk.spots] == counts
+    assert [optimum.splits for optimum in run.population] == counts
     assert sorted(counts) == counts
 
 
-def test_a_river_that_placing_loose_tips_makes_whole_is_found():
+def test_a_river_that_placing_rattlers_makes_whole_is_found():
     # every packing that a start knows has a strand too many here, until its loose tips are placed
     packing = pack(
         pose(read_figure(SAMPLES / "goby.toml")),

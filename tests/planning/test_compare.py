@@ -195,7 +195,7 @@ def test_ctrl_c_keeps_the_sheets_until_then(monkeypatch):
 
 
 def test_ctrl_c_in_a_later_step_keeps_the_packing(monkeypatch):
-    from packer.planning import compare as module  # noqa: PLC0415 - patched here
+    from packer.planning import fold_ranking as module  # noqa: PLC0415 - patched here
 
     def interrupted(*_, **__):
         raise KeyboardInterrupt
@@ -219,7 +219,7 @@ def test_one_report_counts_all_steps():
         options=SearchOptions(
             stop=MaxStarts(1),
             workers=1,
-            progress=lambda done, total, doing: seen.append((done, total, doing)),
+            progress=lambda now: seen.append((now.done, now.total, now.doing)),
         ),
         tries=1,
         effort=1,

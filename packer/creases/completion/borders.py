@@ -1,4 +1,4 @@
-"""Bring tips that lie close to a border onto it, and a tip or a filler into every corner."""
+"""Move tips that lie near the border of the sheet onto it; a tip or a filler into every corner."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from packer.creases.completion.filler_insertion import with_filler
-from packer.creases.completion.filler_search import corner_filler, joint_filler
+from packer.creases.completion.filler_search import CORNER_SHARE, corner_filler, joint_filler
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -21,9 +21,6 @@ NEAREST: Final = 3
 LEAST_FILLER: Final = 0.01
 """Shortest filler at a joint that is worth its creases, as a share of the sheet's shorter side."""
 
-CORNER_SHARE: Final = 0.9
-"""Most of the distance to the nearest tip that a corner filler off the joints may be long."""
-
 
 def at_borders(layout: TipLayout, within: float) -> TipLayout:
     """Return the layout with tips moved onto borders and into corners where inequalities allow.
@@ -33,8 +30,8 @@ def at_borders(layout: TipLayout, within: float) -> TipLayout:
     layout
         A layout whose slacks are not negative.
     within
-        Distance from a border, as a share of the sheet's shorter side, from which a tip is
-        brought onto it.
+        Distance from a border, as a share of the sheet's shorter side, within which a tip is
+        moved onto it.
     """
     size = np.array([layout.sheet.width, layout.sheet.height])
     for corner in layout.sheet.corners.values():

@@ -1,7 +1,8 @@
-"""Close a packing: fillers until the sheet is cut into convex polygons of active paths.
+"""Close a packing with fillers, and draw its creases.
 
-That a completion exists follows from the injectivity of metric trees (see `fillers`), so that a
-failure is a matter of numbers and of the places chosen, never a verdict on the figure.
+A completion exists because metric trees are injective (see
+`packer.creases.completion.filler_search`). So where a try fails, rounding or the choice of
+fillers is the reason, never the figure, and another try follows.
 """
 
 from __future__ import annotations
@@ -17,7 +18,12 @@ from packer.creases.completion.convex_partition import (
     sides_of,
 )
 from packer.creases.completion.filler_insertion import with_filler
-from packer.creases.completion.filler_search import corner_filler, farthest_filler, side_filler
+from packer.creases.completion.filler_search import (
+    CORNER_SHARE,
+    corner_filler,
+    farthest_filler,
+    side_filler,
+)
 from packer.creases.constraints.active_paths import lengthened, onto_borders, snapped
 from packer.creases.molecules.assembly import pattern_of
 from packer.creases.tip_layout import layout_of
@@ -33,11 +39,11 @@ if TYPE_CHECKING:
     from packer.creases.tip_layout import TipLayout
     from packer.model.packing import Packing
 
-SNAPS: Final = (3e-6, 1e-5, 1e-4, 1e-3)
+ACTIVATION: Final = (3e-6, 1e-5, 1e-4, 1e-3)
 """Slack, as a share of the diagonal, below which paths are made active: one try after another."""
 
-SHARES: Final = (0.9, 0.6, 0.35)
-"""Length of corner fillers as a share of the distance to the nearest tip, likewise."""
+CORNER_SHARES: Final = (CORNER_SHARE, 0.6, 0.35)
+"""Length of corner fillers as a share of the distance to the nearest tip, one try after another."""
 
 SHRUNK: Final = (0.999, 0.998, 0.997, 0.996, 0.995, 0.99, 0.98)
 """Shares of the scale to fall back to where the packing itself is too regular to be safe."""
@@ -52,16 +58,25 @@ SHORTEST: Final = (0.01, 1e-3, 1e-5)
 """Least length of fillers on sides as a share of the diagonal: longer ones first."""
 
 
+FILLERS_PER_TIP: Final = 3
+FILLERS_BESIDE: Final = 60
+"""Tips and fillers at which closing is given up: so many for each tip, and so many besides."""
+
+LEAST_OF_SLACK: Final = 0.45
+"""Least length of a filler as a share of its side's slack; one that touches both ends is at most
+half as long as the slack."""
+
+
 def crease_pattern(packing: Packing) -> CreasePattern:
     """Return the crease pattern of a packing as it stands, closed with fillers.
 
     Tips and lengths stay as near to the packing as they can, so the creases may be too fine to
-    fold; `packer.creases.settling.settle.settle` first makes it fit for a folder.
+    fold; `packer.creases.settling.settle.settle` gives up some scale for creases that are not.
 
     Raises
     ------
     PatternError
-        Where the packing does not hold or no way of closing it was found.
+        Where the packing breaks one of its rules, or no way of closing it is known.
     """
     wrong = packing.violations()
     if wrong:
@@ -80,7 +95,7 @@ def completed(layout: TipLayout) -> CreasePattern:
     Raises
     ------
     PatternError
-        Where no try closed; names the spot where the last one failed.
+        Where no try closed; names the point where the last one failed.
     """
     best: CreasePattern | None = None
     last = PatternError("the packing does not close")
@@ -107,11 +122,11 @@ def shortest_edge(pattern: CreasePattern) -> float:
 
 
 def _tries() -> Iterator[tuple[float, float, float]]:
-    for share in SHARES:
-        for snap in SNAPS:
+    for share in CORNER_SHARES:
+        for snap in ACTIVATION:
             yield snap, share, 1.0
     for shrunk in SHRUNK:
-        yield SNAPS[0], SHARES[0], shrunk
+        yield ACTIVATION[0], CORNER_SHARES[0], shrunk
 
 
 def _prepared(
@@ -127,7 +142,9 @@ def _prepared(
     return layout
 
 
-def closed(layout: TipLayout, share: float = SHARES[0]) -> tuple[TipLayout, tuple[Loop, ...]]:
+def closed(
+    layout: TipLayout, share: float = CORNER_SHARES[0]
+) -> tuple[TipLayout, tuple[Loop, ...]]:
     """Return the layout with fillers and the convex polygons whose sides are all active.
 
     Parameters
@@ -144,7 +161,7 @@ def closed(layout: TipLayout, share: float = SHARES[0]) -> tuple[TipLayout, tupl
     """
     active = ACTIVE_GAP * layout.sheet.diagonal
     layout = _with_corners(layout, share)
-    most = len(layout.points) * 3 + 60
+    most = len(layout.points) * FILLERS_PER_TIP + FILLERS_BESIDE
     polygons = convex_partition(layout, active)
     while True:
         sides = [e for e in sides_of(polygons) if layout.slack[e] > active]
@@ -177,16 +194,16 @@ def _with_corners(layout: TipLayout, share: float) -> TipLayout:
 
 
 def _touching(layout: TipLayout) -> TipLayout:
-    """Return the layout with paths made active that a filler which only just fits left nearly so.
+    """Return the layout with the paths made active that the last filler left nearly active.
 
-    Such a side would ask for another filler as short as its slack, and creases as fine.
+    Such a path would need another filler as short as its slack, with creases as fine.
     """
     i, j = np.triu_indices(layout.tree.n_tips, 1)
-    active, near = ACTIVE_GAP * layout.sheet.diagonal, SNAPS[0] * layout.sheet.diagonal
+    active, near = ACTIVE_GAP * layout.sheet.diagonal, ACTIVATION[0] * layout.sheet.diagonal
     slack = layout.slack[i, j]
     if not ((slack > active) & (slack < near)).any():
         return layout
-    moved = snapped(layout, SNAPS[0])
+    moved = snapped(layout, ACTIVATION[0])
     return moved if moved.slack[i, j].min() >= -active else layout
 
 
@@ -195,20 +212,22 @@ def _added(layout: TipLayout, filler: Filler) -> TipLayout:
 
 
 def _filled(layout: TipLayout, i: int, j: int) -> TipLayout:
-    """Put a filler on a side that is not active: one that touches both ends, else a farthest_filler."""
+    """Put a filler on a side that is not active: one that touches both ends, else one of them."""
     for shortest in SHORTEST:
-        least = min(shortest * layout.sheet.diagonal, 0.45 * float(layout.slack[i, j]))
+        least = min(
+            shortest * layout.sheet.diagonal, LEAST_OF_SLACK * float(layout.slack[i, j])
+        )
         filler = side_filler(layout, i, j, least)
         if filler is not None:
             return _added(layout, filler)
     for shortest in SHORTEST:
-        steps = [
+        fillers = [
             farthest_filler(layout, a, b, shortest * layout.sheet.diagonal)
             for a, b in ((i, j), (j, i))
         ]
-        found = [step for step in steps if step is not None]
-        if found:
-            return _added(layout, max(found, key=lambda f: f.length))
+        fitting = [filler for filler in fillers if filler is not None]
+        if fitting:
+            return _added(layout, max(fitting, key=lambda filler: filler.length))
     x, y = (layout.points[i] + layout.points[j]) / 2
     raise PatternError(
         f"no filler fits between {layout.tree.flaps[i]} and {layout.tree.flaps[j]} "

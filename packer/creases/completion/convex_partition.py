@@ -114,8 +114,8 @@ def _crossed(
 ) -> NDArray[np.bool_]:
     """Whether the open segment p-q crosses the open segments i-j; shared ends do not cross."""
     here, there = turns[p, q], turns[i, j]
-    found: NDArray[np.bool_] = (here[i] * here[j] < 0) & (there[:, p] * there[:, q] < 0)
-    return found
+    crossed: NDArray[np.bool_] = (here[i] * here[j] < 0) & (there[:, p] * there[:, q] < 0)
+    return crossed
 
 
 def _relative(layout: TipLayout, edge: Pair) -> float:

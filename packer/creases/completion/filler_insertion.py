@@ -1,4 +1,4 @@
-"""Hang fillers on a tree, and list the points of a tree that one may hang from."""
+"""Attach fillers to a tree, and list the points of a tree at which one may be attached."""
 
 from __future__ import annotations
 
@@ -18,31 +18,31 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, eq=False)
 class AttachmentPoints:
-    """Points of a tree with their distances to all tips.
+    """Points of a tree at which a filler may be attached, with their distances to all tips.
 
     Attributes
     ----------
     edges, offsets
-        (c,) the places.
-    far
+        (c,) the tree points.
+    to_tips
         (c, tips) distances to the tips, in sheet units.
-    twin
+    to_image
         (c,) distance to the mirror image; zero on the spine and without symmetry.
-    spine
-        (c,) whether a stop is its own mirror image; all are without symmetry.
-    joint
-        (c,) whether it is a joint of the tree.
+    on_spine
+        (c,) whether a point is its own mirror image; all are without symmetry.
+    at_joint
+        (c,) whether a point is a joint of the tree.
     """
 
     edges: NDArray[np.intp]
     offsets: NDArray[np.float64]
-    far: NDArray[np.float64]
-    twin: NDArray[np.float64]
-    spine: NDArray[np.bool_]
-    joint: NDArray[np.bool_]
+    to_tips: NDArray[np.float64]
+    to_image: NDArray[np.float64]
+    on_spine: NDArray[np.bool_]
+    at_joint: NDArray[np.bool_]
 
     def tree_point(self, k: int) -> TreePoint:
-        """Return the k-th stop as a place."""
+        """Return the k-th point."""
         return int(self.edges[k]), float(self.offsets[k])
 
 
@@ -70,7 +70,7 @@ def attachment_points(layout: TipLayout, per_edge: int) -> AttachmentPoints:
 def attachment_points_at(
     layout: TipLayout, edges: NDArray[np.intp], offsets: NDArray[np.float64], joints: int = 0
 ) -> AttachmentPoints:
-    """Return given places as attachment_points, the first `joints` of which are joints."""
+    """Return given tree points, the first `joints` of which are joints, with their distances."""
     tree, n = layout.tree, layout.tree.n_tips
     a, b = tree.ends[edges].T
     rest = layout.lengths[edges] - offsets
@@ -98,17 +98,17 @@ def with_filler(
 ) -> TipLayout:
     """Return the layout with one more flap, and with its mirror image where that is another.
 
-    Of two mirror images the left one hangs on the left twin; where both hang on the spine, it is
-    the one on the left of the sheet.
+    Of two mirror images the left one is attached to the left twin; where both are attached to
+    the spine, it is the one on the left of the sheet.
 
     Parameters
     ----------
     layout
         The layout.
     point
-        (2,) where the filler's tip lies.
-    place
-        Where on the tree it hangs; an edge is cut there, if it is not at a node.
+        (2,) position of its tip on the sheet.
+    tree_point
+        Where it is attached to the tree; an edge is cut there, if it is not at a node.
     length
         Its length, in sheet units.
     """
@@ -128,7 +128,7 @@ def with_filler(
 
 
 def _on_the_right(layout: TipLayout, point: NDArray[np.float64], tree_point: TreePoint) -> bool:
-    """Return whether a filler hangs on a right twin, or on the spine and lies on the right."""
+    """Return whether a filler belongs to a right twin, or to the spine and lies on the right."""
     edge, joint = tree_point[0], _joint_at(layout, tree_point)
     twin = layout.tree.twin[edge]
     if twin == edge or (joint >= 0 and layout.node_mirror[joint] == joint):
@@ -137,7 +137,7 @@ def _on_the_right(layout: TipLayout, point: NDArray[np.float64], tree_point: Tre
 
 
 def _joint_at(layout: TipLayout, tree_point: TreePoint) -> int:
-    """Return the end of an edge that a place is as good as, -1 where it lies between both."""
+    """Return the node at which a tree point lies to within rounding, -1 where at none."""
     edge, offset = tree_point
     length = layout.lengths[edge]
     if min(offset, length - offset) > 10 * layout.tolerance:
@@ -183,7 +183,7 @@ def _one_more(
         lengths[edge] = offset
         flex = np.append(flex, 0.0)
         twin = np.append(twin, len(twin) + 1)
-    close_slack = Tree(
+    extended = Tree(
         (*tree.flaps, name),
         rivers,
         joints,
@@ -195,8 +195,8 @@ def _one_more(
     )
     return replace(
         layout,
-        tree=close_slack,
-        lengths=close_slack.lengths,
+        tree=extended,
+        lengths=extended.lengths,
         points=np.vstack([layout.points, point]),
         low=np.vstack([layout.low, [0.0, 0.0]]),
         high=np.vstack([layout.high, [layout.sheet.width, layout.sheet.height]]),

@@ -1,4 +1,4 @@
-"""Make paths exactly active: snap what nearly is, lengthen flaps that are held by nothing."""
+"""Make paths exactly active: project nearly active ones, lengthen flaps that are loose."""
 
 from __future__ import annotations
 
@@ -26,14 +26,14 @@ if TYPE_CHECKING:
     from packer.creases.tip_layout import TipLayout
 
 
-FAR: Final = 0.1
-"""Share of the diagonal that no step of a snap is worth."""
+LONGEST_STEP: Final = 0.1
+"""Length of a step, as a share of the diagonal, at which the iteration is given up."""
 
 STEPS: Final = 12
-"""Most steps of one run of Newton's method; those that converge take three to six."""
+"""Greatest number of steps of one projection; those that converge need few."""
 
 ROUNDS: Final = 4
-"""Most runs, each with what the one before it violated."""
+"""Greatest number of projections, each with the paths that the one before made too short."""
 
 
 def pairs_below(layout: TipLayout, slack: float) -> Pairs:
@@ -67,7 +67,7 @@ def snapped(
     below
         Slack, as a share of the diagonal, below which a path is made active.
     bounds
-        Least lengths of parts to keep, if any.
+        Least lengths of parts to keep, where there are any.
     """
     return projected(
         layout, equations(layout, pairs_below(layout, below * layout.sheet.diagonal)), bounds
@@ -75,37 +75,37 @@ def snapped(
 
 
 def projected(
-    layout: TipLayout, held: Equations, bounds: LengthBounds | None = None
+    layout: TipLayout, system: Equations, bounds: LengthBounds | None = None
 ) -> TipLayout:
     """Return the layout moved as little as possible so that it satisfies equations.
 
-    Paths and parts that become too short on the way are held as well.
+    Paths and parts that become too short on the way join the equations.
     """
     layout = symmetrised(layout)
     for _ in range(ROUNDS):
-        layout = _newton(layout, held)
-        more = with_violated(held, layout, ZERO_SLACK * layout.sheet.diagonal, bounds)
-        if more is held:
+        layout = _gauss_newton(layout, system)
+        more = with_violated(system, layout, ZERO_SLACK * layout.sheet.diagonal, bounds)
+        if more is system:
             break
-        held = more
+        system = more
     return layout
 
 
-def _newton(layout: TipLayout, held: Equations) -> TipLayout:
-    """Take Newton steps, each the shortest over tips and lengths, until rounding attachment_points them."""
+def _gauss_newton(layout: TipLayout, system: Equations) -> TipLayout:
+    """Take Gauss-Newton steps, each the shortest over tips and lengths, down to rounding."""
     free = free_variables(layout)
     done = np.inf
     for _ in range(STEPS):
-        if not layout.gaps[held.pairs].min(initial=np.inf) > 0:
+        if not layout.gaps[system.pairs].min(initial=np.inf) > 0:
             break  # two tips were driven onto one point
-        miss = held.miss(layout)
-        worst = float(np.abs(miss).max(initial=0.0)) / layout.sheet.diagonal
+        residual = system.residual(layout)
+        worst = float(np.abs(residual).max(initial=0.0)) / layout.sheet.diagonal
         if worst < EXACT or (worst < ZERO_SLACK and worst >= done):
             break
         done = worst
-        rows = free.reduce(held.rows(layout)) / free.norms
-        step = np.linalg.lstsq(rows, -miss, rcond=RANK)[0]
-        if np.abs(step).max() > FAR * layout.sheet.diagonal:
+        jacobian = free.reduce(system.jacobian(layout)) / free.norms
+        step = np.linalg.lstsq(jacobian, -residual, rcond=RANK)[0]
+        if np.abs(step).max() > LONGEST_STEP * layout.sheet.diagonal:
             break  # these cannot all be satisfied near here
         layout = shifted(layout, free.expand(step / free.norms))
     return layout
@@ -131,10 +131,10 @@ def onto_borders(layout: TipLayout, within: float) -> TipLayout:
 def lengthened(
     layout: TipLayout, rng: np.random.Generator, rounds: int = 6, reach: float = 0.05
 ) -> TipLayout:
-    """Return the layout with flaps lengthened and tips moved until paths hold every flap.
+    """Return the layout with flaps lengthened and tips moved until no flap is loose.
 
     Each round is a linear program over tips and flap lengths. A distance between points is
-    convex, so its tangent plane lies below it, and what the program allows holds exactly.
+    convex, so its tangent plane lies below it, and every step that the program allows keeps the inequalities exactly.
 
     Parameters
     ----------

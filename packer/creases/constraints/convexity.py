@@ -1,4 +1,4 @@
-"""Corners of polygons that are straight, or nearly so: they must not be has_reflex_corner the wrong way."""
+"""How far the corners of polygons stand out from the line of their neighbours."""
 
 from __future__ import annotations
 
@@ -36,8 +36,8 @@ def bends(layout: TipLayout, corners: NDArray[np.intp]) -> NDArray[np.float64]:
     across = (b[:, 0] - a[:, 0]) * (c[:, 1] - a[:, 1]) - (b[:, 1] - a[:, 1]) * (
         c[:, 0] - a[:, 0]
     )
-    found: NDArray[np.float64] = across / np.hypot(*(c - a).T)
-    return found
+    heights: NDArray[np.float64] = across / np.hypot(*(c - a).T)
+    return heights
 
 
 def bend_jacobian(layout: TipLayout, corners: NDArray[np.intp]) -> NDArray[np.float64]:
@@ -59,7 +59,7 @@ def bend_jacobian(layout: TipLayout, corners: NDArray[np.intp]) -> NDArray[np.fl
 def straight_corners(layout: TipLayout, polygons: tuple[Loop, ...]) -> NDArray[np.intp]:
     """Return those rows of `corners_of` that are straight to within rounding."""
     corners = corners_of(polygons)
-    found: NDArray[np.intp] = corners[
+    straight: NDArray[np.intp] = corners[
         np.abs(bends(layout, corners)) <= UNBENT * layout.sheet.diagonal
     ]
-    return found
+    return straight

@@ -1,4 +1,4 @@
-"""What Newton's steps hold: paths active, corners straight, parts at their least lengths."""
+"""Equations on a tip layout: paths active, corners straight, parts at their least lengths."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ Pairs = tuple["NDArray[np.intp]", "NDArray[np.intp]"]
 
 @dataclass(frozen=True, eq=False)
 class Equations:
-    """Equations on a layout.
+    """A system of equations in the tips and lengths of a layout.
 
     Attributes
     ----------
@@ -38,13 +38,13 @@ class Equations:
     pieces: NDArray[np.float64]
     lengths: NDArray[np.float64]
 
-    def miss(self, layout: TipLayout) -> NDArray[np.float64]:
-        """Return by how much a layout misses each equation, in sheet units."""
+    def residual(self, layout: TipLayout) -> NDArray[np.float64]:
+        """Return (equations,) by how much a layout misses each of them, in sheet units."""
         short = self.pieces @ layout.lengths - self.lengths
         return np.concatenate([layout.slack[self.pairs], bends(layout, self.corners), short])
 
-    def rows(self, layout: TipLayout) -> NDArray[np.float64]:
-        """Return (equations, 2 tips + edges): the derivatives of `miss`."""
+    def jacobian(self, layout: TipLayout) -> NDArray[np.float64]:
+        """Return (equations, 2 tips + edges): the derivatives of `residual`."""
         points = np.zeros((len(self.pieces), 2 * layout.tree.n_tips))
         return np.vstack(
             [
@@ -67,24 +67,24 @@ def equations(
 
 
 def with_violated(
-    now: Equations, layout: TipLayout, below: float, bounds: LengthBounds | None
+    system: Equations, layout: TipLayout, below: float, bounds: LengthBounds | None
 ) -> Equations:
-    """Return equations that also hold what a layout misses: paths and parts that are too short.
+    """Return a system with an equation more for each path and each part that is too short.
 
-    The same object where nothing is violated.
+    The same object where none is.
     """
     low = layout.slack < -below
-    low[now.pairs] = low[now.pairs[::-1]] = False
+    low[system.pairs] = low[system.pairs[::-1]] = False
     i, j = np.nonzero(np.triu(low))
     if len(i):
-        pairs = np.append(now.pairs[0], i), np.append(now.pairs[1], j)
-        now = replace(now, pairs=pairs)
+        pairs = np.append(system.pairs[0], i), np.append(system.pairs[1], j)
+        system = replace(system, pairs=pairs)
     if bounds is not None:
         violated = bounds.violated(layout)
         if violated.any():
-            now = replace(
-                now,
-                pieces=np.vstack([now.pieces, bounds.pieces(layout)[violated]]),
-                lengths=np.append(now.lengths, bounds.least[violated]),
+            system = replace(
+                system,
+                pieces=np.vstack([system.pieces, bounds.pieces(layout)[violated]]),
+                lengths=np.append(system.lengths, bounds.least[violated]),
             )
-    return now
+    return system

@@ -19,7 +19,13 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, eq=False)
 class LengthBounds:
-    """Least and greatest length of each part of the figure, by name, in sheet units."""
+    """The lengths between which the parts of a figure may be settled.
+
+    Attributes
+    ----------
+    shortest, longest
+        Least and greatest length of each part, by name, in sheet units.
+    """
 
     shortest: Mapping[str, float]
     longest: Mapping[str, float]
@@ -27,11 +33,11 @@ class LengthBounds:
     def pieces(self, layout: TipLayout) -> NDArray[np.float64]:
         """Return (parts, edges): 1 where an edge of a layout is a piece of a part, else 0."""
         number = {name: k for k, name in enumerate(self.shortest)}
-        found = np.zeros((len(number), len(layout.lengths)))
+        pieces = np.zeros((len(number), len(layout.lengths)))
         for edge, name in enumerate(layout.tree.names):
             if name in layout.part_of:
-                found[number[layout.part_of[name]], edge] = 1.0
-        return found
+                pieces[number[layout.part_of[name]], edge] = 1.0
+        return pieces
 
     @property
     def least(self) -> NDArray[np.float64]:
@@ -45,7 +51,7 @@ class LengthBounds:
 
     def violated(self, layout: TipLayout) -> NDArray[np.bool_]:
         """Return (parts,) whether a part of a layout is too short."""
-        found: NDArray[np.bool_] = self.pieces(layout) @ layout.lengths < self.least * (
+        too_short: NDArray[np.bool_] = self.pieces(layout) @ layout.lengths < self.least * (
             1 - ROUNDING
         )
-        return found
+        return too_short

@@ -1,4 +1,4 @@
-"""Linear programs, projected or given up after a limit that does not depend on the machine."""
+"""Linear programs, solved or given up after a limit that does not depend on the machine."""
 
 from __future__ import annotations
 
@@ -16,14 +16,14 @@ MOST_ITERATIONS: Final = 20_000
 def minimise(objective: NDArray[Any], **conditions: Any) -> NDArray[Any] | None:
     """Return the point of least objective under conditions as of `scipy.optimize.linprog`.
 
-    None where there is none, or none was found within the limit.
+    None where the program has no solution, or reaches `MOST_ITERATIONS` first.
     """
     result = _solved(objective, conditions)
     return result.x if result.status == 0 else None
 
 
 def shadow_prices(objective: NDArray[Any], **conditions: Any) -> NDArray[Any] | None:
-    """Return by how much the least objective rises for a unit more in each entry of ``b_ub``.
+    """Return by how much the least objective changes for a unit more in each entry of ``b_ub``.
 
     None where `minimise` gives none.
     """

@@ -1,8 +1,8 @@
-"""What may change in a layout: tips slide on the sheet, lengths grow, mirror images keep step.
+"""The variables of a layout: which of them are free, and which follow others by symmetry.
 
-A change is one vector: x and y of every tip, then the length of every edge. `FreeVariables` names the
-numbers that may be chosen, so that the rest of the stage knows nothing of borders and mirror
-lines.
+A change of a layout is one vector: x and y of every tip, then the length of every edge.
+`FreeVariables` names the entries that may be chosen, so that optimisers know nothing of borders
+and mirror lines.
 """
 
 from __future__ import annotations
@@ -20,8 +20,8 @@ if TYPE_CHECKING:
     from packer.creases.tip_layout import TipLayout
 
 
-def held(layout: TipLayout) -> NDArray[np.bool_]:
-    """Return (tips, 2): the coordinates held by a border of the sheet or by a placement."""
+def fixed_coordinates(layout: TipLayout) -> NDArray[np.bool_]:
+    """Return (tips, 2): the coordinates fixed by a border of the sheet or by a placement."""
     size = np.array([layout.sheet.width, layout.sheet.height])
     tolerance = ON_EDGE * size.min()
     on_border: NDArray[np.bool_] = (layout.points <= tolerance) | (
@@ -33,14 +33,14 @@ def held(layout: TipLayout) -> NDArray[np.bool_]:
 
 @dataclass(frozen=True, eq=False)
 class FreeVariables:
-    """The numbers that are free, each with the entry of a change that follows it, if any.
+    """The free variables of a layout, each with the entry that follows it by symmetry, if any.
 
     Attributes
     ----------
     size
         Entries of a change: 2 tips + edges.
     lead
-        (k,) the entry of each free number.
+        (k,) the entry of each free variable.
     mate
         (k,) the entry that follows it, its own index where none does.
     sign
@@ -53,12 +53,12 @@ class FreeVariables:
     sign: NDArray[np.float64]
 
     def reduce(self, rows: NDArray[np.float64]) -> NDArray[np.float64]:
-        """Return (..., k) derivatives by the free numbers from (..., size) ones by all."""
+        """Return (..., k) derivatives by the free variables from (..., size) ones by all."""
         reduced: NDArray[np.float64] = rows[..., self.lead] + self.sign * rows[..., self.mate]
         return reduced
 
     def expand(self, free: NDArray[np.float64]) -> NDArray[np.float64]:
-        """Return the (size,) change that (k,) free numbers make."""
+        """Return the (size,) change that (k,) free variables make."""
         change = np.zeros(self.size)
         change[self.mate] = self.sign * free
         change[self.lead] = free
@@ -66,15 +66,15 @@ class FreeVariables:
 
     @property
     def norms(self) -> NDArray[np.float64]:
-        """(k,) length of the change that one unit of each free number makes."""
+        """(k,) length of the change that one unit of each free variable makes."""
         return np.sqrt(1 + self.sign**2)
 
 
 def free_variables(layout: TipLayout) -> FreeVariables:
-    """Return what is free in a layout."""
+    """Return the free variables of a layout."""
     n = layout.tree.n_tips
     rows: list[tuple[int, int, float]] = []
-    fixed = held(layout) | _held_by_axis(layout)
+    fixed = fixed_coordinates(layout) | _fixed_by_axis(layout)
     diagonal = layout.symmetry == "diagonal"
     for tip, image in enumerate(layout.mirror.tolist()):
         for axis in range(2):
@@ -101,15 +101,15 @@ def free_variables(layout: TipLayout) -> FreeVariables:
     )
 
 
-def _held_by_axis(layout: TipLayout) -> NDArray[np.bool_]:
-    """(tips, 2) coordinates that the mirror line holds; on a diagonal y follows x."""
-    found = np.zeros((layout.tree.n_tips, 2), dtype=bool)
+def _fixed_by_axis(layout: TipLayout) -> NDArray[np.bool_]:
+    """(tips, 2) coordinates that the mirror line fixes; on a diagonal y follows x."""
+    fixed = np.zeros((layout.tree.n_tips, 2), dtype=bool)
     if layout.symmetry != "none":
         own = layout.mirror == np.arange(layout.tree.n_tips)
-        found[own, 0 if layout.symmetry == "book" else 1] = True
+        fixed[own, 0 if layout.symmetry == "book" else 1] = True
         if layout.symmetry == "diagonal":
-            found[own, 0] = held(layout)[own].any(axis=1)
-    return found
+            fixed[own, 0] = fixed_coordinates(layout)[own].any(axis=1)
+    return fixed
 
 
 def slack_jacobian(

@@ -1,4 +1,4 @@
-"""From polygons of active paths to one clean crease pattern."""
+"""Join the molecules of all polygons to one crease pattern."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 
 Loop = tuple[int, ...]
 
-_FIRST: Final[dict[Role, int]] = {"axial": 0, "gusset": 1, "ridge": 2, "hinge": 3}
+_PRECEDENCE: Final[dict[Role, int]] = {"axial": 0, "gusset": 1, "ridge": 2, "hinge": 3}
 """Where two creases fall on one line, the one named first gives the role."""
 
 
@@ -44,7 +44,7 @@ def pattern_of(layout: TipLayout, polygons: Sequence[Loop]) -> CreasePattern:
     Raises
     ------
     PatternError
-        Where a universal_molecule does not close or the parts do not fit together.
+        Where a molecule does not close, or neighbouring molecules disagree.
     """
     metric = Metric(layout.tree, layout.lengths, layout.tolerance)
     pieces = [piece for loop in polygons for piece in crease_pieces(layout, loop, metric)]
@@ -73,8 +73,8 @@ def crease_pieces(layout: TipLayout, loop: Loop, metric: Metric) -> list[CreaseP
 
 def _joined(layout: TipLayout, pieces: list[CreasePiece], metric: Metric) -> CreasePattern:
     ends: list[Vertex] = [v for s in pieces for v in (s.a, s.b)]
-    spots = np.array([(v.x, v.y) for v in ends])
-    head = merged(spots, SAME_POINT * layout.sheet.diagonal)
+    at = np.array([(v.x, v.y) for v in ends])
+    head = merged(at, SAME_POINT * layout.sheet.diagonal)
     _check_agreement(layout, ends, head, metric)
     over = _tree_points_of(ends, head, metric)
     roles: dict[tuple[int, int], Role] = {}
@@ -82,9 +82,9 @@ def _joined(layout: TipLayout, pieces: list[CreasePiece], metric: Metric) -> Cre
         a, b = sorted((int(head[2 * k]), int(head[2 * k + 1])))
         if a != b:
             known = roles.get((a, b), "hinge")
-            roles[a, b] = min(known, piece.role, key=lambda r: _FIRST[r])
-    points = _on_sides(layout, spots)
-    _drop_straight(points, roles, {int(head[k]) for k in _tip_ends(layout, spots)})
+            roles[a, b] = min(known, piece.role, key=lambda r: _PRECEDENCE[r])
+    points = _on_sides(layout, at)
+    _drop_straight(points, roles, {int(head[k]) for k in _tip_ends(layout, at)})
     used = sorted({v for pair in roles for v in pair})
     number = {v: k for k, v in enumerate(used)}
     pairs = sorted(roles)
@@ -97,7 +97,7 @@ def _joined(layout: TipLayout, pieces: list[CreasePiece], metric: Metric) -> Cre
     folds: tuple[Fold, ...] = tuple("B" if kind == "border" else "U" for kind in kinds)
     tips = {
         name: number[int(head[k])]
-        for name, k in zip(layout.tree.flaps, _tip_ends(layout, spots), strict=True)
+        for name, k in zip(layout.tree.flaps, _tip_ends(layout, at), strict=True)
     }
     return CreasePattern(
         layout.sheet,
@@ -116,16 +116,16 @@ def _joined(layout: TipLayout, pieces: list[CreasePiece], metric: Metric) -> Cre
     )
 
 
-def _tip_ends(layout: TipLayout, spots: NDArray[np.float64]) -> list[int]:
-    """For each tip the piece end that lies on it."""
-    found = []
+def _tip_ends(layout: TipLayout, at: NDArray[np.float64]) -> list[int]:
+    """For each tip the number of an end of a crease that lies on it."""
+    ends = []
     for tip, point in enumerate(layout.points):
-        far = np.hypot(*(spots - point).T)
+        far = np.hypot(*(at - point).T)
         k = int(far.argmin())
         if far[k] > SAME_POINT * layout.sheet.diagonal:
             raise PatternError(f'no crease meets the tip of "{layout.tree.flaps[tip]}"')
-        found.append(k)
-    return found
+        ends.append(k)
+    return ends
 
 
 def _check_agreement(
@@ -141,26 +141,26 @@ def _check_agreement(
         if off > tolerance:
             raise PatternError(
                 f"two molecules disagree by {off:.3g} at ({vertex.x:.6g}, {vertex.y:.6g}); "
-                "complete the pattern again with another choice of places"
+                "complete the pattern again with other fillers"
             )
 
 
 def _tree_points_of(
     ends: list[Vertex], head: NDArray[np.intp], metric: Metric
 ) -> dict[int, TreePoint]:
-    """For each merged vertex its place over the tree: a node, where any of its ends is at one."""
-    found: dict[int, TreePoint] = {}
+    """For each merged vertex its tree point: a node, where any of the merged ends is at one."""
+    known: dict[int, TreePoint] = {}
     for k, vertex in enumerate(ends):
         v, tree_point = int(head[k]), metric.snapped(vertex.tree_point)
-        if v not in found or metric.node_at(tree_point) >= 0:
-            found[v] = tree_point
-    return found
+        if v not in known or metric.node_at(tree_point) >= 0:
+            known[v] = tree_point
+    return known
 
 
-def _on_sides(layout: TipLayout, spots: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Put what nearly lies on a side of the sheet exactly onto it."""
+def _on_sides(layout: TipLayout, at: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return (n, 2) points, those that nearly lie on a side of the sheet moved onto it."""
     tolerance = SAME_POINT * layout.sheet.diagonal
-    out = spots.copy()
+    out = at.copy()
     for k, size in enumerate((layout.sheet.width, layout.sheet.height)):
         out[np.abs(out[:, k]) <= tolerance, k] = 0.0
         out[np.abs(out[:, k] - size) <= tolerance, k] = size
@@ -199,7 +199,7 @@ def _drop_straight(
 def _is_straight(
     a: NDArray[np.float64], v: NDArray[np.float64], b: NDArray[np.float64]
 ) -> bool:
-    """Whether v lies between a and b, to within rounding of their places."""
+    """Whether v lies between a and b, to within rounding of their positions."""
     (ux, uy), (wx, wy) = v - a, b - v
     across = abs(ux * wy - uy * wx)
     return bool(

@@ -1,15 +1,14 @@
-"""The universal universal_molecule: the creases that fill one convex polygon of active paths.
+"""The universal molecule: the creases that fill one convex polygon of active paths.
 
 All sides move inwards at unit speed. A corner moves along its bisector, and its tree point
 moves towards its neighbours' at the rate at which the sides shorten there, the cotangent of
-half the angle; so sides stay active. The sweep attachment_points where something happens: a side vanishes,
-an inner path becomes active (the polygon is split along it), a corner's tree point reaches a
-node. Corners trace the ridges, tree nodes on the sides trace the hinges, splits are gussets.
+half the angle; so sides stay active. The sweep pauses at each event: a side vanishes, a diagonal
+becomes active (the polygon is split along it), or a corner's tree point reaches a node. Corners trace the ridges, tree nodes on the sides trace the hinges, splits are gussets.
 
 Tree points are kept, not a trimmed tree: corners around a polygon need not follow the order in
 which the tree could be drawn.
 
-Source: the universal universal_molecule of the tree method, SoCG 1996; proved correct in Bowers and
+Source: the universal molecule of the tree method, SoCG 1996; proved correct in Bowers and
 Streinu, Ann. Math. Artif. Intell. 74 (2015); Demaine and O'Rourke 2007, ch. 16.
 """
 
@@ -18,7 +17,7 @@ from __future__ import annotations
 import itertools
 import math
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, Final, NamedTuple
 
 from packer.errors import PatternError
 from packer.units import PARALLEL, SHUT, TOUCHES
@@ -27,17 +26,34 @@ if TYPE_CHECKING:
     from packer.creases.pattern import Role
     from packer.creases.tree_metric import Metric, TreePoint
 
-SLACK, DETOUR, WIDTH = 2, 4, 5
-"""In rooms (`Metric.tolerance`), what is nothing: the slack of a path, whose two ends were each moved
-onto a node by a tolerance at most; a detour, the difference of two ways with such ends; the width of a
-polygon, over which rounding has gathered since its last event."""
+NO_SLACK: Final = 2
+"""Slack of a diagonal, in units of `Metric.tolerance`, up to which it is active: each of its two
+tree points may have been moved onto a node by one tolerance."""
 
-MOST_EVENTS = 2000
-"""Events in one polygon: each splits, merges or passes a node, so a few times its corners."""
+NO_DETOUR: Final = 4
+"""Difference of two paths over the tree, in tolerances, that counts as none: twice `NO_SLACK`."""
+
+NO_WIDTH: Final = 5
+"""Width of a polygon, in tolerances, at which it is a segment; rounding has added up over the
+events before."""
+
+MOST_EVENTS: Final = 2000
+"""Events after which a polygon is given up. Each event splits a polygon, merges corners or
+passes a node, so a sound polygon has a few times as many events as corners."""
 
 
 class Vertex(NamedTuple):
-    """A point of the creases: on the sheet, above the axis and over the tree."""
+    """An end of a crease.
+
+    Attributes
+    ----------
+    x, y
+        Position on the sheet.
+    height
+        Distance from the axis in the folded form, in sheet units.
+    tree_point
+        Where it lies over the tree.
+    """
 
     x: float
     y: float
@@ -47,7 +63,15 @@ class Vertex(NamedTuple):
 
 @dataclass(frozen=True)
 class CreasePiece:
-    """A piece of a crease."""
+    """A straight crease between two neighbouring vertices.
+
+    Attributes
+    ----------
+    a, b
+        Its ends.
+    role
+        Its role in the uniaxial base.
+    """
 
     a: Vertex
     b: Vertex
@@ -55,7 +79,17 @@ class CreasePiece:
 
 
 class Corner(NamedTuple):
-    """A corner of a shrinking polygon with the unit direction of the side that follows it."""
+    """A corner of a shrinking polygon.
+
+    Attributes
+    ----------
+    x, y
+        Position on the sheet.
+    tree_point
+        Where it lies over the tree.
+    dx, dy
+        Unit vector along the side that follows it; fixed while the polygon shrinks.
+    """
 
     x: float
     y: float
@@ -65,13 +99,21 @@ class Corner(NamedTuple):
 
 
 def polygon(points: list[tuple[float, float]], tree_points: list[TreePoint]) -> list[Corner]:
-    """Return the corners of a counter-clockwise polygon; side directions are fixed here."""
-    found = []
+    """Return the corners of a counter-clockwise polygon.
+
+    Parameters
+    ----------
+    points
+        Positions of the corners on the sheet.
+    tree_points
+        Where each lies over the tree.
+    """
+    corners = []
     for k, ((x, y), tree_point) in enumerate(zip(points, tree_points, strict=True)):
         x2, y2 = points[(k + 1) % len(points)]
         length = math.hypot(x2 - x, y2 - y)
-        found.append(Corner(x, y, tree_point, (x2 - x) / length, (y2 - y) / length))
-    return found
+        corners.append(Corner(x, y, tree_point, (x2 - x) / length, (y2 - y) / length))
+    return corners
 
 
 def universal_molecule(corners: list[Corner], metric: Metric) -> list[CreasePiece]:
@@ -83,12 +125,12 @@ def universal_molecule(corners: list[Corner], metric: Metric) -> list[CreasePiec
         Counter-clockwise, from `polygon`; all sides active, no inner path shorter than its
         tree distance.
     metric
-        The tree; its `tolerance` is the length below which a piece is dropped.
+        The tree; its `tolerance` is the length below which a crease is dropped.
 
     Raises
     ------
     PatternError
-        Where the sweep does not end: the polygon was not as asked.
+        Where the sweep does not end: the polygon does not satisfy the conditions above.
     """
     pieces: list[CreasePiece] = []
     todo = [(corners, 0.0)]
@@ -117,16 +159,16 @@ def universal_molecule(corners: list[Corner], metric: Metric) -> list[CreasePiec
 def side(a: Corner, b: Corner, height: float, role: Role, metric: Metric) -> list[CreasePiece]:
     """Return the crease between two corners at one height, broken at the tree nodes on it."""
     total = math.hypot(b.x - a.x, b.y - a.y)
-    attachment_points = [_at(a, height)]
+    vertices = [_at(a, height)]
     if total > metric.tolerance:
         for node, way in metric.nodes_between(a.tree_point, b.tree_point):
             t = way / total
             tree_point = metric.home[node]
-            attachment_points.append(
+            vertices.append(
                 Vertex(a.x + t * (b.x - a.x), a.y + t * (b.y - a.y), height, tree_point)
             )
-    attachment_points.append(_at(b, height))
-    return [CreasePiece(p, q, role) for p, q in itertools.pairwise(attachment_points)]
+    vertices.append(_at(b, height))
+    return [CreasePiece(p, q, role) for p, q in itertools.pairwise(vertices)]
 
 
 def _at(corner: Corner, height: float) -> Vertex:
@@ -147,7 +189,7 @@ def _cleaned(ring: list[Corner], metric: Metric) -> list[Corner]:
     while len(kept) > 3 and k < len(kept):
         a, b, c = kept[k - 1], kept[k], kept[(k + 1) % len(kept)]
         straight = abs(a.dx * b.dy - a.dy * b.dx) <= PARALLEL and a.dx * b.dx + a.dy * b.dy > 0
-        if straight and abs(_detour(a, b, c, metric)) <= DETOUR * metric.tolerance:
+        if straight and abs(_detour(a, b, c, metric)) <= NO_DETOUR * metric.tolerance:
             kept.pop(k)
         else:
             k += 1
@@ -155,7 +197,7 @@ def _cleaned(ring: list[Corner], metric: Metric) -> list[Corner]:
 
 
 def _detour(a: Corner, b: Corner, c: Corner, metric: Metric) -> float:
-    """Return how much longer the way from a to c through b is than the direct one."""
+    """Return how much longer the path over the tree from a to c is through b."""
     through = metric.between(a.tree_point, b.tree_point) + metric.between(
         b.tree_point, c.tree_point
     )
@@ -173,25 +215,23 @@ def _is_flat(ring: list[Corner], metric: Metric) -> bool:
     dx, dy = far.x - x0, far.y - y0
     length = math.hypot(dx, dy)
     across = max(abs((c.x - x0) * dy - (c.y - y0) * dx) for c in ring) / length
-    return across <= WIDTH * metric.tolerance
+    return across <= NO_WIDTH * metric.tolerance
 
 
 def _spine(ring: list[Corner], height: float, metric: Metric) -> list[CreasePiece]:
-    """Return the ridge on which two facing sides met: the attachment_points of both, joined in a row."""
+    """Return the ridge along which two opposite sides met, broken at the vertices of both."""
     if len(ring) < 2:
         return []
-    attachment_points = []
+    vertices = []
     for a, b in zip(ring, [*ring[1:], ring[0]], strict=True):
-        attachment_points += [
-            v for s in side(a, b, height, "ridge", metric) for v in (s.a, s.b)
-        ]
+        vertices += [v for s in side(a, b, height, "ridge", metric) for v in (s.a, s.b)]
     first = ring[0]
     far = max(ring, key=lambda c: _apart(first, c))
     dx, dy = far.x - first.x, far.y - first.y
-    attachment_points.sort(key=lambda v: (v.x - first.x) * dx + (v.y - first.y) * dy)
+    vertices.sort(key=lambda v: (v.x - first.x) * dx + (v.y - first.y) * dy)
     return [
         CreasePiece(p, q, "ridge")
-        for p, q in itertools.pairwise(attachment_points)
+        for p, q in itertools.pairwise(vertices)
         if math.hypot(q.x - p.x, q.y - p.y) > metric.tolerance
     ]
 
@@ -219,20 +259,30 @@ def _diagonals(count: int) -> list[tuple[int, int]]:
 
 
 def _active_diagonal(ring: list[Corner], metric: Metric) -> tuple[int, int] | None:
-    """Return the diagonal of least slack, if that is nothing."""
-    best, found = SLACK * metric.tolerance, None
+    """Return the diagonal of least slack, if it is active."""
+    least, active = NO_SLACK * metric.tolerance, None
     for i, j in _diagonals(len(ring)):
         slack = _apart(ring[i], ring[j]) - metric.between(
             ring[i].tree_point, ring[j].tree_point
         )
-        if slack <= best:
-            best, found = slack, (i, j)
-    return found
+        if slack <= least:
+            least, active = slack, (i, j)
+    return active
 
 
 @dataclass(frozen=True)
 class _Motion:
-    """How a corner moves while all sides move inwards at unit speed."""
+    """How a corner moves while all sides move inwards at unit speed.
+
+    Attributes
+    ----------
+    vx, vy
+        Velocity on the sheet.
+    rate
+        Speed of its tree point.
+    way
+        Edge of the tree and sign with which the tree point moves, as of `Metric.leave`.
+    """
 
     vx: float
     vy: float
@@ -241,7 +291,7 @@ class _Motion:
 
 
 def _motions(ring: list[Corner], metric: Metric) -> list[_Motion]:
-    found = []
+    motions = []
     for k, b in enumerate(ring):
         a, c = ring[k - 1], ring[(k + 1) % len(ring)]
         # inner normals of a counter-clockwise polygon lie to the left of its sides
@@ -251,8 +301,8 @@ def _motions(ring: list[Corner], metric: Metric) -> list[_Motion]:
         vx, vy = -(a.dy + b.dy) / share, (a.dx + b.dx) / share
         rate = vx * b.dx + vy * b.dy
         way = metric.leave(b.tree_point, c.tree_point) if rate > PARALLEL else (-1, 0)
-        found.append(_Motion(vx, vy, rate if way[0] >= 0 else 0.0, way))
-    return found
+        motions.append(_Motion(vx, vy, rate if way[0] >= 0 else 0.0, way))
+    return motions
 
 
 def _rise(
@@ -291,7 +341,7 @@ def _rise(
 
 
 def _next_event(ring: list[Corner], motions: list[_Motion], metric: Metric) -> float:
-    """How far the sides can move in before something happens."""
+    """Return how far the sides can move inwards before the next event."""
     n = len(ring)
     rises = []
     for k, m in enumerate(motions):
@@ -310,7 +360,7 @@ def _next_event(ring: list[Corner], motions: list[_Motion], metric: Metric) -> f
 
 
 def _meets(a: Corner, b: Corner, m: _Motion, n: _Motion, metric: Metric) -> float | None:
-    """When the distance between two corners has fallen to their tree distance, if ever."""
+    """Return the rise at which the path between two corners becomes active, None if at none."""
     px, py, vx, vy = b.x - a.x, b.y - a.y, n.vx - m.vx, n.vy - m.vy
     far = metric.between(a.tree_point, b.tree_point)
     shrink = m.rate * _facing(a, b, m, metric) + n.rate * _facing(b, a, n, metric)

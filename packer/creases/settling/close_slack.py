@@ -1,15 +1,15 @@
 """Grow parts and move tips until nearly every side of a triangulation is an active path.
 
-A triangle with three active sides is a rabbit ear, whose hinges meet at the tangent points of
-its incircle: nothing in it is finer than a tree edge times the angle of a wedge. With two
-unknowns for each tip and one for each tree edge against about three sides for each tip, nearly
-all sides of a triangulation can be made active at once if parts may grow a little.
+A triangle with three active sides is filled with a rabbit ear, whose hinges end at the tangent
+points of its incircle: none of its creases is much finer than a tree edge. A layout has two
+unknowns for each tip and one for each tree edge, and a triangulation has about three sides for
+each tip; so nearly all of its sides can be made active if parts may grow a little.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING
 
 import numpy as np
 from scipy.sparse import csr_matrix
@@ -29,58 +29,63 @@ from packer.units import ACTIVE_GAP
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from packer.creases.settling.settling_params import SlackParams
     from packer.creases.tip_layout import TipLayout
-
-FLAP_COST: Final = 0.3
-RIVER_COST: Final = 1.0
-FILLER_COST: Final = -0.5
-"""What a unit of growth costs against a unit of slack closed; a filler may as well be long."""
-
-LEAST_REACH: Final = 1e-4
-"""Share of the diagonal below which a step is not worth another program."""
-
-
-PROGRAMMES: Final = 25
-"""Most linear programs in a row."""
-
-STALLED: Final = 1e-4
-"""Gain, as a share of all slack, below which the reach of the next program is halved."""
-
-REMADE: Final = 3
-"""The triangulation is made again for every so many programs."""
 
 
 @dataclass(frozen=True)
 class GrowthLimits:
-    """How far parts may grow and what it costs.
+    """How far parts may grow and what growth costs.
 
     Attributes
     ----------
     flaps, rivers
-        Most growth, as a share of the length asked for.
+        Greatest growth, as a share of the length asked for.
     cost
         Weight of growth against slack.
-    sharpness
-        Slack, as a share of the diagonal, at which a side's weight has fallen to half: small
-        slacks are closed first.
-    reach
-        Share of the diagonal by which a coordinate or a length may change in one program.
+    half_weight
+        Slack, as a share of the diagonal, at which the weight of a side has fallen to half:
+        small slacks are closed first.
     """
 
-    flaps: float = 1.0
-    rivers: float = 0.15
-    cost: float = 0.03
-    sharpness: float = 0.007
-    reach: float = 0.03
+    flaps: float
+    rivers: float
+    cost: float
+    half_weight: float
+
+
+@dataclass(frozen=True, eq=False)
+class _Growth:
+    """The lengths between which parts may grow, and the price of growth.
+
+    Attributes
+    ----------
+    least, most
+        (edges,) in sheet units.
+    price
+        (edges,) relative price of a unit of length.
+    cost, half_weight
+        As in `GrowthLimits`.
+    """
+
+    least: NDArray[np.float64]
+    most: NDArray[np.float64]
+    price: NDArray[np.float64]
+    cost: float
+    half_weight: float
 
 
 def close_slack(
     layout: TipLayout,
     asked: NDArray[np.float64],
-    growth: GrowthLimits,
+    limits: GrowthLimits,
+    params: SlackParams,
     deadline: Deadline = NEVER,
 ) -> TipLayout:
-    """Return the layout with as many sides active as growth within its bounds allows.
+    """Return the layout with as many sides active as the limits of growth allow.
+
+    Sequential linear programming: each program minimises the weighted slack of the sides, to
+    first order, within a reach that is halved where it gains nothing.
 
     Parameters
     ----------
@@ -88,95 +93,96 @@ def close_slack(
         A layout whose slacks are not negative.
     asked
         (edges,) lengths in sheet units below which no part may fall.
-    growth
-        The bounds.
+    limits
+        The limits of growth.
+    params
+        The constants of the iteration.
     deadline
-        Asked now and then; `packer.deadline.OutOfTime` is raised where it is over.
+        Asked before each linear program; `packer.deadline.OutOfTime` is raised where it is over.
     """
     unit = layout.sheet.diagonal
-    caps = _caps(layout, asked, growth)
-    reach = growth.reach
+    growth = _growth(layout, asked, limits, params)
+    reach = params.first_reach
     sides = triangulation(layout, ACTIVE_GAP * unit)
     last = np.inf
-    for k in range(PROGRAMMES):
+    for k in range(params.programs):
         deadline.check()
-        if k % REMADE == REMADE - 1:
+        if k % params.retriangulate_every == params.retriangulate_every - 1:
             sides = triangulation(layout, ACTIVE_GAP * unit)
             last = np.inf
         i, j = np.array(sides).T
         slack = np.maximum(layout.slack[i, j], 0.0) / unit
-        better = _linear_program(layout, (i, j), asked, caps, growth, reach * unit)
+        better = _linear_program(layout, (i, j), growth, reach * unit)
         if better is None:
             reach /= 2
         else:
             layout, value = better
-            reach = reach / 2 if value > last - STALLED * float(slack.sum()) else reach
+            stalled = value > last - params.stalled * float(slack.sum())
+            reach = reach / 2 if stalled else reach
             last = value
-        if reach < LEAST_REACH:
+        if reach < params.least_reach:
             break
     return layout
 
 
-def _caps(
-    layout: TipLayout, asked: NDArray[np.float64], growth: GrowthLimits
-) -> NDArray[np.float64]:
-    """(edges,) longest lengths: fillers grow as they like, a flap bound to the middle not."""
+def _growth(
+    layout: TipLayout, asked: NDArray[np.float64], limits: GrowthLimits, params: SlackParams
+) -> _Growth:
+    """Return longest lengths and prices: fillers grow freely, a flap bound to the middle not."""
     n = layout.tree.n_tips
-    caps = asked * (1 + growth.rivers)
-    caps[:n] = asked[:n] * (1 + growth.flaps)
+    most = asked * (1 + limits.rivers)
+    most[:n] = asked[:n] * (1 + limits.flaps)
+    price = np.full(len(layout.lengths), params.river_cost)
+    price[:n] = params.flap_cost
     for k, name in enumerate(layout.tree.flaps):
         if name in layout.fillers:
-            caps[k] = layout.sheet.diagonal
+            most[k] = layout.sheet.diagonal
+            price[k] = params.filler_cost
         elif (
             layout.low[k].min() > 0
             and (layout.high[k] < (layout.sheet.width, layout.sheet.height)).all()
         ):
-            caps[k] = layout.lengths[k]
-    return caps
-
-
-def _costs(layout: TipLayout) -> NDArray[np.float64]:
-    n = layout.tree.n_tips
-    costs = np.full(len(layout.lengths), RIVER_COST)
-    costs[:n] = [
-        FILLER_COST if name in layout.fillers else FLAP_COST for name in layout.tree.flaps
-    ]
-    return costs
+            most[k] = layout.lengths[k]
+    return _Growth(asked, most, price, limits.cost, limits.half_weight)
 
 
 def _linear_program(
     layout: TipLayout,
     sides: tuple[NDArray[np.intp], NDArray[np.intp]],
-    asked: NDArray[np.float64],
-    caps: NDArray[np.float64],
-    growth: GrowthLimits,
+    growth: _Growth,
     reach: float,
 ) -> tuple[TipLayout, float] | None:
-    """Solve one linear program; return the layout after it and the value of its objective."""
+    """Solve one linear program; return the layout after it and the value of its objective.
+
+    The weight of a side is the derivative of log(1 + slack / half weight), so the value is the
+    sum of these logarithms, and the cost of all lengths.
+    """
     n, unit = layout.tree.n_tips, layout.sheet.diagonal
     free = free_variables(layout)
     slack = np.maximum(layout.slack[sides], 0.0)
-    weights = growth.sharpness / (slack / unit + growth.sharpness)
+    weights = growth.half_weight / (slack / unit + growth.half_weight)
     objective = weights @ slack_jacobian(layout, *sides)
-    objective[2 * n :] += growth.cost * _costs(layout)
+    objective[2 * n :] += growth.cost * growth.price
     objective = free.reduce(objective)
     i, j = pairs_in_reach(layout, reach)
-    rows = free.reduce(slack_jacobian(layout, i, j))
+    jacobian = free.reduce(slack_jacobian(layout, i, j))
     low, high = step_box(layout, free, reach)
     grows = free.lead >= 2 * n
     parts = free.lead[grows] - 2 * n
-    low[grows] = np.maximum(low[grows], np.minimum((asked - layout.lengths)[parts], 0.0))
-    high[grows] = np.minimum(high[grows], np.maximum((caps - layout.lengths)[parts], 0.0))
-    best = minimise(
+    low[grows] = np.maximum(low[grows], np.minimum((growth.least - layout.lengths)[parts], 0.0))
+    high[grows] = np.minimum(
+        high[grows], np.maximum((growth.most - layout.lengths)[parts], 0.0)
+    )
+    step = minimise(
         objective,
-        A_ub=csr_matrix(-rows),
+        A_ub=csr_matrix(-jacobian),
         b_ub=np.maximum(layout.slack[i, j], 0.0),
         bounds=np.stack([low, high], axis=1),
     )
-    if best is None:
+    if step is None:
         return None
-    after = symmetrised(shifted(layout, free.expand(best)))
-    closed = np.maximum(after.slack[sides], 0.0) / unit
-    value = float(np.log1p(closed / growth.sharpness).sum() * growth.sharpness)
-    value += growth.cost * float(_costs(layout) @ after.lengths) / unit
+    after = symmetrised(shifted(layout, free.expand(step)))
+    left = np.maximum(after.slack[sides], 0.0) / unit
+    value = float(np.log1p(left / growth.half_weight).sum() * growth.half_weight)
+    value += growth.cost * float(growth.price @ after.lengths) / unit
     return after, value

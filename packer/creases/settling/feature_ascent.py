@@ -1,16 +1,16 @@
-"""Climb: enlarge the smallest features of a pattern while its polygons stay as they are.
+"""Enlarge the smallest features of a pattern while its polygons stay as they are.
 
-A linear program over the tips and lengths pushes up all of the finest features at once. Every
-side of a polygon stays an active path, so that only few directions are left, about ten at
-twenty flaps; along these the features have derivatives (`packer.creases.settling.feature_derivatives`). Single tries on
-samples of 21 and 13 flaps rose from 0.02 to 0.50 % and from 0.18 to 1.26 % of the side, in three or
-four steps of about 0.15 CPU s.
+Every side of a polygon stays an active path and every straight corner straight. That leaves few
+directions in which tips and lengths can move: the null space of these equations, about ten
+dimensions at twenty flaps. Along it the sizes of the features have derivatives
+(`packer.creases.settling.feature_derivatives`), and a linear program raises the smallest of all
+of them at once. Newton's method then brings the layout back onto the equations.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -30,7 +30,7 @@ from packer.creases.constraints.equations import equations
 from packer.creases.constraints.linear_program import minimise, shadow_prices
 from packer.creases.constraints.variables import free_variables, shifted, slack_jacobian
 from packer.creases.settling.feature_derivatives import feature_derivatives
-from packer.creases.settling.trial import built_from
+from packer.creases.settling.trial import candidate_of
 from packer.units import ACTIVE_GAP, RANK, UNBENT
 
 if TYPE_CHECKING:
@@ -41,160 +41,162 @@ if TYPE_CHECKING:
     from packer.creases.constraints.equations import Equations
     from packer.creases.constraints.length_bounds import LengthBounds
     from packer.creases.constraints.variables import FreeVariables
+    from packer.creases.settling.settling_params import AscentParams
     from packer.creases.settling.trial import Candidate
-
-FIRST_REACH: Final = 0.01
-MOST_REACH: Final = 0.03
-LEAST_REACH: Final = 3e-4
-"""Shares of the diagonal by which a coordinate or a length may change in one step."""
-
-LEAST_GAIN: Final = 1.002
-"""GrowthLimits of the smallest feature below which a feature_ascent has reached the top."""
-
-MORE_GAINS: Final = 3
-"""A feature_ascent is given up where so many gains like its last would not reach the best known."""
-
-KEPT_BEND: Final = 1e-4
-"""Bend, as a share of the diagonal, that a corner keeps, so that polygons stay convex."""
 
 
 def feature_ascent(
-    start: Candidate, bounds: LengthBounds, beat: float = 0.0
+    start: Candidate, bounds: LengthBounds, params: AscentParams, to_beat: float = 0.0
 ) -> Iterator[Candidate]:
-    """Yield a pattern, then ever coarser ones with the same polygons, to the top.
+    """Yield a candidate, then candidates with the same polygons and ever larger features.
 
     Parameters
     ----------
     start
-        Where to feature_ascent from.
+        The first candidate.
     bounds
         How short and how long parts may become.
-    beat
-        Size of a feature, in sheet units; a feature_ascent that will hardly reach it is given up.
+    params
+        The constants of the ascent.
+    to_beat
+        Smallest feature, in sheet units, of the best candidate known; the ascent ends where it
+        is unlikely to reach it.
     """
-    reach = FIRST_REACH
-    found: Candidate | None = start
-    while found is not None:
-        yield found
-        before = found.feature.size
-        found, reach = _higher(found, bounds, reach)
-        if found is not None:
-            gain = found.feature.size / before
-            if found.feature.size * gain**MORE_GAINS < beat:
+    reach = params.first_reach
+    candidate: Candidate | None = start
+    while candidate is not None:
+        yield candidate
+        before = candidate.feature.size
+        candidate, reach = _next_candidate(candidate, bounds, reach, params)
+        if candidate is not None:
+            gain = candidate.feature.size / before
+            if candidate.feature.size * gain**params.outlook < to_beat:
                 return
 
 
-def limiting_part(found: Candidate, bounds: LengthBounds) -> str | None:
-    """Return the part that would help most were it shorter, as the program shadow_prices lengths.
+def limiting_part(
+    candidate: Candidate, bounds: LengthBounds, params: AscentParams
+) -> str | None:
+    """Return the part that would enlarge the smallest feature most if it might be shorter.
 
-    None where no part's least length is in the way.
+    It is the part whose least length has the largest shadow price in the linear program of a
+    small step. None where no least length is in the way.
     """
-    base = _base(found)
-    if base is None:
+    directions = _directions(candidate, params)
+    if directions is None:
         return None
-    program, parts = _linear_program(
-        found, base, bounds, LEAST_REACH * found.layout.sheet.diagonal
-    )
-    marginal = shadow_prices(**program)
-    if marginal is None:
+    reach = params.least_reach * candidate.layout.sheet.diagonal
+    program, parts = _linear_program(candidate, directions, bounds, reach, params)
+    prices = shadow_prices(**program)
+    if prices is None:
         return None
-    gains = -marginal[parts] * bounds.least
+    gains = -prices[parts] * bounds.least
     names = list(bounds.shortest)
     return names[int(gains.argmax())] if gains.max() > 0 else None
 
 
 @dataclass(frozen=True, eq=False)
-class _Base:
-    """What does not depend on the reach of a step.
+class _Directions:
+    """The directions of an ascent: what does not depend on the reach of a step.
 
     Attributes
     ----------
-    ways
-        (k, m) orthonormal directions in the free numbers of a layout that keep what is held.
+    free
+        The free variables of the layout.
+    kept
+        The equations that every step keeps.
+    basis
+        (k, m) orthonormal basis of the null space of `kept`, in the free variables.
     sizes, rates
-        (f,) and (f, m): the finest features and their derivatives.
+        (f,) and (f, m): the smallest features and their derivatives along the basis.
     """
 
     free: FreeVariables
-    held: Equations
-    ways: NDArray[np.float64]
+    kept: Equations
+    basis: NDArray[np.float64]
     sizes: NDArray[np.float64]
     rates: NDArray[np.float64]
 
 
-def _base(found: Candidate) -> _Base | None:
-    layout = found.layout
+def _directions(candidate: Candidate, params: AscentParams) -> _Directions | None:
+    """Return the directions in which a candidate can move; None where there are none."""
+    layout = candidate.layout
     free = free_variables(layout)
     sides = pairs_below(layout, ACTIVE_GAP * layout.sheet.diagonal)
-    held = equations(layout, sides, straight_corners(layout, found.polygons))
-    ways = _null_space(free.reduce(held.rows(layout)))
-    if not ways.shape[1]:
+    kept = equations(layout, sides, straight_corners(layout, candidate.polygons))
+    basis = _null_space(free.reduce(kept.jacobian(layout)))
+    if not basis.shape[1]:
         return None
-    return _Base(
-        free,
-        held,
-        ways,
-        *feature_derivatives(found, np.array([free.expand(w) for w in ways.T])),
-    )
+    changes = np.array([free.expand(column) for column in basis.T])
+    return _Directions(free, kept, basis, *feature_derivatives(candidate, changes, params))
 
 
-def _higher(
-    found: Candidate, bounds: LengthBounds, reach: float
+def _next_candidate(
+    candidate: Candidate, bounds: LengthBounds, reach: float, params: AscentParams
 ) -> tuple[Candidate | None, float]:
-    """Return the next pattern of a feature_ascent, None at the top, and the reach to go on with."""
-    base, goal = _base(found), found.feature.size * LEAST_GAIN
-    while base is not None and reach >= LEAST_REACH:
-        program, _ = _linear_program(found, base, bounds, reach * found.layout.sheet.diagonal)
+    """Return the candidate after one step, None where no step gains, and the next reach."""
+    directions = _directions(candidate, params)
+    goal = candidate.feature.size * params.least_gain
+    layout = candidate.layout
+    while directions is not None and reach >= params.least_reach:
+        program, _ = _linear_program(
+            candidate, directions, bounds, reach * layout.sheet.diagonal, params
+        )
         best = minimise(**program)
         if best is None or best[-1] < goal:
             break
-        moved = shifted(found.layout, base.free.expand(base.ways @ best[:-1]))
-        made = built_from(projected(moved, base.held, bounds), found.polygons, bounds)
-        if made is not None and made.feature.size > goal:
-            return made, min(reach * 2, MOST_REACH)
-        reach /= 3
+        moved = shifted(layout, directions.free.expand(directions.basis @ best[:-1]))
+        exact = projected(moved, directions.kept, bounds)
+        after = candidate_of(exact, candidate.polygons, bounds)
+        if after is not None and after.feature.size > goal:
+            return after, min(reach * params.grow, params.most_reach)
+        reach /= params.shrink
     return None, reach
 
 
-def _null_space(rows: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Return (k, m) an orthonormal basis of what (r, k) rows leave free."""
-    _, s, vt = np.linalg.svd(rows, full_matrices=True)
-    found: NDArray[np.float64] = vt[int((s > RANK * s.max()).sum()) :].T
-    return found
+def _null_space(jacobian: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return (k, m) an orthonormal basis of the null space of an (r, k) matrix."""
+    _, s, vt = np.linalg.svd(jacobian, full_matrices=True)
+    basis: NDArray[np.float64] = vt[int((s > RANK * s.max()).sum()) :].T
+    return basis
 
 
 def _linear_program(
-    found: Candidate, base: _Base, bounds: LengthBounds, reach: float
+    candidate: Candidate,
+    directions: _Directions,
+    bounds: LengthBounds,
+    reach: float,
+    params: AscentParams,
 ) -> tuple[dict[str, Any], slice]:
-    """Return the program that makes the finest feature largest within a reach, if all is linear.
+    """Return the linear program that makes the smallest feature largest within a reach.
 
-    Its unknowns are a step along each way and then the size of the finest feature. Also returns
-    which of its rows keep the least lengths of parts.
+    Its unknowns are a step along each vector of the basis, then the size of the smallest
+    feature. Also returns which of its rows keep the least lengths of parts.
     """
-    layout, unit = found.layout, found.layout.sheet.diagonal
-    free, ways = base.free, base.ways
+    layout, unit = candidate.layout, candidate.layout.sheet.diagonal
+    free, basis = directions.free, directions.basis
     low, high = step_box(layout, free, reach)
     i, j = pairs_in_reach(layout, reach)
     loose = layout.slack[i, j] > ACTIVE_GAP * unit
     i, j = i[loose], j[loose]
-    corners = corners_of(found.polygons)
+    corners = corners_of(candidate.polygons)
     out = bends(layout, corners)
-    near = (out < 8 * reach) & (out > UNBENT * unit)
-    corners, spare = corners[near], np.maximum(out[near] - KEPT_BEND * unit, 0.0)
+    near = (out < params.bend_reach * reach) & (out > UNBENT * unit)
+    corners, spare = corners[near], np.maximum(out[near] - params.kept_bend * unit, 0.0)
     pieces = bounds.pieces(layout)
     built = pieces @ layout.lengths
     points = np.zeros((len(pieces), 2 * layout.tree.n_tips))
-    parts = free.reduce(np.hstack([points, pieces])) @ ways
+    parts = free.reduce(np.hstack([points, pieces])) @ basis
     at_least = [
         (parts, np.minimum(bounds.least - built, 0.0)),
         (-parts, np.minimum(built - bounds.most, 0.0)),
-        (ways, low),
-        (-ways, -high),
-        (free.reduce(slack_jacobian(layout, i, j)) @ ways, -layout.slack[i, j]),
-        (free.reduce(bend_jacobian(layout, corners)) @ ways, -spare),
-        (base.rates, -base.sizes),
+        (basis, low),
+        (-basis, -high),
+        (free.reduce(slack_jacobian(layout, i, j)) @ basis, -layout.slack[i, j]),
+        (free.reduce(bend_jacobian(layout, corners)) @ basis, -spare),
+        (directions.rates, -directions.sizes),
     ]
-    m, size = ways.shape[1], len(base.sizes)
+    m, size = basis.shape[1], len(directions.sizes)
     rows = np.vstack([-rows for rows, _ in at_least])
     last = np.zeros((len(rows), 1))
     last[-size:] = 1.0

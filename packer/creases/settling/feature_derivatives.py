@@ -1,14 +1,15 @@
-"""How the finest features of a pattern change with the tips and lengths of its layout.
+"""How the smallest features of a pattern change with the tips and lengths of its layout.
 
-Between events the vertices of a universal_molecule move smoothly with its corners and with the tree. Their
-motion is measured: the molecules of a layout moved by a tiny step are swept again, and as long as
-they have the same creases in the same order, each vertex is found where it was.
+Between events of the sweep the vertices of a molecule move smoothly with its corners and with
+the tree. Derivatives are finite differences: the molecules of a layout moved by a small step are
+computed again, and as long as they have the same creases in the same order, each vertex is
+recognised by its number.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING
 
 import numpy as np
 from scipy.spatial import cKDTree
@@ -24,75 +25,74 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from packer.creases.plane_graph import Loop
+    from packer.creases.settling.settling_params import AscentParams
     from packer.creases.settling.trial import Candidate
     from packer.creases.tip_layout import TipLayout
 
-NEARLY_FINEST: Final = 3.0
-"""Features up to so many times the smallest are followed."""
-
-MOST: Final = 80
-"""Features followed at most; a step makes seldom more than ten of them the smallest in turn."""
-
 
 def feature_derivatives(
-    found: Candidate, directions: NDArray[np.float64]
+    candidate: Candidate, directions: NDArray[np.float64], params: AscentParams
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Return the sizes of the finest features and their derivatives.
+    """Return the sizes of the smallest features and their derivatives.
 
     Parameters
     ----------
-    found
+    candidate
         A pattern with its layout and polygons.
     directions
         (m, 2 tips + edges) changes of the layout that keep the sides of its polygons active.
+    params
+        Says which features are followed.
 
     Returns
     -------
     sizes
         (f,) in sheet units, in ascending order.
-    feature_derivatives
-        (f, m) change of each size for a unit of each direction; none where the creases would be
-        others on either side.
+    rates
+        (f, m) change of each size for a unit of each direction; zero where the creases change
+        on either side.
     """
-    layout, points = found.layout, found.pattern.points
-    spots = fine_features(found.pattern, NEARLY_FINEST * found.feature.size)
-    used = np.unique(np.concatenate([spots.edges.ravel(), spots.gaps.ravel()]))
-    tracks = _tracks(found, points[used])
-    sizes = spots.sizes(points)
+    layout, points = candidate.layout, candidate.pattern.points
+    features = fine_features(candidate.pattern, params.nearly_finest * candidate.feature.size)
+    used = np.unique(np.concatenate([features.edges.ravel(), features.gaps.ravel()]))
+    vertices = _tracked(candidate, points[used])
+    sizes = features.sizes(points)
     rates = np.zeros((len(sizes), len(directions)))
     probe = PROBE * layout.sheet.diagonal
     for k, change in enumerate(directions):
         for step in (probe, -probe):
-            off = tracks.moved(shifted(layout, step * change))
+            off = vertices.displacement(shifted(layout, step * change))
             if off is not None:
                 moved = points.copy()
                 moved[used] += off
-                after = spots.sizes(moved)
+                after = features.sizes(moved)
                 known = np.isfinite(after)
                 rates[known, k] = (after - sizes)[known] / step
                 break
-    order = np.argsort(sizes, kind="stable")[:MOST]
+    order = np.argsort(sizes, kind="stable")[: params.features]
     return sizes[order], rates[order]
 
 
 @dataclass(frozen=True, eq=False)
-class _Tracks:
-    """Where vertices of a pattern are found among the creases of its polygons.
+class _TrackedVertices:
+    """Where vertices of a pattern occur among the creases of its polygons.
 
     Attributes
     ----------
+    polygons
+        All polygons of the pattern.
     ends
         For some polygons, by number, the (e, 2) ends of their creases.
     at
-        For each vertex a polygon and the end that lies on it.
+        For each vertex a polygon and the number of an end that lies on the vertex.
     """
 
     polygons: tuple[Loop, ...]
     ends: dict[int, NDArray[np.float64]]
     at: list[tuple[int, int]]
 
-    def moved(self, layout: TipLayout) -> NDArray[np.float64] | None:
-        """Return (vertices, 2) how far they are moved in a layout; None where creases differ."""
+    def displacement(self, layout: TipLayout) -> NDArray[np.float64] | None:
+        """Return (vertices, 2) displacements in another layout; None where creases differ."""
         metric = Metric(layout.tree, layout.lengths, layout.tolerance)
         try:
             now = {k: _ends(layout, self.polygons[k], metric) for k in self.ends}
@@ -103,18 +103,20 @@ class _Tracks:
         return np.array([now[k][end] - self.ends[k][end] for k, end in self.at])
 
 
-def _tracks(found: Candidate, points: NDArray[np.float64]) -> _Tracks:
-    layout = found.layout
+def _tracked(candidate: Candidate, points: NDArray[np.float64]) -> _TrackedVertices:
+    """Return where each of (v, 2) vertices occurs among the creases of the polygons."""
+    layout = candidate.layout
     metric = Metric(layout.tree, layout.lengths, layout.tolerance)
-    ends = [_ends(layout, loop, metric) for loop in found.polygons]
+    ends = [_ends(layout, loop, metric) for loop in candidate.polygons]
     home = [(k, end) for k, rows in enumerate(ends) for end in range(len(rows))]
     _, nearest = cKDTree(np.vstack(ends)).query(points)
     at = [home[k] for k in nearest.tolist()]
-    return _Tracks(found.polygons, {k: ends[k] for k in sorted({k for k, _ in at})}, at)
+    return _TrackedVertices(
+        candidate.polygons, {k: ends[k] for k in sorted({k for k, _ in at})}, at
+    )
 
 
 def _ends(layout: TipLayout, loop: Loop, metric: Metric) -> NDArray[np.float64]:
     """(2 pieces, 2) the ends of the creases of one polygon."""
-    return np.array(
-        [(v.x, v.y) for s in crease_pieces(layout, loop, metric) for v in (s.a, s.b)]
-    )
+    pieces = crease_pieces(layout, loop, metric)
+    return np.array([(v.x, v.y) for piece in pieces for v in (piece.a, piece.b)])

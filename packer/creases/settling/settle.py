@@ -1,17 +1,17 @@
 """Settle a packing: give up a little scale so that its creases can be folded by a person.
 
 The creases of a packing as the search leaves it are correct and far too fine: smallest features
-of a thousandth to a hundred-thousandth of the sheet. Bringing tips onto borders, letting parts
-grow until nearly every side of a triangulation is active, and filling holes from existing
-joints makes them far larger at one or two per cent of scale; from there a feature_ascent makes them
-several times larger again (`packer.creases.settling.feature_ascent`).
+of a thousandth to a hundred-thousandth of the sheet. A tip near a border makes narrow creases
+along it, and a side that is not an active path needs fillers; so tips are moved onto borders,
+parts grow until most sides of a triangulation are active, and the features of what results are
+enlarged (see `packer.creases.settling`).
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
 from itertools import islice
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -19,11 +19,13 @@ from packer.creases.completion.complete import completed
 from packer.creases.constraints.length_bounds import LengthBounds
 from packer.creases.settled_packing import settled_packing
 from packer.creases.settling.feature_ascent import feature_ascent, limiting_part
-from packer.creases.settling.trial import MOST, candidates_of, random_trial, run_trial
+from packer.creases.settling.settling_params import DEFAULT, SettlingParams
+from packer.creases.settling.trial import candidates_of, random_trial, run_trial
 from packer.creases.smallest_feature import smallest_feature
 from packer.creases.tip_layout import layout_of
 from packer.deadline import Deadline, OutOfTime
 from packer.errors import OptionError, PatternError
+from packer.folded.ordering.construct import toured_whole
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator
@@ -32,28 +34,6 @@ if TYPE_CHECKING:
     from packer.creases.settling.trial import Candidate
     from packer.creases.smallest_feature import Feature
     from packer.model.packing import Packing
-
-TRIES: Final = 40
-"""Recipes tried where neither a time nor a number of tries is given."""
-
-PATIENCE: Final = 40
-"""Recipes without a gain after which settling ends before its time is out."""
-
-ENOUGH: Final = 0.02
-"""Smallest feature, as a share of the shorter side, that ends it at once if no river is split.
-
-6 mm on a sheet of 300 mm: nothing that a folder would be glad of lies beyond.
-"""
-
-DRAWS: Final = 3
-"""Every so many tries another packing is drawn into the pool; at every one till rivers are whole."""
-
-LOOKS: Final = 8
-"""Most looks into the source for one of them; one is a batch of ascents, 0.01 to 0.1 s."""
-
-FLAPS_LONGER: Final = 1.0
-RIVERS_LONGER: Final = 0.2
-"""Shares by which flaps and rivers may be longer than asked for."""
 
 
 @dataclass(frozen=True)
@@ -65,7 +45,7 @@ class SettlingProgress:
     seconds
         Elapsed.
     tries
-        Recipes tried.
+        Trials so far.
     feature
         Size of the smallest feature of the best pattern, in sheet units; zero before the first.
     split
@@ -89,14 +69,14 @@ class Settled:
     pattern
         Its crease pattern, fillers included.
     feature
-        The finest spot of the pattern.
+        The smallest feature of the pattern.
     given
         Share of the scale given up: by this share the part that lost most is shorter.
     changes
         For each flap and river of the figure the share by which it is longer than the packing
         made it; negative where it is shorter.
     tries
-        How many recipes were tried.
+        How many trials were made.
     coarser_split
         Size of the largest smallest feature, in sheet units, of a pattern that was passed over
         because more rivers are split in it; zero where there was none coarser.
@@ -145,8 +125,9 @@ def settle(
     seed: int = 0,
     more: Iterable[Packing | None] = (),
     progress: Callable[[SettlingProgress], None] | None = None,
+    params: SettlingParams = DEFAULT,
 ) -> Settled:
-    """Return a packing settled at a small cost in scale, with the pattern that can be folded.
+    """Return a packing settled at a small cost in scale, with a pattern that can be folded.
 
     Parameters
     ----------
@@ -155,16 +136,18 @@ def settle(
     give
         Most scale to give up, as a fraction in (0, 0.5]; no part becomes shorter than by this.
     deadline
-        Until when to go on; the best until then is returned. More time gives larger features.
+        When to end; the best until then is returned. More time gives larger features.
     tries
-        Recipes to try instead, so that the result depends on the seed alone.
+        Trials to make instead, so that the result depends on the seed alone.
     seed
         The same seed and number of tries give the same result.
     more
         Other packings of the same problem to draw on, in any number; drawn one at a time, and
         used where their scale is within what may be given; None where one is still looked for.
     progress
-        Called with a `SettlingProgress` after each try.
+        Called with a `SettlingProgress` after each trial and each gain.
+    params
+        The constants of the run.
 
     Returns
     -------
@@ -176,17 +159,26 @@ def settle(
     OptionError
         Where `give` or `tries` is out of range.
     PatternError
-        Where the packing does not hold or no way of closing it was found.
+        Where the packing breaks one of its rules, or no way of closing it is known.
     """
     _check(packing, give, tries)
-    until = deadline or Deadline.after()
-    run = _SettlingRun(packing, give, np.random.default_rng(seed), iter(more), until, progress)
+    run = _SettlingRun(
+        packing,
+        give,
+        params,
+        _length_bounds(packing, give, params),
+        np.random.default_rng(seed),
+        iter(more),
+        deadline or Deadline.after(),
+        progress,
+        [packing],
+    )
     try:
-        run.run(TRIES if tries is None and deadline is None else tries)
+        run.run(params.trials if tries is None and deadline is None else tries)
     except OutOfTime:
         pass
     except KeyboardInterrupt:
-        if not run.found:
+        if run.best is None:
             raise
         return replace(run.settled(), complete=False)
     return run.settled()
@@ -206,52 +198,74 @@ def _check(packing: Packing, give: float, tries: int | None) -> None:
         raise PatternError(f"{wrong[0]}; pack the figure again")
 
 
+def _length_bounds(packing: Packing, give: float, params: SettlingParams) -> LengthBounds:
+    """Return between which lengths each part of a packing may be settled."""
+    names, tips = packing.tree.names, packing.tree.n_tips
+    asked = np.array(packing.lengths) * packing.scale
+    longer = np.where(np.arange(len(names)) < tips, params.flaps_longer, params.rivers_longer)
+    return LengthBounds(
+        dict(zip(names, (asked * (1 - give)).tolist(), strict=True)),
+        dict(zip(names, (asked * (1 + longer)).tolist(), strict=True)),
+    )
+
+
 @dataclass
 class _SettlingRun:
-    """A running settlement: the packings to draw on and the best patterns found."""
+    """The state of a settling run.
+
+    Attributes
+    ----------
+    packing, give, params, bounds, rng, source, deadline, progress
+        What the run was asked for.
+    pool
+        The packings to draw on.
+    by_split
+        For each number of split rivers the candidate with the largest smallest feature.
+    whole
+        The same among those whose layer order the construction gives without a search.
+    counted
+        For each number of split rivers the feature size that last counted as a gain.
+    tries, gained
+        Trials so far, and the one that last gained.
+    """
 
     packing: Packing
     give: float
+    params: SettlingParams
+    bounds: LengthBounds
     rng: np.random.Generator
     source: Iterator[Packing | None]
     deadline: Deadline
     progress: Callable[[SettlingProgress], None] | None
-    found: dict[int, Candidate] = field(default_factory=dict)
+    pool: list[Packing]
+    by_split: dict[int, Candidate] = field(default_factory=dict)
+    whole: dict[int, Candidate] = field(default_factory=dict)
+    counted: dict[int, float] = field(default_factory=dict)
     tries: int = 0
     gained: int = 0
 
-    def __post_init__(self) -> None:
-        self.pool = [self.packing]
-        names, tips = self.packing.tree.names, self.packing.tree.n_tips
-        asked = np.array(self.packing.lengths) * self.packing.scale
-        longer = np.where(np.arange(len(names)) < tips, FLAPS_LONGER, RIVERS_LONGER)
-        self.bounds = LengthBounds(
-            dict(zip(names, (asked * (1 - self.give)).tolist(), strict=True)),
-            dict(zip(names, (asked * (1 + longer)).tolist(), strict=True)),
-        )
-
-    def run(self, tries: int | None) -> None:
-        """Try recipes until there are enough, or time is out."""
-        while self.tries - self.gained < PATIENCE and (tries is None or self.tries < tries):
-            if self.coarse_enough():
+    def run(self, most: int | None) -> None:
+        """Make trials until there are enough, or patience or time is out."""
+        while self.tries - self.gained < self.params.patience:
+            if self.good_enough() or (most is not None and self.tries >= most):
                 break
             self.tries += 1
-            self.try_recipe()
-            self.tell()
+            self.make_trial()
+            self.report()
 
-    def coarse_enough(self) -> bool:
+    def good_enough(self) -> bool:
         """Whether nothing better is worth looking for."""
         if self.best is None or self.best.pattern.split_rivers:
             return False
         side = min(self.packing.sheet.width, self.packing.sheet.height)
-        return self.best.feature.size >= ENOUGH * side
+        return self.best.feature.size >= self.params.good_enough * side
 
     def draw(self) -> Packing:
         """Return a packing of the pool, with one more drawn into it now and then."""
         fewest = min(len(p.split_rivers) for p in self.pool)
         split = fewest or (self.best is not None and self.best.pattern.split_rivers)
-        if self.tries > 1 and (split or self.tries % DRAWS == 0):
-            other = self.another()
+        if self.tries > 1 and (split or self.tries % self.params.draw_every == 0):
+            other = self.from_source()
             if other is not None:
                 self.pool.append(other)
                 if len(other.split_rivers) <= fewest:
@@ -259,44 +273,70 @@ class _SettlingRun:
         least = [p for p in self.pool if len(p.split_rivers) == fewest]
         return least[int(self.rng.integers(len(least)))]
 
-    def another(self) -> Packing | None:
-        """Draw a packing that is large enough from the source, if it has one soon."""
-        for other in islice(self.source, LOOKS):
+    def from_source(self) -> Packing | None:
+        """Return a packing that is large enough from the source, if it has one soon."""
+        for other in islice(self.source, self.params.looks):
             self.deadline.check()
-            if other is not None and other.scale * MOST > self.packing.scale * (1 - self.give):
+            if other is None:
+                continue
+            largest = other.scale * self.params.trial.largest_scale
+            if largest > self.packing.scale * (1 - self.give):
                 return other
         return None
 
-    def try_recipe(self) -> None:
-        """Settle one packing by one random_trial, feature_ascent from what it gives and keep the best."""
-        start = self.draw()
+    def make_trial(self) -> None:
+        """Make one trial, ascend from each of its candidates and keep the best."""
+        start, params = self.draw(), self.params
         least = self.packing.scale * (1 - self.give) / start.scale
-        choice = random_trial(self.rng, min(least, 1.0))
-        layout = run_trial(start, choice, self.rng, self.deadline)
-        for made in candidates_of(layout, self.bounds, self.deadline):
-            known = self.found.get(len(made.pattern.split_rivers))
-            for higher in feature_ascent(
-                made, self.bounds, known.feature.size if known else 0.0
-            ):
-                self.keep(higher)
-                self.tell()
+        trial = random_trial(self.rng, min(least, 1.0), params.trial)
+        layout = run_trial(start, trial, self.rng, params, self.deadline)
+        for first in candidates_of(layout, self.bounds, params.trial, self.deadline):
+            known = self.by_split.get(len(first.pattern.split_rivers))
+            to_beat = known.feature.size if known else 0.0
+            top = first
+            for candidate in feature_ascent(first, self.bounds, params.ascent, to_beat):
+                top = candidate
+                self.keep(candidate)
+                self.report()
                 self.deadline.check()
+            self.keep_whole(top)
 
-    def keep(self, made: Candidate) -> None:
-        """Keep the coarsest pattern for each number of split rivers."""
-        split = len(made.pattern.split_rivers)
-        known = self.found.get(split)
-        if known is None or made.feature.size > known.feature.size:
-            self.found[split] = made
-            self.gained = self.tries
+    def keep(self, candidate: Candidate) -> None:
+        """Keep the candidate with the largest feature for each number of split rivers."""
+        split = len(candidate.pattern.split_rivers)
+        known = self.by_split.get(split)
+        if known is None or candidate.feature.size > known.feature.size:
+            self.by_split[split] = candidate
+            if candidate.feature.size > self.params.gain * self.counted.get(split, 0.0):
+                self.counted[split] = candidate.feature.size
+                self.gained = self.tries
+
+    def keep_whole(self, candidate: Candidate) -> None:
+        """Keep the one with the largest feature whose layer order needs no search."""
+        split = len(candidate.pattern.split_rivers)
+        known, size = self.whole.get(split), candidate.feature.size
+        larger = known is None or size > known.feature.size
+        about = size >= self.params.about_equal * self.by_split[split].feature.size
+        if larger and about and toured_whole(candidate.pattern):
+            self.whole[split] = candidate
+
+    @property
+    def chosen(self) -> Candidate | None:
+        """The best, or one about as good whose layer order needs no search."""
+        best = self.best
+        whole = self.whole.get(len(best.pattern.split_rivers)) if best is not None else None
+        if best is None or whole is None:
+            return best
+        about = whole.feature.size >= self.params.about_equal * best.feature.size
+        return whole if about else best
 
     @property
     def best(self) -> Candidate | None:
-        """The coarsest of the patterns with the fewest split rivers."""
-        return self.found[min(self.found)] if self.found else None
+        """The candidate with the largest feature among those with the fewest split rivers."""
+        return self.by_split[min(self.by_split)] if self.by_split else None
 
-    def tell(self) -> None:
-        """Tell the listener, if any."""
+    def report(self) -> None:
+        """Call the listener, if there is one."""
         if self.progress is not None:
             size, split = 0.0, 0
             if self.best is not None:
@@ -304,16 +344,18 @@ class _SettlingRun:
             self.progress(SettlingProgress(self.deadline.elapsed, self.tries, size, split))
 
     def settled(self) -> Settled:
-        """Return the best, or the plain completion where nothing else closed."""
-        if self.best is None:
+        """Return the best, or the plain completion where no trial closed."""
+        chosen = self.chosen
+        if chosen is None:
             pattern = completed(layout_of(self.packing, 1 - self.give))
             feature = smallest_feature(pattern)
             return _settled(self.packing, pattern, feature, self.tries, 0.0)
-        feature = self.best.feature
-        others = max(made.feature.size for made in self.found.values())
-        coarser = others if others > feature.size else 0.0
-        settled = _settled(self.packing, self.best.pattern, feature, self.tries, coarser)
-        return replace(settled, limiting_part=limiting_part(self.best, self.bounds))
+        feature = chosen.feature
+        largest = max(candidate.feature.size for candidate in self.by_split.values())
+        coarser = largest if largest > feature.size else 0.0
+        settled = _settled(self.packing, chosen.pattern, feature, self.tries, coarser)
+        part = limiting_part(chosen, self.bounds, self.params.ascent)
+        return replace(settled, limiting_part=part)
 
 
 def _settled(

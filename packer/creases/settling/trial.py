@@ -1,9 +1,9 @@
-"""One try at settling a packing, by one random_trial: borders, growth, fillers at joints, polish."""
+"""One trial: random constants, borders, slack closed, fillers at joints; then its candidates."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING, Final
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -30,51 +30,49 @@ if TYPE_CHECKING:
     from packer.creases.constraints.length_bounds import LengthBounds
     from packer.creases.pattern import CreasePattern
     from packer.creases.plane_graph import Loop
+    from packer.creases.settling.settling_params import SettlingParams, TrialParams
     from packer.creases.smallest_feature import Feature
     from packer.creases.tip_layout import TipLayout
     from packer.model.packing import Packing
 
-POLISH: Final = (1e-2, 5e-3, 2e-3, 5e-4, 1e-5)
-"""Slack, as a share of the diagonal, below which sides are made active: each gives a pattern.
-
-The twelve best patterns of ten tries on 21 mirrored flaps came from 1, 1, 5, 3 and 2 of these.
-"""
-
-LOOSE_SIDE: Final = 0.02
-"""Slack, as a share of the shorter side, above which a side asks for a filler of its own."""
-
-ROUNDS: Final = 4
-"""Rounds of fillers at joints, each settled again."""
-
-MOST: Final = 0.998
-"""Greatest share of a packing's scale to build at."""
-
 
 @dataclass(frozen=True)
 class Trial:
-    """The choices of one try.
+    """What one trial draws at random.
 
     Attributes
     ----------
-    at
+    scale
         Share of the packing's scale to build at.
     border
-        Distance, as a share of the shorter side, from which a tip is brought onto a border.
-    jiggle
-        Share of the shorter side by which tips are moved at random first.
+        Distance, as a share of the shorter side, within which a tip is moved onto a border.
+    perturbation
+        Standard deviation of the first random displacement, as a share of the shorter side.
     growth
-        How parts may grow.
+        How far parts may grow and what that costs.
     """
 
-    at: float = 0.98
-    border: float = 0.03
-    jiggle: float = 0.0
-    growth: GrowthLimits = field(default_factory=GrowthLimits)
+    scale: float
+    border: float
+    perturbation: float
+    growth: GrowthLimits
 
 
 @dataclass(frozen=True, eq=False)
 class Candidate:
-    """A closed layout, the polygons it is cut into, its pattern and that pattern's finest spot."""
+    """A crease pattern that settling may return, with what it was made from.
+
+    Attributes
+    ----------
+    layout
+        Tips, lengths and fillers.
+    polygons
+        The convex polygons of active paths into which the sheet is cut.
+    pattern
+        The polygons filled with molecules.
+    feature
+        The smallest feature of the pattern.
+    """
 
     layout: TipLayout
     polygons: tuple[Loop, ...]
@@ -82,62 +80,82 @@ class Candidate:
     feature: Feature
 
 
-def random_trial(rng: np.random.Generator, least: float) -> Trial:
-    """Draw a random_trial; `least` is the smallest share of the packing's scale allowed.
+def random_trial(rng: np.random.Generator, least: float, params: TrialParams) -> Trial:
+    """Draw a trial that builds at no less than the share `least` of the packing's scale."""
 
-    Of ten tries each on six samples of 12 to 26 flaps, the best had borders of 0.02 to 0.12 and
-    any cost and sharpness; growth of flaps by at most half won for four of the six.
-    """
+    def one_of(values: tuple[float, ...]) -> float:
+        return float(rng.choice(values))
+
+    largest = max(0.0, params.largest_scale - least)
     return Trial(
-        least + max(0.0, MOST - least) * float(rng.uniform()) ** 2,
-        float(rng.choice([0.02, 0.03, 0.05, 0.08, 0.12])),
-        float(rng.choice([0.0, 0.005, 0.01, 0.02])),
+        least + largest * float(rng.uniform()) ** 2,
+        one_of(params.borders),
+        one_of(params.perturbations),
         GrowthLimits(
-            flaps=float(rng.choice([0.25, 0.5, 1.0])),
-            rivers=float(rng.choice([0.1, 0.2])),
-            cost=float(rng.choice([0.02, 0.03, 0.05])),
-            sharpness=float(rng.choice([0.003, 0.007, 0.015])),
+            flaps=one_of(params.flap_growths),
+            rivers=one_of(params.river_growths),
+            cost=one_of(params.growth_costs),
+            half_weight=one_of(params.half_weights),
         ),
     )
 
 
 def run_trial(
     packing: Packing,
-    choice: Trial,
+    trial: Trial,
     rng: np.random.Generator,
+    params: SettlingParams,
     deadline: Deadline = NEVER,
 ) -> TipLayout:
-    """Return the layout that one random_trial makes of a packing, before it is candidates_of.
+    """Return the layout that one trial makes of a packing; most of its sides are nearly active.
 
-    `packer.deadline.OutOfTime` is raised where the deadline is over.
+    Parameters
+    ----------
+    packing
+        Any packing that holds.
+    trial
+        The constants drawn.
+    rng
+        For the displacement.
+    params
+        The constants that are not drawn.
+    deadline
+        Asked before each linear program; `packer.deadline.OutOfTime` is raised where it is over.
     """
-    start = _jiggled(layout_of(packing, choice.at), choice.jiggle, rng)
-    layout = with_corner_fillers(at_borders(start, choice.border))
-    layout = close_slack(layout, _asked(start, layout), choice.growth, deadline)
-    for _ in range(ROUNDS):
-        fuller = _with_joint_fillers(layout)
+    start = _perturbed(layout_of(packing, trial.scale), trial.perturbation, rng, params.trial)
+    layout = with_corner_fillers(at_borders(start, trial.border))
+    layout = close_slack(layout, _asked(start, layout), trial.growth, params.slack, deadline)
+    for _ in range(params.trial.filler_rounds):
+        fuller = _with_joint_fillers(layout, params.trial)
         if fuller is layout:
             break
-        layout = close_slack(fuller, _asked(start, fuller), choice.growth, deadline)
+        layout = close_slack(
+            fuller, _asked(start, fuller), trial.growth, params.slack, deadline
+        )
     return layout
 
 
 def candidates_of(
-    layout: TipLayout, bounds: LengthBounds, deadline: Deadline = NEVER
+    layout: TipLayout,
+    bounds: LengthBounds,
+    params: TrialParams,
+    deadline: Deadline = NEVER,
 ) -> Iterator[Candidate]:
-    """Yield the patterns of a layout, one for each tolerance of `POLISH` that makes a new one.
+    """Yield the candidates of a layout, one for each tolerance that activates other paths.
 
     Parameters
     ----------
     layout
-        A layout with many sides nearly active.
+        A layout most of whose sides are nearly active.
     bounds
         Layouts with shorter parts are refused.
+    params
+        Gives the tolerances.
     deadline
-        Asked now and then; `packer.deadline.OutOfTime` is raised where it is over.
+        Asked before each tolerance; `packer.deadline.OutOfTime` is raised where it is over.
     """
     seen: set[int] = set()
-    for below in POLISH:
+    for below in params.activation:
         deadline.check()
         count = int((layout.slack < below * layout.sheet.diagonal).sum())
         if count in seen:
@@ -147,18 +165,18 @@ def candidates_of(
         if not _holds(exact, bounds):
             continue
         try:
-            made = built_from(*closed(exact), bounds)
+            candidate = candidate_of(*closed(exact), bounds)
         except PatternError:
             continue
-        if made is not None:
-            yield made
+        if candidate is not None:
+            yield candidate
 
 
-def built_from(
+def candidate_of(
     layout: TipLayout, polygons: tuple[Loop, ...], bounds: LengthBounds
 ) -> Candidate | None:
-    """Return the pattern of a closed layout; None where it does not hold or does not fold."""
-    if not _holds(layout, bounds) or any(has_reflex_corner(layout, loop) for loop in polygons):
+    """Return the candidate of a closed layout; None where it breaks a rule or does not fold."""
+    if not _holds(layout, bounds) or any(has_reflex_corner(layout, p) for p in polygons):
         return None
     try:
         pattern = pattern_of(layout, polygons)
@@ -175,17 +193,21 @@ def _holds(layout: TipLayout, bounds: LengthBounds) -> bool:
     if np.maximum(-layout.points, layout.points - size).max() > layout.tolerance:
         return False
     worst = float(layout.slack[np.triu_indices(len(layout.points), 1)].min())
-    return worst >= -ACTIVE_GAP * layout.sheet.diagonal and not bounds.violated(layout).any()
+    gap = -ACTIVE_GAP * layout.sheet.diagonal
+    return worst >= gap and not bounds.violated(layout).any()
 
 
-def _jiggled(layout: TipLayout, by: float, rng: np.random.Generator) -> TipLayout:
-    """Return the layout with its tips moved at random, as far as the inequalities allow."""
-    if not by:
+def _perturbed(
+    layout: TipLayout, deviation: float, rng: np.random.Generator, params: TrialParams
+) -> TipLayout:
+    """Return the layout with its tips displaced at random, as far as the inequalities allow."""
+    if not deviation:
         return layout
     free = free_variables(layout)
-    step = rng.normal(size=len(free.lead)) * by * min(layout.sheet.width, layout.sheet.height)
+    side = min(layout.sheet.width, layout.sheet.height)
+    step = rng.normal(size=len(free.lead)) * deviation * side
     step[free.lead >= 2 * layout.tree.n_tips] = 0.0
-    for _ in range(8):
+    for _ in range(params.halvings):
         moved = symmetrised(shifted(layout, free.expand(step)))
         moved = replace(moved, points=np.clip(moved.points, layout.low, layout.high))
         if moved.slack.min() >= 0:
@@ -195,26 +217,29 @@ def _jiggled(layout: TipLayout, by: float, rng: np.random.Generator) -> TipLayou
 
 
 def _asked(start: TipLayout, layout: TipLayout) -> NDArray[np.float64]:
-    """(edges,) lengths below which parts may not fall: as asked, and a least one for fillers."""
+    """(edges,) lengths below which parts may not fall: as asked, and a least one for fillers.
+
+    The pieces of a part that a filler cuts keep the lengths that they have.
+    """
     known = dict(zip(start.tree.names, start.lengths.tolist(), strict=True))
     least = LEAST_FILLER * min(layout.sheet.width, layout.sheet.height)
     parts = list(layout.part_of.values())
     cut = {part for part in parts if parts.count(part) > 1}
-    found = []
+    asked = []
     for name, length in zip(layout.tree.names, layout.lengths.tolist(), strict=True):
         if name not in layout.part_of:
-            found.append(min(length, least))
+            asked.append(min(length, least))
         else:
-            found.append(length if layout.part_of[name] in cut else known[name])
-    return np.array(found)
+            asked.append(length if layout.part_of[name] in cut else known[name])
+    return np.array(asked)
 
 
-def _with_joint_fillers(layout: TipLayout) -> TipLayout:
+def _with_joint_fillers(layout: TipLayout, params: TrialParams) -> TipLayout:
     """Return the layout with a filler at a joint for every loose side that takes one."""
     side = min(layout.sheet.width, layout.sheet.height)
-    shares = np.linspace(0, 1, 43)[1:-1, None]
+    shares = np.linspace(0, 1, params.points_on_side + 2)[1:-1, None]
     for i, j in triangulation(layout, ACTIVE_GAP * layout.sheet.diagonal):
-        if layout.slack[i, j] <= LOOSE_SIDE * side:
+        if layout.slack[i, j] <= params.loose_side * side:
             continue
         points = layout.points[i] + shares * (layout.points[j] - layout.points[i])
         filler = joint_filler(layout, points, LEAST_FILLER * side)

@@ -9,6 +9,7 @@ from packer.drawing.marks.names import MOST_NAMED_SMALL, name_list, numbers_of
 from packer.drawing.marks.strokes import Drawing, Label, moved, plain
 from packer.drawing.marks.styles import part_colours
 from packer.drawing.packing_drawing import packing_drawing
+from packer.drawing.plates.packing_plate import EDGE
 from packer.model.figure import SYMMETRY_NAMES
 from packer.numbers import counted
 from packer.planning.comparison import row
@@ -26,7 +27,6 @@ WIDTH: Final = 420.0
 """Most that a line of pictures takes, in mm: the longer side of A3."""
 
 GAP: Final = 9.0
-EDGE: Final = 12.0
 HEAD: Final = 26.0
 SIZE: Final = 3.6
 LINE: Final = 5.0

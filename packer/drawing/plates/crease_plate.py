@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from packer.drawing.marks.strokes import Mark
     from packer.folded.layers import FlatBase
 
-COLUMN: Final = 130.0
+NUMBERS_COLUMN: Final = 130.0
 """Width in mm of the column of numbers and the folded form, which fills it."""
 
 STEPS: Final = 8
@@ -51,11 +51,11 @@ def crease_plate(
     mm = min(PANEL / math.sqrt(sheet.area), LONGEST / max(sheet.width, sheet.height))
     numbers = _numbers(base)
     left = crease_drawing(base.pattern, mm, look, colours, numbers)
-    rows = _wrapped(lines, int(COLUMN / (0.66 * NUMBERS)))
+    rows = _wrapped(lines, int(NUMBERS_COLUMN / (0.66 * NUMBERS)))
     words = 5.2 * len(rows) + 12
     right, times = _enlarged(base, mm, colours, left.height - words)
     high = max(left.height, right.height + words)
-    width = EDGE + left.width + 14 + max(COLUMN, right.width) + EDGE
+    width = EDGE + left.width + 14 + max(NUMBERS_COLUMN, right.width) + EDGE
     key, tall = key_marks(only(left, _creases(left)), (EDGE, 6.0), width - 2 * EDGE)
     listed, below = number_list(_lines(numbers), width - 2 * EDGE)
     foot = tall + below + (20 if listed else 14)
@@ -125,7 +125,7 @@ def _enlarged(
     times = 1.0
     drawing = folded_drawing(base, mm, colours)
     for _ in range(STEPS):
-        share = min(COLUMN / drawing.width, high / drawing.height)
+        share = min(NUMBERS_COLUMN / drawing.width, high / drawing.height)
         if 0.97 <= share <= 1 or (share < 1 and times <= 1):
             break
         times = max(1.0, times * share * (0.99 if share < 1 else 1.0))

@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from packer.grid.proposals import Proposal
 
 FOOT: Final = 74.0
-HEAD: Final = 26.0
+ABOVE: Final = 26.0
 """Room below and above the two panels, in mm."""
 
 _BOX = ((0.0, -1.8), (7.0, -1.8), (7.0, 1.8), (0.0, 1.8))
@@ -53,7 +53,7 @@ def grid_plate(
     right = crease_role_drawing(pattern, packing, mm)
     gap = 14.0
     width = max(2 * EDGE + 2 * left.width + gap, 260.0)
-    height = HEAD + left.height + FOOT
+    height = ABOVE + left.height + FOOT
     at = EDGE, width - EDGE - right.width
     groups: list[Group] = [("head", tuple(_head(packing, width, height)))]
     for name, drawing, x in (("packing", left, at[0]), ("creases", right, at[1])):

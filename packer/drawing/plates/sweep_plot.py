@@ -11,6 +11,7 @@ from packer.drawing.marks.strokes import plain
 from packer.drawing.marks.styles import BLUE, GREY, INK, VERMILION
 from packer.drawing.packing_drawing import packing_drawing
 from packer.drawing.writers.png import FONTS, draw, figure_png
+from packer.drawing.writers.settings import own_settings
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -20,7 +21,7 @@ if TYPE_CHECKING:
 _LOOKS: Final = {False: (BLUE, "-", "o"), True: (VERMILION, "--", "s")}
 """Lying and standing sheets differ by colour, line and mark."""
 
-PICTURE: Final = 60.0
+PICTURE_WIDTH: Final = 60.0
 """Width in mm that the picture of the best packing is drawn for, before it is fitted."""
 
 
@@ -84,6 +85,7 @@ def _draw_curve(curve: Curve, axes: Axes, named: bool) -> None:
     )
 
 
+@own_settings()
 def sweep_png(sweep: Sweep, dpi: float = 150.0) -> bytes:
     """Return the curves beside the packing at the best ratio, as PNG."""
     figure = Figure(figsize=(10.5, 4.8), layout="constrained")
@@ -92,7 +94,7 @@ def sweep_png(sweep: Sweep, dpi: float = 150.0) -> bytes:
     left.set_title(plain(sweep.name, 60), loc="left", fontweight="bold", parse_math=False)
     curve, k = sweep.best
     packing = curve.packings[k]
-    picture = packing_drawing(packing, PICTURE / packing.sheet.width)
+    picture = packing_drawing(packing, PICTURE_WIDTH / packing.sheet.width)
     draw(picture, right)
     right.set_xlim(-1, picture.width + 1)
     right.set_ylim(-1, picture.height + 1)

@@ -15,6 +15,7 @@ from matplotlib.text import Text
 
 from packer.drawing.marks.strokes import Disc, Drawing, Label, Mark, Path, arc_of, plain
 from packer.drawing.marks.styles import GREY, HALO, HALO_OPACITY, PART, STYLES, WHITE
+from packer.drawing.writers.settings import own_settings
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -57,6 +58,7 @@ def page(width: float, height: float) -> tuple[Figure, Axes]:
     return figure, axes
 
 
+@own_settings()
 def png_bytes(drawing: Drawing, dpi: float = 200.0) -> bytes:
     """Return a drawing with its margin as a PNG picture, the same bytes for the same drawing."""
     m = drawing.margin
@@ -65,6 +67,7 @@ def png_bytes(drawing: Drawing, dpi: float = 200.0) -> bytes:
     return figure_png(figure, dpi)
 
 
+@own_settings()
 def figure_png(figure: Figure, dpi: float) -> bytes:
     """Return a figure as a PNG picture, the same bytes for the same figure."""
     FigureCanvasAgg(figure)

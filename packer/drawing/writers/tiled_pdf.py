@@ -15,6 +15,7 @@ from packer.drawing.marks.lines import line_drawing, strokes_of, waypoints
 from packer.drawing.marks.strokes import Disc, Drawing, Label, Mark, Path, facing, plain
 from packer.drawing.writers.page_marks import fitted, foot_marks, join_marks, map_marks
 from packer.drawing.writers.png import draw, page
+from packer.drawing.writers.settings import own_settings
 from packer.drawing.writers.tiling import MARGIN_MM, OVERLAP_MM, Tiling, tile
 
 if TYPE_CHECKING:
@@ -56,6 +57,7 @@ def plan_pages(
     return tiling, frozenset(blank)
 
 
+@own_settings()
 def tiled_pdf(
     drawing: Drawing,
     paper: tuple[float, float],
@@ -89,9 +91,10 @@ def tiled_pdf(
     for number, (row, column) in enumerate(sheets, 2):
         count = f"page {number} of {len(sheets) + 1}"
         figures.append(_tile_page(lines, tiling, row, column, name, count))
-    return _pdf(figures, name)
+    return pdf_of(figures, name)
 
 
+@own_settings()
 def whole_pdf(drawing: Drawing, name: str, margin: float = 10.0) -> bytes:
     """Return a drawing at true size as a PDF of one page, for a wide printer.
 
@@ -117,7 +120,17 @@ def whole_pdf(drawing: Drawing, name: str, margin: float = 10.0) -> bytes:
         ("key", tuple(key)),
     )
     draw(Drawing(width, height, groups), axes)
-    return _pdf([figure], name)
+    return pdf_of([figure], name)
+
+
+def paged_pdf(pages: list[Drawing], name: str) -> bytes:
+    """Return drawings, each a whole page, as a PDF."""
+    figures = []
+    for drawing in pages:
+        figure, axes = page(drawing.width, drawing.height)
+        draw(drawing, axes)
+        figures.append(figure)
+    return pdf_of(figures, name)
 
 
 def _tile_page(
@@ -175,7 +188,8 @@ def _shape(mark: Mark) -> BaseGeometry:
     return shapely.MultiLineString([(*ring, ring[0]) for ring in mark.rings])
 
 
-def _pdf(figures: list[Figure], title: str) -> bytes:
+def pdf_of(figures: list[Figure], title: str) -> bytes:
+    """Return matplotlib figures as the pages of a PDF, the same bytes for the same figures."""
     out = io.BytesIO()
     # Without dates the same input gives the same bytes.
     facts = {"Title": title, "Creator": "packer", "CreationDate": None, "ModDate": None}

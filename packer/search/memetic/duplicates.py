@@ -1,14 +1,14 @@
-"""Novelty: whether points lie so near to a packing already known that a climb would end there.
+"""Duplicates: start points so near to a known packing that a local solve would end there.
 
-Of the climbs after moves on two figures of 24 and 25 flaps 55 % ended in the packing they came
-from or in another of the population.
+More than half of the solves after operators would end in the packing they came from or in another
+of the population.
 """
 
 from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -21,14 +21,6 @@ if TYPE_CHECKING:
 
     from packer.local_solver.solver import LocalOptimum, LocalSolver
 
-NEAR: Final = 0.4
-"""How far the tips of a packing may stray, as a share of the diagonal of one tip's share of the sheet.
-
-Of 3000 moves on 24 flaps 74 % of those that led nowhere new lay nearer, a third of those that led
-to a packing good enough to keep, and none of 13 that led to a new best; at 0.6 87 and 38 %, at 0.2 42
-and 25 %. In 40 s two seeds on 80 flaps came to .0671 and .0661, and to .0659 and .0656 without.
-"""
-
 
 @dataclass(frozen=True, eq=False)
 class KnownPackings:
@@ -39,40 +31,52 @@ class KnownPackings:
     points
         (packings, tips, 2)
     held
-        (packings, tips) 1.0 where an active path holds a tip, 0.0 where it is loose.
-    reach
-        How far from its place a tip counts as near, in sheet units.
+        (packings, tips) 1.0 where an active path holds a tip, 0.0 where it is a rattler.
+    radius
+        Distance from its place below which a tip counts as near, in sheet units.
     """
 
     points: NDArray[np.float64]
     held: NDArray[np.float64]
-    reach: float
+    radius: float
 
     def near(self, points: NDArray[np.float64]) -> NDArray[np.bool_]:
-        """Return (several,) whether one of the packings lies near to (several, tips, 2) points.
+        """Return (several,) whether (several, tips, 2) points are duplicates of a known packing.
 
-        Near is that every tip but the packing's loose ones lies near to its point.
+        They are if every tip that an active path holds in the packing lies near to its place there.
         """
         off = self.points - points[:, None]
         away = np.einsum("pktc,pktc,kt->pkt", off, off, self.held)
-        found: NDArray[np.bool_] = (away.max(axis=2) < self.reach * self.reach).any(axis=1)
-        return found
+        duplicate: NDArray[np.bool_] = (away.max(axis=2) < self.radius**2).any(axis=1)
+        return duplicate
 
 
-def known_packings(shop: LocalSolver, spots: Sequence[LocalOptimum]) -> KnownPackings:
-    """Return the packings of some spots as known ones."""
-    points = np.stack([shop.points(spot) for spot in spots])
-    held = np.stack([_held(shop, spot) for spot in spots])
-    share = shop.problem.sheet.diagonal / math.sqrt(points.shape[1])
-    return KnownPackings(points, held, NEAR * share)
+def known_packings(
+    solver: LocalSolver, optima: Sequence[LocalOptimum], distance: float
+) -> KnownPackings:
+    """Return some optima as known packings.
+
+    Parameters
+    ----------
+    solver
+        The problem.
+    optima
+        The packings.
+    distance
+        How far tips may stray, as a share of the diagonal of one tip's share of the sheet.
+    """
+    points = np.stack([solver.points(optimum) for optimum in optima])
+    held = np.stack([_held(solver, optimum) for optimum in optima])
+    share = solver.problem.sheet.diagonal / math.sqrt(points.shape[1])
+    return KnownPackings(points, held, distance * share)
 
 
-def _held(shop: LocalSolver, spot: LocalOptimum) -> NDArray[np.float64]:
-    """Return (tips,) 1.0 where a path without slack ends, or its mirror image, else 0.0."""
-    program = shop.program(spot.choice)
+def _held(solver: LocalSolver, optimum: LocalOptimum) -> NDArray[np.float64]:
+    """Return (tips,) 1.0 where an active path or its mirror image ends, else 0.0."""
+    program = solver.program(optimum.choice)
     mirror = program.problem.mirror
-    tight = program.slack(spot.z, spot.change, spot.scale * (1 + ACTIVE)) <= 0
+    active = program.slack(optimum.z, optimum.change, optimum.scale * (1 + ACTIVE)) <= 0
     held = np.zeros(len(mirror))
-    for end in (program.first[tight], program.second[tight]):
+    for end in (program.first[active], program.second[active]):
         held[end] = held[mirror[end]] = 1.0
     return held

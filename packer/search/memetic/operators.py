@@ -1,15 +1,16 @@
-"""Moves: changes to packings from which the local solver climbs anew.
+"""Operators: mutation and crossover of packings, from which the local solver begins anew.
 
-Each move takes a problem, the (packings, tips, 2) points of a population, which of them are to be
-changed, and a random generator, and returns new (picked, tips, 2) points; those of mirrored twins
-are taken from their other. Many are made at once, since on small figures the calls cost more than
-the numbers. `MOVES` holds them with their shares.
+Each operator takes a problem, the (packings, tips, 2) points of a population, the indices of the
+parents, and a random generator, and returns the (parents, tips, 2) points of one offspring each; of
+mirrored twins only one is read. Many offspring are made at once, since on small figures the calls
+cost more than the numbers. `OPERATORS` holds them by name; their weights are parameters
+(`packer.search.memetic.memetic_params.MemeticParams.operators`).
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
@@ -24,37 +25,46 @@ if TYPE_CHECKING:
 Floats = NDArray[np.float64]
 Indices = NDArray[np.intp]
 Flags = NDArray[np.bool_]
-Move = Callable[["Problem", Floats, Indices, np.random.Generator], Floats]
+Operator = Callable[["Problem", Floats, Indices, np.random.Generator], Floats]
 
 HOLE_SAMPLES: Final = 60
+"""Random places among which the one with the greatest clearance is taken for a hole."""
+MOST_INSERTED: Final = 3
+"""Tips that one insertion moves, at most."""
+NOISE: Final = (0.15, 0.3, 0.6)
+"""Standard deviations of perturbations, as shares of the diagonal of one tip's share of the sheet."""
+MOST_NEAR: Final = 12
+"""Tips that a local perturbation moves, at most. None of these numbers was varied."""
 
 
-def into_hole(
+def insert_in_hole(
     problem: Problem, packings: Floats, picked: Indices, rng: np.random.Generator
 ) -> Floats:
-    """Move one to three tips, each into the roomiest hole among random places."""
+    """Move one to three tips, each to the place of greatest clearance among random ones."""
     points = packings[picked]
-    times = rng.integers(1, 4, size=len(picked))
-    for turn in range(3):
+    times = rng.integers(1, MOST_INSERTED + 1, size=len(picked))
+    for turn in range(MOST_INSERTED):
         rows = np.flatnonzero(times > turn)
         tips = rng.choice(problem.leaders, size=len(rows))
-        spots = sample(problem, tips, HOLE_SAMPLES, rng)
-        roomiest = room(problem, points[rows], tips, spots).argmax(axis=1)
-        put(problem, points, rows, tips, spots[np.arange(len(rows)), roomiest])
+        places = sample(problem, tips, HOLE_SAMPLES, rng)
+        widest = clearance(problem, points[rows], tips, places).argmax(axis=1)
+        place_tips(problem, points, rows, tips, places[np.arange(len(rows)), widest])
     return points
 
 
-def put(problem: Problem, points: Floats, rows: Indices, tips: Indices, spots: Floats) -> None:
-    """Put a tip of some rows of (several, tips, 2) points on a spot, and its twin opposite."""
-    points[rows, tips] = spots
+def place_tips(
+    problem: Problem, points: Floats, rows: Indices, tips: Indices, places: Floats
+) -> None:
+    """Set one tip in some rows of (several, tips, 2) points, and its twin to the mirror image."""
+    points[rows, tips] = places
     paired = problem.mirror[tips] != tips
-    points[rows[paired], problem.mirror[tips[paired]]] = problem.reflect(spots[paired])
+    points[rows[paired], problem.mirror[tips[paired]]] = problem.reflect(places[paired])
 
 
-def room(
-    problem: Problem, points: Floats, tips: Indices, spots: Floats, known: Flags | None = None
+def clearance(
+    problem: Problem, points: Floats, tips: Indices, places: Floats, known: Flags | None = None
 ) -> Floats:
-    """Return the scale that a tip on a spot would leave to itself.
+    """Return the scale that the paths of a tip would allow if it lay at a place.
 
     Parameters
     ----------
@@ -63,16 +73,16 @@ def room(
     points
         (several, tips, 2) where the tips lie.
     tips
-        (several,) which one is put on the spots.
-    spots
-        (several, spots, 2)
+        (several,) which one would lie at the places.
+    places
+        (several, places, 2)
     known
-        (tips,) which other tips are looked at; all by default.
+        (tips,) which other tips count; all by default.
 
     Returns
     -------
     Floats
-        (several, spots)
+        (several, places)
     """
     twins = problem.mirror[tips]
     weight = problem.tree.distances[tips]
@@ -82,18 +92,18 @@ def room(
     np.put_along_axis(ignored, np.column_stack([tips, twins]), values=True, axis=1)
     weight[ignored] = 1.0
     weight **= -2
-    # (other tips, several, spots): a minimum over the first axis is the fastest
-    found = spots[:, :, 0] - points[:, :, 0].T[:, :, None]
-    found *= found
-    up = spots[:, :, 1] - points[:, :, 1].T[:, :, None]
+    # (other tips, several, places): a minimum over the first axis is the fastest
+    squared = places[:, :, 0] - points[:, :, 0].T[:, :, None]
+    squared *= squared
+    up = places[:, :, 1] - points[:, :, 1].T[:, :, None]
     up *= up
-    found += up
-    found *= weight.T[:, :, None]
-    found += np.where(ignored, np.inf, 0.0).T[:, :, None]
-    least: Floats = np.sqrt(found.min(axis=0))
+    squared += up
+    squared *= weight.T[:, :, None]
+    squared += np.where(ignored, np.inf, 0.0).T[:, :, None]
+    least: Floats = np.sqrt(squared.min(axis=0))
     paired = twins != tips
     if paired.any():
-        gap = spots[paired] - problem.reflect(spots[paired])
+        gap = places[paired] - problem.reflect(places[paired])
         across = problem.tree.distances[tips[paired], twins[paired], None]
         least[paired] = np.minimum(least[paired], np.hypot(gap[..., 0], gap[..., 1]) / across)
     return least
@@ -110,92 +120,93 @@ def swap_tips(
     pair = heads[np.stack([one, other])]
     points[rows, pair] = points[rows, pair[::-1]]
     lone = ~unlike.any(axis=1)
-    points[lone] = shake(problem, packings, picked[lone], rng)
+    points[lone] = perturb_near(problem, packings, picked[lone], rng)
     return points
 
 
-def jiggle(
+def perturb_all(
     problem: Problem, packings: Floats, picked: Indices, rng: np.random.Generator
 ) -> Floats:
-    """Shake all tips."""
+    """Perturb all tips."""
     points = packings[picked]
-    return points + _shock(problem, len(picked), rng) * rng.standard_normal(points.shape)
+    return points + _noise(problem, len(picked), rng) * rng.standard_normal(points.shape)
 
 
-def _shock(problem: Problem, count: int, rng: np.random.Generator) -> Floats:
-    """Return (count, 1, 1): 15, 30 or 60 % of the diagonal of one tip's share of the sheet."""
+def _noise(problem: Problem, count: int, rng: np.random.Generator) -> Floats:
+    """Return (count, 1, 1) standard deviations, each one of `NOISE`, in sheet units."""
     share = problem.sheet.diagonal / math.sqrt(problem.tree.n_tips)
-    shock: Floats = share * rng.choice([0.15, 0.3, 0.6], size=(count, 1, 1))
-    return shock
+    noise: Floats = share * rng.choice(NOISE, size=(count, 1, 1))
+    return noise
 
 
-def shake(
+def perturb_near(
     problem: Problem, packings: Floats, picked: Indices, rng: np.random.Generator
 ) -> Floats:
-    """Shake the tips nearest to one of them."""
+    """Perturb the tips nearest to a random one."""
     points = packings[picked]
     count, n = points.shape[:2]
     middle = points[np.arange(count), rng.integers(n, size=count)]
     away = ((points - middle[:, None]) ** 2).sum(axis=2)
     rank = away.argsort(axis=1, kind="stable").argsort(axis=1)
-    near = rank < rng.integers(2, max(3, min(n, 13)), size=(count, 1))
-    points += _shock(problem, count, rng) * near[:, :, None] * rng.standard_normal(points.shape)
+    near = rank < rng.integers(2, max(3, min(n, MOST_NEAR + 1)), size=(count, 1))
+    points += _noise(problem, count, rng) * near[:, :, None] * rng.standard_normal(points.shape)
     return points
 
 
-def shift_limb(
+def move_subtree(
     problem: Problem, packings: Floats, picked: Indices, rng: np.random.Generator
 ) -> Floats:
-    """Turn a limb, mirror it, throw it elsewhere, or exchange it with another limb."""
+    """Rotate or reflect a subtree where it is or at a random place, or exchange it with another."""
     if not problem.tree.rivers:
-        return shake(problem, packings, picked, rng)
+        return perturb_near(problem, packings, picked, rng)
     points, count = packings[picked], len(picked)
-    limb = _limbs(problem.tree, count, rng)
-    other = _limbs(problem.tree, count, rng)
+    subtree = _subtrees(problem.tree, count, rng)
+    other = _subtrees(problem.tree, count, rng)
     kind = rng.integers(3, size=count)
-    kind[(limb & other).any(axis=1) & (kind == 2)] = 0
-    here, there = _centre(points, limb), _centre(points, other)
+    kind[(subtree & other).any(axis=1) & (kind == 2)] = 0
+    here, there = _centre(points, subtree), _centre(points, other)
     anywhere = rng.random((count, 1, 2)) * (problem.sheet.width, problem.sheet.height)
     kind = kind[:, None, None]
-    limb, other = limb[:, :, None], other[:, :, None]
-    thrown = _turned(points - here, rng) + np.where(kind == 1, anywhere, here)
-    exchanged = points + (there - here) * limb + (here - there) * other
-    return np.where(kind == 2, exchanged, np.where(limb, thrown, points))
+    subtree, other = subtree[:, :, None], other[:, :, None]
+    turned = _turned(points - here, rng) + np.where(kind == 1, anywhere, here)
+    exchanged = points + (there - here) * subtree + (here - there) * other
+    return np.where(kind == 2, exchanged, np.where(subtree, turned, points))
 
 
-def graft(
+def crossover(
     problem: Problem, packings: Floats, picked: Indices, rng: np.random.Generator
 ) -> Floats:
-    """Take one side of a river from another packing, which is first turned to fit the rest.
+    """Take one side of a river from another parent, which is first turned to fit the rest.
 
-    Where all flaps hang on one joint one side of the sheet is taken; see `splice`.
+    This is the subtree crossover of genetic programming (J. R. Koza, MIT Press 1992) on a tree that
+    both parents share. Where all flaps hang on one joint one side of the sheet is taken; see
+    `cut_and_splice`.
     """
     if len(packings) < 2:
-        return shake(problem, packings, picked, rng)
+        return perturb_near(problem, packings, picked, rng)
     if not problem.tree.rivers:
-        return splice(problem, packings, picked, rng)
+        return cut_and_splice(problem, packings, picked, rng)
     points, count = packings[picked], len(picked)
-    limb = _limbs(problem.tree, count, rng) ^ (rng.random((count, 1)) < 0.5)
+    taken = _subtrees(problem.tree, count, rng) ^ (rng.random((count, 1)) < 0.5)
     mates = _mates(packings, picked, rng)
     turned = sheet_images(problem, packings)[:, mates]
     off = ((turned - points) ** 2).sum(axis=3)
-    nearest = np.where(limb, 0.0, off).sum(axis=2).argmin(axis=0)
-    return np.where(limb[:, :, None], turned[nearest, np.arange(count)], points)
+    nearest = np.where(taken, 0.0, off).sum(axis=2).argmin(axis=0)
+    return np.where(taken[:, :, None], turned[nearest, np.arange(count)], points)
 
 
-def splice(
+def cut_and_splice(
     problem: Problem, packings: Floats, picked: Indices, rng: np.random.Generator
 ) -> Floats:
-    """Cut the sheet by a line and take what lies beyond it from another packing, turned at random.
+    """Cut the sheet by a line and take what lies beyond it from another parent, turned at random.
 
-    Tips that are alike stand for each other: of each kind as many are taken as the packing has
-    beyond the line, those that lie farthest (the cut and splice of D. M. Deaven and K. M. Ho,
-    Physical Review Letters 75, 1995, for clusters of atoms). With these in place of as many shakes
-    76 and 88 equal flaps came within 1e-4 of the best known after 9 and 8 s with one seed, before after
-    35 and 12 s. Under a symmetry some tips are shaken.
+    This is the cut-and-splice crossover of D. M. Deaven and K. M. Ho (Physical Review Letters 75,
+    1995) for clusters of atoms. Tips that are alike stand for each other: of each kind as many are
+    taken as the first parent has beyond the line, those that lie farthest. Under a symmetry some
+    tips are perturbed instead.
     """
     if problem.symmetry != "none":
-        return shake(problem, packings, picked, rng)
+        return perturb_near(problem, packings, picked, rng)
     count, n = len(picked), packings.shape[1]
     images = sheet_images(problem, packings)
     turned = images[rng.integers(len(images), size=count), _mates(packings, picked, rng)]
@@ -223,9 +234,9 @@ def _by_kind(points: Floats, kind: Indices, along: Floats) -> tuple[Floats, Floa
 
 
 def _mates(packings: Floats, picked: Indices, rng: np.random.Generator) -> Indices:
-    """Return (picked,) another packing for each of those picked."""
-    found: Indices = (picked + rng.integers(1, len(packings), size=len(picked))) % len(packings)
-    return found
+    """Return (parents,) a second parent for each, another packing than the first."""
+    mates: Indices = (picked + rng.integers(1, len(packings), size=len(picked))) % len(packings)
+    return mates
 
 
 def sheet_images(problem: Problem, points: Floats) -> Floats:
@@ -236,22 +247,22 @@ def sheet_images(problem: Problem, points: Floats) -> Floats:
     return np.concatenate([images, images[..., ::-1]]) if problem.sheet.is_square else images
 
 
-def _limbs(tree: Tree, count: int, rng: np.random.Generator) -> Flags:
+def _subtrees(tree: Tree, count: int, rng: np.random.Generator) -> Flags:
     """Return (count, tips) which tips lie on the smaller side of a random river."""
     sides: Flags = tree.beyond[rng.integers(tree.n_tips, len(tree.names), size=count)]
     sides ^= 2 * sides.sum(axis=1, keepdims=True) > tree.n_tips
     return sides
 
 
-def _centre(points: Floats, limb: Flags) -> Floats:
-    """Return (several, 1, 2) the mean of the points of each limb."""
-    held = limb[:, :, None]
+def _centre(points: Floats, subtree: Flags) -> Floats:
+    """Return (several, 1, 2) the mean of the points of each subtree."""
+    held = subtree[:, :, None]
     centre: Floats = points.mean(axis=1, keepdims=True, where=held)
     return centre
 
 
 def _turned(points: Floats, rng: np.random.Generator) -> Floats:
-    """Turn each (several, tips, 2) points about the origin, and mirror them half of the time."""
+    """Rotate each of (several, tips, 2) points about the origin, and reflect half of them."""
     angle = rng.uniform(0, 2 * np.pi, size=len(points))
     flip = rng.choice([-1.0, 1.0], size=len(points))
     c, s = np.cos(angle), np.sin(angle)
@@ -259,24 +270,44 @@ def _turned(points: Floats, rng: np.random.Generator) -> Floats:
     return turned
 
 
-MOVES: Final[tuple[tuple[float, Move], ...]] = (
-    (0.28, into_hole),
-    (0.12, swap_tips),
-    (0.08, jiggle),
-    (0.08, shake),
-    (0.24, shift_limb),
-    (0.20, graft),
-)
+OPERATORS: Final[dict[str, Operator]] = {
+    "insert_in_hole": insert_in_hole,
+    "swap_tips": swap_tips,
+    "perturb_all": perturb_all,
+    "perturb_near": perturb_near,
+    "move_subtree": move_subtree,
+    "crossover": crossover,
+}
 
 
-def moved(
-    problem: Problem, packings: Floats, picked: Indices, rng: np.random.Generator
+def offspring(
+    problem: Problem,
+    packings: Floats,
+    picked: Indices,
+    weights: Sequence[tuple[str, float]],
+    rng: np.random.Generator,
 ) -> Floats:
-    """Return (picked, tips, 2) points of some packings, each changed by a random move."""
-    found = np.empty((len(picked), *packings.shape[1:]))
-    kinds = rng.choice(len(MOVES), size=len(picked), p=[share for share, _ in MOVES])
-    for kind, (_, move) in enumerate(MOVES):
+    """Return (parents, tips, 2) points, each made from one parent by a random operator.
+
+    Parameters
+    ----------
+    problem
+        What is packed.
+    packings
+        (packings, tips, 2) points of the population.
+    picked
+        (parents,) the parents, by index.
+    weights
+        Names of operators and how often each is taken.
+    rng
+        Chooses the operators and makes them.
+    """
+    points = np.empty((len(picked), *packings.shape[1:]))
+    total = sum(weight for _, weight in weights)
+    share = [weight / total for _, weight in weights]
+    kinds = rng.choice(len(weights), size=len(picked), p=share)
+    for kind, (name, _) in enumerate(weights):
         rows = np.flatnonzero(kinds == kind)
         if len(rows):
-            found[rows] = move(problem, packings, picked[rows], rng)
-    return found
+            points[rows] = OPERATORS[name](problem, packings, picked[rows], rng)
+    return points

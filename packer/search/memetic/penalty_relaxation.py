@@ -1,10 +1,8 @@
-"""Springs: every path that is too short at a wished scale pushes its two tips apart.
+"""Penalty relaxation: tips of every path that is too short at a target scale are pushed apart.
 
-Some steps downhill show how well a climb from some points would end, at a small part of its
-cost: of 2000 moves on 22 flaps 292 improved a packing, and of these 160 were among the quarter
-with the least energy as they stood, 197 after 25 steps, 216 after 50; of 42 on 80 flaps 24, 37 and
-37. A climb from where the springs came to rest also finds more: 198 improvements in place of
-166, 427 packings worth keeping in place of 382.
+Some steps of descent on the quadratic penalty, sum over paths of max(0, m d_ij - |p_i - p_j|)^2,
+tell how well a local solve from some points would end, at a small part of its cost, and a solve
+from where the descent comes to rest ends better than one from the points themselves.
 
 The numbers are in single precision, and many points are moved at once. The steps are those of the
 heavy ball (B. T. Polyak, USSR Computational Mathematics and Mathematical Physics 4, 1964).
@@ -28,101 +26,101 @@ if TYPE_CHECKING:
 
     from packer.local_solver.nonlinear_program import NonlinearProgram
     from packer.local_solver.solver import LocalSolver
+    from packer.search.memetic.memetic_params import RelaxationParams
 
     Floats = NDArray[np.float64]
     Singles = NDArray[np.float32]
 
-LENGTH: Final = 0.3
-"""Share of the way that one spring alone would push its tips."""
-MOMENTUM: Final = 0.8
-"""Of seven pairs of length and momentum from .15 to .5 and .5 to .9 this was among the three that told
-most after 25 steps on 22, 25 and 80 flaps."""
 AT_ONCE: Final = 16_000
-"""Springs moved at once: so many stay in the processor's cache."""
+"""Paths relaxed at once: so many stay in the processor's cache; not varied."""
 TOUCHING: Final = 1e-9
-"""Distance below which two tips do not know where to go."""
+"""Added to every distance, so that two tips on one point are not divided by zero; not varied."""
 
 
 @dataclass(frozen=True, eq=False)
 class PenaltyRelaxation:
-    """A program with a spring between every two tips.
+    """The penalty of a program: a quadratic for every path that is too short.
 
     Attributes
     ----------
     leaders
         (leaders,) the tips that are pushed; the others are their mirror images.
-    count
+    weight
         (leaders,) 2.0 for one that has a mirror image, 1.0 for one that is its own.
     spread, offset
         (2 tips, z) and (2 tips,) the map from the program's variables to coordinates.
     gather
-        (2 leaders, z) its transpose's part: how each variable follows its coordinates.
+        (2 leaders, z) how each variable follows the coordinates that depend on it.
     lower, upper
         (z,) bounds.
     distance
-        (leaders tips,) lengths of the paths.
-    give
+        (leaders tips,) tree distances.
+    flexible
         (leaders tips, w) what each flexible variable adds to them.
     """
 
     leaders: NDArray[np.intp]
-    count: Singles
+    weight: Singles
     spread: Singles
     offset: Singles
     gather: Singles
     lower: Singles
     upper: Singles
     distance: Singles
-    give: Singles
+    flexible: Singles
 
     def relax(
-        self, z: Floats, change: Floats, scale: Floats, steps: int
+        self, z: Floats, change: Floats, target: Floats, steps: int, params: RelaxationParams
     ) -> tuple[Floats, Floats]:
-        """Let the springs push.
+        """Take some steps of descent.
 
         Parameters
         ----------
         z, change
             (points, z), (points, w) coordinates, and changes of length in the figure's unit.
-        scale
-            (points,) wished.
+        target
+            (points,) scales asked for.
         steps
-            How often they push.
+            How many.
+        params
+            Step length and momentum.
 
         Returns
         -------
-        z, energy
-            (points, z) where the tips come to, and (points,) the sum of squares of what the
-            paths still lack, as lengths in the figure's unit.
+        z, penalty
+            (points, z) where the tips come to, and (points,) the sum of squares by which the paths
+            are still too short, as lengths in the figure's unit.
         """
         count = max(1, AT_ONCE // len(self.distance))
         parts = [slice(k, k + count) for k in range(0, len(z), count)]
-        found = [self._relax(z[part], change[part], scale[part], steps) for part in parts]
-        return np.concatenate([a for a, _ in found]), np.concatenate([b for _, b in found])
+        ends = [
+            self._relax(z[part], change[part], target[part], steps, params) for part in parts
+        ]
+        return np.concatenate([a for a, _ in ends]), np.concatenate([b for _, b in ends])
 
     def _relax(
-        self, z: Floats, change: Floats, scale: Floats, steps: int
+        self, z: Floats, change: Floats, target: Floats, steps: int, params: RelaxationParams
     ) -> tuple[Floats, Floats]:
         n = len(self.offset) // 2
-        lengths = self.distance + change.astype(np.float32) @ self.give.T
-        asked = (scale.astype(np.float32)[:, None] * lengths).reshape(-1, len(self.leaders), n)
+        lengths = self.distance + change.astype(np.float32) @ self.flexible.T
+        asked = (target.astype(np.float32)[:, None] * lengths).reshape(-1, len(self.leaders), n)
         at = z.astype(np.float32)
         speed = np.zeros_like(at)
         for _ in range(steps):
-            gap, away, lack = self.stretch(at, asked)
+            gap, away, lack = self.shortfall(at, asked)
             away += np.float32(TOUCHING)
             push = np.einsum("kij,kcij->kci", lack / away, gap).reshape(len(at), -1)
-            speed *= np.float32(MOMENTUM)
-            speed += np.float32(LENGTH) * (push @ self.gather)
+            speed *= np.float32(params.momentum)
+            speed += np.float32(params.step) * (push @ self.gather)
             at += speed
             np.clip(at, self.lower, self.upper, out=at)
-        lack = self.stretch(at, asked)[2]
-        energy = np.einsum("kij,kij,i->k", lack, lack, self.count).astype(float)
-        energy /= 2 * scale * scale
-        return at.astype(float), energy
+        lack = self.shortfall(at, asked)[2]
+        penalty = np.einsum("kij,kij,i->k", lack, lack, self.weight).astype(float)
+        penalty /= 2 * target * target
+        return at.astype(float), penalty
 
-    def stretch(self, at: Singles, asked: Singles) -> tuple[Singles, Singles, Singles]:
-        """Return (points, 2, leaders, tips) gaps, their lengths, and what these lack."""
+    def shortfall(self, at: Singles, asked: Singles) -> tuple[Singles, Singles, Singles]:
+        """Return (points, 2, leaders, tips) differences, their lengths, and what these fall short by."""
         tips = (at @ self.spread.T + self.offset).reshape(len(at), 2, -1)
         gap = tips.take(self.leaders, axis=2)[:, :, :, None] - tips[:, :, None, :]
         away = gap[:, 0] * gap[:, 0]
@@ -134,7 +132,7 @@ class PenaltyRelaxation:
 
 
 def penalty_relaxation_of(program: NonlinearProgram) -> PenaltyRelaxation:
-    """Return the springs of a program."""
+    """Return the penalty of a program."""
     tree = program.problem.tree
     sign, index = program.sign.reshape(-1), program.index.reshape(-1)
     spread = np.zeros((len(sign), program.n_z), dtype=np.float32)
@@ -142,13 +140,13 @@ def penalty_relaxation_of(program: NonlinearProgram) -> PenaltyRelaxation:
     spread[free, index[free]] = sign[free]
     leaders = program.problem.leaders
     rows = np.concatenate([leaders, leaders + tree.n_tips])
-    count = 1.0 + (program.problem.mirror[leaders] != leaders)
-    # a variable that stands for several coordinates goes as far as they do on the average
+    weight = 1.0 + (program.problem.mirror[leaders] != leaders)
+    # a variable that stands for several coordinates moves by their mean
     gather = spread[rows] / np.maximum(np.abs(spread[rows]).sum(axis=0), 1.0)
     beyond = tree.beyond
     used = (beyond[:, leaders, None] != beyond[:, None, :]).reshape(len(beyond), -1)
     singles = [
-        count,
+        weight,
         spread,
         program.offset.reshape(-1),
         gather,
@@ -160,33 +158,36 @@ def penalty_relaxation_of(program: NonlinearProgram) -> PenaltyRelaxation:
     return PenaltyRelaxation(leaders, *(array.astype(np.float32) for array in singles))
 
 
-def rested(
-    shop: LocalSolver,
-    start_points: Sequence[StartPoint],
+def relaxed(
+    solver: LocalSolver,
+    starts: Sequence[StartPoint],
     change: Floats,
-    scale: Floats,
+    target: Floats,
     steps: int,
+    params: RelaxationParams,
 ) -> tuple[list[StartPoint], Floats]:
-    """Return where springs draw each of some footholds, and the energy that is left there.
+    """Return where relaxation draws each of some start points, and the penalty left there.
 
     Parameters
     ----------
-    shop
+    solver
         The problem.
-    footholds
-        Where the springs are let go.
+    starts
+        Where it begins.
     change
-        (footholds, w) changes of length, in the figure's unit.
-    scale
-        (footholds,) wished.
+        (starts, w) changes of length, in the figure's unit.
+    target
+        (starts,) scales asked for.
     steps
-        How often they push.
+        How many.
+    params
+        Step length and momentum.
     """
-    found, energy = list(start_points), np.empty(len(start_points))
-    for program, group in shop.by_program(start_points):
-        z = np.stack([start_points[k].z for k in group])
-        springs = kept_with(program, penalty_relaxation_of)
-        z, energy[group] = springs.relax(z, change[group], scale[group], steps)
+    ends, penalty = list(starts), np.empty(len(starts))
+    for program, group in solver.by_program(starts):
+        z = np.stack([starts[k].z for k in group])
+        relaxation = kept_with(program, penalty_relaxation_of)
+        z, penalty[group] = relaxation.relax(z, change[group], target[group], steps, params)
         for k, row in zip(group, z, strict=True):
-            found[k] = StartPoint(program.choice, row)
-    return found, energy
+            ends[k] = StartPoint(program.choice, row)
+    return ends, penalty

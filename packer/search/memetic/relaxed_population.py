@@ -1,24 +1,22 @@
-"""A clutch: the points that a brood hatches from, bred by springs alone before any climb.
+"""The relaxed population: start points evolved under the penalty alone, before any local solve.
 
-At a wished scale far above what the paper holds every path pushes, and what springs then lack is a
-smooth landscape with few valleys; at a scale just above the best it is as rugged as that of the
-packings. So points are bred there by the same moves and grafts as packings, the least energy first,
-at a small part of a climb's cost, and only the survivors are climbed from.
-
-Constants without an experiment beside them were set once and not varied.
+At a target scale far above what the paper holds, every path is too short, and the penalty is a smooth
+landscape with few valleys; at a scale just above the best it is as rugged as that of the packings.
+So points are evolved there by the same operators as packings, least penalty first, at a small part
+of the cost of a local solve, and only the survivors are solved.
 """
 
 from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from packer.local_solver.initial_points import fresh_points
-from packer.search.memetic.operators import moved
-from packer.search.memetic.penalty_relaxation import rested
+from packer.search.memetic.operators import offspring
+from packer.search.memetic.penalty_relaxation import relaxed
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -26,193 +24,163 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from packer.local_solver.solver import LocalSolver, StartPoint
-    from packer.model.tree import Tree
+    from packer.search.memetic.memetic_params import MemeticParams
 
-AIM: Final = 1.5
-"""Scale that the springs push for, as a multiple of the best known.
-
-The best of as many broods as fit in 15 s was .57, .31, .35, .23, .35 and .30 % behind the best known at
-1.1, 1.2, 1.35, 1.5, 1.8 and 2.2 over eight figures of 22 to 25 flaps (.55 without clutches; give or take
-.07), five figures of 80 flaps 1.8, .5 and .7 % after 40 s at 1.3, 1.5 and 2 (1.2 without). Some figures
-like one, some another; a scale drawn anew for each brood was no better.
-"""
-STARTS: Final = 3
-MOST_STARTS: Final = 240
-"""Fresh starts for each flap; in the same trial 3 and 8 led to .17 and .23 %."""
-STEPS: Final = (8, 17, 25)
-"""The springs push so often; after each round but the last a third of the points go on."""
-THIRD: Final = 3
-APART: Final = 0.4
-"""How far the tips of two points of a clutch lie apart, one pair at least, as a share of the diagonal
-of one tip's share of the sheet."""
-SAME_ENERGY: Final = 1e-4
-"""Relative difference of energy below which two are the same but for a turn of the sheet."""
-TASTE: Final = 0.2
-"""Share of the least energy by which it must fall before its point is climbed from again."""
-RISE: Final = 0.02
-"""Rise of the scale known from which a clutch is bred for the new one."""
-WORTH: Final = 0.01
-"""Share of the least energy by which a generation must lower it, or it counts as a failure."""
+    Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True, eq=False)
 class RelaxedPopulation:
-    """Points at rest, least energy first.
+    """Points at rest under the penalty, least first.
 
     Attributes
     ----------
-    aim
-        The scale that the springs push for.
-    footholds
-        Where the springs have come to rest.
+    target
+        The scale that the penalty asks for.
+    start_points
+        Where the relaxation came to rest.
     points
-        (footholds, tips, 2) the same as points on the sheet.
-    energy
-        (footholds,) what is left there, as of `packer.search.memetic.penalty_relaxation.PenaltyRelaxation.relax`.
+        (start points, tips, 2) the same as points on the sheet.
+    penalty
+        (start points,) what is left there, as of
+        `packer.search.memetic.penalty_relaxation.PenaltyRelaxation.relax`.
     failures
-        Outcomes of moves since the least energy fell.
-    taste
-        The least energy when its point was last climbed from.
+        Offspring since the least penalty fell.
+    probed
+        The least penalty when its point was last solved.
     """
 
-    aim: float
+    target: float
     start_points: tuple[StartPoint, ...]
-    points: NDArray[np.float64]
-    energy: NDArray[np.float64]
+    points: Floats
+    penalty: Floats
     failures: int = 0
-    taste: float = math.inf
-
-    @property
-    def changed(self) -> bool:
-        """Whether its best has much less energy than when it was last climbed from."""
-        return bool(self.energy[0] < (1 - TASTE) * self.taste)
-
-    def ripe(self, tree: Tree) -> bool:
-        """Whether it has been bred for long enough."""
-        return self.failures >= patience_of(tree)
+    probed: float = math.inf
 
 
-def size_of(tree: Tree) -> int:
-    """Return how many points a clutch holds.
-
-    Three figures of 80 flaps were 1.2 % behind the best of all runs after 40 s with 24 points and
-    litters of 128, .9 with 64 and 128, .6 with 64 and 256; on two of 22 and 24 flaps 12 and 48 points
-    were no better than 24. Of 74, 76, 84 and 88 equal flaps 24 points led to the best known in 3, 31, 5
-    and 12 s, 64 in 23, 58, 11 and more than 60 s, one seed each, before any were spliced; since then 84
-    and 88 in 20 and 13, 64 in 3 and 17 s.
-    """
-    return max(24, min(64, 4 * tree.n_tips // 5)) if tree.rivers else 24
-
-
-def litter_of(tree: Tree) -> int:
-    """Return how many outcomes of moves make one generation; see `size_of`."""
-    return max(128, 4 * size_of(tree))
-
-
-def patience_of(tree: Tree) -> int:
-    """Return how many outcomes of moves in a row may bring nothing.
-
-    With 20 in place of 40 a flap the best of the broods of 15 s was as good on 22 to 25 flaps (see
-    `AIM`). The three figures of `size_of` were .6 % behind with 40 a flap, .06 with 80.
-    """
-    if not tree.rivers:
-        return min(40 * tree.n_tips, 3200)
-    return min(tree.n_tips * max(40, tree.n_tips), 6400)
-
-
-def laid(shop: LocalSolver, best: float, rng: np.random.Generator) -> RelaxedPopulation:
-    """Return a clutch of fresh starts.
+def first_relaxed(
+    solver: LocalSolver, best: float, params: MemeticParams, rng: np.random.Generator
+) -> RelaxedPopulation:
+    """Return a relaxed population of fresh starts.
 
     Parameters
     ----------
-    shop
+    solver
         The problem.
     best
         The scale of a packing that is known.
+    params
+        How many starts, and the target.
     rng
         Makes the starts.
     """
-    n = shop.problem.tree.n_tips
-    starts = [fresh_points(shop.problem, rng) for _ in range(min(STARTS * n, MOST_STARTS))]
-    empty = RelaxedPopulation(AIM * best, (), np.empty((0, n, 2)), np.empty(0))
-    return _joined(shop, empty, starts, rng)
+    n = solver.problem.tree.n_tips
+    count = min(params.relaxed.starts * n, params.relaxed.most_starts)
+    starts = [fresh_points(solver.problem, rng) for _ in range(count)]
+    target = params.relaxed.target * best
+    empty = RelaxedPopulation(target, (), np.empty((0, n, 2)), np.empty(0))
+    return _joined(solver, empty, starts, params, rng)
 
 
-def tasted(shop: LocalSolver, clutch: RelaxedPopulation, best: float) -> RelaxedPopulation:
-    """Return a clutch whose best has been climbed from: at a new aim, where that led higher."""
-    if AIM * best > clutch.aim * (1 + RISE):
-        ends, energy = _rested(shop, clutch.start_points, AIM * best, sum(STEPS))
-        order = np.argsort(energy, kind="stable")
+def is_ripe(population: RelaxedPopulation, solver: LocalSolver, params: MemeticParams) -> bool:
+    """Whether a relaxed population has evolved for long enough."""
+    return population.failures >= params.relaxed.patience_for(solver.problem.tree)
+
+
+def has_changed(population: RelaxedPopulation, params: MemeticParams) -> bool:
+    """Whether the best has much less penalty than when it was last solved."""
+    return bool(population.penalty[0] < (1 - params.relaxed.probe) * population.probed)
+
+
+def probed(
+    solver: LocalSolver, population: RelaxedPopulation, best: float, params: MemeticParams
+) -> RelaxedPopulation:
+    """Return a relaxed population whose best was solved: with a new target, where that led higher."""
+    target = params.relaxed.target * best
+    if target > population.target * (1 + params.relaxed.rise):
+        steps = sum(params.relaxed.steps)
+        ends, penalty = _relaxed(solver, population.start_points, target, steps, params)
+        order = np.argsort(penalty, kind="stable")
         ends = [ends[k] for k in order]
-        points = np.stack([shop.points(end) for end in ends])
-        clutch = replace(
-            clutch,
-            aim=AIM * best,
+        points = np.stack([solver.points(end) for end in ends])
+        population = replace(
+            population,
+            target=target,
             start_points=tuple(ends),
             points=points,
-            energy=energy[order],
+            penalty=penalty[order],
         )
-    return replace(clutch, taste=float(clutch.energy[0]))
+    return replace(population, probed=float(population.penalty[0]))
 
 
-def bred(
-    shop: LocalSolver, clutch: RelaxedPopulation, rng: np.random.Generator
+def next_relaxed(
+    solver: LocalSolver,
+    population: RelaxedPopulation,
+    params: MemeticParams,
+    rng: np.random.Generator,
 ) -> RelaxedPopulation:
-    """Return a clutch one generation later."""
-    litter = litter_of(shop.problem.tree)
-    picked = rng.integers(len(clutch.start_points), size=litter)
-    outcomes = moved(shop.problem, clutch.points, picked, rng)
-    after = _joined(shop, clutch, outcomes, rng)
-    fell = after.energy[0] < clutch.energy[0] * (1 - WORTH)
-    return replace(after, failures=0 if fell else clutch.failures + litter)
+    """Return a relaxed population one generation later."""
+    count = params.relaxed.offspring_for(solver.problem.tree)
+    picked = rng.integers(len(population.start_points), size=count)
+    proposals = offspring(solver.problem, population.points, picked, params.operators, rng)
+    after = _joined(solver, population, proposals, params, rng)
+    gained = after.penalty[0] < population.penalty[0] * (1 - params.relaxed.gain)
+    return replace(after, failures=0 if gained else population.failures + count)
 
 
 def _joined(
-    shop: LocalSolver,
-    clutch: RelaxedPopulation,
-    proposed: Sequence[NDArray[np.float64]] | NDArray[np.float64],
+    solver: LocalSolver,
+    population: RelaxedPopulation,
+    proposals: Sequence[Floats] | Floats,
+    params: MemeticParams,
     rng: np.random.Generator,
 ) -> RelaxedPopulation:
-    """Return a clutch with those of some proposed (tips, 2) points that are worth it."""
-    ends, energies = _narrowed(shop, [shop.start_point(p, rng) for p in proposed], clutch.aim)
-    n = shop.problem.tree.n_tips
-    size = size_of(shop.problem.tree)
-    share = shop.problem.sheet.diagonal / math.sqrt(n)
-    start_points, points, energy = [*clutch.start_points], clutch.points, clutch.energy
-    for end, left in zip(ends, energies, strict=True):
-        if len(start_points) >= size and left >= energy[-1]:
+    """Return a relaxed population with those of some proposed (tips, 2) points that are worth it."""
+    starts = [solver.start_point(points, rng) for points in proposals]
+    ends, penalties = _survivors(solver, starts, population.target, params)
+    tree = solver.problem.tree
+    size = params.relaxed.size_for(tree)
+    radius = params.relaxed.distance * solver.problem.sheet.diagonal / math.sqrt(tree.n_tips)
+    kept, points, penalty = [*population.start_points], population.points, population.penalty
+    for end, left in zip(ends, penalties, strict=True):
+        if len(kept) >= size and left >= penalty[-1]:
             break  # the rest have more
-        at = shop.points(end)
-        alike = (((points - at) ** 2).sum(axis=2) < (APART * share) ** 2).all(axis=1)
-        alike |= np.abs(energy - left) < SAME_ENERGY * left
-        if (energy[alike] <= left).any():
+        at = solver.points(end)
+        alike = (((points - at) ** 2).sum(axis=2) < radius**2).all(axis=1)
+        alike |= np.abs(penalty - left) < params.relaxed.same_penalty * left
+        if (penalty[alike] <= left).any():
             continue
-        kept = np.flatnonzero(~alike)[: size - 1]
-        place = int(np.searchsorted(energy[kept], left))
-        start_points = [start_points[k] for k in kept]
-        start_points.insert(place, end)
-        points = np.insert(points[kept], place, at, axis=0)
-        energy = np.insert(energy[kept], place, left)
-    return replace(clutch, start_points=tuple(start_points), points=points, energy=energy)
+        others = np.flatnonzero(~alike)[: size - 1]
+        place = int(np.searchsorted(penalty[others], left))
+        kept = [kept[k] for k in others]
+        kept.insert(place, end)
+        points = np.insert(points[others], place, at, axis=0)
+        penalty = np.insert(penalty[others], place, left)
+    return replace(population, start_points=tuple(kept), points=points, penalty=penalty)
 
 
-def _narrowed(
-    shop: LocalSolver, start_points: Sequence[StartPoint], aim: float
-) -> tuple[list[StartPoint], NDArray[np.float64]]:
-    """Return those of some footholds that end with least energy, where springs draw them."""
-    *first, last = STEPS
+def _survivors(
+    solver: LocalSolver, starts: Sequence[StartPoint], target: float, params: MemeticParams
+) -> tuple[list[StartPoint], Floats]:
+    """Return those of some start points that end with the least penalty, and their penalties."""
+    *first, last = params.relaxed.steps
     for steps in first:
-        ends, energy = _rested(shop, start_points, aim, steps)
-        least = np.argsort(energy, kind="stable")[: max(1, len(ends) // THIRD)]
-        start_points = [ends[k] for k in least]
-    ends, energy = _rested(shop, start_points, aim, last)
-    order = np.argsort(energy, kind="stable")
-    return [ends[k] for k in order], energy[order]
+        ends, penalty = _relaxed(solver, starts, target, steps, params)
+        count = max(1, len(ends) // params.relaxed.survivors)
+        starts = [ends[k] for k in np.argsort(penalty, kind="stable")[:count]]
+    ends, penalty = _relaxed(solver, starts, target, last, params)
+    order = np.argsort(penalty, kind="stable")
+    return [ends[k] for k in order], penalty[order]
 
 
-def _rested(
-    shop: LocalSolver, start_points: Sequence[StartPoint], aim: float, steps: int
-) -> tuple[list[StartPoint], NDArray[np.float64]]:
-    """Return where springs draw some footholds, every length as wished, and the energy left."""
-    change = np.zeros((len(start_points), shop.program(start_points[0].choice).n_w))
-    return rested(shop, start_points, change, np.full(len(start_points), aim), steps)
+def _relaxed(
+    solver: LocalSolver,
+    starts: Sequence[StartPoint],
+    target: float,
+    steps: int,
+    params: MemeticParams,
+) -> tuple[list[StartPoint], Floats]:
+    """Return where relaxation draws some start points, every length as asked for."""
+    change = np.zeros((len(starts), solver.program(starts[0].choice).n_w))
+    targets = np.full(len(starts), target)
+    return relaxed(solver, starts, change, targets, steps, params.relaxation)

@@ -1,15 +1,12 @@
-"""Mirrored packings of equal flaps, from which a brood of free ones hatches.
+"""Symmetric packings of equal flaps, as a source of start points: a plug-in of the search.
 
-Of the largest packings that the search found of 31 to 100 equal flaps in a square 25 mirror themselves
-in a line through the middle of two sides or in a diagonal, with 2 to 9 tips on it, and more do but for
-a few tips. Among packings that are held to such a line the best are found much sooner, since half of
-the tips follow from the other half. At first each has a line of its own and as many tips on it as may
-be; then all are held to the line of the best; after both they are shaken a little and let go.
+Many of the best known packings of equal circles in a square mirror themselves in a line through the
+middles of two sides or in a diagonal, and more do but for a few circles. Among packings that are held
+to such a line the best are found much sooner, since half of the tips follow from the other half. In
+a first stage each packing has a line of its own, with as many tips on it as may be; in a second all
+are held to the line of the best. After both they are perturbed a little and released.
 
-The best known packing of 89 is .02 % larger than one that is held to a line with three tips on it, and
-was seldom found otherwise.
-
-Constants without an experiment beside them were set once and not varied.
+The search calls `symmetric_starts` alone, where `applies` says that it may.
 """
 
 from __future__ import annotations
@@ -22,12 +19,12 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from packer.local_solver.flexible_lengths import flexible
-from packer.local_solver.nonlinear_program import compile_program
-from packer.local_solver.solver import LocalSolver, StartPoint, batch_of, better
+from packer.local_solver.nonlinear_program import MirrorLine, compile_program
+from packer.local_solver.solver import LocalSolver, StartPoint, batch_size, better
 from packer.model.figure import Figure, Flap
 from packer.model.problem import Problem, Range
-from packer.search.memetic.population import climbed, moved_on
-from packer.search.memetic.preselection import screened_starts
+from packer.search.memetic.population import next_generation, with_starts
+from packer.search.memetic.preselection import preselected_starts
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -35,59 +32,44 @@ if TYPE_CHECKING:
     from packer.local_solver.nonlinear_program import NonlinearProgram, RangeChoice
     from packer.local_solver.solver import LocalOptimum
     from packer.model.figure import Symmetry
-    from packer.model.tree import Tree
+    from packer.search.memetic.memetic_params import MemeticParams
+
+    Floats = NDArray[np.float64]
 
 LINES: Final[tuple[Symmetry, ...]] = ("book", "diagonal")
-STARTS: Final = 2
-"""Fresh starts for each flap, twice: with lines of their own, and with one line.
-
-With two, one and none for the one line 16 of 44, 4 of 14 and 2 of 14 such searches led to the best
-known packing of 89 flaps.
-"""
-PATIENCE: Final = 3
-"""Ascents after moves, for each flap, that may bring no better best."""
-ON_LINE: Final = 0.25
-"""Distance from a line below which a tip is put on it, as a share of the side of one tip's share of
-the sheet."""
-SHAKEN: Final = 0.05
-"""How far tips are shaken before they are let go, as a share of the same."""
 SAME_PLACE: Final = 1e-9
 """Difference of two places along a line, as a share of the diagonal, up to which they are one."""
 
 
 @dataclass(frozen=True, eq=False)
 class SymmetricSearch:
-    """A population of mirrored packings.
+    """A population of symmetric packings.
 
     Attributes
     ----------
-    spots
+    population
         Best first.
     line
-        The line of all of them, by position in `LINES`, and how many tips lie on it; None while
-        each has its own. Then that is its choice.
+        The line that all are held to in the second stage; None in the first, where each has its
+        own, which is its choice.
     fresh
-        Fresh ascents made since the line was chosen, or not yet.
+        Fresh starts solved in this stage.
     failures
-        Ascents after moves since the best improved.
+        Offspring since the best improved.
     """
 
-    spots: tuple[LocalOptimum, ...] = ()
-    line: RangeChoice | None = None
+    population: tuple[LocalOptimum, ...] = ()
+    line: MirrorLine | None = None
     fresh: int = 0
     failures: int = 0
 
-    def ripe(self, tree: Tree) -> bool:
-        """Whether it has been searched for long enough with one line, or without."""
-        return self.failures >= PATIENCE * tree.n_tips
-
     @property
     def spent(self) -> bool:
-        """Whether all have been let go."""
-        return self.line is not None and not self.spots
+        """Whether both stages are over."""
+        return self.line is not None and not self.population
 
 
-def mirrorable(problem: Problem) -> bool:
+def applies(problem: Problem) -> bool:
     """Whether any two flaps may be twins: all are equal and free to lie anywhere."""
     width, height = problem.sheet.width, problem.sheet.height
     return (
@@ -99,81 +81,116 @@ def mirrorable(problem: Problem) -> bool:
     )
 
 
-def searched(
-    problem: Problem, mirrored: SymmetricSearch, best: float, rng: np.random.Generator
-) -> tuple[SymmetricSearch, int]:
-    """Return a population after another batch of ascents, and how many these were.
+def symmetric_starts(
+    solver: LocalSolver,
+    search: SymmetricSearch,
+    best: float,
+    params: MemeticParams,
+    rng: np.random.Generator,
+) -> tuple[SymmetricSearch, list[StartPoint], int]:
+    """Go on searching among symmetric packings for one batch.
 
     Parameters
     ----------
-    problem
-        Of equal flaps, without a symmetry.
-    mirrored
-        The population.
+    solver
+        Of equal flaps without a symmetry.
+    search
+        How far it has come.
     best
         The scale of a packing that is known.
+    params
+        Of the search.
     rng
-        Makes the starts and moves.
+        Makes starts and offspring.
+
+    Returns
+    -------
+    search, starts, solves
+        The search a batch later; at the end of a stage the start points, in the problem without
+        symmetry, that its packings become when they are released; and how many solves were made.
     """
-    shop = _workshop(problem, mirrored.line)
-    if (left := STARTS * problem.tree.n_tips - mirrored.fresh) > 0:
-        bases = screened_starts(shop, best, min(left, shop.at_once), rng)
-        spots = climbed(shop, mirrored.spots, bases)
-        return replace(mirrored, spots=spots, fresh=mirrored.fresh + len(bases)), len(bases)
-    spots, count = moved_on(shop, mirrored.spots, rng)
-    rose = better(spots[0], mirrored.spots[0])
-    return replace(
-        mirrored, spots=spots, failures=0 if rose else mirrored.failures + count
-    ), count
+    search, count = _next_batch(solver.problem, search, best, params, rng)
+    if search.failures < params.symmetric.patience * solver.problem.tree.n_tips:
+        return search, [], count
+    starts = _released(solver, search, params, rng)
+    return _next_stage(solver.problem, search), starts, count
 
 
-def narrowed(problem: Problem, mirrored: SymmetricSearch) -> SymmetricSearch:
-    """Return what is searched next: those with the line of the best, or none if all have it."""
-    if mirrored.line is not None:
-        return replace(mirrored, spots=())
-    line = mirrored.spots[0].choice
-    spots = [spot for spot in mirrored.spots if spot.choice == line]
+def _next_batch(
+    problem: Problem,
+    search: SymmetricSearch,
+    best: float,
+    params: MemeticParams,
+    rng: np.random.Generator,
+) -> tuple[SymmetricSearch, int]:
+    """Return the search after another batch of solves, and how many these were."""
+    solver = _solver(problem, search.line, params)
+    left = params.symmetric.starts * problem.tree.n_tips - search.fresh
+    if left > 0:
+        starts = preselected_starts(solver, best, min(left, solver.batch), params, rng)
+        population = with_starts(solver, search.population, starts, params)
+        fresh = search.fresh + len(starts)
+        return replace(search, population=population, fresh=fresh), len(starts)
+    population, count = next_generation(solver, search.population, params, rng)
+    rose = better(population[0], search.population[0])
+    failures = 0 if rose else search.failures + count
+    return replace(search, population=population, failures=failures), count
+
+
+def _next_stage(problem: Problem, search: SymmetricSearch) -> SymmetricSearch:
+    """Return the next stage: those with the line of the best, or none after the second."""
+    if search.line is not None:
+        return replace(search, population=())
+    line = MirrorLine(*search.population[0].choice)
+    held = [optimum for optimum in search.population if optimum.choice == line]
     plain = (0,) * problem.tree.n_tips
-    return SymmetricSearch(tuple(replace(spot, choice=plain) for spot in spots), line)
+    return SymmetricSearch(tuple(replace(optimum, choice=plain) for optimum in held), line)
 
 
-def let_go(
-    shop: LocalSolver, mirrored: SymmetricSearch, rng: np.random.Generator
+def _released(
+    solver: LocalSolver,
+    search: SymmetricSearch,
+    params: MemeticParams,
+    rng: np.random.Generator,
 ) -> list[StartPoint]:
-    """Return where mirrored packings come to lie, shaken a little, once all tips are free."""
-    held = _workshop(shop.problem, mirrored.line)
-    shock = SHAKEN * _side(shop.problem)
-    points = np.stack([held.points(spot) for spot in mirrored.spots])
-    points += shock * rng.standard_normal(points.shape)
-    return [shop.start_point(row, rng) for row in points]
+    """Return the start points of symmetric packings, perturbed a little, once all tips are free."""
+    held = _solver(solver.problem, search.line, params)
+    noise = params.symmetric.noise * _side(solver.problem)
+    points = np.stack([held.points(optimum) for optimum in search.population])
+    points += noise * rng.standard_normal(points.shape)
+    return [solver.start_point(row, rng) for row in points]
 
 
-class Folding(LocalSolver):
-    """Climbs among the packings of one problem that mirror themselves, each in a line of its own."""
+class SymmetricSolver(LocalSolver):
+    """Solves for packings of one problem that mirror themselves, each in a line of its own."""
+
+    def __init__(self, problem: Problem, params: MemeticParams) -> None:
+        super().__init__(problem)
+        self.on_line = params.symmetric.on_line * _side(problem)
 
     @property
-    def at_once(self) -> int:
-        """How many climbs are made at once: half of the tips follow from the others."""
-        return batch_of(self.problem.tree.n_tips // 2)
+    def batch(self) -> int:
+        """How many start points are solved at once: half of the tips follow from the others."""
+        return batch_size(self.problem.tree.n_tips // 2)
 
-    def program(self, choice: RangeChoice) -> NonlinearProgram:
+    def program(self, choice: RangeChoice | MirrorLine) -> NonlinearProgram:
         """Return the program of a line and so many tips on it."""
-        return _program(self.problem, *choice)
+        return _program(self.problem, MirrorLine(*choice))
 
-    def start_point(self, points: NDArray[np.float64], rng: np.random.Generator) -> StartPoint:
-        """Return where (tips, 2) points settle: those on one side of a line, and their images.
+    def start_point(self, points: Floats, rng: np.random.Generator) -> StartPoint:
+        """Return the start point made of the (tips, 2) points on one side of a line.
 
-        The line is that in which more of them mirror each other, the side that on which more lie;
-        those that are too many there are left out at random.
+        The line is the one in which more of them mirror each other, the side the one on which more
+        lie; those that are too many there are left out at random.
         """
         line = _line(self.problem, points, rng)
         off = _off(self.problem, points, line)
-        single = _single(self.problem, off, rng)
+        single = _on_line(off, self.on_line, rng)
         order = np.argsort(np.abs(off), kind="stable")
         rest = order[single:]
         sides = [rest[off[rest] > 0], rest[off[rest] <= 0]]
         side = max(rng.permutation(2), key=lambda k: len(sides[k]))
-        program = self.program((line, single))
+        program = self.program(MirrorLine(line, single))
         image, own = program.problem.mirror, np.arange(len(points))
         placed = np.empty_like(points)
         placed[image == own] = points[order[:single]]
@@ -181,26 +198,29 @@ class Folding(LocalSolver):
         return StartPoint(program.choice, program.variables(placed))
 
 
-def _workshop(problem: Problem, line: RangeChoice | None) -> LocalSolver:
-    return Folding(problem) if line is None else LocalSolver(_twinned(problem, *line))
-
-
-@lru_cache(maxsize=64)
-def _program(problem: Problem, line: int, single: int) -> NonlinearProgram:
-    twinned = _twinned(problem, line, single)
-    program = compile_program(twinned, (0,) * twinned.tree.n_tips)
-    return replace(program, choice=(line, single))
-
-
-@lru_cache(maxsize=64)
-def _twinned(problem: Problem, line: int, single: int) -> Problem:
-    """Return the problem with so many tips on a line and the others in pairs."""
-    n, length = problem.tree.n_tips, float(problem.tree.lengths[0])
-    pairs = [Flap(f"pair {k}", "hub", length, pair=True) for k in range((n - single) // 2)]
-    alone = [Flap(f"flap {k}", "hub", length) for k in range(single)]
-    return Problem(
-        Figure(problem.figure.name, (*pairs, *alone), ()), problem.sheet, LINES[line]
+def _solver(problem: Problem, line: MirrorLine | None, params: MemeticParams) -> LocalSolver:
+    return (
+        SymmetricSolver(problem, params)
+        if line is None
+        else LocalSolver(_paired(problem, line))
     )
+
+
+@lru_cache(maxsize=64)
+def _program(problem: Problem, line: MirrorLine) -> NonlinearProgram:
+    paired = _paired(problem, line)
+    return replace(compile_program(paired, (0,) * paired.tree.n_tips), choice=line)
+
+
+@lru_cache(maxsize=64)
+def _paired(problem: Problem, line: MirrorLine) -> Problem:
+    """Return the problem with some tips on a line and the others in pairs."""
+    n, length = problem.tree.n_tips, float(problem.tree.lengths[0])
+    pairs = (n - line.on_line) // 2
+    flaps = [Flap(f"pair {k}", "hub", length, pair=True) for k in range(pairs)]
+    flaps += [Flap(f"flap {k}", "hub", length) for k in range(line.on_line)]
+    figure = Figure(problem.figure.name, tuple(flaps), ())
+    return Problem(figure, problem.sheet, LINES[line.line])
 
 
 def _side(problem: Problem) -> float:
@@ -208,7 +228,7 @@ def _side(problem: Problem) -> float:
     return math.sqrt(problem.sheet.area / problem.tree.n_tips)
 
 
-def _line(problem: Problem, points: NDArray[np.float64], rng: np.random.Generator) -> int:
+def _line(problem: Problem, points: Floats, rng: np.random.Generator) -> int:
     """Return the line in which more points mirror others: such two lie as far along it."""
     if not problem.sheet.is_square:
         return 0
@@ -217,16 +237,16 @@ def _line(problem: Problem, points: NDArray[np.float64], rng: np.random.Generato
     return int((paired + rng.random(2)).argmax())
 
 
-def _off(problem: Problem, points: NDArray[np.float64], line: int) -> NDArray[np.float64]:
+def _off(problem: Problem, points: Floats, line: int) -> Floats:
     """Return (tips,) how far points lie to one side of a line."""
     x, y = points.T
-    off: NDArray[np.float64] = (y - x) / math.sqrt(2) if line else x - problem.sheet.width / 2
+    off: Floats = (y - x) / math.sqrt(2) if line else x - problem.sheet.width / 2
     return off
 
 
-def _single(problem: Problem, off: NDArray[np.float64], rng: np.random.Generator) -> int:
+def _on_line(off: Floats, near: float, rng: np.random.Generator) -> int:
     """Return how many tips are put on the line; an even number is left."""
-    near = int((np.abs(off) < ON_LINE * _side(problem)).sum())
-    if (len(off) - near) % 2 == 0:
-        return near
-    return near + (1 if near == 0 or rng.random() < 0.5 else -1)
+    count = int((np.abs(off) < near).sum())
+    if (len(off) - count) % 2 == 0:
+        return count
+    return count + (1 if count == 0 or rng.random() < 0.5 else -1)

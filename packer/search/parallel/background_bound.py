@@ -6,8 +6,8 @@ from concurrent.futures import wait
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Final
 
+from packer.bounds.bound_params import BOXES_PER_SECOND
 from packer.bounds.upper_bound import quick_bound, upper_bound
-from packer.bounds.work_budget import BOXES_PER_SECOND
 
 if TYPE_CHECKING:
     from concurrent.futures import Future
@@ -26,13 +26,9 @@ CLOSED: Final = 1e-6
 SHARE: Final = 0.25
 """Share of a given time that goes into the proof."""
 SHARE_OF_START: Final = 1.0
-"""Work of the proof against that of the first start, where starts end the search.
-
-Headroom of two figures of 8 flaps at 0, 0.5, 1 and 2: 0.18, 0.11, 0.026, 0.017 and 0.30, 0.018,
-0.003, 0.001.
-"""
-ASCENT_BOXES: Final = 25
-"""What an ascent counts as, for each tip: 0.84 to 1.5 ms were measured on 8 to 15 tips."""
+"""Work of the proof against that of the first start, where starts end the search."""
+SOLVE_BOXES: Final = 25
+"""Boxes that a local solve counts as, for each tip: about as long."""
 
 
 @dataclass
@@ -119,8 +115,8 @@ class BackgroundBound:
 
 
 def counted_work(tips: int, solves: int) -> float:
-    """Return the boxes of a proof beside a search whose first start made so many ascents."""
-    share = SHARE_OF_START * ASCENT_BOXES * tips * solves
+    """Return the boxes of a proof beside a search whose first start made so many local solves."""
+    share = SHARE_OF_START * SOLVE_BOXES * tips * solves
     return min(PROOF_SECONDS * BOXES_PER_SECOND, share)
 
 

@@ -231,8 +231,8 @@ class Coordinator:
         self.options.progress(Progress(self.deadline.elapsed, self.counted, scale, hits, bound))
 
 
-def plain_packing(problem: Problem, spot: LocalOptimum) -> Packing:
-    """Return the packing of a spot, with nothing but its tips and lengths."""
-    points = compile_program(problem, spot.choice).tips(spot.z)
-    lengths = flexible(problem.tree).lengths(problem.tree.lengths, spot.change)
+def plain_packing(problem: Problem, optimum: LocalOptimum) -> Packing:
+    """Return the packing of a local optimum, with nothing but its tips and lengths."""
+    points = compile_program(problem, optimum.choice).tips(optimum.z)
+    lengths = flexible(problem.tree).lengths(problem.tree.lengths, optimum.change)
     return Packing(problem, tuple((x, y) for x, y in points.tolist()), tuple(lengths.tolist()))

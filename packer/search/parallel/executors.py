@@ -139,10 +139,10 @@ def _processes(count: int) -> Executor:
 def _follow(leader: int) -> None:
     """Leave Ctrl-C to the process that leads, and end when it ends, even by force."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
-    threading.Thread(target=_end_with, args=(leader,), daemon=True).start()
+    threading.Thread(target=end_with, args=(leader,), daemon=True).start()
 
 
-def _end_with(leader: int) -> None:
+def end_with(leader: int) -> None:
     """End this process once its parent is gone.
 
     A worker that waits for work would wait for ever: forked siblings hold the pipes of each other

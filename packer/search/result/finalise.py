@@ -1,4 +1,4 @@
-"""From a spot that a search found to a packing: to the last digits, judged, loose tips placed."""
+"""From a local optimum to a packing: to the last digits, judged, loose tips placed."""
 
 from __future__ import annotations
 
@@ -20,21 +20,21 @@ if TYPE_CHECKING:
 
 
 def finalised(
-    problem: Problem, spot: LocalOptimum, record: SearchRecord, bound: Bound | None = None
+    problem: Problem, optimum: LocalOptimum, record: SearchRecord, bound: Bound | None = None
 ) -> Packing:
-    """Return the packing of a spot, with its certificate, slack and split rivers.
+    """Return the packing of a local optimum, with its certificate, slack and split rivers.
 
     Parameters
     ----------
     problem
         What was packed.
-    spot
-        A local optimum.
+    optimum
+        Where a local solve ended.
     record, bound
         How it was found, and what is proven about the best.
     """
-    program = compile_program(problem, spot.choice)
-    end = polish(program, spot.z, spot.change)
+    program = compile_program(problem, optimum.choice)
+    end = polish(program, optimum.z, optimum.change)
     points = name_sides(problem, program.tips(end.z))
     lengths = flexible(problem.tree).lengths(problem.tree.lengths, end.change)
     packing = Packing(

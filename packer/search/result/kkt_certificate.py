@@ -134,7 +134,7 @@ def _contacts(problem: Problem, p: Floats, lengths: Floats) -> list[_Contact]:
     if not scale > 0:
         return []
     tight = scale * (1 + ACTIVE)
-    found: list[_Contact] = []
+    contacts: list[_Contact] = []
     mirror = problem.mirror
     i, j = np.triu_indices(len(p), 1)
     near = np.hypot(*(p[i] - p[j]).T) <= tight * d[i, j]
@@ -149,13 +149,15 @@ def _contacts(problem: Problem, p: Floats, lengths: Floats) -> list[_Contact]:
         for k, m in orbit:
             u = (p[k] - p[m]) / np.hypot(*(p[k] - p[m]))
             forces += [(k, u[0], u[1]), (m, -u[0], -u[1])]
-        found.append(_Contact(orbit, tuple(forces), float(d[a, b]) * len(orbit)))
+        contacts.append(_Contact(orbit, tuple(forces), float(d[a, b]) * len(orbit)))
     for tip, gap, inward in discs:
         if gap <= tight * lengths[tip] and tip <= mirror[tip]:
             # a twin's mirror image carries the same: count it, at the mirrored tip
             orbit = tuple(dict.fromkeys([(tip, tip), (int(mirror[tip]), int(mirror[tip]))]))
-            found.append(_Contact(orbit, ((tip, *inward),), float(lengths[tip]) * len(orbit)))
-    return found
+            contacts.append(
+                _Contact(orbit, ((tip, *inward),), float(lengths[tip]) * len(orbit))
+            )
+    return contacts
 
 
 def _discs_on_edges(
@@ -163,69 +165,73 @@ def _discs_on_edges(
 ) -> list[tuple[int, float, tuple[float, float]]]:
     """For each tip that keeps its disc on the sheet: (tip, distance to an edge, inward normal)."""
     w, h = problem.sheet.width, problem.sheet.height
-    found = []
+    walls = []
     for tip, (x, y) in enumerate(p.tolist()):
         if problem.keeps_disc(tip, (x, y)):
-            found += [
+            walls += [
                 (tip, x, (1.0, 0.0)),
                 (tip, w - x, (-1.0, 0.0)),
                 (tip, y, (0.0, 1.0)),
                 (tip, h - y, (0.0, -1.0)),
             ]
-    return found
+    return walls
 
 
 # --- directions in which tips are free
 
 
-def _rooms(problem: Problem, p: Floats) -> list[tuple[tuple[float, float], bool, bool, int]]:
+def _free_directions(
+    problem: Problem, p: Floats
+) -> list[tuple[tuple[float, float], bool, bool, int]]:
     """Free directions of one tip of each mirrored pair: (unit vector, may go back, may go on, tip).
 
     Where several ranges meet in one point (a corner, for a tip bound to any edge), only what all
     of them allow counts as free.
     """
-    room = ON_EDGE * min(problem.sheet.width, problem.sheet.height)
-    found: list[tuple[tuple[float, float], bool, bool, int]] = []
+    tolerance = ON_EDGE * min(problem.sheet.width, problem.sheet.height)
+    directions: list[tuple[tuple[float, float], bool, bool, int]] = []
     for tip, ranges in enumerate(problem.ranges):
         if tip > problem.mirror[tip]:
             continue
-        here = [box for box in ranges if _holds(box, p[tip], room)] or list(ranges)
+        here = [box for box in ranges if _holds(box, p[tip], tolerance)] or list(ranges)
         if here[0].on_axis and problem.symmetry == "diagonal":
             axes = [((0.5**0.5, 0.5**0.5), 0)]
         else:
             axes = [((1.0, 0.0), 0), ((0.0, 1.0), 1)]
         for u, k in axes:
             spans = [(box.x, box.y)[k] for box in here]
-            back = all(p[tip, k] - low > room for low, _ in spans)
-            on = all(high - p[tip, k] > room for _, high in spans)
+            back = all(p[tip, k] - low > tolerance for low, _ in spans)
+            on = all(high - p[tip, k] > tolerance for _, high in spans)
             if back or on:
-                found.append((u, back, on, tip))
-    return found
+                directions.append((u, back, on, tip))
+    return directions
 
 
-def _holds(box: Range, point: Floats, room: float) -> bool:
+def _holds(box: Range, point: Floats, tolerance: float) -> bool:
     return all(
-        low - room <= c <= high + room
+        low - tolerance <= c <= high + tolerance
         for c, (low, high) in zip(point, (box.x, box.y), strict=True)
     )
 
 
 def _directions(problem: Problem, p: Floats, contacts: list[_Contact]) -> tuple[Floats, Floats]:
     """Force of each contact in each free direction, and the reactions of what blocks one way."""
-    rooms = _rooms(problem, p)
+    tolerances = _free_directions(problem, p)
     at: dict[int, list[int]] = {}
-    for row, (_, _, _, tip) in enumerate(rooms):
+    for row, (_, _, _, tip) in enumerate(tolerances):
         at.setdefault(tip, []).append(row)
-    forces = np.zeros((len(rooms), len(contacts)))
+    forces = np.zeros((len(tolerances), len(contacts)))
     for column, contact in enumerate(contacts):
         for tip, fx, fy in contact.forces:
             for row in at.get(tip, ()):
-                ux, uy = rooms[row][0]
+                ux, uy = tolerances[row][0]
                 forces[row, column] += ux * fx + uy * fy
     blocked = [
-        (row, 1.0 if on else -1.0) for row, (_, back, on, _) in enumerate(rooms) if back != on
+        (row, 1.0 if on else -1.0)
+        for row, (_, back, on, _) in enumerate(tolerances)
+        if back != on
     ]
-    walls = np.zeros((len(rooms), len(blocked)))
+    walls = np.zeros((len(tolerances), len(blocked)))
     for column, (row, sign) in enumerate(blocked):
         walls[row, column] = sign
     return forces, walls
@@ -235,9 +241,11 @@ def _free_coordinates(
     problem: Problem, p: Floats, tips: set[int], walls: Floats, pressed: NDArray[np.bool_]
 ) -> NDArray[np.bool_]:
     """Rows of stressed tips whose motion no pressed edge of the sheet takes."""
-    rooms = _rooms(problem, p)
+    tolerances = _free_directions(problem, p)
     blocked = np.abs(walls[:, pressed]).sum(axis=1) > 0
-    rows = [tip in tips and not taken for (*_, tip), taken in zip(rooms, blocked, strict=True)]
+    rows = [
+        tip in tips and not taken for (*_, tip), taken in zip(tolerances, blocked, strict=True)
+    ]
     return np.array(rows, dtype=bool)
 
 

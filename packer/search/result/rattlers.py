@@ -2,7 +2,7 @@
 
 Tips that no stressed path holds may move without any loss of scale. Here they move to where their
 flaps could all grow longer at once, every flap a little before any one much, while the stressed
-tips stay where they are. Growing pushes tips away from each other, into the middle of their room,
+tips stay where they are. Growing pushes tips away from each other, into the middle of their clearance,
 or to the edge of the sheet, where a flap has fewer layers.
 """
 
@@ -52,18 +52,18 @@ def place_loose(packing: Packing) -> Packing:
     """
     if not packing.stress:
         return packing
-    room = _Room(packing)
-    if not room.groups:
+    growing = _Growth(packing)
+    if not growing.groups:
         return replace(packing, slack=())
-    points = room.spread()
+    points = growing.spread()
     moved = replace(packing, tips=tuple((x, y) for x, y in points.tolist()))
     split = split_rivers(packing.problem, points)
     if moved.violations() or len(split) > len(packing.split_rivers):
-        return replace(packing, slack=room.slack(packing.points))
-    return replace(moved, slack=room.slack(points), split_rivers=split)
+        return replace(packing, slack=growing.slack(packing.points))
+    return replace(moved, slack=growing.slack(points), split_rivers=split)
 
 
-class _Room:
+class _Growth:
     """The linear programs of one packing's loose tips, in units of the sheet's shorter side."""
 
     def __init__(self, packing: Packing) -> None:
@@ -214,17 +214,17 @@ class _Room:
 
 def _choice(packing: Packing) -> RangeChoice:
     """Return for each tip the first of its ranges that holds it; twins take the same."""
-    room = ON_EDGE * min(packing.sheet.width, packing.sheet.height)
-    found: list[int] = []
+    tolerance = ON_EDGE * min(packing.sheet.width, packing.sheet.height)
+    choices: list[int] = []
     for tip, ranges in enumerate(packing.problem.ranges):
         twin = int(packing.problem.mirror[tip])
         if twin < tip:
-            found.append(found[twin])
+            choices.append(choices[twin])
             continue
         x, y = packing.tips[tip]
         away = [
-            max(box.x[0] - x, x - box.x[1], box.y[0] - y, y - box.y[1]) <= room
+            max(box.x[0] - x, x - box.x[1], box.y[0] - y, y - box.y[1]) <= tolerance
             for box in ranges
         ]
-        found.append(away.index(True) if True in away else 0)
-    return tuple(found)
+        choices.append(away.index(True) if True in away else 0)
+    return tuple(choices)

@@ -1,4 +1,4 @@
-"""Novelty: what is near a known packing, by the definition itself, and that broods lose nothing."""
+"""Duplicates: what is near a known packing, by the definition, and that epochs lose nothing."""
 
 from __future__ import annotations
 
@@ -7,60 +7,63 @@ import pytest
 
 from packer.local_solver.solver import LocalSolver
 from packer.model.problem import pose
-from packer.search.memetic.duplicates import NEAR, known_packings
-from packer.search.memetic.preselection import screened_starts
-from packer.search.memetic.run import SearchGoal, begin, broods_of, stepped
+from packer.search.memetic.duplicates import known_packings
+from packer.search.memetic.memetic_params import MemeticParams
+from packer.search.memetic.preselection import preselected_starts
+from packer.search.memetic.run import SearchGoal, begin, stepped
 from tests.strategies import random_figure
+
+PARAMS = MemeticParams()
 
 
 @pytest.fixture(scope="module", params=["none", "book", "diagonal"])
-def shop(request):
+def solver(request):
     symmetry = request.param
     figure = random_figure(6, 12, joints=4, symmetry=symmetry, pairs=symmetry != "none")
     return LocalSolver(pose(figure))
 
 
 @pytest.fixture(scope="module")
-def spots(shop):
+def optima(solver):
     rng = np.random.default_rng(2)
-    return shop.climb(screened_starts(shop, 0.0, 5, rng))
+    return solver.solve(preselected_starts(solver, 0.0, 5, PARAMS, rng))
 
 
-def test_loose_tips_are_those_farther_from_all_others_than_they_need(shop, spots):
-    known, d = known_packings(shop, spots), shop.problem.tree.distances
-    for spot, held in zip(spots, known.held, strict=True):
-        points = shop.points(spot)
+def test_rattlers_are_those_farther_from_all_others_than_they_need(solver, optima):
+    known, d = known_packings(solver, optima, 0.4), solver.problem.tree.distances
+    for optimum, held in zip(optima, known.held, strict=True):
+        points = solver.points(optimum)
         for tip in range(len(points)):
             away = np.hypot(*(points - points[tip]).T)
             others = np.arange(len(points)) != tip
-            tight = (away[others] / d[tip, others]).min() <= spot.scale * (1 + 1.5e-7)
+            tight = (away[others] / d[tip, others]).min() <= optimum.scale * (1 + 1.5e-7)
             assert held[tip] == tight
 
 
-def test_only_what_moves_a_held_tip_far_leads_away(shop, spots):
+def test_only_what_moves_a_held_tip_far_leads_away(solver, optima):
     rng = np.random.default_rng(4)
-    spot = spots[0]
-    known, points = known_packings(shop, [spot]), shop.points(spot)
-    reach = NEAR * shop.problem.sheet.diagonal / np.sqrt(len(points))
+    optimum = optima[0]
+    known, points = known_packings(solver, [optimum], 0.4), solver.points(optimum)
+    radius = 0.4 * solver.problem.sheet.diagonal / np.sqrt(len(points))
     assert known.near(points[None]).all()
     for tip in range(len(points)):
         angle = rng.uniform(0, 2 * np.pi)
         step = np.array([np.cos(angle), np.sin(angle)])
         for share, near in ((0.99, True), (1.01, not known.held[0, tip])):
             moved = points.copy()
-            moved[tip] += share * reach * step
+            moved[tip] += share * radius * step
             assert known.near(moved[None])[0] == near
 
 
 def test_no_brood_makes_the_best_worse():
-    quest = SearchGoal(pose(random_figure(3, 8, joints=3)))
-    walk, best, broods = begin(1, 0), 0.0, []
-    while not walk.done:
-        walk = stepped(quest, walk)
-        assert walk.best.scale >= best
-        best = walk.best.scale
-        broods.append(walk.broods)
-    assert broods == sorted(broods)
-    assert broods[-1] == broods_of(quest.problem.tree) == 10
-    # the end of the walk is its best: nothing is left behind with an elder
-    assert walk.spots[0].scale == best
+    goal = SearchGoal(pose(random_figure(3, 8, joints=3)))
+    run, best, epochs = begin(1, 0), 0.0, []
+    while not run.done:
+        run = stepped(goal, run)
+        assert run.best.scale >= best
+        best = run.best.scale
+        epochs.append(run.epoch)
+    assert epochs == sorted(epochs)
+    assert epochs[-1] == PARAMS.epochs_for(goal.problem.tree) == 10
+    # the last epoch holds the best of all: nothing is left behind with the elite
+    assert run.population[0].scale == best

@@ -1,4 +1,4 @@
-"""Moves: what each one changes and what it leaves, by geometry and by the definition itself."""
+"""Operators: what each one changes and what it leaves, by geometry and by the definition itself."""
 
 from __future__ import annotations
 
@@ -11,20 +11,25 @@ from packer.local_solver.range_assignment import sample
 from packer.model.figure import Figure, Flap, River
 from packer.model.problem import pose
 from packer.model.sheet import Sheet
+from packer.search.memetic.memetic_params import OPERATOR_WEIGHTS as WEIGHTS
 from packer.search.memetic.operators import (
-    MOVES,
-    graft,
-    into_hole,
-    jiggle,
-    moved,
-    room,
-    shake,
+    OPERATORS,
+    clearance,
+    crossover,
+    cut_and_splice,
+    insert_in_hole,
+    move_subtree,
+    offspring,
+    perturb_near,
     sheet_images,
-    shift_limb,
-    splice,
     swap_tips,
 )
 from tests.strategies import random_figure
+
+
+def any_operator(problem, packings, picked, rng):
+    """One offspring of each parent by operators drawn by their usual weights."""
+    return offspring(problem, packings, picked, WEIGHTS, rng)
 
 
 def packings_of(figure, sheet=None, count=2, seed=0):
@@ -45,42 +50,44 @@ def heads_and_tails():
 
 
 def changed(before, after):
-    """(several, tips) which tips a move has put elsewhere."""
+    """(several, tips) which tips a move has place_tips elsewhere."""
     return (before != after).any(axis=2)
 
 
 @pytest.mark.parametrize("symmetry", ["none", "book", "diagonal"])
-@pytest.mark.parametrize("move", [*(move for _, move in MOVES), moved])
-def test_a_move_gives_other_points_and_leaves_its_packings_alone(move, symmetry):
+@pytest.mark.parametrize("operator", [*OPERATORS.values(), any_operator])
+def test_an_operator_gives_other_points_and_leaves_its_packings_alone(operator, symmetry):
     figure = random_figure(4, 10, joints=4, symmetry=symmetry, pairs=symmetry != "none")
     problem, packings = packings_of(figure, count=3)
     before, picked = packings.copy(), np.arange(24) % 3
-    points = move(problem, packings, picked, np.random.default_rng(1))
+    points = operator(problem, packings, picked, np.random.default_rng(1))
     assert points.shape == (24, *before.shape[1:])
     assert np.isfinite(points).all()
     assert (packings == before).all()
     assert changed(before[picked], points).any(axis=1).all()
 
 
-@pytest.mark.parametrize("move", [swap_tips, into_hole])
-def test_a_move_changes_a_few_tips_of_the_packing_that_was_picked(move):
+@pytest.mark.parametrize("operator", [swap_tips, insert_in_hole])
+def test_an_operator_changes_a_few_tips_of_the_packing_that_was_picked(operator):
     problem, packings = packings_of(random_figure(2, 14, joints=4), count=5)
     picked = np.random.default_rng(8).integers(5, size=60)
-    points = move(problem, packings, picked, np.random.default_rng(9))
+    points = operator(problem, packings, picked, np.random.default_rng(9))
     assert (changed(packings[picked], points).sum(axis=1) <= 3).all()
 
 
-def test_moves_come_as_often_as_their_shares_say():
-    """By what only they do: one river tells the side that a limb or a graft changes whole."""
+def test_operators_are_drawn_by_their_weights():
+    """By what only they do: one river tells the side that a subtree or a crossover changes whole."""
     problem, packings = packings_of(heads_and_tails())
     picked = np.zeros(6000, dtype=int)
-    tips = changed(packings[picked], moved(problem, packings, picked, np.random.default_rng(0)))
-    share = {move: share for share, move in MOVES}
+    tips = changed(
+        packings[picked], any_operator(problem, packings, picked, np.random.default_rng(0))
+    )
+    share = dict(WEIGHTS)
     larger = np.array([name.startswith("b") for name in problem.tree.flaps])
-    # half of the grafts put the larger side, and a shake seldom hits that many
+    # half of the crossovers take the larger side; a local perturbation seldom hits that many
     for seen, wished in (
-        (tips.all(axis=1), share[jiggle]),
-        ((tips == larger).all(axis=1), share[graft] / 2),
+        (tips.all(axis=1), share["perturb_all"]),
+        ((tips == larger).all(axis=1), share["crossover"] / 2),
     ):
         # four standard deviations of a binomial count
         assert abs(seen.sum() - 6000 * wished) < 4 * np.sqrt(6000 * wished * (1 - wished))
@@ -114,7 +121,7 @@ def test_tips_are_alike_where_an_exchange_changes_no_path(seed):
             assert problem.alike[one, other] == same
 
 
-def test_where_all_tips_are_alike_some_are_shaken():
+def test_where_all_tips_are_alike_some_are_perturbed():
     figure = Figure("star", tuple(Flap(f"f{k}", "hub", 1.0) for k in range(6)))
     problem, packings = packings_of(figure)
     points = swap_tips(problem, packings, np.array([0]), np.random.default_rng(3))
@@ -133,10 +140,10 @@ def test_tips_that_may_not_lie_alike_are_exchanged():
     assert {frozenset({0, k}) for k in (1, 2, 3)} <= set(seen)
 
 
-def test_a_shake_moves_the_tips_nearest_to_one_of_them():
+def test_a_local_perturbation_moves_the_tips_nearest_to_one_of_them():
     problem, packings = packings_of(random_figure(8, 16, joints=4))
     picked = np.zeros(50, dtype=int)
-    points = shake(problem, packings, picked, np.random.default_rng(5))
+    points = perturb_near(problem, packings, picked, np.random.default_rng(5))
     for tips in changed(packings[picked], points):
         assert 2 <= tips.sum() <= 12
         away = np.linalg.norm(packings[0][:, None] - packings[0][None, tips], axis=2)
@@ -144,10 +151,10 @@ def test_a_shake_moves_the_tips_nearest_to_one_of_them():
         assert (away[tips].max(axis=1) < away[~tips].min(axis=0)).any()
 
 
-def test_a_limb_keeps_its_shape_wherever_it_is_put():
+def test_a_subtree_keeps_its_shape_wherever_it_is_put():
     problem, packings = packings_of(random_figure(9, 14, joints=5))
     picked = np.zeros(80, dtype=int)
-    points = shift_limb(problem, packings, picked, np.random.default_rng(6))
+    points = move_subtree(problem, packings, picked, np.random.default_rng(6))
     sides = problem.tree.beyond[problem.tree.n_tips :]
     sides = [side if 2 * side.sum() <= len(side) else ~side for side in sides]
     lone = 0
@@ -177,22 +184,22 @@ def test_images_are_the_symmetries_of_the_sheet(sheet, count):
         assert (image <= (sheet.width, sheet.height)).all()
 
 
-def test_a_graft_from_a_turned_copy_changes_nothing():
+def test_a_crossover_with_a_turned_copy_changes_nothing():
     problem, packings = packings_of(random_figure(5, 12, joints=5), count=1)
     images = sheet_images(problem, packings[0])
-    points = graft(problem, images, np.arange(8).repeat(5), np.random.default_rng(0))
+    points = crossover(problem, images, np.arange(8).repeat(5), np.random.default_rng(0))
     assert points == pytest.approx(images.repeat(5, axis=0))
 
 
-def test_a_graft_is_turned_to_fit_the_rest():
-    """From a copy with its tails turned round: either side is put as it lies beside the other."""
+def test_a_crossover_is_turned_to_fit_the_rest():
+    """From a copy with its tails turned round: either side is place_tips as it lies beside the other."""
     problem, packings = packings_of(heads_and_tails(), count=1)
     heads = np.array([name.startswith("a") for name in problem.tree.flaps])
     turned = 1.0 - packings[0]
     mate = np.where(heads[:, None], packings[0], turned)
     for image in sheet_images(problem, mate):
         pair = np.stack([packings[0], image])
-        points = graft(problem, pair, np.zeros(20, dtype=int), np.random.default_rng(1))
+        points = crossover(problem, pair, np.zeros(20, dtype=int), np.random.default_rng(1))
         by_head = (changed(pair[:1], points) == heads).all(axis=1)
         assert 0 < by_head.sum() < 20
         assert points[~by_head] == pytest.approx(np.stack([mate] * (~by_head).sum()))
@@ -201,13 +208,15 @@ def test_a_graft_is_turned_to_fit_the_rest():
 
 
 @pytest.mark.parametrize("lengths", [[1.0] * 9, [1.0] * 4 + [2.0] * 5, np.arange(1.0, 10.0)])
-def test_a_splice_takes_what_lies_beyond_a_line_from_the_other_packing(lengths):
+def test_cut_and_splice_takes_what_lies_beyond_a_line_from_the_other_packing(lengths):
     """That a line parts what was kept from what was left is a linear program (by scipy)."""
     flaps = tuple(Flap(f"f{k}", "hub", float(length)) for k, length in enumerate(lengths))
     problem, packings = packings_of(Figure("star", flaps), Sheet(3, 2))
     images = sheet_images(problem, packings[1])
     sides = []
-    for points in splice(problem, packings, np.zeros(30, dtype=int), np.random.default_rng(2)):
+    for points in cut_and_splice(
+        problem, packings, np.zeros(30, dtype=int), np.random.default_rng(2)
+    ):
         kept = (packings[0][:, None] == points).all(axis=2)
         taken = (images[:, :, None] == points).all(axis=3).any(axis=0)
         # every place comes from one of the two, none twice, and from a tip of the same kind
@@ -224,13 +233,15 @@ def test_a_splice_takes_what_lies_beyond_a_line_from_the_other_packing(lengths):
     assert set(sides) == set(range(1, 9))
 
 
-def test_a_splice_takes_the_farthest_of_the_other_packing():
+def test_cut_and_splice_takes_the_farthest_of_the_other_packing():
     """From packings along the diagonal, which every cut parts in the order along it."""
     problem = pose(Figure("star", tuple(Flap(f"f{k}", "hub", 1.0) for k in range(6))))
     one, mate = np.linspace(0.1, 0.6, 6), np.linspace(0.15, 0.65, 6)
     packings = np.stack([np.column_stack([x, x]) for x in (one, mate)])
     seen = 0
-    for points in splice(problem, packings, np.zeros(60, dtype=int), np.random.default_rng(3)):
+    for points in cut_and_splice(
+        problem, packings, np.zeros(60, dtype=int), np.random.default_rng(3)
+    ):
         if not np.allclose(points[:, 0], points[:, 1]):
             continue  # from an image across the diagonal
         seen += 1
@@ -248,7 +259,7 @@ def test_a_tip_put_into_a_hole_takes_its_twin_along(symmetry):
     figure = random_figure(5, 11, joints=3, symmetry=symmetry, pairs=True)
     problem, packings = packings_of(figure)
     picked = np.zeros(40, dtype=int)
-    points = into_hole(problem, packings, picked, np.random.default_rng(4))
+    points = insert_in_hole(problem, packings, picked, np.random.default_rng(4))
     pairs = 0
     for tips, found in zip(changed(packings[picked], points), points, strict=True):
         for tip in np.flatnonzero(tips):
@@ -259,13 +270,13 @@ def test_a_tip_put_into_a_hole_takes_its_twin_along(symmetry):
     assert pairs > 20
 
 
-def test_room_looks_at_known_tips_alone():
+def test_clearance_looks_at_known_tips_alone():
     problem, packings = packings_of(random_figure(6, 9, joints=3))
     known = np.arange(9) % 2 == 0
-    spots, tip = np.random.default_rng(5).random((1, 20, 2)), 3
-    (found,) = room(problem, packings[:1], np.array([tip]), spots, known)
-    for spot, scale in zip(spots[0], found, strict=True):
-        away = np.hypot(*(packings[0] - spot).T)
+    optima, tip = np.random.default_rng(5).random((1, 20, 2)), 3
+    (found,) = clearance(problem, packings[:1], np.array([tip]), optima, known)
+    for optimum, scale in zip(optima[0], found, strict=True):
+        away = np.hypot(*(packings[0] - optimum).T)
         assert scale == pytest.approx(min(away[known] / problem.tree.distances[tip, known]))
 
 
@@ -274,17 +285,17 @@ def test_room_is_the_scale_that_the_nearest_tip_leaves(symmetry):
     figure = random_figure(6, 9, joints=3, symmetry=symmetry, pairs=symmetry != "none")
     problem, packings = packings_of(figure)
     d, n = problem.tree.distances, problem.tree.n_tips
-    spots = np.random.default_rng(5).random((2, 20, 2))
+    optima = np.random.default_rng(5).random((2, 20, 2))
     tips = np.array([4, 1])
-    found = room(problem, packings, tips, spots)
-    for points, tip, places, scales in zip(packings, tips, spots, found, strict=True):
-        for spot, scale in zip(places, scales, strict=True):
+    found = clearance(problem, packings, tips, optima)
+    for points, tip, places, scales in zip(packings, tips, optima, found, strict=True):
+        for optimum, scale in zip(places, scales, strict=True):
             placed = points.copy()
-            placed[tip] = spot
+            placed[tip] = optimum
             twin = problem.mirror[tip]
             if twin != tip:
-                placed[twin] = problem.reflect(spot)
-            away = np.hypot(*(placed - spot).T)
+                placed[twin] = problem.reflect(optimum)
+            away = np.hypot(*(placed - optimum).T)
             assert scale == pytest.approx(
                 min(away[k] / d[tip, k] for k in range(n) if k != tip)
             )
@@ -293,14 +304,14 @@ def test_room_is_the_scale_that_the_nearest_tip_leaves(symmetry):
 def test_a_tip_is_put_where_there_is_more_room_than_mostly():
     problem, packings = packings_of(random_figure(7, 15, joints=4))
     rng, picked = np.random.default_rng(6), np.zeros(80, dtype=int)
-    points = into_hole(problem, packings, picked, rng)
+    points = insert_in_hole(problem, packings, picked, rng)
     moves = changed(packings[picked], points)
     assert (moves.sum(axis=1) >= 1).all()
     rooms = []
     for k in np.flatnonzero(moves.sum(axis=1) == 1):
         tip = np.flatnonzero(moves[k])
-        anywhere = room(problem, packings[:1], tip, rng.random((1, 200, 2)))
-        here = room(problem, points[[k]], tip, points[k, tip][None])
+        anywhere = clearance(problem, packings[:1], tip, rng.random((1, 200, 2)))
+        here = clearance(problem, points[[k]], tip, points[k, tip][None])
         rooms.append((anywhere < here).mean())
     assert len(rooms) > 10
     assert np.mean(rooms) > 0.9
@@ -311,8 +322,8 @@ def test_samples_lie_in_the_ranges_of_their_tips_each_as_often():
     flaps += [Flap("f1", "hub", 1.0, place=("edge",)), Flap("f2", "hub", 1.0)]
     problem = pose(Figure("star", tuple(flaps)), Sheet(3, 2))
     order = [problem.tree.flaps.index(f"f{k}") for k in range(3)]
-    spots = sample(problem, np.array(order), 4000, np.random.default_rng(7))
-    for tip, places in zip(order, spots, strict=True):
+    optima = sample(problem, np.array(order), 4000, np.random.default_rng(7))
+    for tip, places in zip(order, optima, strict=True):
         boxes = problem.ranges[tip]
         held = np.array([[box.holds(*place) for box in boxes] for place in places])
         assert held.any(axis=1).all()
@@ -325,8 +336,8 @@ def test_samples_lie_in_the_ranges_of_their_tips_each_as_often():
 def test_samples_of_a_tip_on_the_diagonal_lie_there():
     figure = random_figure(3, 9, joints=3, symmetry="diagonal", pairs=True)
     problem = pose(figure)
-    spots = sample(problem, problem.leaders, 50, np.random.default_rng(8))
+    optima = sample(problem, problem.leaders, 50, np.random.default_rng(8))
     on_axis = problem.mirror[problem.leaders] == problem.leaders
     assert on_axis.any()
-    assert (spots[on_axis, :, 0] == spots[on_axis, :, 1]).all()
-    assert (spots[~on_axis, :, 0] != spots[~on_axis, :, 1]).all()
+    assert (optima[on_axis, :, 0] == optima[on_axis, :, 1]).all()
+    assert (optima[~on_axis, :, 0] != optima[~on_axis, :, 1]).all()

@@ -1,0 +1,134 @@
+"""``packer guide``: from the bare sheet to the base, as pages to fold from."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from packer.cli.options import (
+    HERE,
+    ForceOption,
+    OutOption,
+    QuietOption,
+    option,
+)
+from packer.cli.output import ProgressLine, check_free, print_table, save, warn
+from packer.cli.printing import page_size
+from packer.errors import OptionError, SheetError
+from packer.model.sheet import parse_sheet
+
+if TYPE_CHECKING:
+    from packer.landmarks.fold_guide import FoldGuide
+
+PatternArgument = Annotated[
+    Path,
+    typer.Argument(
+        metavar="NAME.creases.fold",
+        help="A crease pattern, from crease or grid.",
+        show_default=False,
+    ),
+]
+TrueSizeOption = Annotated[
+    str | None,
+    typer.Option(
+        "--sheet",
+        metavar="SIZE",
+        help="The sheet in true size: 350mm, 300x200mm, A4 ...",
+        show_default=False,
+    ),
+]
+WithinOption = Annotated[
+    str, typer.Option("--within", metavar="MM", help="How far a mark may lie from its tip.")
+]
+PageOption = Annotated[
+    str, typer.Option("--on", metavar="PAPER", help="The pages of the PDF: A4, letter ...")
+]
+
+
+def command(
+    pattern: PatternArgument,
+    sheet: TrueSizeOption = None,
+    within: WithinOption = "0.5mm",
+    on: PageOption = "A4",
+    out: OutOption = HERE,
+    force: ForceOption = False,
+    quiet: QuietOption = False,
+) -> None:
+    """Tell how to fold a pattern: landmarks, pre-creasing, the stages of its collapse.
+
+    Writes NAME.guide.pdf, NAME.guide.html and NAME.guide.json.
+    """
+    paper = page_size(on)
+    stem = pattern.name.removesuffix(".fold").removesuffix(".creases")
+    files = [out / f"{stem}.guide.{kind}" for kind in ("pdf", "html", "json")]
+    check_free(files, force)
+
+    from packer import __version__
+    from packer.drawing.packing_drawing import true_mm
+    from packer.drawing.plates.guide_pages import guide_pages
+    from packer.drawing.writers.tiled_pdf import paged_pdf
+    from packer.files.fold_json import read_base
+    from packer.files.guide_json import guide_text
+    from packer.landmarks.fold_guide import fold_guide
+    from packer.report.guide_page import guide_html
+
+    wished = None if sheet is None else option("--sheet", parse_sheet, sheet)
+    read = read_base(pattern)
+    try:
+        mm = true_mm(read.pattern.sheet, wished)
+    except SheetError as error:
+        raise OptionError(error.message, "--sheet") from None
+    near = in_mm("--within", within)
+    with ProgressLine(quiet) as line:
+        guide = fold_guide(read, mm, near, progress=line.show)
+    contents = (
+        paged_pdf(guide_pages(guide, paper), files[0].name),
+        guide_html(guide, __version__),
+        guide_text(guide),
+    )
+    save(dict(zip(files, contents, strict=True)), force=force, quiet=quiet)
+    if guide.landmarks is None:
+        warn(f"no short sequence finds all tips within {near:g} mm; try a larger --within")
+    if not quiet:
+        print_table([list(row) for row in summary(guide)], ["", stem], left=(0, 1))
+
+
+def in_mm(name: str, text: str) -> float:
+    """Return a length typed with or without a unit, in mm.
+
+    Raises
+    ------
+    OptionError
+        Where it is no length above zero.
+    """
+    size = option(name, parse_sheet, text)
+    return size.width * (size.mm_per_unit or 1.0)
+
+
+def summary(guide: FoldGuide) -> list[tuple[str, str]]:
+    """Return a guide in a few lines, as pairs of what and how much."""
+    made = guide.landmarks
+    rows = []
+    if made is not None:
+        marks = made.tips.values()
+        off = max((m.distance for m in marks), default=0.0) * guide.mm
+        error = max((m.error for m in marks), default=0.0) * guide.mm
+        rows = [
+            ("landmark steps", f"{made.count}, {len(made.steps)} creases with mirror images"),
+            ("marks off their tips", f"at most {off:.2g} mm"),
+            ("expected by hand", f"at most {error:.2g} mm"),
+        ]
+    measured = sum(len(one.measured) for one in guide.precreases)
+    return [
+        *rows,
+        (
+            "pre-creasing",
+            f"{sum(map(len, guide.levels))} creases in {len(guide.levels)} levels",
+        ),
+        ("points to measure", f"{measured}"),
+        ("left to the collapse", f"{len(guide.collapse)} creases"),
+        ("stages", f"{len(guide.stages)}"),
+        ("come together at once", f"{guide.most_together}, {guide.before} without stages"),
+    ]

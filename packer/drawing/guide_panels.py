@@ -1,0 +1,358 @@
+"""A fold guide as panels: a heading, a few sentences and one or two pictures each."""
+
+from __future__ import annotations
+
+import math
+from collections import Counter
+from dataclasses import dataclass
+from functools import partial
+from typing import TYPE_CHECKING, Final, Literal
+
+from packer.drawing.crease_drawing import crease_drawing
+from packer.drawing.landmark_drawing import image_of, landmark_drawing
+from packer.drawing.precrease_drawing import level_drawing, sides_of
+from packer.drawing.stage_drawing import stage_drawing
+from packer.drawing.state_drawing import state_drawing
+from packer.landmarks.fold_guide import checks
+from packer.landmarks.wording import instruction, marks_listed
+from packer.numbers import counted
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator
+
+    from packer.drawing.marks.strokes import Drawing
+    from packer.landmarks.fold_guide import FoldGuide
+
+Size = Literal["quarter", "half", "full"]
+
+PLURAL: Final = {
+    "axial": "axial creases",
+    "ridge": "ridges",
+    "hinge": "hinges",
+    "gusset": "gussets",
+    "between": "lines between axial creases",
+    "fold-back": "fold-backs",
+}
+
+HOW: Final = {
+    "axial": "each runs through two tips",
+    "ridge": "each lays one side of its polygon onto another, or runs through two points",
+    "hinge": "each stands square to a side, through a point where two creases cross",
+    "gusset": "each runs through two points where creases cross",
+    "between": "each runs along the grid",
+    "fold-back": "each runs along the grid",
+}
+
+MISS_MM: Final = 1.0
+"""A miss of two things that should meet, in mm, at which one goes back."""
+
+CAUTIONS: Final = (
+    "Cut the sheet true first: its two diagonals should agree within half a millimetre.",
+    "Fold a test on cheap paper of the same size before the good sheet (common practice).",
+    "Cut along a steel ruler, away from the hand, and close the blade after use.",
+    "Landmarks are pinched, not creased through: press only where the dashes are heavy.",
+    "Every miss of half a millimetre adds up; the figures behind the marks say how much to expect.",
+)
+
+READING: Final = (
+    (
+        "Dashes are valleys, dashes with dots mountains. Fine dots are the rest of a crease that need "
+        "not be pressed; thin lines are creases made before."
+    ),
+    (
+        "An arrow runs from what moves to where it goes; a circle marks a point to watch. The looped "
+        "arrow says: turn the paper over."
+    ),
+    "Lighter dashes are the same step on the other side: do it in its mirror image as well.",
+)
+
+
+@dataclass(frozen=True, eq=False)
+class Panel:
+    """One step of a guide.
+
+    Attributes
+    ----------
+    size
+        How much of a page it takes: a quarter, a half or all of it.
+    heading
+        A few words.
+    lines
+        Sentences.
+    pictures
+        Each makes a drawing that fills at most so many mm of width and height.
+    turn
+        Whether the paper is turned over first.
+    """
+
+    size: Size
+    heading: str
+    lines: tuple[str, ...]
+    pictures: tuple[Callable[[float, float], Drawing], ...] = ()
+    turn: bool = False
+
+
+def panels(guide: FoldGuide) -> list[tuple[str, list[Panel]]]:
+    """Return the sections of a guide, each a heading and its panels."""
+    sections = [
+        ("Before you fold", [_overview(guide)]),
+        ("Landmarks", list(_landmarks(guide))),
+        ("Pre-creasing", list(_levels(guide))),
+        ("Coming together", list(_stages(guide))),
+        ("The base", list(_base(guide))),
+    ]
+    return [(title, rows) for title, rows in sections if rows]
+
+
+def _overview(guide: FoldGuide) -> Panel:
+    pattern = guide.pattern
+    w, h = pattern.sheet.width * guide.mm, pattern.sheet.height * guide.mm
+    lines = [f"The sheet: {w:.4g} x {h:.4g} mm."]
+    made = guide.landmarks
+    if made is None:
+        lines.append(
+            f"No short sequence finds all tips within {guide.within:g} mm; print the pattern "
+            "(packer print) and prick the tips through."
+        )
+    else:
+        worst = max((mark.error for mark in made.tips.values()), default=0.0) * guide.mm
+        off = max((mark.distance for mark in made.tips.values()), default=0.0) * guide.mm
+        lines.append(
+            f"{counted(made.count, 'landmark step')} ({counted(len(made.steps), 'crease')}) for "
+            f"{counted(len(made.tips), 'tip')}; no mark is farther than {off:.2f} mm from its tip. "
+            f"By hand expect up to {worst:.1f} mm, with half a millimetre of miss in every fold "
+            "(common practice)."
+        )
+    lines.append(
+        f"{counted(sum(map(len, guide.levels)), 'straight crease')} in "
+        f"{counted(len(guide.levels), 'level')} of pre-creasing."
+    )
+    lines.append(_together(guide))
+    return Panel(
+        "full",
+        pattern.title or "Fold guide",
+        (*lines, *READING, *CAUTIONS),
+        (lambda width, height: crease_drawing(pattern, _mm(guide, width, height), "fold"),),
+    )
+
+
+def _together(guide: FoldGuide) -> str:
+    if len(guide.stages) == 1:
+        return (
+            f"The base comes together at once, {counted(guide.before, 'crease')} of it: no part of "
+            "it folds flat while the rest lies open."
+        )
+    return (
+        f"It comes together in {counted(len(guide.stages), 'stage')}; at most "
+        f"{counted(guide.most_together, 'crease')} at once, against {guide.before} without stages."
+    )
+
+
+def _mm(guide: FoldGuide, width: float, height: float) -> float:
+    sheet = guide.pattern.sheet
+    return min(width / sheet.width, height / sheet.height)
+
+
+def _longest(guide: FoldGuide, width: float, height: float) -> float:
+    sheet = guide.pattern.sheet
+    return _mm(guide, width, height) * max(sheet.width, sheet.height)
+
+
+def _landmarks(guide: FoldGuide) -> Iterator[Panel]:
+    made = guide.landmarks
+    if made is None:
+        return
+    for number, step in enumerate(made.steps):
+        if step.image >= 0 and image_of(made, step.image) == number:
+            continue
+        other = image_of(made, number)
+        lines = [f"{instruction(made, number)} {marks_listed(made, number)}"]
+        title = f"{number + 1}"
+        if other is not None:
+            title = f"{number + 1} and {other + 1}"
+            again = marks_listed(made, other)
+            lines.append(f"Repeat on the other side. {again}")
+        yield Panel(
+            "quarter",
+            title,
+            tuple(lines),
+            (
+                lambda width, height, number=number: landmark_drawing(  # type: ignore[misc]
+                    made, number, _longest(guide, width, height)
+                ),
+            ),
+        )
+    rows = checks(guide)
+    if rows:
+        yield Panel(
+            "quarter",
+            "Check",
+            (
+                "Measure between marks before you go on:",
+                *(
+                    f"{made.marks[made.tips[a].point].name} ({a}) to "
+                    f"{made.marks[made.tips[b].point].name} ({b}) should be {mm:.1f} mm; if it "
+                    f"misses by more than {_allowed(guide, a, b):.1f} mm go back to step {step}."
+                    for a, b, mm, step in rows
+                ),
+            ),
+        )
+
+
+def _allowed(guide: FoldGuide, a: str, b: str) -> float:
+    """Return the miss in mm to be expected twice over between two tips' marks."""
+    made = guide.landmarks
+    assert made is not None
+    total = math.hypot(made.tips[a].error, made.tips[b].error)
+    off = made.tips[a].distance + made.tips[b].distance
+    return max(MISS_MM, (2 * total + off) * guide.mm)
+
+
+def _levels(guide: FoldGuide) -> Iterator[Panel]:
+    for level in range(len(guide.levels)):
+        words = _level_words(guide, level)
+        if guide.brief:
+            yield Panel("quarter", f"Level {level + 1}", (words,))
+            continue
+        for back in sides_of(guide, level):
+            yield Panel(
+                "half",
+                f"Level {level + 1}, {'back' if back else 'front'} of the paper",
+                (words if not back else "The mountains, creased as valleys from behind.",)
+                + (_level_check(guide, level) if not back else ()),
+                (partial(_level_picture, guide, level, back),),
+                turn=back,
+            )
+    if guide.collapse:
+        yield Panel(
+            "quarter",
+            "Left to the collapse",
+            (
+                (
+                    f"{counted(len(guide.collapse), 'crease')} cannot be folded before: they rest on "
+                    "points that nothing marks and are too short to measure."
+                ),
+            ),
+        )
+    if guide.brief:
+        yield Panel(
+            "quarter",
+            "Print the rest",
+            (
+                "There are too many creases for pictures: pre-crease from the print (packer print).",
+            ),
+        )
+
+
+def _level_picture(
+    guide: FoldGuide, level: int, back: bool, width: float, height: float
+) -> Drawing:
+    return level_drawing(guide, level, back, _longest(guide, width, height))
+
+
+def _level_words(guide: FoldGuide, level: int) -> str:
+    rows = [guide.precreases[number] for number in guide.levels[level]]
+    roles = Counter(one.crease.role for one in rows)
+    words = [f"{n} {PLURAL[role] if n > 1 else role}: {HOW[role]}" for role, n in roles.items()]
+    measured = sum(len(one.measured) for one in rows)
+    if measured:
+        words.append(
+            f"{counted(measured, 'point')} to be measured, the figures are mm from the dot to "
+            "the circle"
+        )
+    full = sum(_is_full(guide, number) for number in guide.levels[level])
+    words.append(
+        "only between the points drawn"
+        if not full
+        else f"{full} of them from edge to edge, the others only between the points drawn"
+    )
+    return "; ".join(words) + "."
+
+
+def _is_full(guide: FoldGuide, number: int) -> bool:
+    return bool(guide.pattern.on_border[list(guide.precreases[number].crease.ends)].all())
+
+
+def _level_check(guide: FoldGuide, level: int) -> tuple[str, ...]:
+    roles = {guide.precreases[number].crease.role for number in guide.levels[level]}
+    if "ridge" in roles and level < 3:
+        return (
+            (
+                f"Three ridges and more meet in one point; where they miss by more than {MISS_MM:g} mm "
+                f"crease level {level} there again."
+            ),
+        )
+    return ()
+
+
+def _stages(guide: FoldGuide) -> Iterator[Panel]:
+    for number in range(len(guide.stages)):
+        stage = guide.stages[number]
+        last = number + 1 == len(guide.stages)
+        lines = [
+            f"{counted(stage.polygons, 'polygon')}; {counted(stage.together, 'crease')} at once."
+        ]
+        if last and stage.polygons > 1:
+            lines.append(
+                "What is left comes together at once: no part of it folds flat before."
+            )
+        if not last:
+            lines.append("The rest stays open and flat.")
+        if guide.orders[number] is None:
+            lines.append("No layer order was found in the time given: all layers are drawn.")
+        lines += _meetings(guide, number)
+        yield Panel(
+            "half",
+            f"Stage {number + 1} of {len(guide.stages)}",
+            tuple(lines),
+            (partial(_stage_picture, guide, number), partial(_state_picture, guide, number)),
+        )
+
+
+def _meetings(guide: FoldGuide, number: int) -> list[str]:
+    """Return a check after a stage: tips that come to lie on each other."""
+    pattern, form = guide.pattern, guide.stages[number].form
+    own = {
+        v for e in guide.stages[number].moving.nonzero()[0] for v in pattern.edges[e].tolist()
+    }
+    tips = [
+        n for n in pattern.tree.flaps if pattern.tips[n] in own and n not in pattern.fillers
+    ]
+    room = 1e-6 * pattern.sheet.diagonal
+    for k, a in enumerate(tips):
+        for b in tips[:k]:
+            gap = form.positions[pattern.tips[a]] - form.positions[pattern.tips[b]]
+            if float((gap**2).sum()) < room**2:
+                return [
+                    f"The tips of {b} and {a} should meet; if not, look for a crease missed."
+                ]
+    return []
+
+
+def _stage_picture(guide: FoldGuide, number: int, width: float, height: float) -> Drawing:
+    return stage_drawing(guide, number, _mm(guide, width, height))
+
+
+def _state_picture(guide: FoldGuide, number: int, width: float, height: float) -> Drawing:
+    stage = guide.stages[number]
+    return state_drawing(guide.pattern, stage.form, guide.orders[number], (width, height))
+
+
+def _base(guide: FoldGuide) -> Iterator[Panel]:
+    pattern, form, order = guide.pattern, guide.stages[-1].form, guide.orders[-1]
+    own = [name for name in pattern.tree.flaps if name not in pattern.fillers]
+    for back in (False, True):
+        yield Panel(
+            "half",
+            f"The base from the {'back' if back else 'front'}",
+            ("Names stand under the tips.",)
+            if order is not None
+            else (
+                "Names stand under the tips. No layer order is known: all layers are drawn.",
+            ),
+            (
+                lambda width, height, back=back: state_drawing(  # type: ignore[misc]
+                    pattern, form, order, (width, height), back=back, names=own
+                ),
+            ),
+        )

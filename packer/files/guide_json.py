@@ -1,0 +1,158 @@
+"""A fold guide as JSON, so that anyone can check it without us."""
+
+from __future__ import annotations
+
+import json
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from packer.landmarks.alignments import ALIGNMENTS
+from packer.landmarks.sequence import CORNERS, EDGES
+from packer.landmarks.wording import instruction, used_names
+
+if TYPE_CHECKING:
+    from packer.landmarks.fold_guide import FoldGuide
+    from packer.landmarks.sequence import Landmarks, Mark
+
+
+def guide_text(guide: FoldGuide) -> str:
+    """Return a guide as the text of a JSON file.
+
+    Coordinates, lines and errors are in the units of the pattern's sheet, lower left origin, y up;
+    ``mmPerUnit`` makes them millimetres. A line is ``[a, b, c]`` with ``a x + b y = c``. A step's
+    ``uses`` names marks and lines in the order of its alignment; what a bare sheet has is under
+    ``given``. An ``error`` is the root mean square distance to be expected by hand. ``distance`` is
+    a share of the sheet's shorter side.
+    """
+    pattern = guide.pattern
+    record = {
+        "title": pattern.title,
+        "sheet": {
+            "width": pattern.sheet.width,
+            "height": pattern.sheet.height,
+            "mmPerUnit": guide.mm,
+        },
+        "within": guide.within / guide.mm,
+        "alignments": {str(k): words for k, words in ALIGNMENTS.items()},
+        **_landmarks(guide),
+        "precreasing": _precreasing(guide),
+        "stages": _stages(guide),
+        "togetherBefore": guide.before,
+        "together": guide.most_together,
+    }
+    rows = (f"{_json(key)}: {_json(value)}" for key, value in record.items())
+    return "{\n" + ",\n".join(rows) + "\n}\n"
+
+
+def _json(value: object) -> str:
+    return json.dumps(value, ensure_ascii=False, allow_nan=False)
+
+
+def _landmarks(guide: FoldGuide) -> dict[str, Any]:
+    made = guide.landmarks
+    if made is None:
+        return {"given": {}, "steps": [], "tips": {}}
+    lines = made.lines.tolist()
+    corners = {mark.name: list(mark.at) for mark in made.marks.values() if mark.name in CORNERS}
+    return {
+        "given": {"lines": dict(zip(EDGES, lines[:4], strict=True)), "marks": corners},
+        "axis": None if made.axis is None else list(made.axis),
+        "steps": [_step(made, k) for k in range(len(made.steps))],
+        "tips": {name: _tip(guide, made, name) for name in made.tips},
+    }
+
+
+def _step(made: Landmarks, number: int) -> dict[str, Any]:
+    step = made.steps[number]
+    return {
+        "id": made.name_of(number + 4),
+        "alignment": step.alignment,
+        "uses": used_names(made, step),
+        "line": made.lines[number + 4].tolist(),
+        "marks": [_mark(made, mark) for mark in made.made_by(number)],
+        "mirrorOf": made.name_of(step.image + 4) if step.image >= 0 else None,
+        "text": instruction(made, number),
+    }
+
+
+def _mark(made: Landmarks, mark: Mark) -> dict[str, Any]:
+    lines = [made.name_of(line) for line in mark.point]
+    return {"id": mark.name, "at": list(mark.at), "of": lines, "error": mark.error}
+
+
+def _tip(guide: FoldGuide, made: Landmarks, name: str) -> dict[str, Any]:
+    tip = made.tips[name]
+    at = guide.pattern.points[guide.pattern.tips[name]].tolist()
+    shorter = min(made.sheet.width, made.sheet.height)
+    return {
+        "mark": made.marks[tip.point].name,
+        "at": at,
+        "distance": tip.distance / shorter,
+        "error": tip.error,
+    }
+
+
+def _precreasing(guide: FoldGuide) -> list[dict[str, Any]]:
+    """Return every straight crease of the pattern, by levels."""
+    pattern = guide.pattern
+    order = sorted(range(len(guide.precreases)), key=lambda k: (guide.precreases[k].level, k))
+    names = {v: name for name, v in pattern.tips.items()}
+    rows = []
+    for number in order:
+        one = guide.precreases[number]
+        crease = one.crease
+        ends = pattern.points[list(crease.ends)]
+        rows.append(
+            {
+                "id": f"p{number}",
+                "role": crease.role,
+                "how": one.how,
+                "level": one.level,
+                "alignment": one.alignment or None,
+                "points": [
+                    {
+                        "at": pattern.points[v].tolist(),
+                        "tip": names.get(v),
+                        "crossingOf": [f"p{k}" for k in crossing],
+                    }
+                    for v, crossing in zip(one.points, one.crossings, strict=True)
+                ],
+                "lines": [f"p{k}" for k in one.lines],
+                "measured": [
+                    {
+                        "at": pattern.points[m.vertex].tolist(),
+                        "along": f"p{m.along}",
+                        "from": pattern.points[m.start].tolist(),
+                        "length": _apart(guide, m.vertex, m.start),
+                    }
+                    for m in one.measured
+                ],
+                "line": crease.line.tolist(),
+                "ends": ends.tolist(),
+                "folds": [pattern.folds[edge] for edge in crease.edges],
+                "vertices": list(crease.vertices),
+                "edges": list(crease.edges),
+                "mirror": f"p{one.image}" if one.image != number else None,
+            }
+        )
+    return rows
+
+
+def _apart(guide: FoldGuide, a: int, b: int) -> float:
+    return float(np.hypot(*(guide.pattern.points[a] - guide.pattern.points[b])))
+
+
+def _stages(guide: FoldGuide) -> list[dict[str, Any]]:
+    return [
+        {
+            "polygons": stage.polygons,
+            "together": stage.together,
+            "moving": np.flatnonzero(stage.moving).tolist(),
+            "folded": np.flatnonzero(stage.form.folded).tolist(),
+            "open": np.flatnonzero(stage.still_open).tolist(),
+            "positions": stage.form.positions.tolist(),
+            "layerOrder": "valid" if order is not None else "not found",
+        }
+        for stage, order in zip(guide.stages, guide.orders, strict=True)
+    ]

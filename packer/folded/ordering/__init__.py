@@ -1,0 +1,1 @@
+"""A layer order by construction: rings of molecules joined to one tour of all layers."""

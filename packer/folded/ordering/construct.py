@@ -1,0 +1,299 @@
+"""The construction as a whole: a tour from each root, and what it leaves out put in exactly."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import combinations
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+
+from packer.deadline import Deadline
+from packer.folded.form import centre_of
+from packer.folded.ordering.blocks import with_block
+from packer.folded.ordering.insertion import inserted
+from packer.folded.ordering.mirror import mirror_of
+from packer.folded.ordering.rings import Molecules
+from packer.folded.ordering.tour import Images, toured
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator
+
+    from numpy.typing import NDArray
+
+    from packer.creases.pattern import CreasePattern
+    from packer.folded.ordering.mirror import MirrorImages
+    from packer.folded.ordering.tour import Tour
+
+MOST_ROOTS: Final = 6
+"""Roots from which what a tour leaves out is put in; those with least left over go first."""
+
+MOST_EVEN: Final = 6
+"""Roots on the mirror line whose complete tours are compared by how many creases differ."""
+
+FEW_ROOTS: Final = 8
+FEW_LEFT: Final = 2
+"""Roots after which no more are looked at where one leaves out so few molecules."""
+
+MOST_LOOSENED: Final = 2
+"""Neighbours of a molecule that are taken out and put in again with it."""
+
+
+@dataclass(frozen=True, eq=False)
+class Construction:
+    """A valid order of all layers of a pattern.
+
+    Attributes
+    ----------
+    molecules
+        Of the pattern, seen from the root that was taken.
+    rank
+        (layers,) the place of each layer in the order.
+    added
+        How many molecules the tour left out, put in afterwards by a search.
+    uneven
+        Creases whose mirror image is folded the other way; None where nothing is mirrored.
+    aside
+        How many molecules that are no mirror pairs hang to one side.
+    roots
+        How many roots were looked at.
+    """
+
+    molecules: Molecules
+    rank: NDArray[np.intp]
+    added: int
+    uneven: int | None
+    aside: int
+    roots: int
+
+
+def constructed(
+    pattern: CreasePattern,
+    deadline: Deadline | None = None,
+    progress: Callable[[str], None] | None = None,
+) -> Construction | None:
+    """Return an order of all layers by construction, None where none was found.
+
+    Joints of the tree are taken as roots from its centre outwards. The first from which a tour
+    takes in all molecules wins; in a mirrored pattern the few first ones on the mirror line are
+    compared. Where there is none, what a tour leaves out is put in.
+
+    Parameters
+    ----------
+    pattern
+        The creases.
+    deadline
+        When it gives up.
+    progress
+        Called with a few words whenever something new is tried.
+    """
+    search = _Roots(pattern, deadline or Deadline.after(), progress or (lambda _: None))
+    return search.complete() or search.repaired()
+
+
+def toured_whole(pattern: CreasePattern) -> bool:
+    """Whether a tour from some root takes in all molecules, so that nothing is put in by search."""
+    return _Roots(pattern, Deadline.after(), lambda _: None).complete(compared=1) is not None
+
+
+def joints_outwards(pattern: CreasePattern) -> Iterator[int]:
+    """Yield the joints of the pattern's tree, its centre first, neighbours before others."""
+    order = [centre_of(pattern)]
+    for node in order:
+        yield node
+        for other, _ in pattern.tree.neighbours[node]:
+            if other >= pattern.tree.n_tips and other not in order:
+                order.append(other)
+
+
+class _Roots:
+    """The roots of one pattern and what the tour from each leaves out."""
+
+    def __init__(
+        self,
+        pattern: CreasePattern,
+        deadline: Deadline,
+        progress: Callable[[str], None],
+    ) -> None:
+        self.pattern, self.deadline, self.progress = pattern, deadline, progress
+        self.mirror = mirror_of(pattern)
+        self.left: list[tuple[int, int, int]] = []
+        self.seen = 0
+
+    def complete(self, compared: int = MOST_EVEN) -> Construction | None:
+        """Return the best of so many orders that a tour alone gives."""
+        best: Construction | None = None
+        even = 0
+        for root in self._ordered():
+            if self.deadline.over or (best is not None and even >= compared):
+                break
+            if self.seen >= FEW_ROOTS and self.left and min(self.left)[0] <= FEW_LEFT:
+                break
+            self.seen += 1
+            self.progress(f"layer order, root {self.seen}")
+            molecules, tour = self._tour(root)
+            if tour is None:
+                continue
+            left = len(molecules.all) - len(tour.rings)
+            if left:
+                self.left.append((left, self.seen, root))
+                continue
+            made = self._made(molecules, tour, tour.order())
+            if made is not None and (best is None or _uneven(made) < _uneven(best)):
+                best = made
+            if best is not None and not _uneven(best):
+                break
+            even += 1
+        return best
+
+    def repaired(self) -> Construction | None:
+        """Return the first order into which all that a tour left out could be put."""
+        for loosened in range(MOST_LOOSENED + 1):
+            for left, _, root in sorted(self.left)[:MOST_ROOTS]:
+                if self.deadline.over:
+                    return None
+                self.progress(f"layer order, {left} molecules left to put in")
+                molecules, tour = self._tour(root)
+                if tour is None:
+                    continue
+                order = _Completion(molecules, tour, loosened, self.deadline).order
+                made = None if order is None else self._made(molecules, tour, order)
+                if made is not None:
+                    return made
+        return None
+
+    def _ordered(self) -> list[int]:
+        """Return the roots to try: those on the mirror line first."""
+        roots = list(joints_outwards(self.pattern))
+        return sorted(roots, key=lambda root: not self._even(root))
+
+    def _even(self, root: int) -> bool:
+        tree = self.pattern.tree
+        at = np.arange(tree.n_nodes)
+        at[tree.ends] = tree.ends[tree.twin]
+        return self.mirror is None or bool(at[root] == root)
+
+    def _tour(self, root: int) -> tuple[Molecules, Tour | None]:
+        molecules = Molecules(self.pattern, root)
+        images = None
+        if self.mirror is not None and self._even(root):
+            images = images_of(molecules, self.mirror)
+        return molecules, toured(molecules, None, images)
+
+    def _made(self, molecules: Molecules, tour: Tour, order: list[int]) -> Construction | None:
+        """Return a complete order with the ridges as valleys; None where it does not hold."""
+        rank = np.empty(len(order), dtype=np.intp)
+        rank[order] = np.arange(len(order))
+        if any(len(faults) for faults in molecules.crossings.faults(rank)):
+            return None
+        if _mountain_ridges(molecules, rank):
+            rank = len(order) - 1 - rank
+        uneven = None
+        if self.mirror is not None:
+            uneven = len(uneven_creases(molecules, rank, self.mirror))
+        added = len(molecules.all) - len(tour.rings)
+        return Construction(molecules, rank, added, uneven, tour.aside, self.seen)
+
+
+def images_of(molecules: Molecules, mirror: MirrorImages) -> Images:
+    """Return the mirror images of molecules and layers."""
+    return Images(
+        mirror.of_sets(molecules.of_face), mirror.of_sets(molecules.layer_of), mirror.vertices
+    )
+
+
+def uneven_creases(
+    molecules: Molecules, rank: NDArray[np.intp], mirror: MirrorImages
+) -> NDArray[np.intp]:
+    """Return the folded edges whose mirror image is folded the other way."""
+    edges = np.flatnonzero(molecules.form.folded)
+    letter = np.zeros(len(molecules.pattern.edges), dtype=np.int8)
+    letter[edges] = 1 + _valleys(molecules, rank)
+    found: NDArray[np.intp] = np.flatnonzero(letter != letter[mirror.edges])
+    return found
+
+
+def _valleys(molecules: Molecules, rank: NDArray[np.intp]) -> NDArray[np.bool_]:
+    """Return (c,) whether each crease is a valley, seen from the paper's front."""
+    left, right = molecules.creases[:, 1:].T
+    found: NDArray[np.bool_] = (rank[right] > rank[left]) != molecules.flipped[left]
+    return found
+
+
+def _mountain_ridges(molecules: Molecules, rank: NDArray[np.intp]) -> bool:
+    """Whether more ridges are mountains than valleys."""
+    ridge = np.array(molecules.pattern.roles)[molecules.creases[:, 0]] == "ridge"
+    return bool(_valleys(molecules, rank)[ridge].mean() < 0.5)
+
+
+def _uneven(made: Construction) -> int:
+    return made.uneven or 0
+
+
+class _Completion:
+    """A tour whose missing molecules are put in: larger parts as blocks, single ones exactly."""
+
+    def __init__(
+        self, molecules: Molecules, tour: Tour, loosened: int, deadline: Deadline
+    ) -> None:
+        self.molecules, self.deadline = molecules, deadline
+        self.order: list[int] | None = tour.order()
+        self.alone: list[int] = []
+        left = set(range(len(molecules.all))) - tour.rings.keys()
+        while left:
+            left -= self._with_part(left)
+        for count in range(loosened + 1):
+            for molecule in list(self.alone):
+                self._with_one(molecule, count)
+        if self.alone:
+            self.order = None
+
+    def _with_part(self, left: set[int]) -> set[int]:
+        """Put in a part of what is left; return what was dealt with."""
+        molecules = self.molecules
+        part = _component(molecules, left)
+        block = toured(molecules, part)
+        if block is None or len(block.rings) < 2:
+            self.alone += sorted(part)
+            return part
+        assert self.order is not None
+        longer = with_block(molecules, self.order, block.order())
+        if longer is None:
+            self.alone += sorted(block.rings)
+        else:
+            self.order = longer
+        return set(block.rings)
+
+    def _with_one(self, molecule: int, loosened: int) -> None:
+        """Put in one molecule, with so many neighbours taken out and put in again."""
+        molecules, order = self.molecules, self.order
+        assert order is not None
+        near = neighbours(molecules, molecule) - set(self.alone)
+        for others in combinations(sorted(near), loosened):
+            if self.deadline.over:
+                return
+            new = [x for k in (molecule, *others) for x in sorted(molecules.all[k].layers)]
+            rest = [x for x in order if int(molecules.molecule_of[x]) not in others]
+            longer = inserted(molecules, rest, new)
+            if longer is not None:
+                self.order = longer
+                self.alone.remove(molecule)
+                return
+
+
+def neighbours(molecules: Molecules, molecule: int) -> set[int]:
+    """Return the molecules that share a gap with another."""
+    ring = molecules.all[molecule].ring
+    gaps = [gap for gap in ring.gaps if gap >= 0] if ring else []
+    return {k for gap in gaps for k in molecules.joined_by_gap[gap]} - {molecule}
+
+
+def _component(molecules: Molecules, left: set[int]) -> set[int]:
+    """Return the molecules that hang together with the first of those left."""
+    found: set[int] = set()
+    todo = {min(left)}
+    while todo:
+        k = todo.pop()
+        found.add(k)
+        todo |= (neighbours(molecules, k) & left) - found
+    return found

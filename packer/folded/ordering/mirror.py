@@ -1,0 +1,73 @@
+"""The mirror line of a pattern: which vertices, creases and layers are each other's images."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+from scipy.spatial import cKDTree
+
+from packer.units import SAME_PLACE
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from packer.creases.pattern import CreasePattern
+
+
+@dataclass(frozen=True, eq=False)
+class MirrorImages:
+    """The images of a pattern's parts in its mirror line.
+
+    Attributes
+    ----------
+    vertices, edges, faces
+        The image of each vertex, edge and face.
+    """
+
+    vertices: NDArray[np.intp]
+    edges: NDArray[np.intp]
+    faces: NDArray[np.intp]
+
+    def of_sets(self, number: NDArray[np.intp]) -> NDArray[np.intp]:
+        """Return the image of each set of faces, given by the number of each face's set."""
+        found = np.zeros(int(number.max()) + 1, dtype=np.intp)
+        found[number] = number[self.faces]
+        return found
+
+
+def mirror_of(pattern: CreasePattern) -> MirrorImages | None:
+    """Return the images of a pattern's parts in its mirror line, None where it has none.
+
+    Looked at are the upright line through the sheet's middle and, on a square, its rising
+    diagonal: those of book and diagonal symmetry. The tree's twins must agree.
+    """
+    width, height = pattern.sheet.width, pattern.sheet.height
+    book = np.column_stack([width - pattern.points[:, 0], pattern.points[:, 1]])
+    images = [book] if width != height else [book, pattern.points[:, ::-1]]
+    if (pattern.tree.twin == np.arange(len(pattern.tree.twin))).all() and len(images) > 1:
+        images = images[:1] + images[1:]
+    for image in images:
+        found = _mirror(pattern, image)
+        if found is not None:
+            return found
+    return None
+
+
+def _mirror(pattern: CreasePattern, image: NDArray[np.float64]) -> MirrorImages | None:
+    room = SAME_PLACE * pattern.sheet.diagonal
+    far, vertices = cKDTree(pattern.points).query(image)
+    if far.max() > room or (vertices[vertices] != np.arange(len(vertices))).any():
+        return None
+    if (np.abs(pattern.heights[vertices] - pattern.heights) > room).any():
+        return None
+    number = {frozenset(pair): k for k, pair in enumerate(pattern.edges.tolist())}
+    edges = [number.get(frozenset(pair), -1) for pair in vertices[pattern.edges].tolist()]
+    if min(edges) < 0 or any(pattern.roles[a] != pattern.roles[b] for a, b in enumerate(edges)):
+        return None
+    loops = {frozenset(loop): k for k, loop in enumerate(pattern.faces)}
+    faces = [loops.get(frozenset(vertices[list(loop)].tolist()), -1) for loop in pattern.faces]
+    if min(faces) < 0:
+        return None
+    return MirrorImages(vertices, np.array(edges), np.array(faces))

@@ -1,0 +1,233 @@
+"""One order of all layers: molecules hung over their gaps, and a walk round the tree of them.
+
+A molecule Q is hung on P over a gap of a side that both share, where no place of Q is nearer to the
+root than that gap: all that hangs in a gap lies beyond it, so that the hinge that closes the gap
+passes through none of it. The order is P's ring from its cut once round, and at each gap, over
+which a molecule hangs, the ring of that molecule from behind the same gap once round, and so on.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from heapq import heappop, heappush
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from packer.folded.ordering.rings import Ring
+from packer.folded.ordering.states import states
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator
+
+    from numpy.typing import NDArray
+
+    from packer.folded.ordering.rings import Molecules
+
+
+@dataclass(frozen=True, eq=False)
+class Images:
+    """Mirror images of molecules, of their layers and of the vertices at their gaps."""
+
+    molecule: NDArray[np.intp]
+    layer: NDArray[np.intp]
+    gap: NDArray[np.intp]
+
+    def ring(self, ring: Ring) -> Ring:
+        """Return the image of a cut ring: walked the other way round."""
+        gaps = [-1 if gap < 0 else int(self.gap[gap]) for gap in ring.gaps]
+        layers = [int(self.layer[layer]) for layer in ring.layers]
+        return Ring(tuple(layers[::-1]), (gaps[0], *gaps[:0:-1]))
+
+
+@dataclass
+class Tour:
+    """A tree of molecules, hung over their gaps.
+
+    Attributes
+    ----------
+    molecules
+        All of them.
+    start
+        The one at the tree's top.
+    rings
+        The ring of each molecule in the tree, from its cut on.
+    hung
+        The molecule that hangs over a gap of another: (molecule, gap's vertex) -> molecule.
+    over
+        For each molecule the creases that enclose it and reach further out than its gap.
+    aside
+        How many molecules hang without a mirror image hung alike.
+    """
+
+    molecules: Molecules
+    start: int
+    rings: dict[int, Ring] = field(default_factory=dict)
+    hung: dict[tuple[int, int], int] = field(default_factory=dict)
+    over: dict[int, NDArray[np.intp]] = field(default_factory=dict)
+    aside: int = 0
+
+    def order(self) -> list[int]:
+        """Return the layers in the order of the walk."""
+        found: list[int] = []
+        todo: list[tuple[int, int]] = [(self.start, 0)]
+        while todo:
+            molecule, k = todo.pop()
+            ring = self.rings[molecule]
+            while k < len(ring.layers):
+                found.append(ring.layers[k])
+                k += 1
+                if k < len(ring.layers) and (molecule, ring.gaps[k]) in self.hung:
+                    todo += [(molecule, k), (self.hung[molecule, ring.gaps[k]], 0)]
+                    break
+        return found
+
+    def gaps(self, molecule: int) -> Iterator[tuple[int, NDArray[np.intp]]]:
+        """Yield the gaps of a molecule with the creases that enclose each and reach beyond it."""
+        ring, molecules = self.rings[molecule], self.molecules
+        rows = molecules.rows_of[molecule]
+        place = {layer: k for k, layer in enumerate(ring.layers)}
+        ends = np.array(
+            [[place[a], place[b]] for a, b in molecules.creases[rows, 1:].tolist()]
+        ).reshape(-1, 2)
+        low, high = ends.min(axis=1), ends.max(axis=1)
+        reach = molecules.crossings.reach[rows, 1]
+        for k, gap in enumerate(ring.gaps[1:], 1):
+            if gap >= 0:
+                depth = molecules.depth[gap] + molecules.room
+                own = rows[(low < k) & (k <= high) & (reach > depth)]
+                yield gap, np.concatenate([self.over[molecule], own])
+
+
+def toured(
+    molecules: Molecules, among: Iterable[int] | None = None, images: Images | None = None
+) -> Tour | None:
+    """Return a tree of as many molecules as hang together; None where there is none to start.
+
+    Parameters
+    ----------
+    molecules
+        Of a pattern.
+    among
+        Those to take; all by default.
+    images
+        MirrorImages images: molecules are then hung in pairs as long as there are such pairs.
+    """
+    allowed = set(range(len(molecules.all)) if among is None else among)
+    first = _first(molecules, allowed, images)
+    if first is None:
+        return None
+    growth = _Growth(Tour(molecules, first[0]), allowed, images)
+    growth.hang(*first, None, np.zeros(0, dtype=np.intp))
+    growth.run()
+    return growth.tour
+
+
+class _Growth:
+    """A tree of molecules that grows: its open gaps, those with few creases over them first."""
+
+    def __init__(self, tour: Tour, allowed: set[int], images: Images | None) -> None:
+        self.tour, self.allowed, self.images = tour, allowed, images
+        self.queue: list[tuple[bool, int, int, int, int, int]] = []
+        self.over: dict[tuple[int, int], NDArray[np.intp]] = {}
+
+    def hang(
+        self, molecule: int, ring: Ring, at: tuple[int, int] | None, over: NDArray[np.intp]
+    ) -> None:
+        """Put a molecule into the tree, over a gap of another, and open its gaps."""
+        tour = self.tour
+        tour.rings[molecule], tour.over[molecule] = ring, over
+        if at is not None:
+            tour.hung[at] = molecule
+        for gap, above in tour.gaps(molecule):
+            self.over[molecule, gap] = above
+            for other in tour.molecules.joined_by_gap[gap]:
+                if other != molecule and other in self.allowed and other not in tour.rings:
+                    uneven = self.images is not None and not self._even(molecule, gap, other)
+                    row = (uneven, len(above), len(self.over), molecule, gap, other)
+                    heappush(self.queue, row)
+
+    def run(self) -> None:
+        """Hang molecules as long as one can be."""
+        tour = self.tour
+        while self.queue:
+            uneven, *_, parent, gap, other = heappop(self.queue)
+            if other in tour.rings or (parent, gap) in tour.hung:
+                continue
+            over = self.over[parent, gap]
+            ring = _hanging(tour.molecules, other, gap, over)
+            if ring is None:
+                continue
+            self.hang(other, ring, (parent, gap), over)
+            tour.aside += uneven
+            if self.images is not None and not uneven:
+                self._hang_image(parent, gap, other, ring)
+
+    def _even(self, parent: int, gap: int, other: int) -> bool:
+        """Whether what hangs over a gap can have its image over the gap's image."""
+        assert self.images is not None
+        image = self.images.molecule[other]
+        if self.images.gap[gap] == gap:
+            return bool(image == other or self.images.molecule[parent] != parent)
+        return bool(image != other)
+
+    def _hang_image(self, parent: int, gap: int, other: int, ring: Ring) -> None:
+        assert self.images is not None
+        images, tour = self.images, self.tour
+        at = int(images.molecule[parent]), int(images.gap[gap])
+        image = int(images.molecule[other])
+        if image in tour.rings or at in tour.hung or at not in self.over:
+            return
+        if image not in self.allowed or image not in tour.molecules.joined_by_gap[at[1]]:
+            return
+        if _crossed_by(tour.molecules, image, self.over[at]):
+            return
+        self.hang(image, images.ring(ring), at, self.over[at])
+
+
+def _first(
+    molecules: Molecules, allowed: set[int], images: Images | None
+) -> tuple[int, Ring] | None:
+    """Return the molecule to start from with its ring: lowest, cut at the border if it can be.
+
+    Where there are images it is best cut on the mirror line.
+    """
+    rows = []
+    for k in sorted(allowed):
+        ring = molecules.all[k].ring
+        for gap in ring.gaps if ring else ():
+            if gap >= 0:
+                aside = images is not None and (
+                    images.gap[gap] != gap or images.molecule[k] != k
+                )
+                inner = len(molecules.joined_by_gap[gap]) > 1
+                low = round(float(molecules.depth[gap]) / molecules.room)
+                rows.append((low, aside, inner, k, gap))
+    lowest = min(rows)[0] if rows else 0
+    for low, _, _, k, gap in sorted(rows):
+        if low > lowest + 1:
+            break
+        for ring in states(molecules, k, gap):
+            return k, ring
+    return None
+
+
+def _hanging(
+    molecules: Molecules, molecule: int, gap: int, over: NDArray[np.intp]
+) -> Ring | None:
+    """Return the ring with which a molecule can hang over a gap, None where it cannot."""
+    found = molecules.all[molecule]
+    if molecules.depth[gap] > found.low + molecules.room:
+        return None
+    if _crossed_by(molecules, molecule, over):
+        return None
+    return next(iter(states(molecules, molecule, gap)), None)
+
+
+def _crossed_by(molecules: Molecules, molecule: int, creases: NDArray[np.intp]) -> bool:
+    """Whether any of some creases lies across a layer of a molecule."""
+    if not len(creases):
+        return False
+    layers = np.array(sorted(molecules.all[molecule].layers))
+    rows = np.repeat(creases, len(layers))
+    return bool(molecules.crossings.across(rows, np.tile(layers, len(creases))).any())

@@ -1,0 +1,176 @@
+"""A fold guide: everything from the bare sheet to the base, as values to draw and to write."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+
+from packer.folded.difficulty import together
+from packer.folded.form import fold
+from packer.folded.stage_order import layer_order
+from packer.folded.stages import stages
+from packer.landmarks.division import grid_landmarks
+from packer.landmarks.precrease import precreasing
+from packer.landmarks.search import landmarks
+from packer.units import HAND_MM
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from packer.creases.pattern import CreasePattern
+    from packer.folded.layers import FlatBase, LayerOrder
+    from packer.folded.stages import Stage
+    from packer.landmarks.precrease import Precrease
+    from packer.landmarks.sequence import Landmarks
+
+SHORTEST_MM: Final = 4.0
+"""Length of a crease below which nobody measures its ends: it is left to the collapse."""
+
+MOST_CREASES: Final = 400
+"""Straight creases above which a guide tells landmarks and levels in words, with the print for
+the rest: beyond it a page of 180 mm no longer tells creases apart (half a millimetre each)."""
+
+
+@dataclass(frozen=True, eq=False)
+class FoldGuide:
+    """The way from a bare sheet to a base.
+
+    Attributes
+    ----------
+    pattern
+        The creases.
+    mm
+        Millimetres for one unit of the sheet.
+    within
+        How far a mark may lie from its tip, in mm.
+    landmarks
+        The sequence that finds all tips; None where none was found.
+    on_grid
+        Whether the landmarks divide the sheet into a grid.
+    precreases
+        How each straight crease comes about.
+    stages
+        The stages of the collapse.
+    orders
+        For each stage the layer order of the flat state at its end, None where none was found.
+    before
+        How many creases come together at once without stages.
+    """
+
+    pattern: CreasePattern
+    mm: float
+    within: float
+    landmarks: Landmarks | None
+    on_grid: bool
+    precreases: tuple[Precrease, ...]
+    stages: tuple[Stage, ...]
+    orders: tuple[LayerOrder | None, ...]
+    before: int
+
+    @cached_property
+    def levels(self) -> tuple[tuple[int, ...], ...]:
+        """The numbers of the creases of each level of pre-creasing, edges and the rest left out."""
+        rows: dict[int, list[int]] = {}
+        for number, one in enumerate(self.precreases):
+            if one.how in {"folded", "measured"}:
+                rows.setdefault(one.level, []).append(number)
+        return tuple(tuple(rows[level]) for level in sorted(rows))
+
+    @property
+    def collapse(self) -> tuple[int, ...]:
+        """The numbers of the creases that can only come in the collapse."""
+        return tuple(k for k, one in enumerate(self.precreases) if one.how == "collapse")
+
+    @property
+    def brief(self) -> bool:
+        """Whether there are too many creases for a picture of each level."""
+        folded = sum(map(len, self.levels)) + len(self.collapse)
+        return folded > MOST_CREASES
+
+    @property
+    def most_together(self) -> int:
+        """How many creases come together at once, at most, when folded in stages."""
+        return max(stage.together for stage in self.stages)
+
+
+def fold_guide(
+    base: FlatBase,
+    mm: float,
+    within: float,
+    *,
+    progress: Callable[[str], None] | None = None,
+) -> FoldGuide:
+    """Return the guide of a crease pattern.
+
+    Parameters
+    ----------
+    base
+        A folded pattern, with its layer order where one is known.
+    mm
+        Millimetres for one unit of its sheet.
+    within
+        How far a mark may lie from its tip, in mm.
+    progress
+        Called with a few words now and then.
+    """
+    hand, pattern = HAND_MM / mm, base.pattern
+    made = grid_landmarks(pattern, hand)
+    on_grid = made is not None
+    if made is None:
+        tips = {name: _point(pattern, vertex) for name, vertex in pattern.tips.items()}
+        made = landmarks(pattern.sheet, tips, within / mm, hand=hand, progress=progress)
+    order = precreasing(
+        pattern, SHORTEST_MM / mm, range(len(pattern.points)) if on_grid else ()
+    )
+    steps = stages(pattern)
+    orders = [layer_order(pattern, stage.form) for stage in steps[:-1]]
+    orders.append(base.order)
+    return FoldGuide(
+        pattern,
+        mm,
+        within,
+        made,
+        on_grid,
+        order,
+        steps,
+        tuple(orders),
+        together(pattern, fold(pattern)),
+    )
+
+
+def _point(pattern: CreasePattern, vertex: int) -> tuple[float, float]:
+    x, y = pattern.points[vertex].tolist()
+    return x, y
+
+
+def checks(guide: FoldGuide, most: int = 4) -> list[tuple[str, str, float, int]]:
+    """Return distances to measure once all tips are marked: two tips, mm, the step to go back to.
+
+    The longest sides of polygons of active paths, since a wrong mark shows most there; the step is
+    the later of the two that made the tips' marks, 1 for the first.
+    """
+    made = guide.landmarks
+    if made is None:
+        return []
+    spots = {name: guide.pattern.points[v] for name, v in guide.pattern.tips.items()}
+    names = {v: name for name, v in guide.pattern.tips.items()}
+    rows = []
+    for one in guide.precreases:
+        ends = [v for v in one.crease.vertices if v in names]
+        if one.crease.role == "axial" and len(ends) >= 2:
+            a, b = names[ends[0]], names[ends[-1]]
+            step = max(*made.tips[a].point, *made.tips[b].point) - 3
+            rows.append(
+                (a, b, float(np.hypot(*(spots[a] - spots[b]))) * guide.mm, max(step, 1))
+            )
+    rows.sort(key=lambda row: -row[2])
+    kept: list[tuple[str, str, float, int]] = []
+    seen: set[str] = set()
+    for row in rows:
+        if not {row[0], row[1]} <= seen:
+            kept.append(row)
+            seen |= {row[0], row[1]}
+    return kept[:most]

@@ -1,0 +1,98 @@
+"""What sizes and numbers of things packer takes: told in one place, checked where values are born.
+
+Inside these limits everything works; what lies beyond is a slip of the pen or of a program.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+
+@dataclass(frozen=True)
+class NumberRange:
+    """The least and the greatest number that may be given for something."""
+
+    least: float
+    most: float
+
+    def hold(self, number: float) -> bool:
+        """Return whether a number lies within; not-a-number never does."""
+        return self.least <= number <= self.most
+
+    def __str__(self) -> str:
+        return f"from {plain(self.least)} to {plain(self.most)}"
+
+
+LENGTH: Final = NumberRange(1e-6, 1e6)
+"""Length of a flap or river, in the figure's own unit.
+
+Wide enough for a figure in any unit of length: a thousandth of a millimetre to a kilometre, in mm.
+"""
+
+LENGTHS_APART: Final = 1e6
+"""Longest part of a figure against its shortest; designers stay below a thousand.
+
+On the largest figure a part shorter still would be smaller on the sheet than the error to which
+its place is known.
+"""
+
+SIDE: Final = NumberRange(1e-6, 1e6)
+"""Side of a sheet, in its own unit."""
+
+SIDES_APART: Final = 100.0
+"""Longer side of a sheet against its shorter one.
+
+Beyond, it is a thread; at 300 everything still works, at 1000 no filler finds its place."""
+
+FLEX: Final = NumberRange(1e-6, 0.9)
+"""Fraction by which a length may stray, where it is not zero.
+
+Below, it is less than the error to which lengths are known; beyond, a part would be all but left
+out.
+"""
+
+MOST_TIPS: Final = 1000
+"""Tips in one figure, twins written out: the distance table of more would not be of use."""
+
+MOST_RIVERS: Final = 1000
+"""Rivers in one figure, twins written out: a tree whose joints all fork has fewer than tips."""
+
+SEED: Final = NumberRange(0, 2**31 - 1)
+"""What CP-SAT takes for a seed as well as numpy."""
+
+SECONDS: Final = NumberRange(1e-3, 1e6)
+"""A limit of time: to eleven days."""
+
+STARTS: Final = NumberRange(1, 10**9)
+"""Starts of a search."""
+
+WORKERS: Final = NumberRange(1, 256)
+"""Processes of one machine; a cluster has as many as it has."""
+
+PACKINGS: Final = NumberRange(1, 100)
+"""Packings of a gallery: what one plate can show."""
+
+LONGEST_PATH: Final = 300
+"""Letters of a path that an error tells back; the middle of a longer one is cut."""
+
+LONGEST_ENTRY: Final = 100
+"""Letters of an entry's name that an error tells back."""
+
+LONGEST_MESSAGE: Final = 300
+"""Letters of the sentence itself: names in it may be of any length, its ends are ours."""
+
+
+def plain(number: float) -> str:
+    """Return a number as people write it: "1000000" and "0.000001" and not "1e+06"."""
+    if number == int(number):
+        return str(int(number))
+    return f"{number:.10f}".rstrip("0")
+
+
+def cut_short(text: str, most: int) -> str:
+    """Return a text without its middle where it is longer than `most`."""
+    if len(text) <= most:
+        return text
+    head = most * 2 // 3
+    return f"{text[:head]}...{text[head + 3 - most :]}"

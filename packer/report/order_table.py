@@ -1,0 +1,55 @@
+"""The order of folding for reports: levels of pre-creasing, stages of the collapse."""
+
+from __future__ import annotations
+
+from collections import Counter
+from typing import TYPE_CHECKING, Final
+
+from packer.drawing.writers.html import Table
+from packer.folded.stages import stages
+from packer.landmarks.precrease import precreasing
+from packer.numbers import counted
+
+if TYPE_CHECKING:
+    from packer.creases.pattern import CreasePattern
+
+ROLES: Final = ("axial", "ridge", "hinge", "gusset")
+
+
+def order_table(pattern: CreasePattern) -> Table:
+    """Return how many creases of each role follow at each level of pre-creasing."""
+    made = precreasing(pattern)
+    rows = []
+    for level in sorted({one.level for one in made if one.how in {"folded", "measured"}}):
+        own = [one for one in made if one.level == level and one.how in {"folded", "measured"}]
+        roles = Counter(one.crease.role for one in own)
+        points = sum(len(one.measured) for one in own)
+        counts = [str(roles[role] or "") for role in ROLES]
+        rows.append([str(level), *counts, str(len(own)), str(points or "")])
+    left = sum(one.how == "collapse" for one in made)
+    if left:
+        rows.append(["in the collapse", *[""] * len(ROLES), str(left), ""])
+    return Table(
+        "Order of pre-creasing: a level rests on those before; the first on the tips alone. "
+        "packer guide draws every step",
+        ("level", *ROLES, "creases", "points to measure"),
+        rows,
+    )
+
+
+def stages_words(pattern: CreasePattern, before: int) -> tuple[str, str]:
+    """Return how many creases come together at once in stages, and what that means.
+
+    Parameters
+    ----------
+    pattern
+        The creases.
+    before
+        How many do without stages, `packer.folded.difficulty.Difficulty.together`.
+    """
+    made = stages(pattern)
+    if len(made) == 1:
+        return str(before), "no part of it folds flat alone while the rest lies open"
+    most = max(stage.together for stage in made)
+    words = f"in {counted(len(made), 'stage')}, each folded flat while the rest lies open"
+    return str(min(most, before)), f"{words}; {before} without stages"

@@ -1,0 +1,169 @@
+"""On from here: creases, grid, plan, print and report of the packing on the table.
+
+Each is the command of its name, called as a function in a process of its own. What the command
+prints is what the page shows, and the files it writes are handed over with the words that make
+them again.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import io
+import shlex
+import tempfile
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Final
+
+from packer.errors import PackerError
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+    from multiprocessing.connection import Connection
+
+SECONDS: Final = 60.0
+"""Time given to creases, as the command gives it."""
+
+ENDINGS: Final = {
+    "creases": ("creases.svg", "creases.png", "creases.fold", "settled.packing.json"),
+    "grid": ("grid.json", "grid.svg", "grid.png", "grid.creases.fold", "grid.creases.svg"),
+    "plan": ("plan.json",),
+    "print": ("print.pdf", "print.svg"),
+    "report": ("report.html",),
+}
+"""For each thing to do how the names of its files end."""
+
+_REPLACED: Final = "\r\x1b[2K"
+"""What a command writes before it replaces its line of progress."""
+
+
+@dataclass(frozen=True)
+class Task:
+    """What is to be done with a saved packing.
+
+    Attributes
+    ----------
+    what
+        A key of `ENDINGS`.
+    folder, stem
+        Where NAME.packing.json lies, and its NAME.
+    sheet
+        The size of the sheet to fold from, as typed; empty for that of the packing.
+    paper
+        The pages to print on, as typed.
+    """
+
+    what: str
+    folder: str
+    stem: str
+    sheet: str = ""
+    paper: str = "A4"
+
+    @property
+    def command(self) -> str:
+        """The line of a shell that does the same in the folder."""
+        name = f"{self.stem}.packing.json"
+        size = ["--sheet", self.sheet] if self.sheet else []
+        words = {
+            "creases": ["crease", name, "--time", f"{SECONDS:g}"],
+            "grid": ["grid", f"{self.stem}.toml"],
+            "plan": ["plan", name, *size, "--out", "."],
+            "print": ["print", name, *size, "--on", self.paper, "--as", "pages", "--as", "svg"],
+            "report": ["report", name, *size],
+        }
+        return shlex.join(["packer", *words[self.what]])
+
+
+@dataclass(frozen=True)
+class Made:
+    """What was made: contents by the names of the files, and what the command said of it."""
+
+    task: Task
+    files: dict[str, bytes]
+    text: str
+
+
+def perform(pipe: Connection, task: Task) -> None:
+    """Do a task in a process beside the server.
+
+    Progress is sent as text, the result as `Made`, what is wrong as a `PackerError`.
+    """
+    said, noted = io.StringIO(), _Line(pipe.send)
+    with (
+        tempfile.TemporaryDirectory() as work,
+        contextlib.redirect_stdout(said),
+        contextlib.redirect_stderr(noted),
+    ):
+        try:
+            _WORK[task.what](task, Path(task.folder) / f"{task.stem}.packing.json", Path(work))
+        except PackerError as error:  # handed to the server, which shows it
+            pipe.send(error)
+            return
+        files = {path.name: path.read_bytes() for path in sorted(Path(work).iterdir())}
+        notes = [line for line in noted.lines if not line.startswith("wrote ")]
+        pipe.send(Made(task, files, "\n".join([said.getvalue().rstrip(), *notes]).strip()))
+
+
+class _Line(io.TextIOBase):
+    """A terminal's stderr, of which the line that is written over and over is told at once."""
+
+    def __init__(self, hears: Callable[[str], None]) -> None:
+        self.hears = hears
+        self.text = ""
+
+    def isatty(self) -> bool:
+        """Return that progress is welcome."""
+        return True
+
+    def write(self, text: str) -> int:
+        """Tell progress, and keep the rest."""
+        if text.startswith(_REPLACED):
+            if progress := text.removeprefix(_REPLACED):
+                self.hears(progress)
+        else:
+            self.text += text
+        return len(text)
+
+    @property
+    def lines(self) -> list[str]:
+        """What was noted besides."""
+        return self.text.splitlines()
+
+
+def _creases(task: Task, packing: Path, work: Path) -> None:
+    from packer.cli import crease  # noqa: PLC0415 - slow to load
+
+    crease.command(packing, time=SECONDS, out=work)
+
+
+def _grid(task: Task, packing: Path, work: Path) -> None:
+    from packer.cli import grid  # noqa: PLC0415 - slow to load
+
+    grid.command(str(packing.with_name(f"{task.stem}.toml")), out=work)
+
+
+def _plan(task: Task, packing: Path, work: Path) -> None:
+    from packer.cli import plan  # noqa: PLC0415 - slow to load
+
+    plan.command(packing, task.sheet or None, out=work)
+
+
+def _print(task: Task, packing: Path, work: Path) -> None:
+    from packer.cli import printing  # noqa: PLC0415 - slow to load
+
+    printing.command(packing, task.sheet or None, task.paper, ["pages", "svg"], out=work)
+
+
+def _report(task: Task, packing: Path, work: Path) -> None:
+    from packer.cli import report  # noqa: PLC0415 - slow to load
+
+    report.command(packing, task.sheet or None, out=work)
+
+
+_WORK: Final[dict[str, Callable[[Task, Path, Path], None]]] = {
+    "creases": _creases,
+    "grid": _grid,
+    "plan": _plan,
+    "print": _print,
+    "report": _report,
+}

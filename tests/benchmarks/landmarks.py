@@ -1,0 +1,211 @@
+"""Landmarks in numbers: folds against error, sequences for whole figures, guides recomputed.
+
+    python -m tests.benchmarks.landmarks table [--targets 400]
+    python -m tests.benchmarks.landmarks shared samples/heron.toml ... [--snap 0.01] [--seconds 3]
+    python -m tests.benchmarks.landmarks guides FILE.creases.fold ... [--sheet 350]
+
+`table` takes random targets on an edge and inside a unit square and prints how near the best mark
+of so many creases comes, in per cent of the side, median and 90 %: with all seven alignments, and
+as a baseline in the same run with the first five alone. Ancestors count once.
+
+`shared` packs samples and looks for one sequence that makes a mark within 0.15 % of the side for
+every tip; columns: flaps, steps (a pair of mirrored creases is one), creases, median and largest
+expected error in mm on a sheet of 350 mm, CPU seconds; with `--snap` the same for that share of
+the scale, and the scale given up. The baseline in the same run is one sequence a tip: a search of
+its own for each tip, creases added up.
+
+`guides` writes the guide of each pattern, recomputes every claim of the JSON from coordinates
+(`tests.landmarks.recomputed_guide`) and judges each stage's flat state: Kawasaki's theorem and
+closing at every vertex, a layer order without a fault in random cuts.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import time
+from pathlib import Path
+
+import numpy as np
+
+from packer.files.figure_toml import read_figure
+from packer.files.fold_json import fold_text, read_base
+from packer.files.guide_json import guide_text
+from packer.folded.checks import kawasaki_errors
+from packer.folded.layers import flat_base
+from packer.landmarks.alignments import crossing
+from packer.landmarks.fold_guide import fold_guide
+from packer.landmarks.search import landmarks
+from packer.landmarks.table import table
+from packer.planning.snapping import snapped
+from packer.search.options import SearchOptions
+from packer.search.pack import pack
+from packer.search.stopping import TimeLimit
+from packer.units import POOR_CROSSING, SHUTS
+from tests.folded.cutting import random_cuts
+from tests.landmarks.recomputed_guide import faults
+
+NEAR = 0.006
+"""Lines so near a target are asked for their crossings there; nearer marks are always among them."""
+
+WITHIN = 0.0015
+
+
+def tables(count):
+    rng = np.random.default_rng(0)
+    edge, inner = rng.random(4000), rng.random((count, 2))
+    for name, kinds in (("alignments 1-5", range(1, 6)), ("all seven", range(1, 8))):
+        began = time.process_time()
+        made = table((1.0, 1.0), 3, kinds)
+        print(f"{name}: {np.bincount(made.cost).cumsum().tolist()} lines, "
+              f"{time.process_time() - began:.2f} s")  # fmt: skip
+        for depth in (1, 2, 3):
+            told(f"  on an edge, {depth} creases", edge_misses(made, depth, edge))
+        best = np.array([inner_misses(made, target) for target in inner])
+        for depth in (4, 5, 6):
+            told(f"  inside, {depth} creases", best[:, depth])
+
+
+def told(what, misses):
+    print(
+        f"{what}: median {100 * np.median(misses):.3f} %, 90 % {100 * np.quantile(misses, 0.9):.3f} %"
+    )
+
+
+def edge_misses(made, depth, targets):
+    rows = made.lines[(made.cost <= depth) & (abs(made.lines[:, 0]) > POOR_CROSSING)]
+    spots = np.sort(rows[:, 2] / rows[:, 0])
+    spots = spots[(spots >= 0) & (spots <= 1)]
+    k = np.clip(np.searchsorted(spots, targets), 1, len(spots) - 1)
+    return np.minimum(abs(spots[k] - targets), abs(spots[k - 1] - targets))
+
+
+def inner_misses(made, target):
+    """(7,) the least miss of marks of up to 0 ... 6 different creases, NEAR where none is nearer."""
+    near = np.flatnonzero(abs(made.lines[:, :2] @ target - made.lines[:, 2]) < NEAR)
+    i, j = (near[k] for k in np.triu_indices(len(near), 1))
+    a, b = made.lines[i], made.lines[j]
+    good = abs(a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0]) > POOR_CROSSING
+    i, j = i[good], j[good]
+    miss = np.hypot(*(crossing(made.lines[i], made.lines[j]) - target).T)
+    best = np.full(7, NEAR)
+    for k in np.argsort(miss):
+        if miss[k] >= best[4]:
+            break
+        cost = different(made, int(i[k]), int(j[k]))
+        best[cost:] = np.minimum(best[cost:], miss[k])
+    return best
+
+
+def different(made, i, j):
+    """How many creases two lines need together, the cheapest ways."""
+    ways = [[need | ({k} - {0, 1, 2, 3}) for need in made.needs[k]] for k in (i, j)]
+    return min(6, *(len(x | y) for x in ways[0] for y in ways[1]))
+
+
+def shared(paths, snap, seconds):
+    print(
+        "figure\tflaps\tsteps\tcreases\terror mm\tlargest\tCPU s\tone a tip\tsnapped: given %\tsteps\tcreases\tlargest mm"
+    )
+    for path in paths:
+        figure = read_figure(path)
+        options = SearchOptions(seed=0, stop=TimeLimit(seconds), workers=1)
+        packing = pack(figure, options=options)
+        side = min(packing.sheet.width, packing.sheet.height)
+        hand, mm = 0.5 / 350 * side, 350 / side
+        began = time.process_time()
+        made = snapped(packing, 0.0, WITHIN * side, hand).landmarks
+        spent = time.process_time() - began
+        row = [
+            Path(path).stem,
+            len(packing.tips),
+            *numbers(made, mm),
+            f"{spent:.1f}",
+            alone(packing, side, hand),
+        ]
+        if snap:
+            one = snapped(packing, snap, WITHIN * side, hand)
+            told_ = numbers(one.landmarks, mm)
+            row += [f"{100 * one.given:.2f}", *told_[:2], told_[3]]
+            assert not one.packing.violations()
+        print(*row, sep="\t", flush=True)
+
+
+def numbers(made, mm):
+    if made is None:
+        return ["-"] * 4
+    errors = [mark.error * mm for mark in made.tips.values()]
+    return [made.count, len(made.steps), f"{np.median(errors):.2f}", f"{max(errors):.2f}"]
+
+
+def alone(packing, side, hand):
+    """Creases of one sequence a tip, each its own search, added up."""
+    total = 0
+    for name, tip in zip(packing.tree.flaps, packing.tips, strict=True):
+        made = landmarks(packing.sheet, {name: tip}, WITHIN * side, hand=hand)
+        total += len(made.steps) if made else 0
+    return total
+
+
+def guides(paths, sheet):
+    print(
+        "pattern\ttips\tsteps\tcreases\tlargest error mm\tlevels\tmeasured\tcollapse\tstages\tat once\tbefore\tfaults\torders\tcuts\tCPU s"
+    )
+    for path in map(Path, paths):
+        base = read_base(path)
+        if base.order is None:
+            base = flat_base(base.pattern)
+        pattern = base.pattern
+        mm = sheet / min(pattern.sheet.width, pattern.sheet.height)
+        began = time.process_time()
+        guide = fold_guide(base, mm, 0.5)
+        spent = time.process_time() - began
+        record, fold = json.loads(guide_text(guide)), json.loads(fold_text(base))
+        wrong = faults(record, fold)
+        made = guide.landmarks
+        print(
+            path.name.removesuffix(".creases.fold"), len(pattern.tips),
+            *([made.count, len(made.steps), f"{max(m.error for m in made.tips.values()) * mm:.1f}"] if made else ["-"] * 3),
+            len(guide.levels), sum(len(p.measured) for p in guide.precreases), len(guide.collapse),
+            len(guide.stages), guide.most_together, guide.before, len(wrong),
+            f"{sum(o is not None for o in guide.orders)} of {len(guide.orders)}",
+            judged(guide), f"{spent:.1f}", sep="\t", flush=True,
+        )  # fmt: skip
+        for fault in wrong[:3]:
+            print("   ", fault)
+
+
+def judged(guide):
+    """Faults of the flat states: vertices that do not fold flat or close, and random cuts."""
+    pattern, count = guide.pattern, 0
+    for stage, order in zip(guide.stages, guide.orders, strict=True):
+        form = stage.form
+        count += int((kawasaki_errors(pattern, form) > 1e-6).sum())
+        count += int((form.gaps > SHUTS * pattern.sheet.diagonal).sum())
+        if order is not None:
+            rank = order.of_faces
+            count += random_cuts(pattern, form, np.sign(np.subtract.outer(rank, rank)), 12)
+    return count
+
+
+def main():
+    parser = argparse.ArgumentParser(
+        description=__doc__, formatter_class=argparse.RawTextHelpFormatter
+    )
+    parser.add_argument("part", choices=["table", "shared", "guides"])
+    parser.add_argument("files", nargs="*")
+    parser.add_argument("--targets", type=int, default=400)
+    parser.add_argument("--snap", type=float, default=0.0)
+    parser.add_argument("--seconds", type=float, default=3.0)
+    parser.add_argument("--sheet", type=float, default=350.0)
+    asked = parser.parse_args()
+    if asked.part == "table":
+        tables(asked.targets)
+    elif asked.part == "shared":
+        shared(asked.files, asked.snap, asked.seconds)
+    else:
+        guides(asked.files, asked.sheet)
+
+
+if __name__ == "__main__":
+    main()

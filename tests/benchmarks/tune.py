@@ -1,0 +1,273 @@
+"""Vary one parameter over figures and seeds, and say what it changes and how surely.
+
+    python -m tests.benchmarks.tune search PARAMETER VALUE ... [--figures NAME ...] [--seeds 10]
+    python -m tests.benchmarks.tune interior_point PARAMETER VALUE ...
+    python -m tests.benchmarks.tune settling PARAMETER VALUE ...
+
+``--clock work`` counts work (`tests.benchmarks.work`) in place of CPU seconds, so that every run
+repeats on any machine, a busy one too; then seconds are units of work.
+
+PARAMETER is a field of `MemeticParams`, `InteriorPointParams` or `SettlingParams`, with a dot where
+it is a field of a part (`relaxed.target`); ``operators.NAME`` is the weight of an operator. The value
+in use is compared with whether it is named or not. What is measured, by processor time alone:
+
+- ``search``: the gap in percent to the best scale that any run of the figure reached, after
+  ``--seconds``;
+- ``interior_point``: CPU milliseconds of a solve, over offspring of a population, and the share of
+  them that beat their parent;
+- ``settling``: the smallest feature in percent of the shorter side, after ``--seconds``.
+
+Each value's runs are paired with those of the value in use, figure by figure and seed by seed. The
+table shows the median, the median difference with its 95 % bootstrap interval (2000 resamples), how
+many pairs are better and worse, and the two-sided sign test of these. ``--csv`` keeps every run; the
+tables of the parameters varied so far are in `tests/benchmarks/tuned/`.
+"""
+
+from __future__ import annotations
+
+import argparse
+import ast
+import csv
+import sys
+from dataclasses import fields, is_dataclass, replace
+from pathlib import Path
+from time import process_time
+
+import numpy as np
+from scipy.stats import binomtest
+
+from packer.creases.settling.settle import settle
+from packer.creases.settling.settling_params import SettlingParams
+from packer.deadline import Deadline
+from packer.local_solver.params import InteriorPointParams
+from packer.local_solver.solver import LocalSolver
+from packer.model.packing import SearchRecord
+from packer.search.enumeration import pool
+from packer.search.memetic.duplicates import known_packings
+from packer.search.memetic.memetic_params import MemeticParams
+from packer.search.memetic.preselection import preselected_offspring
+from packer.search.memetic.run import SearchGoal, advance, begin, stepped
+from packer.search.parallel.threads import one_thread
+from packer.search.result.finalise import finalised
+from tests.benchmarks.search import large, samples, star, symmetric, unsymmetric
+from tests.benchmarks.work import clock_of_cpu, clock_of_work
+
+GROUPS = {
+    "free": ("random 22, 5", "random 24, 2", "random 25, 3"),
+    "mirrored": ("lizardfish", "book 3", "diagonal 4"),
+    "star": ("star 31", "star 52", "star 76"),
+    "large": ("spiny_lobster", "random 80, 4"),
+}
+USUAL = (*GROUPS["free"][:2], *GROUPS["mirrored"][:2], *GROUPS["star"][:2], *GROUPS["large"])
+LEG = 0.2
+CLOCKS = {"cpu": clock_of_cpu, "work": clock_of_work}
+OFFSPRING = 64
+"""Solves timed at once by ``interior_point``."""
+GIVE = 0.03
+RESAMPLES = 2000
+
+
+def cases():
+    """Every figure that may be named."""
+    stars = {f"star {n}": star(n) for n in (10, 20, 31, 52, 61, 71, 76, 89)}
+    return samples() | unsymmetric() | symmetric() | large() | stars
+
+
+def varied(params, name, value):
+    """The parameters with one of them changed."""
+    if name.startswith("operators."):
+        weights = dict(params.operators) | {name.split(".", 1)[1]: value}
+        return replace(params, operators=tuple(weights.items()))
+    first, _, rest = name.partition(".")
+    if first not in {field.name for field in fields(params)}:
+        known = ", ".join(field.name for field in fields(params))
+        raise SystemExit(f'no parameter "{name}"; known are {known}')
+    inner = varied(getattr(params, first), rest, value) if rest else value
+    return replace(params, **{first: inner})
+
+
+def value_of(params, name):
+    """The value of a parameter, by the same names."""
+    if name.startswith("operators."):
+        return dict(params.operators).get(name.split(".", 1)[1], 0.0)
+    first, _, rest = name.partition(".")
+    inner = getattr(params, first)
+    return value_of(inner, rest) if rest and is_dataclass(inner) else inner
+
+
+# --- what is measured
+
+
+def search_run(problem, params, seconds, seed):
+    """The best scale after so many CPU seconds."""
+    goal = SearchGoal(problem, params=params)
+    end, index, best = Deadline.after(seconds), 0, 0.0
+    run = begin(seed, index)
+    while not end.over:
+        run = advance(goal, run, end.within(LEG))
+        best = max(best, run.best.scale)
+        if run.done:
+            index += 1
+            run = begin(seed, index)
+    return {"value": best}
+
+
+def solver_run(problem, params, seconds, seed):
+    """Milliseconds of a solve of offspring of a young population, and how many are gains."""
+    goal, run = SearchGoal(problem), begin(seed, 0)
+    until = Deadline.after(seconds)
+    while not run.done and (len(run.population) < 8 or not until.over):
+        run = stepped(goal, run)
+    rng, usual = np.random.default_rng(seed), LocalSolver(problem)
+    known = known_packings(usual, run.population, MemeticParams().duplicate_distance)
+    parents, starts = preselected_offspring(
+        usual, run.population, known, OFFSPRING, MemeticParams(), rng
+    )
+    solver, batch = LocalSolver(problem, params=params), usual.batch
+    solver.programs = usual.programs
+    least, scales = run.population[-1].scale, [p.scale for p in run.population[1:]]
+    began, gains = process_time(), 0
+    for k in range(0, len(starts), batch):
+        some = slice(k, k + batch)
+        ends = solver.solve(starts[some], parents[some], least, scales)
+        gains += sum(a.scale > b.scale for a, b in zip(ends, parents[some], strict=True))
+    each = 1e3 * (process_time() - began) / len(starts)
+    return {"value": each, "gains %": 100 * gains / len(starts)}
+
+
+def settling_run(problem, params, seconds, seed):
+    """The smallest feature after so many CPU seconds, from a good packing of its own."""
+    goal, run = SearchGoal(problem, whole_rivers=True), begin(seed, 0)
+    while not run.done and run.solves < 640:
+        run = stepped(goal, run)
+    packing = finalised(problem, run.best, SearchRecord(seed, 1, 1, 0.0, "starts"))
+    more = pool(packing, packing.scale * (1 - GIVE), seed)
+    settled = settle(
+        packing, GIVE, deadline=Deadline.after(seconds), seed=seed, more=more, params=params
+    )
+    side = min(packing.sheet.width, packing.sheet.height)
+    return {
+        "value": 100 * settled.feature.size / side,
+        "split": len(settled.pattern.split_rivers),
+    }
+
+
+PARTS = {
+    "search": (MemeticParams(), search_run, 10.0, "gap %", -1),
+    "interior_point": (InteriorPointParams(), solver_run, 0.0, "ms", -1),
+    "settling": (SettlingParams(), settling_run, 10.0, "feature %", 1),
+}
+"""Usual parameters, one run, usual CPU seconds, what is shown, whether more of it is better."""
+
+
+# --- the table
+
+
+def interval(differences, rng):
+    """The 95 % percentile bootstrap interval of a median."""
+    drawn = rng.choice(differences, size=(RESAMPLES, len(differences)))
+    return np.quantile(np.median(drawn, axis=1), [0.025, 0.975])
+
+
+def with_gaps(rows):
+    """Replace scales by percent below the best of their figure."""
+    best = {}
+    for row in rows:
+        best[row["figure"]] = max(best.get(row["figure"], 0.0), row["value"])
+    return [row | {"shown": 100 * (1 - row["value"] / best[row["figure"]])} for row in rows]
+
+
+def summary(rows, usual, better):
+    """One line for each value: median, paired difference with interval, wins, sign test."""
+    rng = np.random.default_rng(0)
+    by_value = {}
+    for row in rows:
+        by_value.setdefault(row["setting"], {})[row["figure"], row["seed"]] = row["shown"]
+    for setting, runs in by_value.items():
+        line = {"setting": setting, "median": float(np.median(list(runs.values())))}
+        base = by_value[usual]
+        pairs = [key for key in runs if key in base]
+        change = np.array([runs[key] - base[key] for key in pairs])
+        line["mean change"] = float(change.mean())
+        low, high = interval(change, rng)
+        line["median change"] = f"{np.median(change):.3g} [{low:.3g}, {high:.3g}]"
+        wins, losses = int((better * change > 1e-9).sum()), int((better * change < -1e-9).sum())
+        line["better:worse"] = f"{wins}:{losses}"
+        tried = wins + losses
+        line["sign test p"] = binomtest(wins, tried).pvalue if tried else 1.0
+        yield line
+
+
+def measured(asked, part, settings):
+    """One row for each run, written as it comes."""
+    params, run, usual_seconds, _, _ = part
+    seconds = usual_seconds if asked.seconds is None else asked.seconds
+    known = cases()
+    writer, out = None, asked.csv.open("w", newline="", encoding="utf-8") if asked.csv else None
+    rows = []
+    for name in asked.figures:
+        for seed in range(asked.first, asked.first + asked.seeds):
+            for setting in settings:
+                changed = varied(params, asked.parameter, setting)
+                row = {"parameter": asked.parameter, "setting": str(setting), "figure": name}
+                row |= {"seed": seed, "seconds": seconds}
+                row |= run(known[name], changed, seconds, seed)
+                rows.append(row)
+                if out:
+                    writer = writer or csv.DictWriter(out, row)
+                    if len(rows) == 1:
+                        writer.writeheader()
+                    writer.writerow(row)
+                    out.flush()
+        print(f"{name} done", file=sys.stderr, flush=True)
+    if out:
+        out.close()
+    return rows
+
+
+def figures_of(names):
+    """Figures by their own names or by those of groups."""
+    known = cases()
+    chosen = [figure for name in names for figure in GROUPS.get(name, (name,))]
+    for figure in chosen:
+        if figure not in known:
+            raise SystemExit(f'no figure "{figure}"; known are {", ".join((*GROUPS, *known))}')
+    return chosen
+
+
+def main():
+    parser = argparse.ArgumentParser(
+        description=__doc__, formatter_class=argparse.RawTextHelpFormatter
+    )
+    parser.add_argument("part", choices=PARTS)
+    parser.add_argument("parameter")
+    parser.add_argument("values", nargs="+", help="as Python writes them")
+    parser.add_argument("--figures", nargs="+", default=list(USUAL), help="names or groups")
+    parser.add_argument("--seeds", type=int, default=10)
+    parser.add_argument("--first", type=int, default=0, help="the first seed")
+    parser.add_argument("--seconds", type=float, help="CPU seconds a run")
+    parser.add_argument("--clock", choices=CLOCKS, default="cpu")
+    parser.add_argument("--csv", type=Path, help="write every run here")
+    asked = parser.parse_args()
+    asked.figures = figures_of(asked.figures)
+    params, _, _, shown, better = part = PARTS[asked.part]
+    usual = value_of(params, asked.parameter)
+    settings = [usual, *(v for v in map(ast.literal_eval, asked.values) if v != usual)]
+    with one_thread(), CLOCKS[asked.clock]():
+        rows = measured(asked, part, settings)
+    search = asked.part == "search"
+    rows = with_gaps(rows) if search else [row | {"shown": row["value"]} for row in rows]
+    print(f"{asked.parameter}: {shown}, {len(rows)} runs; {usual} is in use")
+    for k, line in enumerate(summary(rows, str(usual), better)):
+        if not k:
+            print("  ".join(f"{key:>24}" for key in line))
+        print("  ".join(f"{_text(value):>24}" for value in line.values()), flush=True)
+    return 0
+
+
+def _text(value):
+    return f"{value:.4g}" if isinstance(value, float) else str(value)
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,200 @@
+"""What does not hold in a written guide: everything recomputed from its JSON and the FOLD file.
+
+Plain geometry on the numbers as written; nothing of the package is used.
+"""
+
+from __future__ import annotations
+
+import math
+
+from tests.landmarks.slow_twin import cross, reflect
+
+KINDS = {1: "pp", 2: "pp", 3: "ll", 4: "lp", 5: "plp", 6: "plpl", 7: "pll"}
+"""What each alignment takes: points and lines."""
+
+OFF = 1e-7
+"""Miss, as a share of the shorter side, that is rounding."""
+
+
+def faults(guide, fold):
+    side = min(guide["sheet"]["width"], guide["sheet"]["height"])
+    lines, marks = dict(guide["given"]["lines"]), dict(guide["given"]["marks"])
+    found = []
+    for step in guide["steps"]:
+        found += step_faults(step, lines, marks, side)
+        lines[step["id"]] = step["line"]
+        for mark in step["marks"]:
+            if any(name not in lines for name in mark["of"]):
+                found.append(f"mark {mark['id']} is of a line not made yet")
+                continue
+            spot = cross(*(lines[name] for name in mark["of"]))
+            if math.dist(spot, mark["at"]) > OFF * side:
+                found.append(f"mark {mark['id']} is not where its lines cross")
+            marks[mark["id"]] = mark["at"]
+    found += tip_faults(guide, fold, marks, side)
+    found += precrease_faults(guide, fold, side)
+    found += stage_faults(guide, fold, side)
+    return found
+
+
+def passes(line, point, side):
+    return abs(line[0] * point[0] + line[1] * point[1] - line[2]) < OFF * side
+
+
+def same(one, two, side):
+    far = [abs(x - y) for x, y in zip(one, two, strict=True)]
+    turned = [abs(x + y) for x, y in zip(one, two, strict=True)]
+    return any(max(d[0], d[1], d[2] / side) < OFF for d in (far, turned))
+
+
+def image_of(line, crease):
+    """A line as a fold along a crease lays it."""
+    base = (line[0] * line[2], line[1] * line[2])
+    a, b = reflect(crease, base), reflect(crease, (base[0] - line[1], base[1] + line[0]))
+    normal = (a[1] - b[1], b[0] - a[0])
+    return (*normal, normal[0] * a[0] + normal[1] * a[1])
+
+
+def step_faults(step, lines, marks, side):
+    name, crease = step["id"], step["line"]
+    known = {**lines, **marks}
+    if any(used not in known for used in step["uses"]):
+        return [f"{name} uses what is not there yet"]
+    if abs(math.hypot(crease[0], crease[1]) - 1) > 1e-12:
+        return [f"the normal of {name} is not of length 1"]
+    used = [known[k] for k in step["uses"]]
+    if not aligned(step["alignment"], used, crease, side):
+        return [f"{name} does not align {step['uses']}"]
+    return []
+
+
+def aligned(number, used, crease, side):
+    """Whether a crease does what the alignment of this number says (Huzita, Justin, Hatori)."""
+    if "".join("pl"[len(x) == 3] for x in used) != KINDS.get(number):
+        return False
+    lands = lambda p, line: passes(line, reflect(crease, p), side)  # noqa: E731
+    square = lambda line: abs(crease[0] * line[0] + crease[1] * line[1]) < OFF  # noqa: E731
+    match number, used:
+        case 1, [p, q]:
+            return passes(crease, p, side) and passes(crease, q, side) and math.dist(p, q) > OFF
+        case 2, [p, q]:
+            return math.dist(reflect(crease, p), q) < OFF * side
+        case 3, [line, onto]:
+            return same(image_of(line, crease), onto, side)
+        case 4, [line, p]:
+            return square(line) and passes(crease, p, side)
+        case 5, [p, line, q]:
+            return lands(p, line) and passes(crease, q, side)
+        case 6, [p, line, q, onto]:
+            return lands(p, line) and lands(q, onto)
+        case 7, [p, line, other]:
+            return lands(p, line) and square(other)
+    return False
+
+
+def tip_faults(guide, fold, marks, side):
+    found = []
+    if guide["steps"] or guide["tips"]:
+        if set(guide["tips"]) != set(fold["packer:tips"]):
+            found.append("not every tip has its mark")
+        for name, tip in guide["tips"].items():
+            spot = fold["vertices_coords"][fold["packer:tips"][name]]
+            away = math.dist(marks[tip["mark"]], spot) / side
+            if abs(away - tip["distance"]) > 1e-9:
+                found.append(f"the distance of {name} is not as told")
+            if away * side > guide["within"] * (1 + 1e-9):
+                found.append(f"the mark of {name} is farther off than was asked")
+    return found
+
+
+def precrease_faults(guide, fold, side):
+    rows = {row["id"]: row for row in guide["precreasing"]}
+    points = fold["vertices_coords"]
+    tips = [points[v] for v in fold["packer:tips"].values()]
+    found = []
+    edges = sorted(edge for row in rows.values() for edge in row["edges"])
+    if edges != list(range(len(fold["edges_vertices"]))):
+        found.append("not every edge of the pattern is told once")
+    for name, row in rows.items():
+        if any(not passes(row["line"], points[v], side) for v in row["vertices"]):
+            found.append(f"{name} does not run along its edges")
+        if {fold["packer:roles"][edge] for edge in row["edges"]} != {row["role"]}:
+            found.append(f"{name} has another role")
+        if row["how"] in {"folded", "measured"} and not rests(row, rows, tips, side):
+            found.append(f"{name} ({row['role']}) does not follow from what it rests on")
+    return found
+
+
+def rests(row, rows, tips, side):
+    """Whether a crease is aligned as it says to creases and points of lower levels."""
+
+    def there(name):
+        return rows[name]["level"] < row["level"] and rows[name]["how"] not in {
+            "collapse",
+            "flat",
+        }
+
+    def known(point):
+        pair = [rows[k]["line"] for k in point["crossingOf"]]
+        if any(math.dist(point["at"], p) < OFF * side for p in spots):
+            return True
+        return len(pair) == 2 and math.dist(cross(*pair), point["at"]) < OFF * side
+
+    spots = [*tips, *(m["at"] for m in row["measured"])]
+    below = [
+        *row["lines"],
+        *(m["along"] for m in row["measured"]),
+        *(k for p in row["points"] for k in p["crossingOf"]),
+    ]
+    used = [rows[k]["line"] for k in row["lines"]] + [p["at"] for p in row["points"]]
+    return (
+        all(map(there, below))
+        and all(map(known, row["points"]))
+        and all(is_measured(m, rows, side) for m in row["measured"])
+        and aligned(row["alignment"], used, row["line"], side)
+    )
+
+
+def is_measured(m, rows, side):
+    """Whether a point lies on its crease, as far from the start as is told."""
+    ends = m["at"], m["from"]
+    on = all(passes(rows[m["along"]]["line"], p, side) for p in ends)
+    return on and abs(math.dist(*ends) - m["length"]) < OFF * side
+
+
+def stage_faults(guide, fold, side):
+    """Each stage's state is flat: faces keep their shape, and turn over across folded edges alone."""
+    points = fold["vertices_coords"]
+    found = []
+    for number, stage in enumerate(guide["stages"], 1):
+        folded, laid = set(stage["folded"]), stage["positions"]
+        turned = []
+        for loop in fold["faces_vertices"]:
+            far = [
+                abs(math.dist(points[a], points[b]) - math.dist(laid[a], laid[b]))
+                for a in loop
+                for b in loop
+            ]
+            if max(far) > 1e-6 * side:
+                found.append(f"stage {number} stretches a face")
+            turned.append(area([laid[v] for v in loop]) < 0)
+        for edge, sides in enumerate(fold["edges_faces"]):
+            if None not in sides and (turned[sides[0]] != turned[sides[1]]) != (edge in folded):
+                found.append(f"stage {number} folds edge {edge} or not, against its word")
+        for face in stage["open"]:
+            loop = fold["faces_vertices"][face]
+            if any(math.dist(points[v], laid[v]) > 1e-6 * side for v in loop):
+                # the open rest lies as the sheet lay, unless it is in more than one piece
+                if turned[face] == turned[stage["open"][0]]:
+                    continue
+                found.append(f"stage {number} turns open paper over")
+    last = {e for e, fold_ in enumerate(fold["edges_assignment"]) if fold_ in "MV"}
+    if last and set(guide["stages"][-1]["folded"]) != last:
+        found.append("the last stage is not the base")
+    return found
+
+
+def area(points):
+    return sum(
+        p[0] * q[1] - p[1] * q[0] for p, q in zip(points, [*points[1:], points[0]], strict=True)
+    )

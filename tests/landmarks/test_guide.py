@@ -1,0 +1,129 @@
+"""Guides of textbook bases and of a packed figure, recomputed from what is written."""
+
+from __future__ import annotations
+
+import json
+import math
+
+import numpy as np
+import pytest
+
+from packer.files.fold_json import fold_text
+from packer.files.guide_json import guide_text
+from packer.folded.form import fold
+from packer.folded.layers import FlatBase, flat_base
+from packer.landmarks.fold_guide import fold_guide
+from tests.creases.molecules import test_classic_bases as bases
+from tests.folded import textbook
+from tests.landmarks.recomputed_guide import faults
+
+ROOT2 = math.sqrt(2)
+
+
+def written(pattern, mm=350.0, within=0.5):
+    base = flat_base(pattern)
+    guide = fold_guide(base, mm, within)
+    return guide, json.loads(guide_text(guide)), json.loads(fold_text(base))
+
+
+@pytest.mark.parametrize(
+    ("made", "creases"),
+    [
+        # the kite's two tips are corners; the fish's four too
+        (bases.KITE, 0),
+        (bases.FISH, 0),
+        # the bird's inner tip is the centre: two diagonals or two book folds
+        (bases.BIRD, 2),
+        # the frog's tips besides are the middles of the sides: two book folds make them all
+        (bases.FROG, 2),
+        (bases.WATERBOMB, 0),
+    ],
+    ids=["kite", "fish", "bird", "frog", "waterbomb"],
+)
+def test_landmarks_of_the_textbook_bases_are_none_but_diagonals_and_halves(made, creases):
+    # S. Randlett, The Art of Origami, 1961: the bases begin with book and diagonal folds alone
+    _, record, base = written(bases.base(*made))
+    assert faults(record, base) == []
+    own = [t for name, t in record["tips"].items() if name.startswith("f")]
+    assert max(t["distance"] for t in own) < 1e-9
+    if made is not bases.KITE:  # whose pattern has fillers
+        assert len(record["steps"]) == creases
+    for step in record["steps"][:creases]:
+        assert step["alignment"] in {1, 2, 3}
+        a, b, c = step["line"]
+        angle = math.degrees(math.atan2(b, a)) % 45
+        assert min(angle, 45 - angle) < 1e-9
+        assert abs(a * 0.5 + b * 0.5 - c) < 1e-12
+
+
+def test_the_fish_base_comes_together_as_two_rabbit_ears():
+    # textbook: one rabbit ear on each side of the diagonal, one after the other (Randlett 1961;
+    # R. Harbin, Paper Magic, 1956), the other half of the sheet lying open meanwhile
+    guide, _, _ = written(bases.base(*bases.FISH))
+    assert [stage.polygons for stage in guide.stages] == [1, 1]
+    first = guide.stages[0]
+    assert int(first.still_open.sum()) * 2 == len(guide.pattern.faces)
+    # a rabbit ear: three ridges and a hinge, all at one point
+    assert first.together == 4
+    assert guide.most_together < guide.before
+    assert all(order is not None for order in guide.orders)
+
+
+@pytest.mark.parametrize("made", [bases.BIRD, bases.FROG], ids=["bird", "frog"])
+def test_bases_with_an_inner_tip_come_together_at_once(made):
+    # no molecule of theirs folds flat alone: textbooks reach them over the preliminary base
+    guide, _, _ = written(bases.base(*made))
+    assert len(guide.stages) == 1
+    assert guide.most_together == guide.before
+
+
+def test_pre_creasing_of_the_bird_base_is_the_textbook_one():
+    # kite folds to both diagonals' sides from all corners: eight lines at 22.5 degrees and, square
+    # to the sides, the book folds (any textbook)
+    guide, record, _ = written(bases.base(*bases.BIRD))
+    ridges = [row for row in record["precreasing"] if row["role"] == "ridge"]
+    angles = sorted(
+        round(math.degrees(math.atan2(-r["line"][0], r["line"][1])) % 180, 6) for r in ridges
+    )
+    assert set(angles) == {0.0, 22.5, 67.5, 90.0, 112.5, 157.5}
+    assert {row["alignment"] for row in ridges} == {3}
+    assert max(row["level"] for row in record["precreasing"]) == 3
+    assert not guide.collapse
+
+
+def test_a_decided_fish_is_told_by_the_side_it_is_creased_from():
+    base = flat_base(textbook.fish())
+    assert base.order is not None
+    guide = fold_guide(base, 350.0, 0.5)
+    record = json.loads(guide_text(guide))
+    told = {
+        e: f for r in record["precreasing"] for e, f in zip(r["edges"], r["folds"], strict=True)
+    }
+    assert [told[e] for e in range(len(told))] == list(base.pattern.folds)
+    assert faults(record, json.loads(fold_text(base))) == []
+
+
+def test_a_wrong_guide_is_found_out():
+    _, record, base = written(bases.base(*bases.BIRD))
+    ridge = next(k for k, row in enumerate(record["precreasing"]) if row["role"] == "ridge")
+    for path, value in [
+        (("steps", 0, "alignment"), 4),
+        (("steps", 0, "line", 2), 0.4),
+        (("tips", "f4", "distance"), 0.1),
+        (("precreasing", ridge, "alignment"), 1),
+        (("precreasing", ridge, "level"), 1),
+        (("stages", 0, "folded", 0), -1),
+    ]:
+        wrong = json.loads(json.dumps(record))
+        entry = wrong
+        for key in path[:-1]:
+            entry = entry[key]
+        entry[path[-1]] = value
+        assert faults(wrong, base) != []
+
+
+def test_a_small_sheet_leaves_what_nobody_measures_to_the_collapse():
+    pattern = textbook.river()
+    assert np.isfinite(pattern.points).all()
+    guide = fold_guide(FlatBase(pattern, fold(pattern), None), 60.0, 0.5)
+    assert sum(map(len, guide.levels)) + len(guide.collapse) > 0

@@ -1,0 +1,93 @@
+"""The system's Chromium driven by playwright, which fetches no browser of its own.
+
+Where either is missing tests are skipped, except under CI, where they must run.
+"""
+
+from __future__ import annotations
+
+import os
+import shutil
+from contextlib import contextmanager
+
+import pytest
+
+NAMES = ("chromium", "chromium-browser", "google-chrome")
+QUIET = (
+    "--no-sandbox", "--headless", "--disable-gpu", "--disable-background-networking",
+    "--disable-component-update", "--disable-sync", "--no-first-run",
+)  # fmt: skip
+PATIENCE = 60_000
+"""Milliseconds to wait for what must come; machines that run tests are often busy."""
+
+
+@contextmanager
+def chromium():
+    """Open a browser."""
+    path = next(filter(None, map(shutil.which, NAMES)), None)
+    must = bool(os.environ.get("CI"))
+    if path is None and not must:
+        pytest.skip("no Chromium is installed, so the page is not opened in a browser")
+    assert path, "no Chromium is installed, and under CI the page must be opened in one"
+    try:
+        from playwright.sync_api import sync_playwright  # noqa: PLC0415 - may be missing
+    except ImportError:
+        if must:
+            raise
+        pytest.skip("playwright is not installed, so the page is not opened in a browser")
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(executable_path=path, args=list(QUIET))
+        try:
+            yield browser
+        finally:
+            browser.close()
+
+
+class Hand:
+    """A page with a table on it, and a hand that pulls, types and looks."""
+
+    def __init__(self, browser, address, **options):
+        self.page = browser.new_page(**{"viewport": {"width": 1440, "height": 1000}, **options})
+        self.page.set_default_timeout(PATIENCE)
+        self.wrong, self.asked = [], []
+        self.page.on("console", lambda said: self.wrong.append(said.text))
+        self.page.on("pageerror", lambda error: self.wrong.append(f"{error} {error.stack}"))
+        self.page.on("request", lambda request: self.asked.append(request.url))
+        self.page.on("websocket", lambda line: self.asked.append(line.url))
+        self.page.goto(address)
+        self.rest()
+
+    def rest(self):
+        """Wait until the table has answered and the hand rests."""
+        self.page.wait_for_selector("main[aria-busy=false]")
+
+    def text(self, selector):
+        """The text of an element, white space made one blank."""
+        return " ".join(self.page.inner_text(selector).split())
+
+    def middle(self, selector):
+        """Where an element lies, in pixels of the window."""
+        self.page.locator(selector).first.scroll_into_view_if_needed()
+        box = self.page.locator(selector).first.bounding_box()
+        return box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
+
+    def pull(self, start, end, steps=8, let_go=True):
+        """Press at a point, pull to another, and let go."""
+        mouse = self.page.mouse
+        mouse.move(*start)
+        mouse.down()
+        for k in range(1, steps + 1):
+            share = k / steps
+            mouse.move(*(a + share * (b - a) for a, b in zip(start, end, strict=True)))
+        if let_go:
+            mouse.up()
+            self.rest()
+
+    def by(self, start, across, down):
+        """A point so many pixels away."""
+        return start[0] + across, start[1] + down
+
+    def press(self, *keys):
+        """Press keys one after the other, waiting for what they do."""
+        for key in keys:
+            self.page.keyboard.press(key)
+            self.rest()
