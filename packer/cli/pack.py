@@ -85,6 +85,10 @@ ClusterOption = Annotated[
     ),
 ]
 
+MOVED = 1e-4
+"""Share of the sheet's width from which a tip counts as moved: a thirtieth of a mm on 350 mm."""
+ABOUT_SECONDS = 40.0
+"""Longest time of a search for which nothing is said."""
 REPACK_SECONDS = 2.0
 """Longest time for which advice packs a changed figure again."""
 REPACK_SHARE = 0.03
@@ -123,6 +127,9 @@ def command(
     if gallery and len(packings) < gallery:
         note(f"only {len(packings)} packings were found that are really different", quiet)
     packing = packings[0]
+    if near is not None:
+        for line in moved_lines(near, packing):
+            note(line, quiet)
     interrupted = packing.search.stopped in {"interrupted", "workers lost"}
     if interrupted:
         warn(f"{packing.search.stopped}: this is the best packing found until then")
@@ -195,6 +202,33 @@ class _Files:
         return contents
 
 
+def moved_lines(near: Packing, packing: Packing) -> list[str]:
+    """Return what changed against the packing that a search began from: scale and tips moved."""
+    import numpy as np
+
+    before, after = near.scale / near.sheet.width, packing.scale / packing.sheet.width
+    lines = [
+        f"scale {near.scale:.6g} before, {packing.scale:.6g} now ({after / before - 1:+.1%})"
+    ]
+    places = dict(zip(near.tree.flaps, near.points / near.sheet.width, strict=True))
+    mm = packing.sheet.in_mm().width if packing.sheet.unit else None
+    moved = {
+        name: float(np.hypot(*(point - places[name])))
+        for name, point in zip(
+            packing.tree.flaps, packing.points / packing.sheet.width, strict=True
+        )
+        if name in places
+    }
+    far = sorted((way, name) for name, way in moved.items() if way > MOVED)[::-1]
+    if not far:
+        return [*lines, "no tip moved"]
+    told = [
+        f"{name} {way * mm:.1f} mm" if mm else f"{name} {100 * way:.1f} % of the width"
+        for way, name in far
+    ]
+    return [*lines, f"moved: {', '.join(told)}"]
+
+
 def _like(problem: Problem, path: Path) -> Packing:
     """Read a packing to begin from, and refuse one of other flaps altogether."""
     from packer.files.packing_json import read_packing
@@ -220,7 +254,13 @@ def _searched(
     """Return so many packings, the best first, and show on the way how the search stands."""
     from packer.search.gallery import gallery
 
-    with executor_at(cluster) as executor, ProgressLine(quiet) as line:
+    about = limits.time or (None if limits.starts else ABOUT_SECONDS)
+    if count > 1 and not limits.starts:
+        each = (
+            f"at most {limits.time:g}" if limits.time else f"about {ABOUT_SECONDS:g} and more"
+        )
+        note(f"looking for {count} packings takes {each} s; --time sets it", quiet)
+    with executor_at(cluster) as executor, ProgressLine(quiet, about) as line:
         options = limits.options(lambda now: line.show(progress_text(now)), executor)
         return gallery(problem, count, options=options, near=near)
 
@@ -306,7 +346,7 @@ def progress_text(now: Progress) -> str:
     """Return what the progress line says: elapsed, starts, best scale and what is proven."""
     from packer.report.packing_table import headroom
 
-    text = f"{now.seconds:.0f} s, {counted(now.starts, 'start')}"
+    text = counted(now.starts, "start")
     if now.scale > 0:
         text += f", scale {now.scale:.6g}"
         if now.bound is not None:
