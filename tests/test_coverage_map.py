@@ -137,7 +137,18 @@ COVERED_BY = {
     "landmarks/precrease": "landmarks/test_guide.py",
     "landmarks/sequence": "landmarks/test_search.py",
     "landmarks/straight": "landmarks/test_guide.py",
+    "landmarks/targets": "landmarks/test_search.py",
     "landmarks/wording": "landmarks/test_guide.py",
+    "cli/landmarks": "cli/test_guide.py",
+    "drawing/arrows": "cli/test_guide.py",
+    "drawing/guide_panels": "cli/test_guide.py",
+    "drawing/landmark_drawing": "cli/test_guide.py",
+    "drawing/plates/guide_pages": "cli/test_guide.py",
+    "drawing/plates/snap_plot": "cli/test_guide.py",
+    "drawing/precrease_drawing": "cli/test_guide.py",
+    "drawing/stage_drawing": "cli/test_guide.py",
+    "drawing/state_drawing": "cli/test_guide.py",
+    "report/guide_page": "cli/test_guide.py",
     "limits": "cli/test_bad_input.py",
     "local_solver/params": "local_solver/test_interior_point.py",
     "model/leave_out": "model/test_detail.py",
@@ -170,12 +181,7 @@ COVERED_BY = {
 """For a module without a test file of its own name, the file that covers it most."""
 
 
-NOT_YET = {
-    *("cli/guide", "cli/landmarks", "drawing/arrows", "drawing/guide_panels"),
-    *("drawing/landmark_drawing", "drawing/plates/guide_pages", "drawing/plates/snap_plot"),
-    *("drawing/precrease_drawing", "drawing/stage_drawing", "drawing/state_drawing"),
-    *("planning/snapping", "report/guide_page"),
-}
+NOT_YET: set[str] = set()
 """Modules that no test covers yet: each of these lines is owed a test, and goes with it."""
 
 
