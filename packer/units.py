@@ -56,6 +56,14 @@ gap to the best known was 0.00 to 0.44 % in the median of ten at 20 to 25 flaps,
 ON_EDGE: Final = 1e-9
 """Distance, as a share of the sheet's shorter side, at which a tip lies on an edge or a corner."""
 
+BOUND_ROOM: Final = 2 * ON_EDGE + 1e-12
+"""Relative amount by which a packing may lie above a proven bound.
+
+A tip counts as on the sheet that is off it by up to `ON_EDGE` of its shorter side. Such a packing,
+squeezed onto the sheet, loses at most 2 `ON_EDGE` of every distance, and what is left obeys the
+bound. Bounds themselves are rounded outwards; 1e-12 is for the last digits of a scale recomputed.
+"""
+
 SAME_SCALE: Final = 1e-9
 """Relative difference below which two scales count as the same."""
 

@@ -45,9 +45,9 @@ def least_distances(tree: Tree) -> NDArray[np.float64]:
     """
     if not tree.flex.any():
         return tree.distances
-    room = tree.lengths * tree.flex
-    loss = tree.distances_with(room)
-    least: NDArray[np.float64] = tree.distances - np.minimum(loss, room.sum() - loss)
+    most_change = tree.lengths * tree.flex
+    loss = tree.distances_with(most_change)
+    least: NDArray[np.float64] = tree.distances - np.minimum(loss, most_change.sum() - loss)
     return least
 
 

@@ -11,6 +11,7 @@ import typer
 from packer.cli.command_line import command_line
 from packer.cli.options import (
     HERE,
+    DetailOption,
     FigureArgument,
     ForceOption,
     JsonOption,
@@ -102,17 +103,15 @@ EffortOption = Annotated[
     ),
 ]
 
-MOST_LAYERED = 300
-"""Creases up to which a layer order is looked for: about 8 x 8 cells, in a few seconds."""
-
-LAYER_SECONDS = 20.0
-"""CPU seconds given to that."""
+LAYER_SECONDS = 60.0
+"""Seconds given to the layer order; it takes 1 to 10 on most grids."""
 
 
 def command(
     figure: FigureArgument,
     sheet: SheetOption = None,
     symmetry: SymmetryOption = None,
+    detail: DetailOption = None,
     unit: UnitOption = None,
     error: ErrorOption = None,
     side: SideOption = None,
@@ -131,7 +130,7 @@ def command(
     """Pack a figure on the least grid of whole cells, and crease it: box pleating."""
     limits = Limits(seed, time, effort=effort)
     size = None if cells is None else option("--cells", _read_cells, cells)
-    problem, stem = pose_subject(figure, sheet, symmetry)
+    problem, stem = pose_subject(figure, sheet, symmetry, detail)
     problem = replace(problem, figure=with_cells(problem.figure, set_ or []))
     files = [out / f"{stem}.grid.{kind}" for kind in ("json", "svg", "png")]
     files += [out / f"{stem}.grid.creases.{kind}" for kind in ("fold", "svg")]
@@ -154,7 +153,7 @@ def command(
             options=limits.options(lambda now: line.show(progress_text(now))),
         )
     offered = proposals(problem, rounded(problem.tree, packing.unit))
-    base = layered(grid_creases(packing), seed)
+    base = layered(grid_creases(packing))
     save(
         dict(zip(files, _contents(packing, base, offered), strict=True)),
         force=force,
@@ -170,8 +169,6 @@ def command(
         asked = any(wish is not None for wish in (unit, error, cells))
         print_grid(packing, offered, "taken" if asked else _taken(problem))
         print(f"\n{base.pattern.creases} creases: {base.status}")
-        if base.order is None and base.pattern.creases > MOST_LAYERED:
-            print(f"above {MOST_LAYERED} creases no layer order is looked for")
 
 
 def with_cells(figure: Figure, texts: Sequence[str]) -> Figure:
@@ -247,8 +244,8 @@ def _taken(problem: Problem) -> str:
     return f"taken: none found in {BY_HAND[1]} cells within {STILL_ALIKE:.0%}"
 
 
-def layered(pattern: CreasePattern, seed: int) -> FlatBase:
-    """Fold a pattern, check it, and look for a layer order where it is small enough.
+def layered(pattern: CreasePattern) -> FlatBase:
+    """Fold a pattern, check it, and construct its layer order.
 
     Raises
     ------
@@ -257,13 +254,9 @@ def layered(pattern: CreasePattern, seed: int) -> FlatBase:
     """
     from packer.deadline import Deadline
     from packer.folded.checks import findings
-    from packer.folded.form import fold
-    from packer.folded.layers import FlatBase, flat_base
+    from packer.folded.layers import flat_base
 
-    if pattern.creases <= MOST_LAYERED:
-        base = flat_base(pattern, deadline=Deadline.after(LAYER_SECONDS))
-    else:
-        base = FlatBase(pattern, fold(pattern), None)
+    base = flat_base(pattern, deadline=Deadline.after(LAYER_SECONDS))
     wrong = findings(base.pattern, base.form)
     if wrong:
         raise PatternError(f"the pattern does not fold: {wrong[0]}; report it with the figure")

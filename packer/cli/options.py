@@ -65,6 +65,15 @@ SymmetryOption = Annotated[
         show_default=False,
     ),
 ]
+DetailOption = Annotated[
+    int | None,
+    typer.Option(
+        "--detail",
+        metavar="N",
+        help="Leave out the parts of the figure that are finer than this: 1 is what is needed.",
+        show_default=False,
+    ),
+]
 SeedOption = Annotated[
     int, typer.Option("--seed", metavar="N", help="The same seed gives the same result.")
 ]
@@ -111,9 +120,11 @@ def read_subject(text: str) -> tuple[Figure, str]:
 
 
 def pose_subject(
-    text: str, sheet: str | None = None, symmetry: str | None = None
+    text: str, sheet: str | None = None, symmetry: str | None = None, detail: int | None = None
 ) -> tuple[Problem, str]:
     """Return the figure an argument means on the sheet the options give, and its stem.
+
+    Of a figure with finer parts only those up to a detail, where one is given.
 
     Raises
     ------
@@ -125,7 +136,8 @@ def pose_subject(
     figure, stem = read_subject(text)
     size = None if sheet is None else option("--sheet", parse_sheet, sheet)
     try:
-        return pose(figure, size, cast("Symmetry | None", symmetry)), stem
+        level = figure if detail is None else figure.at(detail)
+        return pose(level, size, cast("Symmetry | None", symmetry)), stem
     except (FigureError, SheetError) as error:
         if error.entry == "symmetry" and symmetry is not None:
             raise OptionError(error.message, "--symmetry") from None

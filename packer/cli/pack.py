@@ -16,6 +16,7 @@ import typer
 from packer.cli.command_line import command_line
 from packer.cli.options import (
     HERE,
+    DetailOption,
     FigureArgument,
     ForceOption,
     JsonOption,
@@ -101,6 +102,7 @@ def command(
     figure: FigureArgument,
     sheet: SheetOption = None,
     symmetry: SymmetryOption = None,
+    detail: DetailOption = None,
     flex: FlexOption = None,
     whole_rivers: WholeOption = False,
     gallery: GalleryOption = None,
@@ -117,7 +119,7 @@ def command(
 ) -> None:
     """Pack a figure: find where every tip goes so that it comes out as large as possible."""
     limits = Limits(seed, time, starts, workers)
-    problem, stem = pose_subject(figure, sheet, symmetry)
+    problem, stem = pose_subject(figure, sheet, symmetry, detail)
     problem = with_wishes(problem, flex, whole_rivers)
     files = _Files(out, stem, gallery)
     check_free(files.all, force)

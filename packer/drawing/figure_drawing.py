@@ -35,6 +35,10 @@ CROWDED = 24
 """Flaps above which names stand along their flaps where there is room."""
 
 
+MOST_PLACED = 300
+"""Names among which room is looked for; more could not be read, and stand each where it falls."""
+
+
 def figure_drawing(
     figure: Figure, mm_per_unit: float | None = None, numbers: Mapping[str, int] | None = None
 ) -> Drawing:
@@ -139,6 +143,8 @@ def _names(tree: Tree, spots: NDArray[np.float64], numbers: Mapping[str, int]) -
             places.append(_beyond(label, near, far, crowded and not numbers))
             points.append(_point(far))
         namings.append(Naming(list(zip(*places, strict=True)), tuple(points)))
+    if len(namings) > MOST_PLACED:
+        return [label for naming in namings for label in naming.places[0]]
     strokes = [_segment(spots[pair]) for pair in tree.ends]
     return place_labels([_level(n) for n in namings] if numbers else namings, strokes)
 

@@ -275,7 +275,7 @@ def _is_full(guide: FoldGuide, number: int) -> bool:
 
 def _level_check(guide: FoldGuide, level: int) -> tuple[str, ...]:
     roles = {guide.precreases[number].crease.role for number in guide.levels[level]}
-    if "ridge" in roles and level < 3:
+    if "ridge" in roles and 0 < level < 3:
         return (
             (
                 f"Three ridges and more meet in one point; where they miss by more than {MISS_MM:g} mm "

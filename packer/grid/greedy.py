@@ -98,8 +98,8 @@ def _near(board: Board, tip: int, other: int, place: GridPoint) -> tuple[int, in
 def _turned(board: Board, tip: int, image: NDArray[np.float64]) -> NDArray[np.float64]:
     """Return for every place of a tip what an array says of the place of its image."""
     where = np.arange(board.size[0], -1, -1) - int(board.extent[tip, 0])
-    found: NDArray[np.float64] = image[np.maximum(where, 0)]
-    return found
+    turned: NDArray[np.float64] = image[np.maximum(where, 0)]
+    return turned
 
 
 def _taken(board: Board, tip: int, other: int, here: NDArray[np.bool_]) -> NDArray[np.float64]:

@@ -30,6 +30,9 @@ How = Literal["edge", "folded", "measured", "collapse", "flat"]
 NEVER: Final = 10**6
 """Level of what is not known."""
 
+STEEP: Final = 0.02
+"""Sine of the angle, one degree, below which a crease is not measured on another: it is that."""
+
 LAST: Final[dict[str, int]] = {"hinge": 0, "fold-back": 0, "gusset": 1, "ridge": 2}
 """Where a point must be measured: hinges first, since one point is enough for each."""
 
@@ -285,13 +288,13 @@ class _Order:
             lines = {
                 k for pair in self._beside(crease, square=True) for k in pair if k is not None
             }
-            spots = [m for v in crease.vertices if (m := self._measured(v)) is not None]
+            spots = [m for v in crease.vertices if (m := self._measured(v, number)) is not None]
             # on a side rather than up on a ridge, and from near by
             spots.sort(key=lambda m: (LAST.get(self.creases[m.along].role, -1), self._reach(m)))
             if lines and spots:
                 return self._along(number, 4, (spots[0].vertex,), (min(lines),), spots[:1])
         unknown = [v for v in crease.ends if self.level[v] == NEVER]
-        both = [m for v in unknown if (m := self._measured(v)) is not None]
+        both = [m for v in unknown if (m := self._measured(v, number)) is not None]
         if len(both) == len(unknown):
             return self._along(number, 1, crease.ends, (), both)
         return None
@@ -313,12 +316,12 @@ class _Order:
             crease, "measured", level, alignment, points, lines, crossings, tuple(measured)
         )
 
-    def _measured(self, vertex: int) -> Measured | None:
-        """Return a point measured along a known crease from the nearest known point on it."""
+    def _measured(self, vertex: int, crease: int) -> Measured | None:
+        """Return a point of a crease measured along one that crosses it, from the nearest known."""
         choices = [
             Measured(vertex, number, start)
             for number in self.through[vertex]
-            if number in self.made
+            if number in self.made and self._turn(number, crease) > STEEP
             for start in self.creases[number].vertices
             if self.level[start] < NEVER and start != vertex
         ]

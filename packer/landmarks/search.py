@@ -27,6 +27,7 @@ from packer.landmarks.sequence import (
     spread,
     unit_misses,
 )
+from packer.landmarks.targets import LandmarkTask, Target, lines_under
 from packer.units import OVERLAP, POOR_CROSSING, SAME_LINE
 
 if TYPE_CHECKING:
@@ -41,6 +42,12 @@ if TYPE_CHECKING:
 WIDE, BEAM, BRANCHES = 60, 12, 10
 """Sequences kept at the first two depths, which do nothing for the tips yet, and at the others;
 and how many next creases of each are tried."""
+
+LEAST_BEAM: Final = 3
+
+EFFORT: Final = 180
+"""Sequences kept times targets: up to 15 targets the whole beam. With 19 targets a beam of 5 in place
+of 12 took a third of the time for one step in eleven more."""
 
 HALF: Final = 0.45
 """What a first line through a tip is worth, where its mark is worth 1."""
@@ -64,44 +71,6 @@ FEW: Final = 6
 
 LONGEST: Final = 80
 """Creases after which a search ends without a mark for every tip."""
-
-
-@dataclass(frozen=True, eq=False)
-class _Task:
-    """What is looked for: targets on a sheet."""
-
-    size: tuple[float, float]
-    targets: tuple[_Target, ...]
-    hand: float
-    mirror: SheetMirror | None
-
-
-@dataclass(frozen=True, eq=False)
-class _Target:
-    """Where a mark is wanted, how near, and on which edges and line of symmetry it must lie."""
-
-    spot: NDArray[np.float64]
-    within: float
-    on: NDArray[np.float64]
-
-    def near(self, lines: NDArray[np.float64]) -> NDArray[np.bool_]:
-        """Return which lines run through the target, as nearly as is wanted."""
-        with np.errstate(invalid="ignore"):
-            near: NDArray[np.bool_] = abs(self.off(lines)) <= self.within
-        return near
-
-    def off(self, lines: NDArray[np.float64]) -> NDArray[np.float64]:
-        """Return how far lines run from the target, signed."""
-        off: NDArray[np.float64] = lines[..., :2] @ self.spot - lines[..., 2]
-        return off
-
-    def misses(self, points: NDArray[np.float64]) -> NDArray[np.float64]:
-        """Return how far points lie from the target; infinite where one is no mark for it."""
-        with np.errstate(invalid="ignore"):  # parallel lines cross nowhere
-            miss = np.hypot(*(points - self.spot).T)
-            beside = abs(points @ self.on[:, :2].T - self.on[:, 2]) > SAME_LINE
-            good = ~beside.any(axis=-1) & (miss <= self.within)
-        return np.where(good, miss, np.inf)
 
 
 @dataclass(frozen=True, eq=False)
@@ -157,9 +126,9 @@ def landmarks(
     own = np.arange(len(points)) if mirror is None else np.unique(mirror.first)
     room = {name: within[name] if isinstance(within, Mapping) else within for name in names}
     targets = tuple(
-        _Target(points[k], room[names[k]], _lines_under(points[k], size, mirror)) for k in own
+        Target(points[k], room[names[k]], lines_under(points[k], size, mirror)) for k in own
     )
-    task = _Task(size, targets, hand, mirror)
+    task = LandmarkTask(size, targets, hand, mirror)
     best = _searched(task, progress)
     if best is None:
         return None
@@ -178,17 +147,7 @@ def landmarks(
     )
 
 
-def _lines_under(
-    spot: NDArray[np.float64], size: tuple[float, float], mirror: SheetMirror | None
-) -> NDArray[np.float64]:
-    """Return the edges and the line of symmetry that a point lies on."""
-    lines = edges_of(size)
-    if mirror is not None:
-        lines = np.concatenate([lines, np.array(mirror.axis)[None]])
-    return lines[abs(lines[:, :2] @ spot - lines[:, 2]) < SAME_LINE * min(size)]
-
-
-def _searched(task: _Task, progress: Callable[[str], None] | None) -> _Try | None:
+def _searched(task: LandmarkTask, progress: Callable[[str], None] | None) -> _Try | None:
     blank = np.repeat(
         edges_of(task.size)[:, None], len(unit_misses(LONGEST, task.size)), axis=1
     )
@@ -203,10 +162,15 @@ def _searched(task: _Task, progress: Callable[[str], None] | None) -> _Try | Non
             most = max(len(one.marks) for one in beam)
             progress(f"{depth} creases, {most} of {len(task.targets)} tips")
         following = [new for one in beam for new in _next(task, one)]
-        beam = _best(following, WIDE if depth < 2 else BEAM)
+        beam = _best(following, WIDE if depth < 2 else _width(task))
         if not beam:
             return None
     return None
+
+
+def _width(task: LandmarkTask) -> int:
+    """Return how many sequences are kept: fewer where many tips make each long."""
+    return max(LEAST_BEAM, min(BEAM, EFFORT // max(len(task.targets), 1)))
 
 
 def _miss(one: _Try) -> float:
@@ -225,7 +189,7 @@ def _best(tries: list[_Try], most: int) -> list[_Try]:
     return list(kept.values())
 
 
-def _next(task: _Task, one: _Try) -> list[_Try]:
+def _next(task: LandmarkTask, one: _Try) -> list[_Try]:
     if len(one.steps) + 2 > LONGEST:
         return []
     marks = _surest(task, one, marks_of(one.lines, task.size))
@@ -240,13 +204,13 @@ def _next(task: _Task, one: _Try) -> list[_Try]:
     return sorted(made, key=lambda new: -new.worth)[: WIDE if len(one.steps) < 2 else BRANCHES]
 
 
-def _long(task: _Task, choices: Choices) -> Choices:
+def _long(task: LandmarkTask, choices: Choices) -> Choices:
     a, b = fold.chord(choices.lines, task.size)
     with np.errstate(invalid="ignore"):
         return choices.only(np.flatnonzero(np.hypot(*(b - a).T) > OVERLAP * min(task.size)))
 
 
-def _surest(task: _Task, one: _Try, marks: Marks) -> Marks:
+def _surest(task: LandmarkTask, one: _Try, marks: Marks) -> Marks:
     if len(marks.points) <= MOST_POINTS:
         return marks
     i, j = marks.pairs.T
@@ -255,7 +219,7 @@ def _surest(task: _Task, one: _Try, marks: Marks) -> Marks:
     return Marks(marks.points[rows], marks.pairs[rows])
 
 
-def _gains(task: _Task, one: _Try, choices: Choices) -> NDArray[np.float64]:
+def _gains(task: LandmarkTask, one: _Try, choices: Choices) -> NDArray[np.float64]:
     """Return what each crease is worth to the tips that have no mark yet."""
     both = [choices.lines]
     if task.mirror is not None:
@@ -276,7 +240,7 @@ def _gains(task: _Task, one: _Try, choices: Choices) -> NDArray[np.float64]:
 
 
 def _gain(
-    rows: NDArray[np.float64], others: list[NDArray[np.float64]], target: _Target
+    rows: NDArray[np.float64], others: list[NDArray[np.float64]], target: Target
 ) -> NDArray[np.float64]:
     """Return what lines through a target are worth beside each of the others."""
     gain = HALF * (1 - OFF * abs(target.off(rows)) / target.within)
@@ -287,7 +251,7 @@ def _gain(
 
 
 def _miss_of(
-    rows: NDArray[np.float64], other: NDArray[np.float64], target: _Target
+    rows: NDArray[np.float64], other: NDArray[np.float64], target: Target
 ) -> NDArray[np.float64]:
     """Return how far from a target lines cross; infinite where they make no mark for it."""
     turn = abs(rows[:, 0] * other[:, 1] - rows[:, 1] * other[:, 0])
@@ -295,7 +259,7 @@ def _miss_of(
     return np.where(turn > POOR_CROSSING, miss, np.inf)
 
 
-def _added(task: _Task, one: _Try, step: Step) -> _Try:
+def _added(task: LandmarkTask, one: _Try, step: Step) -> _Try:
     """Return a sequence with one more crease and its mirror image."""
     new = _with_crease(task, one, step)
     number, fresh = len(one.lines), [len(one.lines)]
@@ -311,7 +275,7 @@ def _added(task: _Task, one: _Try, step: Step) -> _Try:
     return _with_marks(task, replace(new, images=images, worth=worth), tuple(fresh))
 
 
-def _with_crease(task: _Task, one: _Try, step: Step) -> _Try:
+def _with_crease(task: LandmarkTask, one: _Try, step: Step) -> _Try:
     misses = unit_misses(LONGEST, task.size)[:, len(one.steps)]
     line = crease_of(step, one.folded, task.size, misses)
     return replace(
@@ -319,7 +283,7 @@ def _with_crease(task: _Task, one: _Try, step: Step) -> _Try:
     )
 
 
-def _with_marks(task: _Task, one: _Try, fresh: tuple[int, ...]) -> _Try:
+def _with_marks(task: LandmarkTask, one: _Try, fresh: tuple[int, ...]) -> _Try:
     """Return a sequence with the marks and the worth that its newest lines bring."""
     marks, worth = dict(one.marks), one.worth
     for k, target in enumerate(task.targets):
@@ -338,13 +302,13 @@ def _with_marks(task: _Task, one: _Try, fresh: tuple[int, ...]) -> _Try:
     return replace(one, marks=marks, worth=worth)
 
 
-def _doubt(task: _Task, target: _Target, mark: TipMark) -> float:
+def _doubt(task: LandmarkTask, target: Target, mark: TipMark) -> float:
     return OFF * mark.distance / target.within + min(
         MOST_UNSURE, UNSURE * mark.error / task.hand
     )
 
 
-def _mark(task: _Task, one: _Try, pair: Pair, target: _Target) -> TipMark | None:
+def _mark(task: LandmarkTask, one: _Try, pair: Pair, target: Target) -> TipMark | None:
     a, b = one.folded[pair[0]], one.folded[pair[1]]
     if abs(a[0, 0] * b[0, 1] - a[0, 1] * b[0, 0]) <= POOR_CROSSING:
         return None

@@ -14,7 +14,7 @@ import numpy as np
 
 from packer.errors import PackingError
 from packer.notebook import svg_of
-from packer.units import ACTIVE, HOLDS, ON_EDGE, SPARE
+from packer.units import ACTIVE, BOUND_ROOM, ON_EDGE, SPARE
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
@@ -51,7 +51,11 @@ class SearchRecord:
 
 @dataclass(frozen=True)
 class Bound:
-    """A proven upper bound on the scale of any packing of a problem, and the rule that gave it."""
+    """A proven upper bound on the scale of any packing of a problem, and the rule that gave it.
+
+    It is rounded upwards, and holds for tips that lie exactly where they may. A packing whose tips
+    are off by the rounding that is allowed may lie above it by `packer.units.BOUND_ROOM`.
+    """
 
     scale: float
     rule: str
@@ -237,7 +241,7 @@ class Packing:
                 f'"{self.tree.flaps[k]}" is {off[k]:.3g} off the mirror image of its twin'
                 for k in np.flatnonzero(off > ON_EDGE * self.sheet.diagonal)
             ]
-        if self.bound is not None and self.scale > self.bound.scale * (1 + HOLDS):
+        if self.bound is not None and self.scale > self.bound.scale * (1 + BOUND_ROOM):
             found.append(f"scale {self.scale} is above the bound {self.bound.scale}")
         return found
 

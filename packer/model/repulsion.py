@@ -33,6 +33,12 @@ TURN = 0.25
 ROUNDS = 25
 """Rounds at most; 80 flaps come to rest in fewer."""
 
+STEPS = 20
+"""Looks at the energy in one round at most."""
+
+WORK = 4e8
+"""Pairs of charges looked at in all: some 3 s. Up to 100 flaps every round is made, from 400 none."""
+
 SHARES = (1.0, 0.7, 0.4, 0.2, 0.1)
 """Shares of a round's turns that are tried until no two parts cross."""
 
@@ -86,7 +92,7 @@ def spread(
         return value, (slope + twin)[free]
 
     angles = directions[free]
-    for _ in range(ROUNDS):
+    for _ in range(min(ROUNDS, int(WORK / (STEPS * len(charge) ** 2)))):
         turns = (
             minimize(
                 energy,
@@ -94,7 +100,7 @@ def spread(
                 jac=True,
                 method="L-BFGS-B",
                 bounds=np.column_stack([angles - TURN, angles + TURN]),
-                options={"maxiter": 20},
+                options={"maxiter": STEPS},
             ).x
             - angles
         )

@@ -70,7 +70,7 @@ def snapped(
     """
     tips = dict(zip(packing.tree.flaps, packing.tips, strict=True))
     free = dict(zip(packing.tree.flaps, _room(packing, share).tolist(), strict=True))
-    room = {name: max(free[name], within) for name in tips}
+    room = {name: max(free[name], within) if share else within for name in tips}
     made = landmarks(packing.sheet, tips, room, hand=hand, progress=progress)
     if made is None or not share:
         return Snapped(share, 0.0, made, packing)

@@ -76,7 +76,7 @@ class Frame:
     active
         Pairs of tips whose path is active.
     crowded
-        Whether a held tip left the others too little room, so that they stayed where they were:
+        Whether a held tip left the others too little paper, so that they stayed where they were:
         `scale` is then that of the frame before.
     """
 
@@ -162,7 +162,7 @@ def next_frame(
     ----------
     problem
         What is packed now: the frame's own problem, or one whose lengths, places, sheet or flaps
-        have changed. Flaps are matched by name; new ones begin where there is most room.
+        have changed. Flaps are matched by name; new ones begin where clearance is greatest.
     frame
         The packing before.
     held

@@ -41,7 +41,7 @@ def at_rest(frame: Frame, bound: Bound | None = None) -> Packing:
     Parameters
     ----------
     frame
-        Where to begin; tips that were held are let go.
+        Where to begin; tips that were held are free again.
     bound
         What is proven about the best, if anything is known.
     """
@@ -70,7 +70,7 @@ def from_here(
         Where to begin.
     figure, sheet
         A figure or a sheet that differs in some ways; flaps are matched by name, and new ones begin
-        where there is most room. The packing's own by default.
+        where clearance is greatest. The packing's own by default.
     held
         Flaps, by name, whose tips are held at a point, in sheet units, or as near to it as their
         places allow. The result is then the best with these tips there, without a certificate.

@@ -78,9 +78,9 @@ def _changes(problem: Problem, near: Packing) -> NDArray[np.float64]:
     tree = problem.tree
     lengths = flexible(tree)
     used = dict(zip(near.tree.names, near.lengths, strict=True))
-    wished = np.array(
+    used_now = np.array(
         [used.get(name, length) for name, length in zip(tree.names, tree.lengths, strict=True)]
     )
-    change = lengths.changes(tree.lengths, wished)
+    change = lengths.changes(tree.lengths, used_now)
     fits = (lengths.ends @ change + lengths.end_scale >= 0).all()
     return change if fits else np.zeros_like(change)

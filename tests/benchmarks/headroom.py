@@ -46,6 +46,7 @@ LEG = 0.1
 def cases(only):
     """Every sample as it is written, then unsymmetric random figures; those so named."""
     found = [(path.stem, pose(read_figure(path))) for path in sorted(SAMPLES.glob("*.toml"))]
+    found = [(name, problem) for name, problem in found if not problem.tree.widths]
     found += [
         (f"random {n}, seed {seed}", pose(random_figure(seed, n)))
         for n in (10, 20, 40)

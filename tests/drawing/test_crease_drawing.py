@@ -14,7 +14,7 @@ from packer.drawing.folded_drawing import folded_drawing
 from packer.drawing.marks.labels import label_box
 from packer.drawing.marks.strokes import Area, Label, Path
 from packer.drawing.marks.styles import ROLES, STYLES, line_kind
-from packer.drawing.plates.crease_plate import COLUMN, crease_plate
+from packer.drawing.plates.crease_plate import NUMBERS_COLUMN, crease_plate
 from packer.drawing.writers.svg import svg_text
 from packer.folded.form import fold
 from packer.folded.layers import FlatBase, flat_base
@@ -86,6 +86,21 @@ def test_the_folded_form_is_drawn_layer_by_layer_with_a_bar_for_each_part():
         index = base.pattern.tree.names.index(mark.part)
         assert max(xs) - min(xs) == pytest.approx(100 * base.pattern.lengths[index])
     assert 0 < STYLES["layer"].opacity < 0.2
+
+
+def test_bars_stand_below_the_folded_form_in_lanes_of_their_own():
+    drawing = folded_drawing(flat_base(river()), 100.0)
+    groups = dict(drawing.groups)
+    lowest = min(y for mark in groups["layers"] for _, y in mark.rings[0])
+    spans = sorted(
+        (min(y for _, y in mark.rings[0]), max(y for _, y in mark.rings[0]))
+        for mark in groups["bars"]
+    )
+    assert spans[0][0] >= 0
+    assert spans[-1][1] < lowest
+    assert (
+        max(y for mark in groups["layers"] for _, y in mark.rings[0]) <= drawing.height + 1e-9
+    )
 
 
 def shoelace(ring):
@@ -164,4 +179,4 @@ def test_the_folded_form_fills_its_column(base):
     plate = crease_plate(base, "role", ["creases: 20"])
     layers = [m for m in dict(plate.groups)["folded form: layers"] if isinstance(m, Area)]
     xs = [x for mark in layers for ring in mark.rings for x, _ in ring]
-    assert max(xs) - min(xs) > 0.5 * COLUMN
+    assert max(xs) - min(xs) > 0.5 * NUMBERS_COLUMN

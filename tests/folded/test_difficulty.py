@@ -10,7 +10,7 @@ import pytest
 
 from packer.creases.pattern import CreasePattern
 from packer.folded.checks import findings
-from packer.folded.difficulty import difficulty
+from packer.folded.difficulty import _together, difficulty
 from packer.folded.form import fold
 from packer.folded.layers import flat_base
 from packer.model.figure import Figure, Flap
@@ -167,3 +167,10 @@ def test_directions_agree_with_a_plain_count(make):
         if all(min(abs(way - k), 180 - abs(way - k)) > 0.1 for k in kinds):
             kinds.append(way)
     assert difficulty(pattern, form).angles == len(kinds)
+
+
+def test_where_nothing_is_folded_nothing_comes_together():
+    pattern = waterbomb()
+    flat = fold(pattern)
+    flat = replace(flat, folded=np.zeros_like(flat.folded))
+    assert _together(pattern, flat, np.arange(len(pattern.edges))) == 0

@@ -17,9 +17,16 @@ from packer.search.pack import pack
 from packer.search.stopping import MaxEffort, MaxStarts, TimeLimit
 from tests.conftest import SAMPLES
 
+ROUND = [
+    path
+    for path in sorted(SAMPLES.glob("*.toml"))
+    if not any(flap.width for flap in read_figure(path).flaps)
+]
+"""Figures without wide tips: circles are drawn about a point."""
+
 
 @pytest.mark.slow
-@pytest.mark.parametrize("path", sorted(SAMPLES.glob("*.toml")), ids=lambda p: p.stem)
+@pytest.mark.parametrize("path", ROUND, ids=lambda p: p.stem)
 def test_circles_gain_at_most_a_root_of_two(path):
     """Max metric and Euclidean distance differ by at most sqrt 2, so the scales do.
 

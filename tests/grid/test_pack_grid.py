@@ -8,9 +8,11 @@ from dataclasses import replace
 import pytest
 
 from packer.files.grid_json import grid_text
+from packer.grid.grid_packing import GridPacking
 from packer.grid.grid_problem import GridRequest
 from packer.grid.pack_grid import pack_grid
-from packer.model.figure import Figure, Flap
+from packer.model.figure import Figure, Flap, River
+from packer.model.problem import pose
 from packer.model.sheet import Sheet
 from packer.search.options import SearchOptions
 from packer.search.stopping import MaxEffort
@@ -134,3 +136,18 @@ def test_a_fixed_point_becomes_the_nearest_grid_point():
     assert abs(x - 0.3 * packing.cells[0]) <= 0.5
     assert abs(y - 0.5 * packing.cells[1]) <= 0.5
     assert packing.status == "proven least"
+
+
+def test_by_default_the_root_is_the_joint_nearest_to_its_farthest_tip():
+    # from "far" the farthest tip is 4 away (b), from "near" 6 (c) and from the middle joint 5 (c),
+    # though "near" has the nearest tip of all
+    flaps = (
+        Flap("a", "near", 1),
+        Flap("b", "middle", 3),
+        Flap("c", "far", 4),
+    )
+    rivers = (River("r", ("near", "middle"), 1), River("s", ("middle", "far"), 1))
+    problem = pose(Figure("three joints", flaps, rivers))
+    rounded = tuple(int(length) for length in problem.tree.lengths)
+    packing = GridPacking(problem, 1.0, rounded, (9, 9), ((0.0, 0.0), (9.0, 0.0), (0.0, 9.0)))
+    assert packing.root == "far"

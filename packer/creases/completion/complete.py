@@ -133,8 +133,7 @@ def _prepared(
     layout: TipLayout, snap: float, shrunk: float, rng: np.random.Generator
 ) -> TipLayout:
     """Lengthen loose flaps, then make what nearly is active exactly so."""
-    if shrunk < 1:
-        layout = replace(layout, lengths=layout.lengths * shrunk)
+    layout = replace(layout, lengths=layout.lengths * shrunk)
     layout = snapped(lengthened(snapped(onto_borders(layout, snap), snap), rng), snap)
     worst = float(layout.slack[np.triu_indices(layout.tree.n_tips, 1)].min())
     if worst < -ACTIVE_GAP * layout.sheet.diagonal:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final
 
-from packer.drawing.marks.strokes import Area, Disc, Drawing, Label, Path, moved, plain
+from packer.drawing.marks.strokes import Disc, Drawing, Label, Path, moved, plain
 from packer.drawing.marks.styles import part_colours
 from packer.drawing.packing_drawing import packing_drawing
 from packer.drawing.plates.compare_plate import GAP, HEAD, LINE, SIZE
@@ -153,7 +153,9 @@ def _curve(levels: Levels, width: float) -> list[Mark]:
 
     marks: list[Mark] = [
         Path("ruler", ((left, high + 2), (left, low), (right, low))),
-        Label("note", (left, high + 5), "scale; grey up to the proven bound", 3.0, "start"),
+        Label(
+            "note", (left, high + 5), "scale, with a bar up to the proven bound", 3.0, "start"
+        ),
         Label("note", (right, low - 8), "flaps", 3.0, "end"),
         Label("note", (left - 2, low), "0", 3.0, "end"),
         Label("note", (left - 2, high), f"{most:.3g}", 3.0, "end"),
@@ -163,9 +165,11 @@ def _curve(levels: Levels, width: float) -> list[Mark]:
         for level in here:
             x, y = at(level, level.packing.scale)
             top = at(level, min(_bound(level), most))[1]
-            box = ((x - 1.2, y), (x + 1.2, y), (x + 1.2, top), (x - 1.2, top))
             if top > y:
-                marks.append(Area("gap paper", (box,)))
+                marks += [
+                    Path("cut mark", ((x, y), (x, top))),
+                    Path("cut mark", ((x - 1.2, top), (x + 1.2, top))),
+                ]
         marks.append(Path("ruler", tuple(at(level, level.packing.scale) for level in here)))
         for level in here:
             x, y = at(level, level.packing.scale)

@@ -6,7 +6,6 @@ import os
 import signal
 import sys
 import threading
-import time
 import warnings
 from concurrent.futures import (
     BrokenExecutor,
@@ -18,6 +17,7 @@ from concurrent.futures import (
 from multiprocessing import get_context, parent_process
 from typing import TYPE_CHECKING, Any, Final, Self
 
+from packer.deadline import Deadline
 from packer.errors import SearchError
 
 if TYPE_CHECKING:
@@ -41,7 +41,7 @@ def processors() -> int:
 
 
 class WorkerPool:
-    """A crew of workers as a context: processes are started late and ended with it.
+    """Workers as a context: processes are started late and ended with it.
 
     Parameters
     ----------
@@ -54,7 +54,7 @@ class WorkerPool:
     def __init__(self, count: int | None = None, executor: Executor | None = None) -> None:
         self.given = executor
         self.count = count or _size_of(executor) or processors()
-        self.began = time.monotonic()
+        self.here = Deadline.after(ALONE)
         self.own: Executor | None = None
         self.losses = 0
         self.homes: dict[Future[Any], Executor] = {}
@@ -81,7 +81,7 @@ class WorkerPool:
         if self.given is not None:
             return self.given.submit(task, *args)
         if self.own is None:
-            if self.count == 1 or time.monotonic() - self.began < ALONE:
+            if self.count == 1 or not self.here.over:
                 future: Future[Any] = Future()
                 future.set_result(task(*args))
                 return future
@@ -127,7 +127,7 @@ def _size_of(executor: Executor | None) -> int | None:
 
 
 def _processes(count: int) -> Executor:
-    """Return a pool that forks where that is safe, so that scripts need no guarded main."""
+    """Return a pool that forks where that is safe: scripts then need no ``if __name__`` guard."""
     context = get_context("fork") if sys.platform == "linux" else None
     with warnings.catch_warnings():
         warnings.simplefilter("ignore", DeprecationWarning)
@@ -137,17 +137,17 @@ def _processes(count: int) -> Executor:
 
 
 def _follow(leader: int) -> None:
-    """Leave Ctrl-C to the process that leads, and end when it ends, even by force."""
+    """Leave Ctrl-C to the parent process, and end when it ends, even where it was killed."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     threading.Thread(target=end_with, args=(leader,), daemon=True).start()
 
 
 def end_with(leader: int) -> None:
-    """End this process once its parent is gone.
+    """End this process once its parent has ended.
 
-    A worker that waits for work would wait for ever: forked siblings hold the pipes of each other
-    open, so that none sees the end of one. An orphan is given another parent on POSIX; where it
-    keeps the number of its first one, the handle of that tells.
+    A worker that waits for work would wait for ever: forked siblings keep each other's pipes open,
+    so that none of them is told of the end. On POSIX an orphan gets another parent, which shows in
+    its parent's number; where that number stays, the handle of the parent process tells.
     """
     parent = parent_process()
     while parent is not None and parent.is_alive() and os.getppid() == leader:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from packer.creases.completion.filler_insertion import with_filler
+from packer.creases.completion.filler_insertion import _free_name, with_filler
 from packer.creases.completion.filler_search import corner_filler, joint_filler
 from packer.creases.tip_layout import layout_of
 from packer.files.figure_toml import read_figure
@@ -114,3 +114,9 @@ def test_fillers_are_called_by_the_side_they_hang_on(sample):
             middle = y if problem.symmetry == "diagonal" else problem.sheet.width / 2
             assert (side == ".left") == (x < middle)
     assert tree.written[: tree.n_tips].count("filler 1") == 1 + (problem.symmetry != "none")
+
+
+def test_a_name_that_is_taken_gets_a_number_from_two_on():
+    assert _free_name(("b",), "a") == "a"
+    assert _free_name(("a",), "a") == "a (2)"
+    assert _free_name(("a.left", "a.right", "a (2)"), "a") == "a (3)"

@@ -98,7 +98,6 @@ def test_the_address_stands_alone_on_the_first_line(served):
 
 
 def test_it_ends_a_while_after_the_last_page_was_closed(tmp_path):
-    with table(SAMPLES / "sea_star.toml", tmp_path) as (server, session):
-        session.seeker.look = lambda packing, several=False: None
+    with table(SAMPLES / "sea_star.toml", tmp_path) as (server, _):
         server.left -= 10_000  # long ago
         assert server.ending.wait(PATIENCE)
