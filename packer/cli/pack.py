@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import contextlib
+import importlib
 import logging
 import math
 from concurrent.futures import CancelledError
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
@@ -87,6 +88,8 @@ ClusterOption = Annotated[
 
 MOVED = 1e-4
 """Share of the sheet's width from which a tip counts as moved: a thirtieth of a mm on 350 mm."""
+WORKER_SECONDS = 60.0
+"""How long a cluster may take until its first worker is there."""
 ABOUT_SECONDS = 40.0
 """Longest time of a search for which nothing is said."""
 REPACK_SECONDS = 2.0
@@ -260,7 +263,7 @@ def _searched(
             f"at most {limits.time:g}" if limits.time else f"about {ABOUT_SECONDS:g} and more"
         )
         note(f"looking for {count} packings takes {each} s; --time sets it", quiet)
-    with executor_at(cluster) as executor, ProgressLine(quiet, about) as line:
+    with executor_at(cluster, quiet) as executor, ProgressLine(quiet, about) as line:
         options = limits.options(lambda now: line.show(progress_text(now)), executor)
         return gallery(problem, count, options=options, near=near)
 
@@ -300,7 +303,7 @@ def whole_rivers_cost(packing: Packing, short: TimeLimit) -> str:
 
 
 @contextlib.contextmanager
-def executor_at(address: str | None) -> Iterator[Executor | None]:
+def executor_at(address: str | None, quiet: bool = False) -> Iterator[Executor | None]:
     """Give the executor of a dask cluster, or None where no address is given.
 
     Raises
@@ -334,7 +337,34 @@ def executor_at(address: str | None) -> Iterator[Executor | None]:
     # dask tells of the legs that Ctrl-C cancels as of errors in its own loop
     logging.getLogger("tornado.application").addFilter(_unforeseen)
     with client:
+        _await_workers(client, quiet)
         yield client.get_executor()
+
+
+def _await_workers(client: Any, quiet: bool) -> None:
+    """Wait until a cluster's workers have loaded what a search needs: that is no searched time.
+
+    Raises
+    ------
+    OptionError
+        Where no worker comes in `WORKER_SECONDS`.
+    """
+    count = len(client.scheduler_info()["workers"])
+    note(f"waiting for {counted(count, 'worker') if count else 'workers'}", quiet)
+    try:
+        client.wait_for_workers(1, timeout=WORKER_SECONDS)
+    except TimeoutError:
+        raise OptionError(
+            f"no worker joined the cluster in {WORKER_SECONDS:g} s; start some and try again",
+            "--cluster",
+        ) from None
+    client.run(load_search)
+
+
+def load_search() -> None:
+    """Load, in a worker, the modules that a search uses."""
+    importlib.import_module("packer.search.memetic.run")
+    importlib.import_module("packer.search.parallel.background_bound")
 
 
 def _unforeseen(record: logging.LogRecord) -> bool:
