@@ -25,7 +25,7 @@ from packer.cli.output import ProgressLine, check_free, print_table, save, warn
 from packer.cli.plan import count_record
 from packer.deadline import Deadline
 from packer.errors import OptionError, PatternError, did_you_mean
-from packer.report.plan_table import layer_heads, layer_rows
+from packer.report.plan_table import SIDE_HEADS, layer_heads, layer_rows, side_rows
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -138,6 +138,7 @@ def command(
     from packer.folded.checks import findings
     from packer.folded.difficulty import difficulty
     from packer.folded.layer_count import layer_count
+    from packer.folded.paper_sides import paper_sides
     from packer.folded.pleats import pleat_creases, pleated_parts
 
     read = read_packing(packing)
@@ -182,6 +183,8 @@ def command(
         print_changes(settled)
         print()
         print_table(layer_rows(layers), layer_heads())
+        print()
+        print_table(side_rows(paper_sides(base), base.pattern.sheet.mm_per_unit), SIDE_HEADS)
 
 
 def settled_base(
