@@ -112,7 +112,7 @@ class Mirrored:
 
     def __str__(self) -> str:
         if self.uneven is None:
-            return "no mirror line"
+            return "not looked at, or no mirror line"
         if not self.uneven:
             return "left as right"
         if self.aside:

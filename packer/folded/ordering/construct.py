@@ -11,6 +11,7 @@ import numpy as np
 from packer.deadline import Deadline
 from packer.folded.form import centre_of
 from packer.folded.ordering.blocks import with_block
+from packer.folded.ordering.grid_rings import GridMolecules
 from packer.folded.ordering.insertion import inserted
 from packer.folded.ordering.mirror import mirror_of
 from packer.folded.ordering.rings import Molecules
@@ -116,7 +117,8 @@ class _Roots:
         progress: Callable[[str], None],
     ) -> None:
         self.pattern, self.deadline, self.progress = pattern, deadline, progress
-        self.mirror = mirror_of(pattern)
+        self.on_grid = "between" in pattern.roles
+        self.mirror = None if self.on_grid else mirror_of(pattern)
         self.left: list[tuple[int, int, int]] = []
         self.seen = 0
 
@@ -174,7 +176,8 @@ class _Roots:
         return self.mirror is None or bool(at[root] == root)
 
     def _tour(self, root: int) -> tuple[Molecules, Tour | None]:
-        molecules = Molecules(self.pattern, root)
+        kind = GridMolecules if self.on_grid else Molecules
+        molecules = kind(self.pattern, root)
         images = None
         if self.mirror is not None and self._even(root):
             images = images_of(molecules, self.mirror)

@@ -28,6 +28,10 @@ def states(molecules: Molecules, molecule: int, gap: int) -> Iterator[Ring]:
     found = molecules.all[molecule]
     if found.ring is None or gap not in found.ring.gaps:
         return
+    if not molecules.by_depth:
+        cut = [ring.cut_at(gap) for ring in molecules.choices(molecule) if gap in ring.gaps]
+        yield from (ring for ring in cut if not faulty_layers(molecules, molecule, ring))
+        return
     plain = found.ring.cut_at(gap)
     deep = [g for g in found.gussets if g.depth > found.low + molecules.room]
     faulty = faulty_layers(molecules, molecule, plain) if deep else set()
@@ -50,8 +54,10 @@ def states(molecules: Molecules, molecule: int, gap: int) -> Iterator[Ring]:
 def faulty_layers(molecules: Molecules, molecule: int, ring: Ring) -> set[int]:
     """Return the layers at creases that cross a layer or another crease of the molecule."""
     inner = molecules.inner_conditions(molecule)
-    place = np.empty(len(ring.layers), dtype=np.intp)
-    place[[inner.number[layer] for layer in ring.layers]] = np.arange(len(ring.layers))
+    place = np.empty(len(inner.number), dtype=np.intp)
+    for k, layer in enumerate(ring.layers):
+        if layer >= 0:
+            place[inner.number[layer]] = k
     pairs = np.sort(place[inner.ends], axis=1)
     low, high = pairs[inner.crossed[:, 0]].T
     third = place[inner.crossed[:, 1]]

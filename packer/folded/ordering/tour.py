@@ -33,6 +33,10 @@ class Images:
     layer: NDArray[np.intp]
     gap: NDArray[np.intp]
 
+    def on_line(self, molecule: int, gap: int) -> bool:
+        """Whether a molecule is its own image and a gap lies on the mirror line."""
+        return bool(self.molecule[molecule] == molecule and self.gap[gap] == gap)
+
     def ring(self, ring: Ring) -> Ring:
         """Return the image of a cut ring: walked the other way round."""
         gaps = [-1 if gap < 0 else int(self.gap[gap]) for gap in ring.gaps]
@@ -75,7 +79,8 @@ class Tour:
             molecule, k = todo.pop()
             ring = self.rings[molecule]
             while k < len(ring.layers):
-                found.append(ring.layers[k])
+                if ring.layers[k] >= 0:
+                    found.append(ring.layers[k])
                 k += 1
                 if k < len(ring.layers) and (molecule, ring.gaps[k]) in self.hung:
                     todo += [(molecule, k), (self.hung[molecule, ring.gaps[k]], 0)]
@@ -120,6 +125,8 @@ def toured(
     growth = _Growth(Tour(molecules, first[0]), allowed, images)
     growth.hang(*first, None, np.zeros(0, dtype=np.intp))
     growth.run()
+    if images is not None and not images.on_line(first[0], first[1].gaps[0]):
+        growth.tour.aside += 1
     return growth.tour
 
 
@@ -197,9 +204,7 @@ def _first(
         ring = molecules.all[k].ring
         for gap in ring.gaps if ring else ():
             if gap >= 0:
-                aside = images is not None and (
-                    images.gap[gap] != gap or images.molecule[k] != k
-                )
+                aside = images is not None and not images.on_line(k, gap)
                 inner = len(molecules.joined_by_gap[gap]) > 1
                 low = round(float(molecules.depth[gap]) / molecules.room)
                 rows.append((low, aside, inner, k, gap))
@@ -217,7 +222,7 @@ def _hanging(
 ) -> Ring | None:
     """Return the ring with which a molecule can hang over a gap, None where it cannot."""
     found = molecules.all[molecule]
-    if molecules.depth[gap] > found.low + molecules.room:
+    if molecules.by_depth and molecules.depth[gap] > found.low + molecules.room:
         return None
     if _crossed_by(molecules, molecule, over):
         return None

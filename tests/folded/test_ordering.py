@@ -1,0 +1,171 @@
+"""The construction of layer orders, against a slow twin and against mutations of its results."""
+
+from __future__ import annotations
+
+import itertools
+
+import numpy as np
+import pytest
+
+from packer import Sheet
+from packer.creases.completion.complete import crease_pattern
+from packer.drawing.base_drawing import base_drawing
+from packer.files.fold_json import fold_text, read_base
+from packer.folded.checks import findings
+from packer.folded.layer_count import layer_count, section
+from packer.folded.layers import base_of_ranks, flat_base
+from packer.folded.ordering.blocks import with_block
+from packer.folded.ordering.insertion import inserted
+from packer.folded.ordering.mirror import mirror_of
+from packer.folded.ordering.rings import Molecules
+from packer.folded.ordering.tour import toured
+from packer.folded.paper_sides import paper_sides
+from packer.grid.grid_creases import grid_creases
+from packer.grid.grid_problem import GridRequest
+from packer.grid.pack_grid import pack_grid
+from packer.model.figure import Figure, Flap
+from packer.search.options import SearchOptions
+from packer.search.pack import pack
+from packer.search.stopping import MaxStarts
+from tests.folded.slow_order import faults
+from tests.folded.textbook import bird, fish, frog, river, waterbomb
+from tests.strategies import random_figure
+
+BASES = (fish, bird, frog, river, waterbomb)
+
+
+def packed(seed, flaps, symmetry="none"):
+    figure = random_figure(seed, flaps, symmetry=symmetry, pairs=symmetry != "none")
+    options = SearchOptions(stop=MaxStarts(1), workers=1)
+    return crease_pattern(pack(figure, Sheet(), options=options))
+
+
+@pytest.fixture(scope="module", name="patterns")
+def _patterns():
+    """Random figures, free and mirrored, with rivers and gussets."""
+    return [packed(1, 5), packed(2, 8), packed(3, 5, "book"), packed(4, 7)]
+
+
+def test_the_slow_twin_finds_no_fault(patterns):
+    for pattern in [make() for make in BASES] + patterns:
+        base = flat_base(pattern)
+        assert base.order is not None
+        assert faults(base.pattern, base.form, base.order.of_faces) == 0
+
+
+def test_two_faces_exchanged_are_noticed(patterns):
+    """By the twin and by the reader of files: neighbours in the order that overlap and touch."""
+    seen = twin = file = 0
+    for pattern in [fish(), bird()]:
+        base = flat_base(pattern)
+        overlap = base.order.layers.overlap
+        at = np.argsort(base.order.rank)
+        for low, high in itertools.pairwise(at):
+            if overlap[low, high]:
+                rank = base.order.rank.copy()
+                rank[[low, high]] = rank[[high, low]]
+                faces = rank[base.order.layers.layer_of]
+                seen += 1
+                twin += faults(base.pattern, base.form, faces) > 0
+                file += base_of_ranks(base.pattern, faces).order is None
+    assert seen > 20
+    assert file == seen  # a swap also turns a mountain into a valley, if nothing crosses
+    assert twin > 0.5 * seen
+
+
+def test_a_molecule_taken_out_can_be_put_in_again(patterns):
+    for pattern in patterns[1:]:
+        base = flat_base(pattern)
+        molecules = Molecules(pattern, base.form.root)
+        whole = np.argsort(base.order.rank).tolist()
+        for molecule in molecules.all[:4]:
+            rest = [layer for layer in whole if layer not in molecule.layers]
+            order = inserted(molecules, rest, sorted(molecule.layers))
+            assert order is not None
+            rank = np.argsort(np.array(order))
+            assert [len(rows) for rows in molecules.crossings.faults(rank)] == [0, 0]
+
+
+def test_a_part_ordered_by_itself_is_put_in_as_a_block(patterns):
+    """Wherever a molecule's own order fits as one run, nothing crosses; somewhere one does."""
+    fits = 0
+    for pattern in (frog(), *patterns):
+        base = flat_base(pattern)
+        molecules = Molecules(pattern, base.form.root)
+        whole = np.argsort(base.order.rank).tolist()
+        for k, molecule in enumerate(molecules.all):
+            rest = [layer for layer in whole if layer not in molecule.layers]
+            part = toured(molecules, [k])
+            order = with_block(molecules, rest, part.order()) if part else None
+            if order is not None:
+                rank = np.argsort(np.array(order))
+                assert [len(rows) for rows in molecules.crossings.faults(rank)] == [0, 0]
+                fits += 1
+    assert fits
+
+
+def test_uneven_creases_are_those_unlike_their_mirror_image(patterns):
+    for pattern in (frog(), patterns[2]):
+        base = flat_base(pattern)
+        mirror = mirror_of(pattern)
+        folds = np.array(base.pattern.folds)
+        assert base.mirrored.uneven == (folds != folds[mirror.edges]).sum()
+        assert base.mirrored.uneven <= 0.3 * pattern.creases
+        x = pattern.sheet.width - pattern.points[:, 0]
+        images = pattern.points[mirror.vertices]
+        on_line = [np.column_stack([x, pattern.points[:, 1]]), pattern.points[:, ::-1]]
+        assert min(np.abs(images - line).max() for line in on_line) < 1e-6
+
+
+def test_layers_of_the_classic_bases():
+    """Counted on the textbook bases: a corner flap has 4 layers, the frog's middle flap 16."""
+    count = layer_count(frog())
+    assert {part.most for part in count.parts if part.name in "abcd"} == {4}
+    assert next(part.most for part in count.parts if part.name == "e") == 16
+    assert count.thickest == ("hub", 48)
+    assert layer_count(bird()).joints == {"hub": 24}
+    assert layer_count(waterbomb()).joints == {"hub": 8}
+
+
+def test_a_grid_has_an_order():
+    """A star on whole cells: strips of paper between axial creases, among them closed ones."""
+    figure = Figure("star", tuple(Flap(f"f{k}", "hub", 2) for k in range(5)))
+    pattern = grid_creases(pack_grid(figure, grid=GridRequest(unit=1.0)))
+    base = flat_base(pattern)
+    assert base.order is not None
+    assert findings(base.pattern, base.form) == []
+    assert faults(base.pattern, base.form, base.order.of_faces) == 0
+
+
+def test_a_section_has_as_many_pages_as_layers():
+    base = flat_base(bird())
+    assert len(section(base, bird().tree.n_tips)) == 24
+
+
+def test_raw_edges_add_up_to_the_sheet_and_shown_sides_to_one():
+    """A bird base shows one side of its paper on its two outer flaps; the others lie inside."""
+    for make, perimeter in ((bird, 4.0), (fish, 4.0), (frog, 4.0)):
+        sides = paper_sides(flat_base(make()))
+        assert sum(side.raw_edge for side in sides) == pytest.approx(perimeter)
+        assert {round(side.front + side.back, 9) for side in sides} <= {0.0, 1.0}
+    assert sorted(side.back for side in paper_sides(flat_base(bird()))) == [0, 0, 0, 1, 1]
+
+
+def test_the_order_survives_the_file(tmp_path, patterns):
+    base = flat_base(patterns[1])
+    path = tmp_path / "a.fold"
+    path.write_text(fold_text(base), encoding="utf-8")
+    again = read_base(path)
+    assert (again.order.of_faces == base.order.of_faces).all()
+    text = path.read_text(encoding="utf-8").replace('"packer:faceRanks":[', '"packer:x":[')
+    path.write_text(text, encoding="utf-8")
+    assert read_base(path).order is None
+
+
+def test_the_base_is_drawn_with_both_sides_of_the_paper():
+    drawing = base_drawing(flat_base(fish()), ("#ffffff", "#000000"))
+    assert drawing.colours == {"front": "#ffffff", "back": "#000000"}
+    assert {"front", "back"} <= {mark.part for mark in drawing.marks if hasattr(mark, "part")}
+    assert [name for name, _ in drawing.groups][1:] == ["fanned out", "layers at the joints"]
+    undecided = fish()
+    assert base_drawing(base_of_ranks(undecided, None)) is None
