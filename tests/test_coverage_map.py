@@ -5,6 +5,7 @@ from __future__ import annotations
 from tests.test_house import MODULES, PACKAGE, ROOT
 
 COVERED_BY = {
+    "sketch/budget": "battery/test_battery.py",
     "cli/beside": "cli/test_report.py",
     "cli/everything": "cli/test_all.py",
     "folded/ordering/grid_rings": "folded/test_layers.py",

@@ -16,6 +16,7 @@ import numpy as np
 
 from packer.errors import ReadError
 from packer.files.text import read_whole
+from packer.sketch.budget import FARTHEST, LEAST_SIZE, check_budget
 from packer.sketch.css import (
     INITIAL,
     Cascade,
@@ -40,18 +41,6 @@ if TYPE_CHECKING:
 
 MOST_BYTES: Final = 64 * 2**20
 """Largest drawing read, in bytes: a photograph traced over may be embedded in it."""
-
-MOST_ELEMENTS: Final = 30_000
-"""Elements looked at, copies counted each time: a drawing of 1000 parts has fewer."""
-
-MOST_NESTED: Final = 500
-"""Groups inside each other; drawings by hand have fewer than twenty."""
-
-FARTHEST: Final = 1e9
-"""Largest coordinate in pixels: beyond, ends that meet can no longer be told from ends that do not."""
-
-LEAST_SIZE: Final = 1e-6
-"""Extent in pixels below which a drawing is none: 0.3 nm of paper."""
 
 MOST_STROKES: Final = 3000
 """Strokes in one drawing; a stick figure of 1000 flaps needs fewer."""
@@ -105,6 +94,7 @@ def parse_sketch(source: bytes) -> Sketch:
         raise ReadError(
             f"this is no SVG drawing but <{local_name(root.tag)}>; export it as plain SVG"
         )
+    check_budget(sum(1 for _ in root.iter()), 0)
     reader = _Reader(root)
     reader.read()
     if not reader.found:
@@ -157,7 +147,7 @@ class _Reader:
         while todo:
             element, matrix, above, groups, uses = todo.pop()
             seen += 1
-            _check_budget(seen, len(groups))
+            check_budget(seen, len(groups))
             word = local_name(element.tag)
             if word == "image":
                 self._pass("pictures", _name_of(element))
@@ -314,16 +304,6 @@ class _Reader:
         for points, name, groups in self.found:
             names = [_name_of(g) for g in reversed(groups) if held[id(g)] == 1]
             yield Stroke(points, name or next((n for n in names if n), ""))
-
-
-def _check_budget(seen: int, nested: int) -> None:
-    """Refuse a drawing without end, such as copies of copies."""
-    if seen > MOST_ELEMENTS:
-        raise ReadError(
-            f"there are more than {MOST_ELEMENTS} elements, copies counted; leave only the figure"
-        )
-    if nested > MOST_NESTED:
-        raise ReadError(f"groups are nested more than {MOST_NESTED} deep; ungroup them")
 
 
 def _name_of(element: Element) -> str:
