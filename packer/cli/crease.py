@@ -25,7 +25,7 @@ from packer.cli.output import ProgressLine, check_free, print_table, save, warn
 from packer.cli.plan import count_record
 from packer.deadline import Deadline
 from packer.errors import OptionError, PatternError, did_you_mean
-from packer.report.plan_table import layer_heads, layer_rows
+from packer.report.plan_table import SIDE_HEADS, layer_heads, layer_rows, side_rows
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -138,10 +138,11 @@ def command(
     from packer.folded.checks import findings
     from packer.folded.difficulty import difficulty
     from packer.folded.layer_count import layer_count
+    from packer.folded.paper_sides import paper_sides
     from packer.folded.pleats import pleat_creases, pleated_parts
 
     read = read_packing(packing)
-    with ProgressLine(quiet) as line:
+    with ProgressLine(quiet, time) as line:
         settled, base = settled_base(read, give / 100, time, seed, line.show)
     wrong = findings(base.pattern, base.form)
     if wrong:
@@ -182,6 +183,8 @@ def command(
         print_changes(settled)
         print()
         print_table(layer_rows(layers), layer_heads())
+        print()
+        print_table(side_rows(paper_sides(base), base.pattern.sheet.mm_per_unit), SIDE_HEADS)
 
 
 def settled_base(
@@ -213,9 +216,7 @@ def settled_base(
             other if other is None else laid(other)
             for other in pool(read, read.scale * (1 - give), seed)
         ),
-        progress=lambda now: progress(
-            f"{now.seconds:.0f} s, try {now.tries}, smallest feature {now.feature:.3g}"
-        ),
+        progress=lambda now: progress(f"try {now.tries}, smallest feature {now.feature:.3g}"),
     )
     ordering = Deadline.after(max(ORDERING, min(deadline.left, 60.0)))
     return settled, flat_base(settled.pattern, deadline=ordering, progress=progress)
