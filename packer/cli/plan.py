@@ -18,7 +18,8 @@ from packer.cli.options import (
     stem_of,
 )
 from packer.cli.output import check_free, note, print_table, save, visible
-from packer.errors import OptionError, ReadError, SheetError, did_you_mean
+from packer.cli.settled import settled_beside, settled_path
+from packer.errors import OptionError, SheetError, did_you_mean
 from packer.report.plan_table import layer_heads, layer_rows, plan_lines, size_rows
 from packer.units import MM_PER_UNIT
 
@@ -163,35 +164,6 @@ def command(
         print(text, end="")
     elif not quiet:
         _print(found, made)
-
-
-def settled_path(packing: Path) -> Path:
-    """Return where the packing settled from another lies, if it was settled."""
-    return packing.with_name(f"{stem_of(packing)}.settled.packing.json")
-
-
-def settled_beside(path: Path, packing: Packing) -> Packing | None:
-    """Return the packing as settled for its creases, where it lies beside the one searched.
-
-    Raises
-    ------
-    ReadError
-        Where it was settled from another packing.
-    """
-    from packer.creases.settled_packing import made_from
-    from packer.files.packing_json import read_packing
-
-    beside = settled_path(path)
-    if path == beside or not beside.exists():
-        return None
-    settled = read_packing(beside)
-    if not made_from(settled, packing):
-        raise ReadError(
-            f"it was settled from another packing than {path.name}; crease that again, or "
-            "remove this file and the creases",
-            source=str(beside),
-        )
-    return settled
 
 
 def chosen_paper(

@@ -28,8 +28,8 @@ from packer.cli.plan import (
     chosen_paper,
     pattern_beside,
     planned,
-    settled_beside,
 )
+from packer.cli.settled import settled_beside
 from packer.errors import PackerError
 
 if TYPE_CHECKING:

@@ -20,7 +20,7 @@ from packer.numbers import counted
 from packer.sketch.captions import Member, member_names
 from packer.sketch.joints import JOIN, join_strokes
 from packer.sketch.mirror import TWINS, find_mirror
-from packer.sketch.svg_reader import passed_over
+from packer.sketch.passed_over import passed_over
 
 if TYPE_CHECKING:
     from packer.sketch.faults import Fault

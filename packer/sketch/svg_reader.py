@@ -27,6 +27,7 @@ from packer.sketch.css import (
     local_name,
     look_of,
 )
+from packer.sketch.passed_over import passed_over
 from packer.sketch.svg_paths import measured, number_list, path_lines, transform_matrix
 from packer.sketch.svg_view import compose, fit_view, root_view, view_box
 
@@ -128,29 +129,6 @@ class Sketch:
         """Return a point in the drawing's own units, as an editor shows them (y down)."""
         x, y = np.linalg.solve(self.frame[:, :2], np.asarray(point, float) - self.frame[:, 2])
         return float(x), float(y)
-
-
-TOLD: Final = 4
-"""Names of things passed over that are told, of each kind."""
-
-
-def passed_over(
-    counts: Mapping[str, int], names: Mapping[str, Sequence[str]] | None = None
-) -> str:
-    """Return in words what of a drawing was passed over, by name; empty where nothing was."""
-
-    def called(what: str) -> str:
-        known = list(dict.fromkeys((names or {}).get(what, ())))
-        shown = ", ".join(f'"{name}"' for name in known[:TOLD])
-        more = ", ..." if len(known) > TOLD else ""
-        return f" ({shown}{more})" if known else ""
-
-    words = [
-        f"{count} {what.removesuffix('s') if count == 1 else what}{called(what)}"
-        for what, count in sorted(counts.items())
-        if count
-    ]
-    return f"passed over: {', '.join(words)}" if words else ""
 
 
 def read_sketch(path: Path | str) -> Sketch:
