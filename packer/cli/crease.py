@@ -22,10 +22,15 @@ from packer.cli.options import (
     stem_of,
 )
 from packer.cli.output import ProgressLine, check_free, print_table, save, warn
-from packer.cli.plan import count_record
 from packer.deadline import Deadline
 from packer.errors import OptionError, PatternError, did_you_mean
-from packer.report.plan_table import SIDE_HEADS, layer_heads, layer_rows, side_rows
+from packer.report.plan_table import (
+    SIDE_HEADS,
+    count_record,
+    layer_heads,
+    layer_rows,
+    side_rows,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
