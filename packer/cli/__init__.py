@@ -11,6 +11,7 @@ from packer.cli import (
     check,
     compare,
     crease,
+    everything,
     grid,
     guide,
     landmarks,
@@ -40,6 +41,7 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
 )
 
+app.command("all")(with_ranges(everything.command))
 app.command("check")(with_ranges(check.command))
 app.command("compare")(with_ranges(compare.command))
 app.command("crease")(with_ranges(crease.command))

@@ -147,7 +147,7 @@ def command(
     from packer.folded.pleats import pleat_creases, pleated_parts
 
     read = read_packing(packing)
-    with ProgressLine(quiet) as line:
+    with ProgressLine(quiet, time) as line:
         settled, base = settled_base(read, give / 100, time, seed, line.show)
     wrong = findings(base.pattern, base.form)
     if wrong:
@@ -221,9 +221,7 @@ def settled_base(
             other if other is None else laid(other)
             for other in pool(read, read.scale * (1 - give), seed)
         ),
-        progress=lambda now: progress(
-            f"{now.seconds:.0f} s, try {now.tries}, smallest feature {now.feature:.3g}"
-        ),
+        progress=lambda now: progress(f"try {now.tries}, smallest feature {now.feature:.3g}"),
     )
     ordering = Deadline.after(max(ORDERING, min(deadline.left, 60.0)))
     return settled, flat_base(settled.pattern, deadline=ordering, progress=progress)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -26,7 +27,7 @@ from packer.cli.options import (
     pose_subject,
 )
 from packer.cli.output import ProgressLine, check_free, print_table, save, visible, warn
-from packer.errors import OptionError, PatternError
+from packer.errors import FigureError, OptionError, PatternError, did_you_mean
 from packer.report.grid_table import length_heads, length_rows
 
 if TYPE_CHECKING:
@@ -37,6 +38,7 @@ if TYPE_CHECKING:
     from packer.grid.grid_packing import GridPacking
     from packer.grid.neighbourhood_search import GridProgress
     from packer.grid.proposals import Proposal
+    from packer.model.figure import Figure
     from packer.model.problem import Problem
 
 UnitOption = Annotated[
@@ -82,6 +84,15 @@ LengthenOption = Annotated[
         show_default=False,
     ),
 ]
+SetOption = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--set",
+        metavar="PART=CELLS",
+        help="Cells of a part, as leg=5; may be given more than once.",
+        show_default=False,
+    ),
+]
 EffortOption = Annotated[
     float | None,
     typer.Option(
@@ -105,6 +116,7 @@ def command(
     error: ErrorOption = None,
     side: SideOption = None,
     cells: CellsOption = None,
+    set_: SetOption = None,
     whole_rivers: WholeRiversOption = False,
     lengthen: LengthenOption = None,
     seed: SeedOption = 0,
@@ -119,6 +131,7 @@ def command(
     limits = Limits(seed, time, effort=effort)
     size = None if cells is None else option("--cells", _read_cells, cells)
     problem, stem = pose_subject(figure, sheet, symmetry, detail)
+    problem = replace(problem, figure=with_cells(problem.figure, set_ or []))
     files = [out / f"{stem}.grid.{kind}" for kind in ("json", "svg", "png")]
     files += [out / f"{stem}.grid.creases.{kind}" for kind in ("fold", "svg")]
     check_free(files, force)
@@ -131,7 +144,7 @@ def command(
     from packer.grid.rounding import rounded
 
     warn_without_exact_solver()
-    with ProgressLine(quiet) as line, named_options():
+    with ProgressLine(quiet, time) as line, named_options():
         packing = pack_grid(
             problem,
             grid=GridRequest(unit, error, side, size),
@@ -153,9 +166,40 @@ def command(
     if json_:
         print(grid_text(packing), end="")
     elif not quiet:
-        asked = unit is not None or error is not None
+        asked = any(wish is not None for wish in (unit, error, cells))
         print_grid(packing, offered, "taken" if asked else _taken(problem))
         print(f"\n{base.pattern.creases} creases: {base.status}")
+
+
+def with_cells(figure: Figure, texts: Sequence[str]) -> Figure:
+    """Return a figure with the cells of some parts set, each written as leg=5.
+
+    Raises
+    ------
+    OptionError
+        Where a text names no part or no whole number of cells.
+    """
+    wished: dict[str, int] = {}
+    known = [part.name for parts in (figure.flaps, figure.rivers) for part in parts]
+    for text in texts:
+        name, equals, number = (word.strip() for word in text.rpartition("="))
+        if not equals or not number.isascii() or not number.isdigit():
+            raise OptionError(
+                f'"{text}" sets no whole number of cells; write a part, "=" and the cells, such '
+                "as leg=5",
+                "--set",
+            )
+        if name not in known:
+            raise OptionError(f'no part is called "{name}"{did_you_mean(name, known)}', "--set")
+        wished[name] = int(number)
+    try:
+        return replace(
+            figure,
+            flaps=tuple(replace(f, cells=wished.get(f.name, f.cells)) for f in figure.flaps),
+            rivers=tuple(replace(r, cells=wished.get(r.name, r.cells)) for r in figure.rivers),
+        )
+    except FigureError as error:
+        raise OptionError(error.message, "--set") from None
 
 
 def warn_without_exact_solver() -> None:
@@ -192,11 +236,11 @@ def _contents(
 
 def _taken(problem: Problem) -> str:
     """Return the word for a unit that was chosen, and why where no usual one was found."""
-    from packer.grid.proposals import BY_HAND, STILL_ALIKE, by_hand
+    from packer.grid.proposals import BY_HAND, STILL_ALIKE, UNSEEN, by_hand
     from packer.grid.rounding import roundings
 
     if by_hand(problem, roundings(problem.tree)):
-        return "taken"
+        return f"taken: least cells x (error + {UNSEEN:.0%})"
     return f"taken: none found in {BY_HAND[1]} cells within {STILL_ALIKE:.0%}"
 
 
@@ -223,7 +267,7 @@ def progress_text(now: GridProgress) -> str:
     """Return what the progress line says: elapsed, best grid and what is proven."""
     best = "none yet" if now.best is None else f"{now.best[0]} x {now.best[1]}"
     least = f"{now.bound[0]} x {now.bound[1]}"
-    return f"{now.seconds:.0f} s, best grid {best}, proven at least {least}; {now.doing}"
+    return f"best grid {best}, proven at least {least}; {now.doing}"
 
 
 def print_grid(packing: GridPacking, offered: Sequence[Proposal], taken: str) -> None:

@@ -80,7 +80,10 @@ SeedOption = Annotated[
 TimeOption = Annotated[
     float | None,
     typer.Option(
-        "--time", metavar="SECONDS", help="Search so long, and no longer.", show_default=False
+        "--time",
+        metavar="SECONDS",
+        help="Search so long, and no longer; without it at most about 40 s.",
+        show_default=False,
     ),
 ]
 StartsOption = Annotated[

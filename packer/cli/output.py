@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import contextlib
 import shutil
 import sys
+import threading
 import time
 import unicodedata
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 from packer.files.write import check_free, stands_at, write_files
 
@@ -84,26 +86,59 @@ def save(
         note(f"wrote {path}{f' in place of {what}' if what else ''}", quiet)
 
 
+EVERY_SECONDS: Final = 10.0
+"""Seconds between two lines of progress where stderr is no terminal."""
+
+BLINK: Final = 0.5
+"""Seconds between two looks at the clock on a terminal."""
+
+
 class ProgressLine:
-    """One line on a terminal's stderr that is written over and over; nothing on a pipe.
+    """How a long run stands: one line on a terminal, written over; else a line now and then.
+
+    The elapsed time moves from the first second on, whatever the run tells.
 
     Parameters
     ----------
     quiet
         Whether to print nothing in any case.
+    about
+        Seconds that the run is expected to take, where that is known.
     """
 
-    def __init__(self, quiet: bool = False) -> None:
-        self.live = not quiet and sys.stderr.isatty()
-        self.last = -1.0
+    def __init__(self, quiet: bool = False, about: float | None = None) -> None:
+        self.terminal = sys.stderr.isatty()
+        self.quiet = quiet
+        self.about = about
+        self.text = ""
+        self.start = time.monotonic()
+        self._shown = False
+        self._over = threading.Event()
+        self._ticker = threading.Thread(target=self._tick, daemon=True)
 
     def show(self, text: str) -> None:
-        """Replace the line, at most ten times a second."""
-        now = time.monotonic()
-        if self.live and now - self.last >= 0.1:
-            width = shutil.get_terminal_size().columns - 1
-            print(f"\r\x1b[2K{visible(text)[:width]}", end="", file=sys.stderr, flush=True)
-            self.last = now
+        """Say what is reached so far; it is printed with the next look at the clock."""
+        self.text = text
+        # no thread runs while worker processes are forked, which is done by the first report
+        if not (self.quiet or self._ticker.is_alive() or self._over.is_set()):
+            self._ticker.start()
+
+    def line(self) -> str:
+        """Return the line: elapsed seconds, about how many there are, what is reached."""
+        passed = f"{time.monotonic() - self.start:.0f}"
+        of = f" of about {self.about:.0f} s" if self.about else " s"
+        return visible(f"{passed}{of}{f', {self.text}' if self.text else ''}")
+
+    def _tick(self) -> None:
+        while not self._over.wait(BLINK if self.terminal else EVERY_SECONDS):
+            if self.terminal:
+                width = shutil.get_terminal_size().columns - 1
+                text = f"\r\x1b[2K{self.line()[:width]}"
+            else:
+                text = f"{self.line()}\n"
+            self._shown = True
+            with contextlib.suppress(OSError, ValueError):  # stderr may be closed or full
+                print(text, end="", file=sys.stderr, flush=True)
 
     def __enter__(self) -> Self:
         return self
@@ -114,7 +149,10 @@ class ProgressLine:
         error: BaseException | None,
         trace: TracebackType | None,
     ) -> None:
-        if self.live and self.last >= 0:
+        self._over.set()
+        if self._ticker.is_alive():
+            self._ticker.join()
+        if self.terminal and self._shown:
             print("\r\x1b[2K", end="", file=sys.stderr, flush=True)
 
 

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import contextlib
+import importlib
 import logging
 import math
 from concurrent.futures import CancelledError
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
@@ -85,6 +86,12 @@ ClusterOption = Annotated[
     ),
 ]
 
+MOVED = 1e-4
+"""Share of the sheet's width from which a tip counts as moved: a thirtieth of a mm on 350 mm."""
+WORKER_SECONDS = 60.0
+"""How long a cluster may take until its first worker is there."""
+ABOUT_SECONDS = 40.0
+"""Longest time of a search for which nothing is said."""
 REPACK_SECONDS = 2.0
 """Longest time for which advice packs a changed figure again."""
 REPACK_SHARE = 0.03
@@ -123,6 +130,9 @@ def command(
     if gallery and len(packings) < gallery:
         note(f"only {len(packings)} packings were found that are really different", quiet)
     packing = packings[0]
+    if near is not None:
+        for line in moved_lines(near, packing):
+            note(line, quiet)
     interrupted = packing.search.stopped in {"interrupted", "workers lost"}
     if interrupted:
         warn(f"{packing.search.stopped}: this is the best packing found until then")
@@ -195,6 +205,33 @@ class _Files:
         return contents
 
 
+def moved_lines(near: Packing, packing: Packing) -> list[str]:
+    """Return what changed against the packing that a search began from: scale and tips moved."""
+    import numpy as np
+
+    before, after = near.scale / near.sheet.width, packing.scale / packing.sheet.width
+    lines = [
+        f"scale {near.scale:.6g} before, {packing.scale:.6g} now ({after / before - 1:+.1%})"
+    ]
+    places = dict(zip(near.tree.flaps, near.points / near.sheet.width, strict=True))
+    mm = packing.sheet.in_mm().width if packing.sheet.unit else None
+    moved = {
+        name: float(np.hypot(*(point - places[name])))
+        for name, point in zip(
+            packing.tree.flaps, packing.points / packing.sheet.width, strict=True
+        )
+        if name in places
+    }
+    far = sorted((way, name) for name, way in moved.items() if way > MOVED)[::-1]
+    if not far:
+        return [*lines, "no tip moved"]
+    told = [
+        f"{name} {way * mm:.1f} mm" if mm else f"{name} {100 * way:.1f} % of the width"
+        for way, name in far
+    ]
+    return [*lines, f"moved: {', '.join(told)}"]
+
+
 def _like(problem: Problem, path: Path) -> Packing:
     """Read a packing to begin from, and refuse one of other flaps altogether."""
     from packer.files.packing_json import read_packing
@@ -220,7 +257,13 @@ def _searched(
     """Return so many packings, the best first, and show on the way how the search stands."""
     from packer.search.gallery import gallery
 
-    with executor_at(cluster) as executor, ProgressLine(quiet) as line:
+    about = limits.time or (None if limits.starts else ABOUT_SECONDS)
+    if count > 1 and not limits.starts:
+        each = (
+            f"at most {limits.time:g}" if limits.time else f"about {ABOUT_SECONDS:g} and more"
+        )
+        note(f"looking for {count} packings takes {each} s; --time sets it", quiet)
+    with executor_at(cluster, quiet) as executor, ProgressLine(quiet, about) as line:
         options = limits.options(lambda now: line.show(progress_text(now)), executor)
         return gallery(problem, count, options=options, near=near)
 
@@ -260,7 +303,7 @@ def whole_rivers_cost(packing: Packing, short: TimeLimit) -> str:
 
 
 @contextlib.contextmanager
-def executor_at(address: str | None) -> Iterator[Executor | None]:
+def executor_at(address: str | None, quiet: bool = False) -> Iterator[Executor | None]:
     """Give the executor of a dask cluster, or None where no address is given.
 
     Raises
@@ -294,7 +337,34 @@ def executor_at(address: str | None) -> Iterator[Executor | None]:
     # dask tells of the legs that Ctrl-C cancels as of errors in its own loop
     logging.getLogger("tornado.application").addFilter(_unforeseen)
     with client:
+        _await_workers(client, quiet)
         yield client.get_executor()
+
+
+def _await_workers(client: Any, quiet: bool) -> None:
+    """Wait until a cluster's workers have loaded what a search needs: that is no searched time.
+
+    Raises
+    ------
+    OptionError
+        Where no worker comes in `WORKER_SECONDS`.
+    """
+    count = len(client.scheduler_info()["workers"])
+    note(f"waiting for {counted(count, 'worker') if count else 'workers'}", quiet)
+    try:
+        client.wait_for_workers(1, timeout=WORKER_SECONDS)
+    except TimeoutError:
+        raise OptionError(
+            f"no worker joined the cluster in {WORKER_SECONDS:g} s; start some and try again",
+            "--cluster",
+        ) from None
+    client.run(load_search)
+
+
+def load_search() -> None:
+    """Load, in a worker, the modules that a search uses."""
+    importlib.import_module("packer.search.memetic.run")
+    importlib.import_module("packer.search.parallel.background_bound")
 
 
 def _unforeseen(record: logging.LogRecord) -> bool:
@@ -306,7 +376,7 @@ def progress_text(now: Progress) -> str:
     """Return what the progress line says: elapsed, starts, best scale and what is proven."""
     from packer.report.packing_table import headroom
 
-    text = f"{now.seconds:.0f} s, {counted(now.starts, 'start')}"
+    text = counted(now.starts, "start")
     if now.scale > 0:
         text += f", scale {now.scale:.6g}"
         if now.bound is not None:

@@ -48,20 +48,20 @@ def command(
         ) from None
     from packer.table.folder import Folder
     from packer.table.opening import opened
-    from packer.table.project import Project, opened_record, table_file, taken_up
+    from packer.table.project import Project, opened_record, reopened, table_file
     from packer.table.session import Session
 
     state, stem = opened(figure)
     record = opened_record(state)
     check_free([table_file(out, stem)], force=True)
-    state, wall, written, results = taken_up(out, stem, state, given=figure is not None)
+    state, wall, written, results = reopened(out, stem, state, given=figure is not None)
     server = Server(Folder(out, written))
-    project = Project(server.folder, stem, record, server.mailbox, server.tell)
+    project = Project(server.folder, stem, record, server.queue, server.tell)
     project.results = results
-    session = Session(state, wall, project, server.mailbox, server.tell)
+    session = Session(state, wall, project, server.queue, server.tell)
     for sign in (signal.SIGINT, signal.SIGTERM):
         signal.signal(sign, lambda *_: server.ending.set())
-    with _shown(server.gate.address, no_browser):
+    with _shown(server.access.address, no_browser):
         server.run(session)
 
 

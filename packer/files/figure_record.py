@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
 _FIGURE: Final = ("name", "symmetry", "whole_rivers", "sheet", "flaps", "rivers", "pose")
 _SHEET: Final = ("width", "height", "unit")
-_FINER: Final = ("flex", "detail", "pleats", "depth")
+_FINER: Final = ("flex", "detail", "pleats", "depth", "cells")
 _FLAP: Final = ("joint", "length", "pair", "place", *_FINER, "width")
 _RIVER: Final = ("joints", "length", "pair", *_FINER)
 
@@ -158,7 +158,12 @@ def _river_record(river: River) -> dict[str, Any]:
 
 
 def _finer_record(part: Flap | River) -> dict[str, Any]:
-    values = {"flex": part.flex, "pleats": part.pleats, "depth": part.depth}
+    values = {
+        "flex": part.flex,
+        "pleats": part.pleats,
+        "depth": part.depth,
+        "cells": part.cells,
+    }
     detail = {"detail": part.detail} if part.detail > 1 else {}
     return detail | {k: list(v) if isinstance(v, tuple) else v for k, v in values.items() if v}
 

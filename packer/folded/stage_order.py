@@ -108,13 +108,20 @@ class _Search:
 
 
 def _sequence(layers: Layers) -> list[int]:
-    """Return the layers, the largest first, each after one that it hangs on."""
+    """Return the layers, the largest first, each after one that it hangs on, branch by branch.
+
+    So a region that hangs on the open paper is put in as a whole before the next is begun.
+    """
     near: dict[int, set[int]] = {}
     for _, a, b in layers.creases.tolist():
         near.setdefault(a, set()).add(b)
         near.setdefault(b, set()).add(a)
     areas = [region.area for region in layers.regions]
-    order = [int(np.argmax(areas))]
-    for layer in order:
-        order += sorted(near.get(layer, set()) - set(order), key=lambda k: (-areas[k], k))
+    order: list[int] = []
+    todo = [int(np.argmax(areas))]
+    while todo:
+        layer = todo.pop()
+        if layer not in order:
+            order.append(layer)
+            todo += sorted(near.get(layer, set()) - set(order), key=lambda k: (areas[k], -k))
     return order

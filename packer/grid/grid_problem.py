@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from packer.errors import FigureError, OptionError, SheetError
 from packer.grid.board import Board, board_of
-from packer.grid.rounding import MOST_CELLS
+from packer.model.parts import MOST_CELLS
 from packer.units import HOLDS
 
 if TYPE_CHECKING:

@@ -15,7 +15,7 @@ from packer.grid.grid_params import DEFAULT, GridSearchParams
 from packer.grid.grid_problem import GridRequest, pose_on_grid
 from packer.grid.laid_grid import laid_grid
 from packer.grid.neighbourhood_search import GridProgress, NeighbourhoodSearch
-from packer.grid.proposals import chosen
+from packer.grid.proposals import chosen, fitting
 from packer.grid.relations import leaders, left_twins_left
 from packer.grid.slack import joints_to_join, lengthened
 from packer.model.packing import SearchRecord
@@ -81,7 +81,10 @@ def pack_grid(
         raise SearchError(
             'joining rivers needs OR-tools; install it with pip install "packer[grid]"'
         )
-    rounding = chosen(problem, request.unit, request.error)
+    rounding = None
+    if request.cells is not None and request.unit is None and request.error is None:
+        rounding = fitting(problem, request.cells)
+    rounding = rounding or chosen(problem, request.unit, request.error)
     on_grid = pose_on_grid(problem, rounding, side=request.side, cells=request.cells)
     larger = problem.figure.whole_rivers if whole_rivers is None else whole_rivers
     effort = options.effort(EFFORT)

@@ -7,18 +7,19 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from packer.errors import OptionError
+from packer.errors import FigureError, OptionError
 from packer.grid.grid_problem import pose_on_grid, sizes_of
 from packer.grid.lower_bounds import smallest_left
 from packer.grid.neighbourhood_search import NeighbourhoodSearch
 from packer.grid.rounding import (
-    MOST_CELLS,
     WORST_SHOWN,
     Rounding,
+    all_roundings,
     knees,
     rounded,
     roundings,
 )
+from packer.model.parts import MOST_CELLS
 from packer.units import HOLDS
 
 if TYPE_CHECKING:
@@ -37,6 +38,10 @@ STILL_ALIKE: Final = 0.25
 
 UNSEEN: Final = 0.05
 """Error that nobody sees on folded paper, so that less of it is worth no larger grid."""
+
+
+NEAR: Final = 12
+"""Roundings just longer than the longest that fits that are tried on a grid as well."""
 
 
 @dataclass(frozen=True)
@@ -110,9 +115,10 @@ def chosen(problem: Problem, unit: float | None = None, error: float | None = No
         The figure on its sheet.
     unit
         Length of the figure that is one cell. By default the coarsest that keeps every length
-        within the error. Where that is open too, the one `by_hand` with the least
-        cells x (error + `UNSEEN`), so that a grid twice as fine must halve the error as long as
-        it shows. Where there is none, the coarsest that is still alike.
+        within the error. Where that is open too, the best bargain of those `by_hand`: that with
+        least cells x (error + `UNSEEN`), so that a grid twice as fine must halve the error as long
+        as it shows. Where there is none, the coarsest that is still alike, or else the best bargain
+        of a finer grid.
     error
         Worst error allowed, as a fraction.
 
@@ -138,21 +144,61 @@ def chosen(problem: Problem, unit: float | None = None, error: float | None = No
     usual = by_hand(problem, front)
     if usual:
         return min(usual, key=lambda rounding: usual[rounding] * (rounding.error + UNSEEN))
-    return _coarsest(problem, front)
+    return _finer(problem, front)
 
 
-def _coarsest(problem: Problem, front: tuple[Rounding, ...]) -> Rounding:
-    """Return the coarsest rounding that is still alike, or else one that is shown at all.
+def fitting(problem: Problem, cells: Size) -> Rounding | None:
+    """Return the rounding with the longest parts that a quick filling brings onto a grid.
 
-    Where both need a finer grid than is folded it is the coarsest of the front.
+    The part that rounding makes the shortest for its length counts, so that errors are evened out:
+    a larger grid than needed improves the lengths in place of leaving paper over. None where none
+    of those tried fits.
     """
-    for worst in (STILL_ALIKE, WORST_SHOWN):
-        for rounding in front:
-            if max(proposal(problem, rounding).least) > FINEST:
-                break
-            if rounding.error <= worst and filled(problem, rounding) <= FINEST:
+    lengths = problem.tree.lengths
+    rising = sorted(
+        (r for r in all_roundings(problem.tree) if r.error <= WORST_SHOWN),
+        key=lambda r: float((np.array(r.lengths) / lengths).min()),
+    )
+    low, high = -1, len(rising)
+    while high - low > 1:
+        middle = (low + high) // 2
+        low, high = (middle, high) if _fits(problem, rising[middle], cells) else (low, middle)
+    # what fits is not quite all that is shorter than what does not
+    for k in range(min(low + NEAR, len(rising) - 1), low, -1):
+        if _fits(problem, rising[k], cells):
+            return rising[k]
+    return rising[low] if low >= 0 else None
+
+
+def _fits(problem: Problem, rounding: Rounding, cells: Size) -> bool:
+    """Return whether a quick filling brings whole lengths onto a grid."""
+    least = proposal(problem, rounding).least
+    if least[0] > cells[0] or least[1] > cells[1]:
+        return False
+    try:
+        search = NeighbourhoodSearch(pose_on_grid(problem, rounding, cells=cells), 0, np.inf)
+    except FigureError:  # a flap is longer than its place has room on this grid
+        return False
+    search.bound_by_counting()
+    search.fill()
+    return search.upper is not None
+
+
+def _finer(problem: Problem, front: tuple[Rounding, ...]) -> Rounding:
+    """Return the best bargain of those that need a finer grid than is usual.
+
+    Of those that are still alike the coarsest; where there is none, that with the least cells x
+    (error + `UNSEEN`) of those shown at all, or else the coarsest of the front.
+    """
+    shown: dict[Rounding, int] = {}
+    for rounding in front:
+        if max(proposal(problem, rounding).least) > FINEST:
+            break
+        if rounding.error <= WORST_SHOWN and filled(problem, rounding) <= FINEST:
+            if rounding.error <= STILL_ALIKE:
                 return rounding
-    return front[0]
+            shown[rounding] = max(proposal(problem, rounding).least)
+    return min(shown, key=lambda r: shown[r] * (r.error + UNSEEN), default=front[0])
 
 
 def _within(front: tuple[Rounding, ...], error: float) -> Rounding:

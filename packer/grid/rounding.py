@@ -13,15 +13,13 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from packer.errors import FigureError, OptionError
+from packer.model.parts import MOST_CELLS
 from packer.units import HOLDS
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from packer.model.tree import Tree
-
-MOST_CELLS: Final = 160
-"""Cells across the figure's longest path at most: twice the finest grid that is folded."""
 
 WORST_SHOWN: Final = 0.5
 LEAST_SHOWN: Final = 0.02
@@ -41,7 +39,7 @@ class Rounding:
         (edges,) whole cells, at least one each.
     error
         The worst ratio between a rounded length and the one asked, less one: 0.1 where a length
-        comes out 10 % too long or 1 / 1.1 of what was asked.
+        comes out 10 % too long or 1 / 1.1 of what was asked. Lengths set by hand do not count.
     """
 
     unit: float
@@ -66,8 +64,24 @@ def rounded(tree: Tree, unit: float) -> Rounding:
             f"{MOST_CELLS} is the most; write {longest / MOST_CELLS:.3g} or more",
             "unit",
         )
-    lengths = whole(tree.lengths / unit, least_cells(tree))
-    return Rounding(float(unit), tuple(lengths.tolist()), _error(tree.lengths / unit, lengths))
+    lengths = _set(whole(tree.lengths / unit, least_cells(tree)), tree)
+    asked = tree.lengths / unit
+    return Rounding(float(unit), tuple(lengths.tolist()), _error(asked, lengths, _open(tree)))
+
+
+def _open(tree: Tree) -> NDArray[np.bool_]:
+    """Return (edges,) whether a part's cells are open: all where every part's are set."""
+    free = np.array([not cells for cells in tree.cells], dtype=bool)
+    return free if free.any() else np.ones(len(tree.lengths), dtype=bool)
+
+
+def _set(lengths: NDArray[np.intp], tree: Tree) -> NDArray[np.intp]:
+    """Return whole lengths with those that the figure sets."""
+    if not any(tree.cells):
+        return lengths
+    wished = np.array(tree.cells, dtype=np.intp)
+    taken: NDArray[np.intp] = np.where(wished > 0, wished, lengths)
+    return taken
 
 
 def least_cells(tree: Tree) -> NDArray[np.intp]:
@@ -86,8 +100,10 @@ def whole(lengths: NDArray[np.float64], least: NDArray[np.intp] | int = 1) -> ND
     return nearest
 
 
-def _error(asked: NDArray[np.float64], lengths: NDArray[np.intp]) -> float:
-    return float(np.exp(np.abs(np.log(lengths / asked)).max()) - 1)
+def _error(
+    asked: NDArray[np.float64], lengths: NDArray[np.intp], counted: NDArray[np.bool_]
+) -> float:
+    return float(np.exp(np.abs(np.log((lengths / asked)[counted])).max()) - 1)
 
 
 def roundings(tree: Tree) -> tuple[Rounding, ...]:
@@ -103,30 +119,37 @@ def roundings(tree: Tree) -> tuple[Rounding, ...]:
     FigureError
         Where the shortest part is so short that even a grid beyond folding shows it as none.
     """
+    front: list[Rounding] = []
+    for rounding in all_roundings(tree):
+        if not front or rounding.error < front[-1].error - HOLDS:
+            front.append(rounding)
+        if rounding.error < HOLDS:
+            break
+    return tuple(front)
+
+
+def all_roundings(tree: Tree) -> list[Rounding]:
+    """Return every set of whole lengths that is the best for its own unit, the coarsest first."""
     lengths = tree.lengths
     finest = MOST_CELLS / float(tree.distances.max())
     k = np.arange(1, int(np.ceil(lengths.max() * finest)) + 2)
     breaks = np.unique((np.sqrt(k * (k + 1.0))[:, None] / lengths[None, :]).ravel())
     breaks = breaks[breaks < finest]
     middles = np.sqrt(np.append(breaks[0] / 2, breaks) * np.append(breaks, finest))
-    front: list[Rounding] = []
-    least = least_cells(tree)
-    for settled in sorted({_settled(lengths, least, scale) for scale in middles.tolist()}):
-        scale, error, cells = settled
-        if scale > finest * (1 + HOLDS):
-            continue
-        if not front or error < front[-1].error - HOLDS:
-            front.append(Rounding(1 / scale, cells, error))
-        if error < HOLDS:
-            break
-    if not front:
+    settled = sorted({_settled(tree, scale) for scale in middles.tolist()})
+    choices = [
+        Rounding(1 / scale, cells, error)
+        for scale, error, cells in settled
+        if scale <= finest * (1 + HOLDS)
+    ]
+    if not choices:
         shortest = float(tree.distances.max()) / (2 * MOST_CELLS)
         raise FigureError(
             f"{float(lengths.min()):g} is far below the cell of a grid of {MOST_CELLS} along the "
             f"longest path; write {shortest:.3g} or more, or give the cell with --unit",
             f"{_entry(tree, int(lengths.argmin()))}.length",
         )
-    return tuple(front)
+    return choices
 
 
 def _entry(tree: Tree, edge: int) -> str:
@@ -134,21 +157,20 @@ def _entry(tree: Tree, edge: int) -> str:
     return f"{'flaps' if edge < tree.n_tips else 'rivers'}.{tree.written[edge]}"
 
 
-def _settled(
-    lengths: NDArray[np.float64], least: NDArray[np.intp], scale: float
-) -> tuple[float, float, tuple[int, ...]]:
+def _settled(tree: Tree, scale: float) -> tuple[float, float, tuple[int, ...]]:
     """Return (cells per unit of length, worst error, whole lengths) near a scale.
 
     Best scale for the whole lengths, best whole lengths for the scale, and so on: the error
     falls each time, until both fit each other.
     """
-    cells = whole(lengths * scale, least)
+    lengths, counted = tree.lengths, _open(tree)
+    cells = _set(whole(lengths * scale, least_cells(tree)), tree)
     while True:
-        ratio = cells / lengths
+        ratio = (cells / lengths)[counted]
         scale = float(f"{np.sqrt(ratio.min() * ratio.max()):.12g}")
-        again = whole(lengths * scale, least)
+        again = _set(whole(lengths * scale, least_cells(tree)), tree)
         if (again == cells).all():
-            return scale, _error(lengths * scale, cells), tuple(cells.tolist())
+            return scale, _error(lengths * scale, cells, counted), tuple(cells.tolist())
         cells = again
 
 

@@ -27,7 +27,7 @@ from packer.landmarks.sequence import (
     spread,
     unit_misses,
 )
-from packer.landmarks.targets import Target, Task, lines_under
+from packer.landmarks.targets import LandmarkTask, Target, lines_under
 from packer.units import OVERLAP, POOR_CROSSING, SAME_LINE
 
 if TYPE_CHECKING:
@@ -128,7 +128,7 @@ def landmarks(
     targets = tuple(
         Target(points[k], room[names[k]], lines_under(points[k], size, mirror)) for k in own
     )
-    task = Task(size, targets, hand, mirror)
+    task = LandmarkTask(size, targets, hand, mirror)
     best = _searched(task, progress)
     if best is None:
         return None
@@ -147,7 +147,7 @@ def landmarks(
     )
 
 
-def _searched(task: Task, progress: Callable[[str], None] | None) -> _Try | None:
+def _searched(task: LandmarkTask, progress: Callable[[str], None] | None) -> _Try | None:
     blank = np.repeat(
         edges_of(task.size)[:, None], len(unit_misses(LONGEST, task.size)), axis=1
     )
@@ -168,7 +168,7 @@ def _searched(task: Task, progress: Callable[[str], None] | None) -> _Try | None
     return None
 
 
-def _width(task: Task) -> int:
+def _width(task: LandmarkTask) -> int:
     """Return how many sequences are kept: fewer where many tips make each long."""
     return max(LEAST_BEAM, min(BEAM, EFFORT // max(len(task.targets), 1)))
 
@@ -189,7 +189,7 @@ def _best(tries: list[_Try], most: int) -> list[_Try]:
     return list(kept.values())
 
 
-def _next(task: Task, one: _Try) -> list[_Try]:
+def _next(task: LandmarkTask, one: _Try) -> list[_Try]:
     if len(one.steps) + 2 > LONGEST:
         return []
     marks = _surest(task, one, marks_of(one.lines, task.size))
@@ -204,13 +204,13 @@ def _next(task: Task, one: _Try) -> list[_Try]:
     return sorted(made, key=lambda new: -new.worth)[: WIDE if len(one.steps) < 2 else BRANCHES]
 
 
-def _long(task: Task, choices: Choices) -> Choices:
+def _long(task: LandmarkTask, choices: Choices) -> Choices:
     a, b = fold.chord(choices.lines, task.size)
     with np.errstate(invalid="ignore"):
         return choices.only(np.flatnonzero(np.hypot(*(b - a).T) > OVERLAP * min(task.size)))
 
 
-def _surest(task: Task, one: _Try, marks: Marks) -> Marks:
+def _surest(task: LandmarkTask, one: _Try, marks: Marks) -> Marks:
     if len(marks.points) <= MOST_POINTS:
         return marks
     i, j = marks.pairs.T
@@ -219,7 +219,7 @@ def _surest(task: Task, one: _Try, marks: Marks) -> Marks:
     return Marks(marks.points[rows], marks.pairs[rows])
 
 
-def _gains(task: Task, one: _Try, choices: Choices) -> NDArray[np.float64]:
+def _gains(task: LandmarkTask, one: _Try, choices: Choices) -> NDArray[np.float64]:
     """Return what each crease is worth to the tips that have no mark yet."""
     both = [choices.lines]
     if task.mirror is not None:
@@ -259,7 +259,7 @@ def _miss_of(
     return np.where(turn > POOR_CROSSING, miss, np.inf)
 
 
-def _added(task: Task, one: _Try, step: Step) -> _Try:
+def _added(task: LandmarkTask, one: _Try, step: Step) -> _Try:
     """Return a sequence with one more crease and its mirror image."""
     new = _with_crease(task, one, step)
     number, fresh = len(one.lines), [len(one.lines)]
@@ -275,7 +275,7 @@ def _added(task: Task, one: _Try, step: Step) -> _Try:
     return _with_marks(task, replace(new, images=images, worth=worth), tuple(fresh))
 
 
-def _with_crease(task: Task, one: _Try, step: Step) -> _Try:
+def _with_crease(task: LandmarkTask, one: _Try, step: Step) -> _Try:
     misses = unit_misses(LONGEST, task.size)[:, len(one.steps)]
     line = crease_of(step, one.folded, task.size, misses)
     return replace(
@@ -283,7 +283,7 @@ def _with_crease(task: Task, one: _Try, step: Step) -> _Try:
     )
 
 
-def _with_marks(task: Task, one: _Try, fresh: tuple[int, ...]) -> _Try:
+def _with_marks(task: LandmarkTask, one: _Try, fresh: tuple[int, ...]) -> _Try:
     """Return a sequence with the marks and the worth that its newest lines bring."""
     marks, worth = dict(one.marks), one.worth
     for k, target in enumerate(task.targets):
@@ -302,13 +302,13 @@ def _with_marks(task: Task, one: _Try, fresh: tuple[int, ...]) -> _Try:
     return replace(one, marks=marks, worth=worth)
 
 
-def _doubt(task: Task, target: Target, mark: TipMark) -> float:
+def _doubt(task: LandmarkTask, target: Target, mark: TipMark) -> float:
     return OFF * mark.distance / target.within + min(
         MOST_UNSURE, UNSURE * mark.error / task.hand
     )
 
 
-def _mark(task: Task, one: _Try, pair: Pair, target: Target) -> TipMark | None:
+def _mark(task: LandmarkTask, one: _Try, pair: Pair, target: Target) -> TipMark | None:
     a, b = one.folded[pair[0]], one.folded[pair[1]]
     if abs(a[0, 0] * b[0, 1] - a[0, 1] * b[0, 0]) <= POOR_CROSSING:
         return None

@@ -45,7 +45,7 @@ class Target:
 
 
 @dataclass(frozen=True, eq=False)
-class Task:
+class LandmarkTask:
     """What is looked for: targets on a sheet."""
 
     size: tuple[float, float]

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Final, Literal
 
 from packer.errors import FigureError, did_you_mean
 from packer.limits import LENGTH, LENGTHS_APART, MOST_RIVERS, MOST_TIPS
-from packer.model.leave_out import left_out
+from packer.model.leave_out import joined_pose, left_out
 from packer.model.parts import CORNERS, PLACES, SIDES, Flap, Place, River
 from packer.notebook import svg_of
 from packer.numbers import as_number
@@ -153,7 +153,8 @@ class Figure:
         flaps, rivers = left_out(self.flaps, self.rivers, names, beyond_pairs(self))
         if not flaps:
             raise FigureError("no flap is left; leave fewer parts out", "flaps")
-        return replace(self, flaps=flaps, rivers=rivers)
+        pose = joined_pose(self.pose, (*flaps, *rivers))
+        return replace(self, flaps=flaps, rivers=rivers, pose=pose)
 
     def _repr_svg_(self) -> str | None:
         return svg_of(self)

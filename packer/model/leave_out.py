@@ -48,6 +48,20 @@ def left_out(
     return tuple(parts.flaps), tuple(parts.rivers)
 
 
+def joined_pose(
+    pose: Sequence[tuple[str, float]], parts: Sequence[Flap | River]
+) -> tuple[tuple[str, float], ...]:
+    """Return the directions of the parts that are left: of a joined one that of its last piece."""
+    asked = dict(pose)
+    directions = []
+    for part in parts:
+        pieces = [part.name, *reversed(part.name.split(" + "))]
+        known = next((piece for piece in pieces if piece in asked), None)
+        if known is not None:
+            directions.append((part.name, asked[known]))
+    return tuple(directions)
+
+
 def ends_of(part: Flap | River) -> tuple[str, ...]:
     """Return the joints of a part: one of a flap, two of a river."""
     return part.joints if isinstance(part, River) else (part.joint,)

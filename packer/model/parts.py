@@ -28,6 +28,9 @@ OTHER_WORDS: Final = {
 }  # fmt: skip
 """Words that designers write for a place, and the place that is meant."""
 
+MOST_CELLS: Final = 160
+"""Cells in a figure's longest path on a grid: twice the finest grid that is folded."""
+
 MOST_COUNTED: Final = 99
 """Highest detail, number of pleats or width in cells: more is a slip of the hand."""
 
@@ -58,6 +61,8 @@ class Flap:
         length from the joint; and how deep each is, or the depth of each, in the figure's unit.
     width
         On a grid how many cells its tip is wide; 0 is a point.
+    cells
+        Whole cells that it takes on a grid; 0 for as many as come nearest to its length.
     """
 
     name: str
@@ -70,6 +75,7 @@ class Flap:
     pleats: int | tuple[float, ...] = 0
     depth: float | tuple[float, ...] = 0.0
     width: int = 0
+    cells: int = 0
 
     def __post_init__(self) -> None:
         entry = f"flaps.{self.name}"
@@ -81,6 +87,7 @@ class Flap:
             self, "place", tuple(_checked_place(p, f"{entry}.place") for p in self.place)
         )
         _check_count(self.detail, 1, "a detail", f"{entry}.detail")
+        _check_cells(self.cells, entry)
         _check_count(self.width, 0, "a width in cells", f"{entry}.width")
         _set_pleats(self, entry)
 
@@ -111,6 +118,7 @@ class River:
     detail: int = 1
     pleats: int | tuple[float, ...] = 0
     depth: float | tuple[float, ...] = 0.0
+    cells: int = 0
 
     def __post_init__(self) -> None:
         entry = f"rivers.{self.name}"
@@ -127,6 +135,7 @@ class River:
         object.__setattr__(self, "length", _checked_length(self.length, entry))
         object.__setattr__(self, "flex", _checked_flex(self.flex, entry))
         _check_count(self.detail, 1, "a detail", f"{entry}.detail")
+        _check_cells(self.cells, entry)
         _set_pleats(self, entry)
 
     @property
@@ -138,6 +147,14 @@ class River:
     def paper(self) -> float:
         """Length of its paper: what the pleats fold away is added to its own length."""
         return self.length + self.folded_away.taken
+
+
+def _check_cells(cells: object, entry: str) -> None:
+    if not isinstance(cells, int) or isinstance(cells, bool) or not 0 <= cells <= MOST_CELLS:
+        raise FigureError(
+            f"{cells!r} is not a number of cells; write a whole number from 1 to {MOST_CELLS}",
+            f"{entry}.cells",
+        )
 
 
 def stretched(part: Part, factor: float) -> Part:

@@ -41,6 +41,8 @@ class Tree:
         (edges,) directions in the stick figure, in radians clockwise from upright, of a flap from
         its joint to its tip, of a river from its first end to its second; NaN where none is given,
         and empty where none at all.
+    cells
+        For each edge the whole cells it takes on a grid, 0 where that is open; empty for none.
     widths
         For each flap how many cells its tip is wide on a grid; empty where all are points.
     pleats
@@ -56,6 +58,7 @@ class Tree:
     twin: NDArray[np.intp]
     places: tuple[tuple[Place, ...], ...]
     directions: NDArray[np.float64] = field(default_factory=lambda: np.empty(0))
+    cells: tuple[int, ...] = ()
     widths: tuple[int, ...] = ()
     pleats: tuple[int, ...] = ()
 
@@ -219,6 +222,7 @@ def tree_of(figure: Figure) -> Tree:
         *arrays,
         places=tuple(figure.flaps[p].place for p in parts[:n]),
         directions=directions,
+        cells=tuple(written[p].cells for p in parts),
         widths=tuple(figure.flaps[p].width for p in parts[:n])
         if any(flap.width for flap in figure.flaps)
         else (),

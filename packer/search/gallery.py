@@ -14,6 +14,7 @@ from packer.search.enumeration import distinct_optima
 from packer.search.memetic.run import SearchGoal
 from packer.search.options import SearchOptions
 from packer.search.pack import searched, usable
+from packer.search.parallel.coordinator import Progress
 from packer.search.parallel.executors import WorkerPool
 from packer.search.parallel.threads import one_thread
 from packer.search.result.finalise import finalised
@@ -93,7 +94,9 @@ def gallery(
         return (laid(best),)
     whole = problem.figure.whole_rivers if whole_rivers is None else whole_rivers
     goals = (SearchGoal(problem, True), SearchGoal(problem, whole))
-    further = further_starts(goals, STARTS_EACH * count, options, whole_time.share(1.0))
+    further = further_starts(
+        goals, STARTS_EACH * count, _after(options, best), whole_time.share(1.0)
+    )
     return tuple(laid(packing) for packing in chosen(best, further, count, whole))
 
 
@@ -145,6 +148,9 @@ def further_starts(
                     passed, ended = workers.result(leg) or ((), False)
                     optima.append(passed)
                     completed += ended
+                if options.progress is not None:
+                    scale = max((o.scale for start in optima for o in start), default=0.0)
+                    options.progress(Progress(deadline.elapsed, completed, scale, 0))
         except KeyboardInterrupt:
             stopped = "interrupted"
     if stopped == "starts" and completed < count:
@@ -152,6 +158,20 @@ def further_starts(
     starts = completed or len(optima)
     record = SearchRecord(options.seed, starts, 0, deadline.elapsed, stopped)
     return FurtherStarts(tuple(optima), record)
+
+
+def _after(options: SearchOptions, best: Packing) -> SearchOptions:
+    """Return options whose listener hears of further starts as of those of the search before."""
+    tell, before = options.progress, best.search
+    if tell is None:
+        return options
+
+    def progress(now: Progress) -> None:
+        bound = None if best.bound is None else best.bound.scale
+        seconds, starts = before.seconds + now.seconds, before.starts + now.starts
+        tell(Progress(seconds, starts, max(best.scale, now.scale), before.hits, bound))
+
+    return replace(options, progress=progress)
 
 
 def chosen(

@@ -75,7 +75,7 @@ class Task:
 
 
 @dataclass(frozen=True)
-class Made:
+class TaskResult:
     """What was made: contents by the names of the files, and what the command said of it."""
 
     task: Task
@@ -83,10 +83,10 @@ class Made:
     text: str
 
 
-def perform(pipe: Connection, task: Task) -> None:
+def run_task(pipe: Connection, task: Task) -> None:
     """Do a task in a process beside the server.
 
-    Progress is sent as text, the result as `Made`, what is wrong as a `PackerError`.
+    Progress is sent as text, the result as `TaskResult`, what is wrong as a `PackerError`.
     """
     said, noted = io.StringIO(), _Line(pipe.send)
     with (
@@ -101,7 +101,9 @@ def perform(pipe: Connection, task: Task) -> None:
             return
         files = {path.name: path.read_bytes() for path in sorted(Path(work).iterdir())}
         notes = [line for line in noted.lines if not line.startswith("wrote ")]
-        pipe.send(Made(task, files, "\n".join([said.getvalue().rstrip(), *notes]).strip()))
+        pipe.send(
+            TaskResult(task, files, "\n".join([said.getvalue().rstrip(), *notes]).strip())
+        )
 
 
 class _Line(io.TextIOBase):

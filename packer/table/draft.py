@@ -10,7 +10,7 @@ import math
 from collections import Counter
 from dataclasses import dataclass, replace
 from itertools import pairwise
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Any, Final
 
 from packer.errors import FigureError
 from packer.model.figure import Figure, Flap, River
@@ -71,10 +71,11 @@ class DraftPart:
     pair: bool = False
     place: tuple[Place, ...] = ()
     flex: float = 0.0
+    finer: tuple[tuple[str, Any], ...] = ()
 
 
 @dataclass(frozen=True)
-class Reference:
+class ReferencePicture:
     """The picture under the drawing: which one, its middle, size, turn in degrees and strength.
 
     Attributes
@@ -121,7 +122,7 @@ class Draft:
     nodes: tuple[DraftNode, ...] = ()
     parts: tuple[DraftPart, ...] = ()
     unit: float = UNIT
-    picture: Reference | None = None
+    picture: ReferencePicture | None = None
 
     def node(self, number: int) -> DraftNode:
         """Return the node of a number; a FigureError says that there is none."""
@@ -226,10 +227,21 @@ def figure_of_draft(draft: Draft) -> Figure:
         length = draft.length(part)
         if part.near in names and part.far in names:
             ends = (names[part.near], names[part.far])
-            rivers.append(River(part.name, ends, length, part.pair, part.flex))
+            finer = {key: value for key, value in part.finer if key != "width"}
+            rivers.append(River(part.name, ends, length, part.pair, part.flex, **finer))
         else:
             joint = names.get(part.near) or names.get(part.far, "")
-            flaps.append(Flap(part.name, joint, length, part.pair, part.place, part.flex))
+            flaps.append(
+                Flap(
+                    part.name,
+                    joint,
+                    length,
+                    part.pair,
+                    part.place,
+                    part.flex,
+                    **dict(part.finer),
+                )
+            )
     return Figure(
         draft.name,
         tuple(flaps),
@@ -238,6 +250,24 @@ def figure_of_draft(draft: Draft) -> Figure:
         draft.sheet,
         draft.whole_rivers,
     )
+
+
+def directions(draft: Draft) -> tuple[tuple[str, float], ...]:
+    """Return the direction in which every part is drawn, as the pose of a figure has it.
+
+    Degrees clockwise from upright, from a joint outwards, of twins that of the one on the right.
+    """
+    joints, twinned = draft.joints, draft.twinned
+    pose = []
+    for part in draft.parts:
+        (x, y), (there_x, there_y) = draft.node(part.near).at, draft.node(part.far).at
+        if part.near not in joints:  # a flap that was drawn from its tip
+            x, y, there_x, there_y = there_x, there_y, x, y
+        across, down = there_x - x, there_y - y
+        if (part.pair or not twinned.isdisjoint({part.near, part.far})) and x + there_x < 0:
+            across = -across
+        pose.append((part.name, round(math.degrees(math.atan2(across, -down)), 1)))
+    return tuple(pose)
 
 
 def changed_part(draft: Draft, name: str, part: DraftPart) -> Draft:

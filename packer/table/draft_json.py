@@ -9,7 +9,8 @@ from packer.files.figure_record import sheet_of, sheet_record
 from packer.files.json_values import as_finite, as_list, as_object, as_point, as_positive, shown
 from packer.files.packing_json import symmetry_of
 from packer.model.figure import Flap
-from packer.table.draft import Draft, DraftNode, DraftPart, Reference
+from packer.table.draft import Draft, DraftNode, DraftPart, ReferencePicture
+from packer.table.figure_layout import PLAIN
 
 if TYPE_CHECKING:
     from packer.model.figure import Place
@@ -48,6 +49,7 @@ def _part_record(part: DraftPart) -> dict[str, Any]:
         "pair": part.pair,
         "place": [list(place) if isinstance(place, tuple) else place for place in part.place],
         "flex": part.flex,
+        "finer": dict(part.finer),
     }
 
 
@@ -101,7 +103,13 @@ def _part(value: object, known: set[int]) -> DraftPart:
     )
     asked = None if record["asked"] is None else as_positive(record["asked"], entry)
     # a flap knows what may stand in a line of a figure
-    checked = Flap(str(record["name"]), "joint", 1.0, False, place, record["flex"])
+    finer: dict[str, Any] = {
+        str(key): tuple(value) if isinstance(value, list) else value
+        for key, value in as_object(record["finer"], entry).items()
+    }
+    if not finer.keys() <= PLAIN.keys():
+        raise FigureError(f"known are {', '.join(PLAIN)}", f"{entry}.finer")
+    checked = Flap(str(record["name"]), "joint", 1.0, False, place, record["flex"], **finer)
     return DraftPart(
         checked.name,
         near,
@@ -111,6 +119,7 @@ def _part(value: object, known: set[int]) -> DraftPart:
         record["pair"] is True,
         checked.place,
         checked.flex,
+        tuple(finer.items()),
     )
 
 
@@ -118,9 +127,9 @@ def _is_one_of(value: object, known: set[int]) -> bool:
     return isinstance(value, int) and value in known
 
 
-def _reference(value: object) -> Reference:
+def _reference(value: object) -> ReferencePicture:
     record = as_object(value, "draft.picture")
-    return Reference(
+    return ReferencePicture(
         str(record["name"]),
         as_point(record["at"], "draft.picture.at"),
         as_positive(record["scale"], "draft.picture.scale"),

@@ -11,7 +11,7 @@ from packer.search.from_here import better_packings
 from packer.search.gallery import gallery
 from packer.search.options import SearchOptions
 from packer.search.stopping import TimeLimit
-from packer.table.companion import Companion
+from packer.table.child_process import ChildProcess
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -29,7 +29,7 @@ SHOWN: Final = 4
 
 
 @dataclass(frozen=True)
-class Wish:
+class SearchRequest:
     """What the search beside the table is to work on.
 
     Attributes
@@ -48,7 +48,7 @@ class Wish:
 
 
 @dataclass(frozen=True)
-class Told:
+class SearchReply:
     """What the search tells: a bound, a packing, or that nothing more will come.
 
     Attributes
@@ -64,28 +64,28 @@ class Told:
     packing: Packing | None = None
 
 
-class Seeker:
+class BackgroundSearch:
     """The search beside the table, in a process of its own that is started when it is needed.
 
     Parameters
     ----------
     hears
-        Called, in a thread, with each `Told` that answers the wish of the moment.
+        Called, in a thread, with each `SearchReply` that answers the wish of the moment.
     """
 
-    def __init__(self, hears: Callable[[Told], None]) -> None:
+    def __init__(self, hears: Callable[[SearchReply], None]) -> None:
         self.hears = hears
         self.number = 0
-        self.companion: Companion | None = None
+        self.child: ChildProcess | None = None
 
     def look(self, packing: Packing | None, *, several: bool = False) -> None:
         """Work on a packing from now on; on nothing, where it is None."""
         self.number += 1
-        if self.companion is None or not self.companion.process.is_alive():
+        if self.child is None or not self.child.process.is_alive():
             if packing is None:
                 return
-            self.companion = Companion(seek, self._heard)
-        self.companion.send(Wish(self.number, packing, several))
+            self.child = ChildProcess(answer_requests, self._heard)
+        self.child.send(SearchRequest(self.number, packing, several))
 
     def _heard(self, told: Any) -> None:
         if told is not None and told.number == self.number:
@@ -93,14 +93,14 @@ class Seeker:
 
     def end(self) -> None:
         """End the process."""
-        if self.companion is not None:
-            self.companion.end()
-            self.companion = None
+        if self.child is not None:
+            self.child.end()
+            self.child = None
 
 
-def seek(pipe: Connection) -> None:
+def answer_requests(pipe: Connection) -> None:
     """Answer wishes until the pipe is closed; runs in the process beside the server."""
-    wish: Wish = pipe.recv()
+    wish: SearchRequest = pipe.recv()
     while True:
         while wish.packing is None or pipe.poll():
             wish = pipe.recv()
@@ -108,21 +108,21 @@ def seek(pipe: Connection) -> None:
         wish = pipe.recv()
 
 
-def _answer(pipe: Connection, wish: Wish, packing: Packing) -> None:
+def _answer(pipe: Connection, wish: SearchRequest, packing: Packing) -> None:
     """Tell a bound and then packings, until there is another wish."""
     if wish.several:
         options = SearchOptions(stop=TimeLimit(GALLERY_SECONDS), workers=1)
         others = gallery(packing.problem, GALLERY, options=options, near=packing)
         for other in others:
-            pipe.send(Told(wish.number, packing=other))
-        pipe.send(Told(wish.number))
+            pipe.send(SearchReply(wish.number, packing=other))
+        pipe.send(SearchReply(wish.number))
         return
     if packing.bound is None:
-        pipe.send(Told(wish.number, bound=quick_bound(packing.problem)))
+        pipe.send(SearchReply(wish.number, bound=quick_bound(packing.problem)))
     deadline = Deadline.after(LONGEST)
     for better in better_packings(packing):
         if better is not None:
-            pipe.send(Told(wish.number, packing=better))
+            pipe.send(SearchReply(wish.number, packing=better))
         if pipe.poll() or deadline.over:
             break
-    pipe.send(Told(wish.number))
+    pipe.send(SearchReply(wish.number))

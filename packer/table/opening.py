@@ -14,15 +14,15 @@ from packer.model.problem import pose
 from packer.sketch.stick_tree import figure_of_sketch
 from packer.sketch.svg_reader import read_sketch
 from packer.table.draft import Draft, figure_of_draft
-from packer.table.laying_out import draft_of_figure
-from packer.table.state import State, drafted, of_packing
-from packer.table.tracing import traced
+from packer.table.figure_layout import draft_of_figure
+from packer.table.sketch_layout import draft_of_sketch
+from packer.table.state import TableState, drafted, of_packing
 
 if TYPE_CHECKING:
     from packer.model.figure import Figure
 
 
-def opened(subject: str | None) -> tuple[State, str]:
+def opened(subject: str | None) -> tuple[TableState, str]:
     """Return what an argument of the command means, and the stem of the names of its files.
 
     Parameters
@@ -37,7 +37,7 @@ def opened(subject: str | None) -> tuple[State, str]:
         Where the file is wrong.
     """
     if subject is None:
-        return drafted(State(), Draft()), "figure"
+        return drafted(TableState(), Draft()), "figure"
     if is_newick(subject):
         return _of_figure(parse_newick(subject)), "tree"
     path = Path(subject)
@@ -48,7 +48,9 @@ def opened(subject: str | None) -> tuple[State, str]:
             reading = figure_of_sketch(sketch, stem.replace("_", " "))
         except FigureError as error:
             raise error.found_in(subject) from None
-        return drafted(State(), traced(reading) or draft_of_figure(reading.figure)), stem
+        return drafted(
+            TableState(), draft_of_sketch(reading) or draft_of_figure(reading.figure)
+        ), stem
     if path.suffix == ".json":
         packing = read_packing(path)
         draft = replace(
@@ -58,5 +60,5 @@ def opened(subject: str | None) -> tuple[State, str]:
     return _of_figure(read_figure(path)), stem
 
 
-def _of_figure(figure: Figure) -> State:
-    return drafted(State(), draft_of_figure(figure))
+def _of_figure(figure: Figure) -> TableState:
+    return drafted(TableState(), draft_of_figure(figure))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any, Final
 
 from packer.errors import PackerError, ReadError
@@ -12,13 +13,13 @@ from packer.files.json_values import as_object, json_lines, json_object
 from packer.files.packing_json import packing_of, packing_record, packing_text
 from packer.files.text import read_text
 from packer.files.write import write_files
-from packer.table.actions import ENDINGS, Made, Task, perform
-from packer.table.companion import Companion
-from packer.table.draft import figure_of_draft
+from packer.table.actions import ENDINGS, Task, TaskResult, run_task
+from packer.table.child_process import ChildProcess
+from packer.table.draft import directions, figure_of_draft
 from packer.table.draft_json import draft_of, draft_record
 from packer.table.drawing_svg import drawing_svg
-from packer.table.mailbox import Post
-from packer.table.state import State, drafted, of_packing
+from packer.table.message_queue import QueuedItem
+from packer.table.state import TableState, drafted, of_packing
 from packer.table.wall import Wall, wall_of, wall_record
 
 if TYPE_CHECKING:
@@ -28,7 +29,7 @@ if TYPE_CHECKING:
     from packer.model.packing import Packing
     from packer.table.draft import Draft
     from packer.table.folder import Folder
-    from packer.table.mailbox import Mailbox
+    from packer.table.message_queue import MessageQueue
 
 FORMAT: Final = "packer.table"
 VERSION: Final = 1
@@ -51,7 +52,7 @@ class Project:
         NAME of its files.
     opened
         The figure that was opened, as a record; None for an empty table.
-    mailbox
+    queue
         Where tasks put what they tell.
     tell
         Called with what all pages should know.
@@ -62,19 +63,19 @@ class Project:
         folder: Folder,
         stem: str,
         opened: dict[str, Any] | None,
-        mailbox: Mailbox,
+        queue: MessageQueue,
         tell: Callable[[dict[str, Any]], None],
     ) -> None:
         self.folder, self.stem, self.opened = folder, stem, opened
-        self.mailbox, self.tell = mailbox, tell
-        self.companion: Companion | None = None
+        self.queue, self.tell = queue, tell
+        self.child: ChildProcess | None = None
         self.running: dict[str, Any] | None = None
         self.number = 0
         self.results: list[dict[str, Any]] = []
 
     # --- the table's own file
 
-    def keep(self, state: State, wall: Wall) -> None:
+    def keep(self, state: TableState, wall: Wall) -> None:
         """Write the table file: the page opens again as it was left."""
         if not state.draft.parts and not wall.cards:
             return
@@ -102,7 +103,8 @@ class Project:
         ReadError
             Where something cannot be written.
         """
-        figure = figure_of_draft(draft)
+        figure = replace(figure_of_draft(draft), pose=directions(draft))
+        packing = replace(packing, problem=replace(packing.problem, figure=figure))
         every = [*SAVED, *(ending for endings in ENDINGS.values() for ending in endings)]
         stem = self.folder.free_stem(self.stem, every)
         picture = None
@@ -132,13 +134,13 @@ class Project:
         self.running = {
             "what": what, "progress": "starting", "command": task.command, "stops": 0,
         }  # fmt: skip
-        if self.companion is not None:  # it has handed over what it made
-            self.companion.end()
+        if self.child is not None:  # it has handed over what it made
+            self.child.end()
         self.number += 1
         number = self.number
-        self.companion = Companion(
-            perform,
-            lambda told: self.mailbox.put(Post(0, lambda: self.heard(told, number))),
+        self.child = ChildProcess(
+            run_task,
+            lambda told: self.queue.put(QueuedItem(0, lambda: self.heard(told, number))),
             (task,),
         )
         self.tell_tasks()
@@ -148,14 +150,14 @@ class Project:
 
         What has not ended after `MOST_STOPS` is ended at once.
         """
-        if self.companion is None or self.running is None:
+        if self.child is None or self.running is None:
             return
         self.running["stops"] += 1
         self.running["progress"] = "stopping this stage; its best is kept"
         if self.running["stops"] > MOST_STOPS:
-            self.companion.end()
+            self.child.end()
         else:
-            self.companion.interrupt()
+            self.child.interrupt()
         self.tell_tasks()
 
     def heard(self, told: object, number: int) -> None:
@@ -164,7 +166,7 @@ class Project:
             return
         if isinstance(told, str) and self.running is not None:
             self.running["progress"] = told
-        elif isinstance(told, Made):
+        elif isinstance(told, TaskResult):
             self.running = None
             self._take(told)
         elif isinstance(told, PackerError):
@@ -180,11 +182,11 @@ class Project:
             self.tell(
                 {"kind": "sentence", "text": "it was stopped before it had made anything"}
             )
-        if self.companion is not None:
-            self.companion.end()
-        self.companion = self.running = None
+        if self.child is not None:
+            self.child.end()
+        self.child = self.running = None
 
-    def _take(self, made: Made) -> None:
+    def _take(self, made: TaskResult) -> None:
         self.folder.write(dict(made.files))
         result = {
             "what": made.task.what,
@@ -201,8 +203,8 @@ class Project:
 
     def end(self) -> None:
         """End the task under way."""
-        if self.companion is not None:
-            self.companion.end()
+        if self.child is not None:
+            self.child.end()
 
 
 def table_file(folder: Path, stem: str) -> Path:
@@ -210,9 +212,9 @@ def table_file(folder: Path, stem: str) -> Path:
     return folder / f"{stem}.table.json"
 
 
-def taken_up(
-    folder: Path, stem: str, state: State, *, given: bool
-) -> tuple[State, Wall, dict[str, str], list[dict[str, Any]]]:
+def reopened(
+    folder: Path, stem: str, state: TableState, *, given: bool
+) -> tuple[TableState, Wall, dict[str, str], list[dict[str, Any]]]:
     """Return what was left on a table: state, wall, digests of its files and results.
 
     Parameters
@@ -250,15 +252,15 @@ def taken_up(
     return state, wall, written, results
 
 
-def _left(record: dict[str, Any]) -> State:
+def _left(record: dict[str, Any]) -> TableState:
     draft = draft_of(record.get("draft"))
     if record.get("packing") is None:
-        return drafted(State(), draft)
+        return drafted(TableState(), draft)
     left = of_packing(draft, packing_of(as_object(record["packing"], "packing")))
     return drafted(left, draft)
 
 
-def opened_record(state: State) -> dict[str, Any] | None:
+def opened_record(state: TableState) -> dict[str, Any] | None:
     """Return what was opened, to be known again: figure and tips; None for an empty table."""
     if state.sentence or not state.draft.parts:
         return None

@@ -17,8 +17,8 @@ if TYPE_CHECKING:
     from packer.model.tree import Tree
     from packer.search.frame import Frame
     from packer.table.draft import Draft
-    from packer.table.state import State
-    from packer.table.wall import Card, Contrast
+    from packer.table.state import TableState
+    from packer.table.wall import Card, VariantComparison
 
 DIGITS: Final = 9
 """Digits of a number that is told: with six the scale that follows from the tips is 1e-5 off."""
@@ -126,7 +126,9 @@ def frame_reply(frame: Frame, packing: Packing | None) -> dict[str, Any]:
     return reply
 
 
-def line_reply(state: State, before: State | None, headroom: float | None) -> dict[str, Any]:
+def line_reply(
+    state: TableState, before: TableState | None, headroom: float | None
+) -> dict[str, Any]:
     """Return the line above the table: scale, difference, headroom, middle and loose flaps."""
     frame = state.frame
     if frame is None:
@@ -169,18 +171,18 @@ def card_replies(cards: Iterable[Card]) -> list[dict[str, Any]]:
     ]
 
 
-def contrast_reply(contrast: Contrast, one: Card, other: Card) -> dict[str, Any]:
+def comparison_reply(compared: VariantComparison, one: Card, other: Card) -> dict[str, Any]:
     """Return how two cards differ."""
     return {
         "one": one.number,
         "other": other.number,
-        "scale": short(contrast.scale),
+        "scale": short(compared.scale),
         "parts": [
             {"name": name, "before": before, "after": after}
-            for name, before, after in contrast.parts
+            for name, before, after in compared.parts
         ],
         "tips": [
             {"name": name, "from": list(a), "to": list(b), "share": short(share)}
-            for name, a, b, share in contrast.tips
+            for name, a, b, share in compared.tips
         ],
     }

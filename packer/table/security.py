@@ -49,7 +49,7 @@ class Refusal:
 
 
 @dataclass(frozen=True)
-class Gate:
+class Access:
     """What a request must know and say.
 
     Attributes

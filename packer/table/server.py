@@ -23,9 +23,9 @@ from websockets.sync.server import serve
 
 from packer.errors import ReadError
 from packer.search.parallel.threads import one_thread
-from packer.table.mailbox import Mailbox, Post
+from packer.table.message_queue import MessageQueue, QueuedItem
 from packer.table.messages import MOST_PICTURE_BYTES, Message, read_message
-from packer.table.security import HEADERS, HOST, LINE, POLICY, REPORT_POLICY, Gate
+from packer.table.security import HEADERS, HOST, LINE, POLICY, REPORT_POLICY, Access
 
 if TYPE_CHECKING:
     from websockets.http11 import Request
@@ -71,7 +71,7 @@ class Server:
 
     def __init__(self, folder: Folder) -> None:
         self.folder = folder
-        self.mailbox = Mailbox()
+        self.queue = MessageQueue()
         self.ending = threading.Event()
         self.lock = threading.Lock()
         self.pages: dict[int, ServerConnection] = {}
@@ -79,7 +79,7 @@ class Server:
         self.writer = 0
         self.left = time.monotonic()
         listener = socket.create_server((HOST, 0), backlog=BACKLOG)
-        self.gate = Gate(listener.getsockname()[1])
+        self.access = Access(listener.getsockname()[1])
         silent = logging.getLogger("packer.table")
         silent.addHandler(logging.NullHandler())
         silent.propagate = False
@@ -99,12 +99,12 @@ class Server:
         """Answer a request; None lets the websocket open."""
         headers = request.headers
         method = getattr(request, "method", "GET")  # older versions take GET only
-        refusal = self.gate.refusal(
+        refusal = self.access.refusal(
             method, request.path, headers.get_all("Host"), headers.get_all("Origin")
         )
         if refusal is not None:
             return _response(refusal.status, f"{refusal.reason}\n".encode(), "text/plain")
-        wanted = self.gate.wanted(request.path)
+        wanted = self.access.wanted(request.path)
         if wanted == LINE:
             return None
         name = wanted or "index.html"
@@ -128,7 +128,7 @@ class Server:
             self.pages[page] = connection
             self.writer = page
         self._tell_roles()
-        self.mailbox.put(Post(page, Message("hello")))
+        self.queue.put(QueuedItem(page, Message("hello")))
         try:
             for text in connection:
                 self._hear(page, connection, text)
@@ -162,7 +162,7 @@ class Server:
             sentence = "another page is drawing; press Draw here to take over"
             _send(connection, {"kind": "sentence", "text": sentence})
             return
-        self.mailbox.put(Post(page, what))
+        self.queue.put(QueuedItem(page, what))
 
     def tell(self, reply: dict[str, Any]) -> None:
         """Tell something to every page."""
@@ -187,12 +187,12 @@ class Server:
         try:
             with one_thread():
                 while not self.ending.is_set():
-                    self._work(session, self.mailbox.take(REST))
+                    self._work(session, self.queue.take(REST))
         finally:
             session.end()
             self.web.shutdown()
 
-    def _work(self, session: Session, post: Post | None) -> None:
+    def _work(self, session: Session, post: QueuedItem | None) -> None:
         """Do what one post asks for; without any, let the hand rest."""
         if post is None:
             session.rest()

@@ -1,7 +1,7 @@
 """The session: what lies on the table, what the page asks for, and what follows from it.
 
 Everything here runs in one thread. Pages, the search beside the table and tasks under way only put
-posts into the mailbox.
+posts into the queue.
 """
 
 from __future__ import annotations
@@ -14,13 +14,13 @@ from packer.errors import FigureError, PackerError
 from packer.search.frame import frame_of
 from packer.table import replies
 from packer.table.changes import CHANGES, pinned
-from packer.table.draft import Reference
-from packer.table.mailbox import Post
+from packer.table.draft import ReferencePicture
+from packer.table.message_queue import QueuedItem
 from packer.table.messages import picture_kind
-from packer.table.offers import SHOWN, Seeker
+from packer.table.offers import SHOWN, BackgroundSearch
 from packer.table.pictures import size_of
-from packer.table.state import History, State, drafted, held, let_go, rested
-from packer.table.wall import Wall, contrast
+from packer.table.state import History, TableState, drafted, held, let_go, rested
+from packer.table.wall import Wall, compared
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -28,9 +28,9 @@ if TYPE_CHECKING:
     from packer.model.packing import Bound, Packing
     from packer.model.problem import Problem
     from packer.table.draft import Draft
-    from packer.table.mailbox import Mailbox
+    from packer.table.message_queue import MessageQueue
     from packer.table.messages import Message
-    from packer.table.offers import Told
+    from packer.table.offers import SearchReply
     from packer.table.project import Project
 
 PICTURE_SIZE: Final = 560.0
@@ -50,7 +50,7 @@ class Session:
         Kept variants.
     project
         Saves, and does what leads on from here.
-    mailbox
+    queue
         Where the search beside the table puts what it tells.
     tell
         Called with what all pages should know.
@@ -58,28 +58,30 @@ class Session:
 
     def __init__(
         self,
-        state: State,
+        state: TableState,
         wall: Wall,
         project: Project,
-        mailbox: Mailbox,
+        queue: MessageQueue,
         tell: Callable[[dict[str, Any]], None],
     ) -> None:
         self.history = History(rested(state))
         self.wall = wall
         self.project = project
         self.tell = tell
-        self.before: State | None = None
+        self.before: TableState | None = None
         self.offers: dict[int, Packing] = {}
         self.last_offer = 0
         self.looking = ""
         self.bounds: dict[Problem, Bound] = {}
-        self.seeker = Seeker(lambda told: mailbox.put(Post(0, lambda: self.heard(told))))
+        self.search = BackgroundSearch(
+            lambda told: queue.put(QueuedItem(0, lambda: self.heard(told)))
+        )
         self.told_draft: object = None
         self.told_tree: object = None
         self.resting = False
 
     @property
-    def state(self) -> State:
+    def state(self) -> TableState:
         """What is looked at."""
         return self.history.now
 
@@ -109,7 +111,7 @@ class Session:
         before = self.before or self.state
         self._show(drafted(self.state, change(before.draft)), before, passing)
 
-    def _show(self, state: State, before: State, passing: bool = False) -> None:
+    def _show(self, state: TableState, before: TableState, passing: bool = False) -> None:
         """Look at another state: while a pull is under way, or as a step of the history."""
         if passing:
             self.before = before
@@ -130,7 +132,7 @@ class Session:
         size = max(size_of(content))
         name = f"picture-{hashlib.sha256(content).hexdigest()[:12]}.{kind}"
         self.project.folder.write({name: content})
-        seen = Reference(name, scale=PICTURE_SIZE / size)
+        seen = ReferencePicture(name, scale=PICTURE_SIZE / size)
         self._change(lambda draft: replace(draft, picture=seen))
 
     # --- the sheet
@@ -176,7 +178,7 @@ class Session:
 
     # --- offers
 
-    def heard(self, told: Told) -> None:
+    def heard(self, told: SearchReply) -> None:
         """Take what the search beside the table tells."""
         now = self.state.packing
         if told.bound is not None and now is not None:
@@ -198,12 +200,12 @@ class Session:
         packing = self._at_rest()
         self.offers = {}
         self.looking = "gallery"
-        self.seeker.look(packing, several=True)
+        self.search.look(packing, several=True)
         self._tell_offers()
 
     def _take(self, card: int) -> None:
         packing = self._offer(card)
-        self._show(State(self.state.draft, frame_of(packing), packing), self.state)
+        self._show(TableState(self.state.draft, frame_of(packing), packing), self.state)
 
     def _leave(self, card: int) -> None:
         self._offer(card)
@@ -216,7 +218,7 @@ class Session:
         return self.offers[card]
 
     def _drop_offers(self) -> None:
-        self.seeker.look(None)
+        self.search.look(None)
         self.looking = ""
         if self.offers:
             self.offers = {}
@@ -268,13 +270,13 @@ class Session:
 
     def _restore(self, card: int) -> None:
         kept = self.wall.card(card)
-        self._show(State(kept.draft, frame_of(kept.packing), kept.packing), self.state)
+        self._show(TableState(kept.draft, frame_of(kept.packing), kept.packing), self.state)
 
     def _compare(self, one: int, other: int) -> None:
         first, second = self.wall.card(one), self.wall.card(other)
-        contrasted = contrast(first.packing, second.packing)
-        reply = replies.contrast_reply(contrasted, first, second)
-        self.tell({"kind": "contrast", **reply})
+        comparison = compared(first.packing, second.packing)
+        reply = replies.comparison_reply(comparison, first, second)
+        self.tell({"kind": "comparison", **reply})
 
     # --- on from here
 
@@ -313,7 +315,7 @@ class Session:
         self.project.keep(self.state, self.wall)
         if packing is not None:
             self.looking = "better"
-            self.seeker.look(packing)
+            self.search.look(packing)
 
     def tell_all(self) -> None:
         """Tell everything, for a page that knows nothing yet."""
@@ -350,7 +352,7 @@ class Session:
 
     def end(self) -> None:
         """Let the hand rest, keep what is there, and end the processes beside the table."""
-        self.seeker.end()
+        self.search.end()
         self.project.end()
         if self.before is not None:
             self._back()

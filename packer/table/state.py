@@ -30,7 +30,7 @@ MEETS: Final = 0.5
 
 
 @dataclass(frozen=True, eq=False)
-class State:
+class TableState:
     """A drawing and the packing that follows it.
 
     Attributes
@@ -57,12 +57,12 @@ class State:
         return None if self.frame is None else self.frame.scale
 
 
-def of_packing(draft: Draft, packing: Packing) -> State:
+def of_packing(draft: Draft, packing: Packing) -> TableState:
     """Return a drawing with a packing, its tips untouched."""
-    return State(draft, frame_of(packing), packing)
+    return TableState(draft, frame_of(packing), packing)
 
 
-def drafted(state: State, draft: Draft) -> State:
+def drafted(state: TableState, draft: Draft) -> TableState:
     """Return the state after a change of the drawing: the packing follows where it is a figure."""
     try:
         problem = pose(figure_of_draft(draft))
@@ -74,7 +74,7 @@ def drafted(state: State, draft: Draft) -> State:
             frame = next_frame(problem, state.frame)
     except PackerError as error:  # a drawing under way is often no figure: no fault of anybody
         return replace(state, draft=draft, sentence=_sentence(error))
-    return State(draft, frame)
+    return TableState(draft, frame)
 
 
 def _sentence(error: PackerError) -> str:
@@ -82,7 +82,7 @@ def _sentence(error: PackerError) -> str:
     return f"{part}: {error.message}" if part else error.message
 
 
-def held(state: State, tip: int, at: Point, before: State) -> State:
+def held(state: TableState, tip: int, at: Point, before: TableState) -> TableState:
     """Return the state while a tip is held at a point of the sheet; `before` the pull began."""
     if state.frame is None:
         return state
@@ -91,7 +91,7 @@ def held(state: State, tip: int, at: Point, before: State) -> State:
     return replace(state, frame=frame, packing=None)
 
 
-def let_go(state: State, tip: int, before: State) -> State:
+def let_go(state: TableState, tip: int, before: TableState) -> TableState:
     """Return the state after a held tip was let go; on another tip the two change places."""
     frame = state.frame
     if frame is None or before.frame is None:
@@ -117,7 +117,7 @@ def _met(frame: Frame, tip: int) -> int | None:
     return nearest if away[nearest] < MEETS else None
 
 
-def rested(state: State, bound: Bound | None = None) -> State:
+def rested(state: TableState, bound: Bound | None = None) -> TableState:
     """Return the state once the hand rests: to the last digits, judged, loose tips placed."""
     if state.frame is None or state.packing is not None:
         return state
@@ -129,11 +129,11 @@ def rested(state: State, bound: Bound | None = None) -> State:
 class History:
     """States before and after the one that is looked at, without end."""
 
-    now: State
-    past: tuple[State, ...] = ()
-    future: tuple[State, ...] = ()
+    now: TableState
+    past: tuple[TableState, ...] = ()
+    future: tuple[TableState, ...] = ()
 
-    def went_on(self, state: State, before: State | None = None) -> History:
+    def went_on(self, state: TableState, before: TableState | None = None) -> History:
         """Return the history after a change; what had been undone is gone."""
         return History(state, (*self.past, before or self.now))
 
@@ -149,6 +149,6 @@ class History:
             return self
         return History(self.future[0], (*self.past, self.now), self.future[1:])
 
-    def showing(self, state: State) -> History:
+    def showing(self, state: TableState) -> History:
         """Return the history with the state that is looked at known better, such as at rest."""
         return replace(self, now=state)

@@ -68,7 +68,7 @@ class Wall:
 
 
 @dataclass(frozen=True)
-class Contrast:
+class VariantComparison:
     """How two cards differ.
 
     Attributes
@@ -87,7 +87,7 @@ class Contrast:
     tips: tuple[tuple[str, tuple[float, float], tuple[float, float], float], ...]
 
 
-def contrast(one: Packing, other: Packing) -> Contrast:
+def compared(one: Packing, other: Packing) -> VariantComparison:
     """Return how two packings differ, the second turned to lie as the first does."""
     if other.problem == one.problem:
         other = oriented_like(other, one)
@@ -111,7 +111,7 @@ def contrast(one: Packing, other: Packing) -> Contrast:
         if (b := theirs.get(name)) is not None
         and (away := float(np.hypot(*(b - a))) / side) > MOVED
     ]
-    return Contrast(
+    return VariantComparison(
         other.scale * one.sheet.area**0.5 / (one.scale * other.sheet.area**0.5) - 1,
         tuple(p for p in parts if _differs(p[1], p[2])),
         tuple(sorted(tips, key=lambda tip: -tip[3])),

@@ -98,11 +98,11 @@ def pointer(names, count):
     with chromium() as browser, tempfile.TemporaryDirectory() as work:
         for name in names:
             with table(SAMPLES / f"{name}.toml", Path(work) / name) as (server, session):
-                hand = Hand(browser, server.gate.address)
-                session.seeker.look(
+                hand = Hand(browser, server.access.address)
+                session.search.look(
                     None
                 )  # the search beside the table would share the processor
-                session.seeker.end()
+                session.search.end()
                 start = hand.middle("[data-tip] .spot")
                 hand.page.mouse.move(*start)
                 hand.page.mouse.down()

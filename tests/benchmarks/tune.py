@@ -13,8 +13,8 @@ in use is compared with whether it is named or not. What is measured, by process
 
 - ``search``: the gap in percent to the best scale that any run of the figure reached, after
   ``--seconds``;
-- ``interior_point``: CPU milliseconds of a solve, over offspring of a population, and the share of
-  them that beat their parent;
+- ``interior_point``: CPU milliseconds of a solve, over offspring of a population of ``--seconds``,
+  and the share of them that beat their parent;
 - ``settling``: the smallest feature in percent of the shorter side, after ``--seconds``.
 
 Each value's runs are paired with those of the value in use, figure by figure and seed by seed. The
@@ -154,7 +154,7 @@ def settling_run(problem, params, seconds, seed):
 
 PARTS = {
     "search": (MemeticParams(), search_run, 10.0, "gap %", -1),
-    "interior_point": (InteriorPointParams(), solver_run, 0.0, "ms", -1),
+    "interior_point": (InteriorPointParams(), solver_run, 2.0, "ms", -1),
     "settling": (SettlingParams(), settling_run, 10.0, "feature %", 1),
 }
 """Usual parameters, one run, usual CPU seconds, what is shown, whether more of it is better."""
@@ -195,6 +195,10 @@ def summary(rows, usual, better):
         line["better:worse"] = f"{wins}:{losses}"
         tried = wins + losses
         line["sign test p"] = binomtest(wins, tried).pvalue if tried else 1.0
+        for key in ("gains %", "split"):
+            beside = [row[key] for row in rows if row["setting"] == setting and key in row]
+            if beside:
+                line[f"mean {key}"] = float(np.mean(beside))
         yield line
 
 

@@ -68,7 +68,7 @@ def test_a_figure_without_detail_is_refused_and_nothing_written(packer_cli, samp
     ("words", "told"),
     [
         (("--leave-out", "-1"), "--leave-out: -1 parts"),
-        (("--creases", "0"), "--creases: 0 is no limit"),
+        (("--creases", "0"), "--creases: 0 is"),
         (("--sheet", "huge"), "--sheet"),
         (("--symmetry", "bok"), "--symmetry"),
     ],

@@ -47,6 +47,22 @@ def test_a_cluster_of_two_gives_the_packing_of_two_processes(cluster, packer_cli
 
 
 @pytest.mark.slow
+def test_workers_that_start_are_told_and_take_no_searched_time(cluster, packer_cli, tmp_path):
+    """With a time far below the start of a worker there is a packing all the same."""
+    words = ("--time", "3", "--cluster", cluster.scheduler_address, "--out", tmp_path)
+    ran = packer_cli("pack", SAMPLES / "goby.toml", *words)
+    assert ran.code == 0, ran.err
+    assert "waiting for 2 workers" in ran.err
+    loaded = "packer.search.memetic.run"
+    with distributed.Client(cluster) as client:
+        assert all(client.run(_is_loaded, loaded).values())
+
+
+def _is_loaded(module):
+    return module in sys.modules
+
+
+@pytest.mark.slow
 def test_a_worker_that_dies_costs_only_its_legs(cluster):
     problem = pose(random_figure(21, 5, joints=2))
     with distributed.Client(cluster) as client:

@@ -4,16 +4,32 @@ from __future__ import annotations
 
 import itertools
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
+import shapely
 
-from packer.errors import OptionError
-from packer.files.figure_toml import read_figure
+from packer.drawing.marks.labels import label_box
+from packer.drawing.marks.strokes import Disc, Label
+from packer.drawing.plates.grid_plate import grid_plate
+from packer.errors import FigureError, OptionError
+from packer.files.figure_toml import figure_text, parse_figure, read_figure
+from packer.grid.grid_creases import grid_creases
 from packer.grid.grid_problem import GridRequest
 from packer.grid.pack_grid import pack_grid
-from packer.grid.proposals import chosen, filled, proposal, proposals
-from packer.grid.rounding import MOST_CELLS, knees, rounded, roundings, whole
+from packer.grid.proposals import (
+    BY_HAND,
+    STILL_ALIKE,
+    UNSEEN,
+    chosen,
+    filled,
+    proposal,
+    proposals,
+)
+from packer.grid.rounding import WORST_SHOWN, knees, rounded, roundings, whole
+from packer.model.figure import Figure, Flap, River
+from packer.model.parts import MOST_CELLS
 from packer.model.problem import pose
 from packer.model.tree import tree_of
 from packer.search.options import SearchOptions
@@ -165,3 +181,80 @@ def test_a_unit_beyond_folding_is_refused(tree):
 def test_an_error_is_a_fraction():
     with pytest.raises(OptionError, match="is no error"):
         chosen(pose(whole_figure(1, 5)), error=-0.1)
+
+
+def toed():
+    """A bird whose short toes round badly: where 37 % is coarse, the next line has far less."""
+    return Figure(
+        "bird",
+        (
+            Flap("wing", "back", 9.0, pair=True),
+            Flap("toe", "foot", 0.55, pair=True),
+            Flap("spur", "foot", 0.4),
+            Flap("beak", "back", 2.3),
+        ),
+        (River("leg", ("back", "foot"), 3.0),),
+    )
+
+
+def test_the_unit_taken_is_a_bargain_even_on_a_finer_grid():
+    """No other unit that is shown has fewer cells x (error + what nobody sees)."""
+    problem = pose(toed())
+    taken = chosen(problem)
+    front = roundings(problem.tree)
+
+    def price(r):
+        return max(proposal(problem, r).least) * (r.error + UNSEEN)
+
+    rivals = [
+        r for r in front
+        if r.error <= WORST_SHOWN and max(proposal(problem, r).least) <= BY_HAND[1]
+    ]  # fmt: skip
+    assert taken.error <= STILL_ALIKE or price(taken) <= min(map(price, rivals)) * (1 + 1e-9)
+
+
+def test_cells_set_by_hand_are_kept():
+    figure = replace(toed(), flaps=(*toed().flaps[:1], replace(toed().flaps[1], cells=3),
+                                    *toed().flaps[2:]))  # fmt: skip
+    packing = pack_grid(pose(figure), options=SearchOptions(stop=MaxEffort(2)))
+    lengths = dict(zip(packing.tree.names, packing.rounded, strict=True))
+    assert lengths["toe.left"] == lengths["toe.right"] == 3
+    assert packing.violations() == []
+    assert parse_figure(figure_text(figure)) == figure
+    # the others are rounded as well as if the toe were not there
+    free = [abs(math.log1p(e)) for n, e in packing.errors.items() if not n.startswith("toe")]
+    assert math.expm1(max(free)) == pytest.approx(rounded(packing.tree, packing.unit).error)
+
+
+def test_a_larger_grid_improves_the_lengths():
+    """More cells are used for lengths nearer to those asked, not left over."""
+    problem = pose(toed())
+    least = pack_grid(problem, options=SearchOptions(stop=MaxEffort(2)))
+    more = tuple(2 * n for n in least.cells)
+    larger = pack_grid(
+        problem, grid=GridRequest(cells=more), options=SearchOptions(stop=MaxEffort(2))
+    )
+    assert larger.cells == more
+    assert larger.violations() == []
+    assert sum(larger.lengths) > 1.5 * sum(least.lengths)
+    assert larger.least_scale >= least.least_scale * (1 - 1e-9)
+
+
+@pytest.mark.parametrize("cells", [-1, 1.5, True, "3", 161])
+def test_wrong_cells_are_told(cells):
+    with pytest.raises(FigureError, match="is not a number of cells"):
+        Flap("toe", "foot", 1.0, cells=cells)
+
+
+def test_labels_of_the_plot_of_errors_do_not_touch():
+    problem = pose(toed())
+    packing = pack_grid(problem, options=SearchOptions(stop=MaxEffort(1)))
+    offered = proposals(problem, rounded(problem.tree, packing.unit))
+    plate = grid_plate(packing, grid_creases(packing), offered)
+    labels = [m for m in dict(plate.groups)["units"] if isinstance(m, Label)]
+    boxes = [shapely.Polygon(label_box(m)) for m in labels]
+    assert shapely.union_all(boxes).area == pytest.approx(sum(b.area for b in boxes), rel=1e-6)
+    (filled,) = [m for m in dict(plate.groups)["units"] if getattr(m, "kind", "") == "tip"]
+    assert filled.centre in {
+        m.centre for m in dict(plate.groups)["units"] if isinstance(m, Disc)
+    }

@@ -177,3 +177,11 @@ def test_an_unknown_part_is_refused_with_the_one_meant():
 def test_a_detail_that_is_no_count_is_refused(detail):
     with pytest.raises(FigureError, match="write a whole number from 1"):
         Flap("a", "j", 1.0, detail=detail)
+
+
+def test_a_level_keeps_the_pose_of_what_is_left():
+    figure = replace(
+        leg(toe=1), pose=(("head", 0.0), ("leg", 150.0), ("toe", 120.0), ("nail", 90.0))
+    )
+    assert figure.at(1).pose == (("head", 0.0), ("leg + toe", 120.0))
+    assert replace(leg(), pose=figure.pose).at(1).pose == (("head", 0.0), ("leg", 150.0))

@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 from itertools import combinations
-from time import process_time
 
 import numpy as np
 import pytest
 
+from packer.deadline import Deadline
 from packer.errors import OptionError
 from packer.model.figure import Figure, Flap, River
 from packer.model.problem import pose
-from packer.search.gallery import DIFFERENT, WORST, gallery
+from packer.search.gallery import DIFFERENT, STARTS_EACH, WORST, further_starts, gallery
+from packer.search.memetic.run import SearchGoal
 from packer.search.options import SearchOptions
 from packer.search.pack import pack
 from packer.search.result.packing_distance import difference
@@ -81,14 +82,53 @@ def test_a_figure_with_one_packing_shows_one():
     assert len(gallery(problem, 4, options=SearchOptions(stop=MaxStarts(1), workers=1))) == 1
 
 
-def test_one_packing_has_all_the_time_and_several_share_it():
-    figure = random_figure(1, 60)
-    (one,) = gallery(figure, 1, options=SearchOptions(stop=TimeLimit(1.0), workers=1))
-    assert one.search.seconds > 0.7
-    began = process_time()
-    several = gallery(figure, 3, options=SearchOptions(stop=TimeLimit(2.0), workers=1))
-    assert process_time() - began < 1.1 * 2.0 + 1
+class Ticks:
+    """A clock that goes on by one tick each time it is read: time that is counted, not measured."""
+
+    def __init__(self, tick):
+        self.now, self.tick = 0.0, tick
+
+    def __call__(self):
+        self.now += self.tick
+        return self.now
+
+
+def test_one_packing_has_all_the_time_and_several_share_it(monkeypatch):
+    figure = random_figure(1, 20)
+    clock = Ticks(0.1)
+    monkeypatch.setattr("packer.deadline.monotonic", clock)
+    (one,) = gallery(figure, 1, options=SearchOptions(stop=TimeLimit(4.0), workers=1))
+    assert one.search.stopped == "time"
+    assert 3.0 < one.search.seconds <= clock.now < 6.0
+    began = clock.now
+    several = gallery(figure, 3, options=SearchOptions(stop=TimeLimit(4.0), workers=1))
+    assert clock.now - began < 6.0
     assert several[0].violations() == []
+
+
+def test_each_packing_tells_by_how_many_starts_it_was_found(shown):
+    packings, best = shown
+    others = [packing.search for packing in packings if packing.tips != best.tips]
+    assert others
+    for record in others:
+        assert (record.starts, record.stopped) == (3 * STARTS_EACH, "starts")
+        assert 1 <= record.hits <= record.starts
+
+
+def test_starts_that_time_cut_short_are_not_counted():
+    goals = (SearchGoal(pose(random_figure(3, 5))),)
+    none = further_starts(goals, 4, SearchOptions(workers=1), Deadline.after(0))
+    assert none.optima == ()
+    assert (none.record.starts, none.record.stopped) == (0, "time")
+
+
+def test_a_gallery_reports_until_its_end():
+    seen = []
+    options = SearchOptions(stop=MaxStarts(1), workers=1, progress=seen.append)
+    packings = gallery(random_figure(3, 4), 2, options=options)
+    assert seen[-1].starts == 1 + 2 * STARTS_EACH
+    assert seen[-1].scale == pytest.approx(packings[0].scale, rel=1e-9)
+    assert [now.seconds for now in seen] == sorted(now.seconds for now in seen)
 
 
 def test_no_gallery_of_none():

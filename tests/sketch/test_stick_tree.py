@@ -19,8 +19,9 @@ from packer.model.tree import tree_of, walk
 from packer.sketch.joints import join_strokes
 from packer.sketch.marked_copy import marked_copy
 from packer.sketch.mirror import find_mirror
+from packer.sketch.sketch_values import passed_over
 from packer.sketch.stick_tree import Scaling, figure_of_sketch, joined
-from packer.sketch.svg_reader import parse_sketch, passed_over
+from packer.sketch.svg_reader import parse_sketch
 from tests.strategies import figures
 
 HEAD = '<svg xmlns="http://www.w3.org/2000/svg" fill="none" stroke="black"'

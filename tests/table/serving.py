@@ -8,9 +8,9 @@ from contextlib import contextmanager
 
 from packer.model.packing import Packing
 from packer.table.folder import Folder
-from packer.table.mailbox import Mailbox
+from packer.table.message_queue import MessageQueue
 from packer.table.opening import opened
-from packer.table.project import Project, opened_record, taken_up
+from packer.table.project import Project, opened_record, reopened
 from packer.table.server import Server
 from packer.table.session import Session
 
@@ -19,15 +19,15 @@ def session_for(subject, folder, made=None):
     """A session as the command makes it; what it tells goes to a list without a server."""
     state, stem = opened(None if subject is None else str(subject))
     record = opened_record(state)
-    state, wall, written, results = taken_up(folder, stem, state, given=subject is not None)
+    state, wall, written, results = reopened(folder, stem, state, given=subject is not None)
     told = []
     place = made.folder if made else Folder(folder)
     place.written.update(written)
-    mailbox, tell = (made.mailbox, made.tell) if made else (Mailbox(), told.append)
-    project = Project(place, stem, record, mailbox, tell)
+    queue, tell = (made.queue, made.tell) if made else (MessageQueue(), told.append)
+    project = Project(place, stem, record, queue, tell)
     project.results = results
-    session = Session(state, wall, project, mailbox, tell)
-    session.seeker.look = lambda packing, several=False: None  # no process beside a test
+    session = Session(state, wall, project, queue, tell)
+    session.search.look = lambda packing, several=False: None  # no process beside a test
     return session, told
 
 
@@ -37,7 +37,7 @@ def table(subject, folder, *, search=False):
     server = Server(Folder(folder))
     session, _ = session_for(subject, folder, server)
     if search:
-        del session.seeker.look
+        del session.search.look
     working = threading.Thread(target=server.run, args=(session,))
     working.start()
     try:

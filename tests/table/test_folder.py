@@ -1,6 +1,7 @@
 """What is written, where, and what is never written over."""
 
 import json
+from dataclasses import replace
 
 import pytest
 from hypothesis import given
@@ -69,8 +70,11 @@ def test_what_is_saved_reads_back_equal(tmp_path, samples):
     session.receive(Message("length", {"part": "leg_1", "to": 2.0, "phase": "drop"}))
     session.receive(Message("save"))
     packing = packing_of(session)
-    assert read_packing(tmp_path / "shore_crab.packing.json") == packing
-    assert read_figure(tmp_path / "shore_crab.toml") == packing.figure
+    saved = read_packing(tmp_path / "shore_crab.packing.json")
+    assert saved.tips == packing.tips
+    assert saved.stress == packing.stress
+    assert replace(saved.figure, pose=()) == packing.figure
+    assert read_figure(tmp_path / "shore_crab.toml") == saved.figure
 
 
 def test_a_table_is_taken_up_as_it_was_left_and_another_figure_begins_anew(tmp_path, samples):

@@ -8,7 +8,7 @@ from packer.search.frame import first_frame
 from packer.search.from_here import at_rest
 from packer.search.result.packing_distance import difference
 from packer.table import offers
-from packer.table.offers import Told, Wish, seek
+from packer.table.offers import SearchReply, SearchRequest, answer_requests
 
 
 class Pipe:
@@ -26,7 +26,7 @@ class Pipe:
         return sum(told.packing is not None for told in self.told) >= self.enough
 
     def send(self, told):
-        assert isinstance(told, Told)
+        assert isinstance(told, SearchReply)
         self.told.append(told)
 
 
@@ -38,23 +38,25 @@ def poor(samples):
 def answered(wish):
     pipe = Pipe(wish)
     with pytest.raises(EOFError):
-        seek(pipe)
+        answer_requests(pipe)
     return pipe.told
 
 
 def test_a_bound_and_better_layouts_are_told(poor):
-    told = answered(Wish(7, poor))
+    told = answered(SearchRequest(7, poor))
     assert {one.number for one in told} == {7}
     assert told[0].bound.scale >= poor.scale
     larger = [one.packing for one in told if one.packing is not None]
     assert all(packing.scale > poor.scale for packing in larger)
     assert larger
-    assert told[-1] == Told(7)
+    assert told[-1] == SearchReply(7)
 
 
 def test_a_gallery_is_of_really_different_layouts(poor, monkeypatch):
     monkeypatch.setattr(offers, "GALLERY_SECONDS", 1.0)  # how many come hangs on the machine
-    told = [one.packing for one in answered(Wish(1, poor, several=True)) if one.packing]
+    told = [
+        one.packing for one in answered(SearchRequest(1, poor, several=True)) if one.packing
+    ]
     assert told
     assert all(difference(told[0], other) >= 0.3 for other in told[1:])
     assert all(not packing.violations() for packing in told)

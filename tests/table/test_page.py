@@ -28,8 +28,8 @@ def drawn(browser, request, tmp_path):
         server,
         session,
     ):
-        hand = Hand(browser, server.gate.address)
-        hand.session, hand.folder, hand.address = session, tmp_path, server.gate.address
+        hand = Hand(browser, server.access.address)
+        hand.session, hand.folder, hand.address = session, tmp_path, server.access.address
         yield hand
         hand.page.close()
 
@@ -38,7 +38,7 @@ def drawn(browser, request, tmp_path):
 def empty(browser, tmp_path):
     """An empty table in a browser."""
     with table(None, tmp_path) as (server, session):
-        hand = Hand(browser, server.gate.address)
+        hand = Hand(browser, server.access.address)
         hand.session, hand.folder = session, tmp_path
         yield hand
         hand.page.close()
@@ -235,9 +235,9 @@ def test_keep_compare_and_undo_to_the_first_state_bit_for_bit(drawn):
     hand.rest()
     for k in range(2):
         hand.page.locator("#wall-cards input[type=checkbox]").nth(k).check()
-    hand.page.wait_for_selector("#contrast tbody tr")
-    assert "leg_1" in hand.text("#contrast tbody")
-    assert "moved" in hand.text("#contrast")
+    hand.page.wait_for_selector("#comparison tbody tr")
+    assert "leg_1" in hand.text("#comparison tbody")
+    assert "moved" in hand.text("#comparison")
     while not hand.page.locator("#undo").is_disabled():
         hand.page.click("#undo")
         hand.rest()
@@ -262,7 +262,7 @@ def test_an_offer_is_taken_and_all_is_found_again_when_the_page_opens_again(brow
     path.write_text(packing_text(poor), encoding="utf-8")
     folder = tmp_path / "project"
     with table(path, folder, search=True) as (server, session):
-        hand = Hand(browser, server.gate.address)
+        hand = Hand(browser, server.access.address)
         assert packing_of(session).tips == poor.tips  # untouched until the first change
         hand.page.wait_for_selector("#offer-cards li")
         gain = hand.text("#offer-cards li >> nth=0 >> .gain")
@@ -278,7 +278,7 @@ def test_an_offer_is_taken_and_all_is_found_again_when_the_page_opens_again(brow
         assert read_packing(folder / "crab.packing.json").tips == taken.tips
         hand.page.close()
     with table(path, folder) as (server, session):
-        hand = Hand(browser, server.gate.address)
+        hand = Hand(browser, server.access.address)
         assert packing_of(session).tips == taken.tips
         assert [card.packing.tips for card in session.wall.cards] == [taken.tips]
         hand.page.close()
@@ -318,7 +318,7 @@ def test_a_picture_lies_under_the_drawing_and_svg_is_none(drawn, tmp_path):
 
 def test_of_two_pages_the_newest_draws_and_the_other_looks_on(browser, tmp_path):
     with table(SAMPLES / "sea_star.toml", tmp_path) as (server, session):
-        old, new = (Hand(browser, server.gate.address) for _ in range(2))
+        old, new = (Hand(browser, server.access.address) for _ in range(2))
         old.page.wait_for_selector("body.looks-on")
         old.page.fill("#title", "from the old page")
         old.page.keyboard.press("Tab")

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import itertools
 import math
+from dataclasses import replace
 from typing import TYPE_CHECKING, Final
 
 from packer.drawing.grid_drawing import EVERY, crease_role_drawing, grid_drawing
+from packer.drawing.marks.label_placement import Naming, place_labels
 from packer.drawing.marks.names import numbers_of
 from packer.drawing.marks.strokes import Area, Disc, Drawing, Label, Mark, Path, moved, plain
 from packer.drawing.marks.styles import part_colours
@@ -136,43 +139,47 @@ def _key(
 def _unit_plot(
     packing: GridPacking, offered: Sequence[Proposal], x: float, y: float, width: float
 ) -> list[Mark]:
-    """Return a small plot of worst error over grid size, with the unit taken filled."""
-    tall = FOOT - 32.0
+    """Return a small plot of worst error over the least cells, with the unit taken filled.
+
+    All grids are those that are not proven too small, so that they can be compared; the one found
+    may have more cells.
+    """
+    tall = FOOT - 34.0
     sizes = [math.log(max(p.least)) for p in offered]
-    here = math.log(max(packing.cells))
-    low, high = min([*sizes, here]) - 0.15, max([*sizes, here]) + 0.15
-    asked = max(abs(math.log1p(e)) for e in packing.errors.values())
-    error = math.expm1(asked)
-    top = max([0.1, error, *(p.rounding.error for p in offered)]) * 1.1
-
-    def at(size: float, error: float) -> tuple[float, float]:
-        return x + width * (size - low) / (high - low), y + tall * error / top
-
-    spots = [at(s, p.rounding.error) for s, p in zip(sizes, offered, strict=True)]
-    found: list[Mark] = [
+    low, high = min(sizes) - 0.15, max(sizes) + 0.15
+    top = max([0.1, *(p.rounding.error for p in offered)]) * 1.15
+    spots = [
+        (x + width * (size - low) / (high - low), y + tall * p.rounding.error / top)
+        for size, p in zip(sizes, offered, strict=True)
+    ]
+    marks: list[Mark] = [
         Path("frame", ((x, y + tall), (x, y), (x + width, y))),
-        Label("note", (x + width / 2, y - 6.5), "cells along a side (at least)", 2.6),
-        Label("note", (x, y + tall + 4.5), "worst error of a length", 2.6, "start"),
+        Label("note", (x + width / 2, y - 7), "least cells along a side", 2.6),
+        Label(
+            "note", (x, y + tall + 5), "worst error of a length (filled: taken)", 2.6, "start"
+        ),
     ]
     if len(spots) > 1:
-        found.append(Path("ruler", tuple(spots)))
+        marks.append(Path("ruler", tuple(spots)))
+    ticks, errors = [], []
     for (a, b), proposal in zip(spots, offered, strict=True):
-        found += [
-            Disc("loose tip", (a, b), 0.9),
-            Label("note", (a, y - 2.5), f"{max(proposal.least)}", 2.4),
-        ]
-        if (
-            proposal.rounding.lengths != packing.rounded
-        ):  # the text above says it of the one taken
-            error_text = f"{proposal.rounding.error:.0%}"
-            found.append(Label("note", (a + 1.6, b + 1.8), error_text, 2.4, "start"))
-    text = f"taken: {max(packing.cells)} cells, {error:.0%}"
-    found += [
-        Disc("tip", at(here, error), 1.1),
-        Disc("tip", (x + width - 0.62 * 2.4 * len(text) - 3, y + tall), 1.1),
-        Label("heading", (x + width, y + tall), text, 2.4, "end"),
+        taken = proposal.rounding.lengths == packing.rounded
+        kind = "heading" if taken else "note"
+        marks.append(Disc("tip" if taken else "loose tip", (a, b), 1.1 if taken else 0.9))
+        tick = Label(kind, (a, y - 2.6), f"{max(proposal.least)}", 2.4)
+        places = [replace(tick, at=(a + step, y - 2.6)) for step in (0.0, 1.5, -1.5, 3.0, -3.0)]
+        ticks.append(Naming([(place,) for place in places], ((a, y),)))
+        error = Label(kind, (a, b), f"{proposal.rounding.error:.0%}", 2.4, "start")
+        around = [(1.8, 1.8), (1.8, -1.8), (-7.0, 1.8), (-7.0, -1.8), (-2.5, 3.2), (-2.5, -3.2)]
+        errors.append(
+            Naming([(replace(error, at=(a + dx, b + dy)),) for dx, dy in around], ((a, b),))
+        )
+    lines = list(itertools.pairwise(spots))
+    return [
+        *marks,
+        *place_labels(ticks, [], (x - 4, y - 5, x + width + 4, y)),
+        *place_labels(errors, lines, (x, y, x + width + 10, y + tall + 3)),
     ]
-    return found
 
 
 def _lengths(

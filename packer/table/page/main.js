@@ -52,7 +52,7 @@ const hear = {
   },
   offers: (told) => offers.show(told),
   wall: (told) => wall.show(told.cards),
-  contrast: (told) => wall.contrast(told),
+  comparison: (told) => wall.compare(told),
   tasks: (told) => onward.show(told),
   saved: (told) => say(`Saved ${told.names.join(", ")} in ${told.folder}`),
   sentence(told) {

@@ -39,7 +39,7 @@ export class WallView {
   constructor(line) {
     this.line = line;
     this.list = document.getElementById("wall-cards");
-    this.box = document.getElementById("contrast");
+    this.box = document.getElementById("comparison");
     this.marked = [];
     this.cards = [];
   }
@@ -87,7 +87,7 @@ export class WallView {
   }
 
   /** Show how two variants differ: tips that moved as arrows, lengths in a table. */
-  contrast(told) {
+  compare(told) {
     const [one, other] = [told.one, told.other].map((number) => this.cards.find(({ card }) => card === number));
     if (!one || !other) return;
     this.box.hidden = false;

@@ -16,6 +16,10 @@ if TYPE_CHECKING:
     from packer.model.figure import Figure, Flap, River
     from packer.model.sheet import Point
 
+FINER: Final = ("detail", "pleats", "depth", "width")
+PLAIN: Final = {"detail": 1, "pleats": 0, "depth": 0.0, "width": 0}
+"""What a line of a figure may say besides, and what it says where it says nothing."""
+
 SIZE: Final = 560.0
 """Pixels of the mat that a drawing from a file takes in its larger direction."""
 
@@ -67,7 +71,14 @@ def part_of(
 ) -> DraftPart:
     """Return a part of a figure as one of a draft, its length asked for."""
     place = getattr(part, "place", ())
-    return DraftPart(part.name, near, far, bends, part.length, part.pair, place, part.flex)
+    finer = tuple(
+        (key, getattr(part, key))
+        for key in FINER
+        if getattr(part, key, 0) not in {0, PLAIN[key]}
+    )
+    return DraftPart(
+        part.name, near, far, bends, part.length, part.pair, place, part.flex, finer
+    )
 
 
 def draft_with(

@@ -10,7 +10,7 @@ import numpy as np
 from packer.model.figure import Flap
 from packer.sketch.mirror import find_mirror
 from packer.table.draft import DraftNode, DraftPart
-from packer.table.laying_out import SIZE, draft_with, part_of
+from packer.table.figure_layout import SIZE, draft_with, part_of
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     Put = Callable[[NDArray[np.float64]], list[Point]]
 
 
-def traced(reading: Reading) -> Draft | None:
+def draft_of_sketch(reading: Reading) -> Draft | None:
     """Return a draft that means the figure read from a sketch, with the strokes as drawn.
 
     None where the mirror line cuts a river in two: its figure then has a joint that is not drawn.

@@ -23,7 +23,7 @@ GRACE: Final = 3.0
 """Seconds that a process is given to end by itself before it is ended."""
 
 
-class Companion:
+class ChildProcess:
     """A process that runs one function, and what goes to and fro.
 
     Parameters

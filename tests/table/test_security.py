@@ -2,7 +2,7 @@
 
 import pytest
 
-from packer.table.security import Gate
+from packer.table.security import Access
 from tests.table.serving import ask, request, table
 
 UPGRADE = (
@@ -24,8 +24,8 @@ def served(tmp_path_factory, request):
 
 
 def test_the_page_is_there_for_who_knows_the_secret(served):
-    gate = served.gate
-    first, headers, body = ask(gate.port, request(f"/{gate.secret}/", gate.host))
+    access = served.access
+    first, headers, body = ask(access.port, request(f"/{access.secret}/", access.host))
     assert first == "HTTP/1.1 200 OK"
     assert b"<!doctype html>" in body
     policy = headers["Content-Security-Policy"]
@@ -50,9 +50,9 @@ def test_the_page_is_there_for_who_knows_the_secret(served):
     ],
 )
 def test_without_the_secret_nothing_is_there(served, path):
-    secret = served.gate.secret
+    secret = served.access.secret
     path = path.format(secret=secret, half=secret[:20])
-    first, _, body = ask(served.gate.port, request(path, served.gate.host))
+    first, _, body = ask(served.access.port, request(path, served.access.host))
     assert first.startswith("HTTP/1.1 403")
     assert secret.encode() not in body
 
@@ -61,14 +61,16 @@ def test_without_the_secret_nothing_is_there(served, path):
     "host", ["localhost:{port}", "evil.example", "127.0.0.1", "127.0.0.1:1", ""]
 )
 def test_another_host_is_turned_away(served, host):
-    gate = served.gate
-    first, _, _ = ask(gate.port, request(f"/{gate.secret}/", host.format(port=gate.port)))
+    access = served.access
+    first, _, _ = ask(access.port, request(f"/{access.secret}/", host.format(port=access.port)))
     assert first.startswith("HTTP/1.1 421")
 
 
 def test_two_hosts_are_none(served):
-    gate = served.gate
-    first, _, _ = ask(gate.port, request(f"/{gate.secret}/", gate.host, f"Host: {gate.host}"))
+    access = served.access
+    first, _, _ = ask(
+        access.port, request(f"/{access.secret}/", access.host, f"Host: {access.host}")
+    )
     assert first.startswith("HTTP/1.1 421")
 
 
@@ -84,33 +86,36 @@ def test_two_hosts_are_none(served):
     ],
 )
 def test_the_line_opens_to_the_page_alone(served, origin):
-    gate = served.gate
-    more = [] if origin is None else [f"Origin: {origin.format(port=gate.port)}"]
-    first, _, _ = ask(gate.port, request(f"/{gate.secret}/line", gate.host, *UPGRADE, *more))
+    access = served.access
+    more = [] if origin is None else [f"Origin: {origin.format(port=access.port)}"]
+    first, _, _ = ask(
+        access.port, request(f"/{access.secret}/line", access.host, *UPGRADE, *more)
+    )
     assert first.startswith("HTTP/1.1 403")
 
 
 def test_another_page_cannot_ask_for_files(served):
-    gate = served.gate
+    access = served.access
     first, _, _ = ask(
-        gate.port, request(f"/{gate.secret}/", gate.host, "Origin: http://evil.example")
+        access.port, request(f"/{access.secret}/", access.host, "Origin: http://evil.example")
     )
     assert first.startswith("HTTP/1.1 403")
 
 
 @pytest.mark.parametrize("method", ["POST", "PUT", "DELETE", "HEAD", "OPTIONS"])
 def test_only_get_is_answered(served, method):
-    gate = served.gate
-    answer = ask(gate.port, request(f"/{gate.secret}/", gate.host, method=method))
+    access = served.access
+    answer = ask(access.port, request(f"/{access.secret}/", access.host, method=method))
     assert not answer[0].startswith("HTTP/1.1 2")
 
 
 def test_a_body_is_refused(served):
-    gate = served.gate
+    access = served.access
     asked = (
-        request(f"/{gate.secret}/", gate.host, "Content-Length: 5", method="POST") + b"hello"
+        request(f"/{access.secret}/", access.host, "Content-Length: 5", method="POST")
+        + b"hello"
     )
-    assert not ask(gate.port, asked)[0].startswith("HTTP/1.1 2")
+    assert not ask(access.port, asked)[0].startswith("HTTP/1.1 2")
 
 
 @pytest.mark.parametrize(
@@ -121,14 +126,14 @@ def test_a_body_is_refused(served):
     ],
 )  # fmt: skip
 def test_no_path_leads_out_of_the_tables(served, path):
-    gate = served.gate
-    first, _, body = ask(gate.port, request(f"/{gate.secret}/{path}", gate.host))
+    access = served.access
+    first, _, body = ask(access.port, request(f"/{access.secret}/{path}", access.host))
     assert first.startswith("HTTP/1.1 404")
     assert body == b"there is nothing here\n"
 
 
 def test_secrets_are_long_and_differ():
-    gates = [Gate(1), Gate(1)]
+    gates = [Access(1), Access(1)]
     assert gates[0].secret != gates[1].secret
     assert len(gates[0].secret) >= 43  # 32 bytes in base64
     assert gates[0].secret not in repr(gates[1])

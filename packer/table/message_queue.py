@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True)
-class Post:
+class QueuedItem:
     """Something to be done: a message of a page, or work of the table's own.
 
     Attributes
@@ -30,14 +30,14 @@ class Post:
     what: Message | bytes | Callable[[], None]
 
 
-class Mailbox:
+class MessageQueue:
     """A queue between the threads of the pages and the one that works."""
 
     def __init__(self) -> None:
-        self.posts: deque[Post] = deque()
+        self.posts: deque[QueuedItem] = deque()
         self.filled = threading.Condition()
 
-    def put(self, post: Post) -> None:
+    def put(self, post: QueuedItem) -> None:
         """Add a post; a pull under way takes the place of an older one that still waits."""
         with self.filled:
             if self.posts and _passes(self.posts[-1], post):
@@ -45,7 +45,7 @@ class Mailbox:
             self.posts.append(post)
             self.filled.notify()
 
-    def take(self, seconds: float) -> Post | None:
+    def take(self, seconds: float) -> QueuedItem | None:
         """Return the next post, or None where there is none for so long."""
         end = time.monotonic() + seconds
         with self.filled:
@@ -57,7 +57,7 @@ class Mailbox:
             return self.posts.popleft()
 
 
-def _passes(older: Post, newer: Post) -> bool:
+def _passes(older: QueuedItem, newer: QueuedItem) -> bool:
     one, other = older.what, newer.what
     return (
         older.page == newer.page

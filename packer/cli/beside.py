@@ -1,0 +1,66 @@
+"""Files that lie beside a packing: it as settled, and its creases."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from packer.cli.options import stem_of
+from packer.errors import OptionError, ReadError
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from packer.creases.pattern import CreasePattern
+    from packer.model.packing import Packing
+
+
+def settled_path(packing: Path) -> Path:
+    """Return where the packing settled from another lies, if it was settled."""
+    return packing.with_name(f"{stem_of(packing)}.settled.packing.json")
+
+
+def settled_beside(path: Path, packing: Packing) -> Packing | None:
+    """Return the packing as settled for its creases, where it lies beside the one searched.
+
+    Raises
+    ------
+    ReadError
+        Where it was settled from another packing.
+    """
+    from packer.creases.settled_packing import made_from
+    from packer.files.packing_json import read_packing
+
+    beside = settled_path(path)
+    if path == beside or not beside.exists():
+        return None
+    settled = read_packing(beside)
+    if not made_from(settled, packing):
+        raise ReadError(
+            f"it was settled from another packing than {path.name}; crease that again, or "
+            "remove this file and the creases",
+            source=str(beside),
+        )
+    return settled
+
+
+def pattern_beside(path: Path, creases: Path | None, packing: Packing) -> CreasePattern | None:
+    """Return the crease pattern named, else the one that lies beside a packing file, if any.
+
+    One that lies there but is of other parts is left alone.
+
+    Raises
+    ------
+    PackerError
+        Where the file named cannot be read or is of other parts.
+    """
+    from packer.files.fold_json import read_fold
+
+    beside = path.parent / f"{stem_of(path)}.creases.fold"
+    if creases is None and not beside.exists():
+        return None
+    pattern = read_fold(creases or beside)
+    if set(packing.tree.names) <= set(pattern.built):
+        return pattern
+    if creases is None:
+        return None
+    raise OptionError("these creases are of another figure", "--creases")

@@ -1,0 +1,73 @@
+"""``packer all``: the whole road by one command, each step only where its input has changed."""
+
+from __future__ import annotations
+
+import pytest
+
+SQUARE = "".join(f'f{k} = {{ joint = "j", length = 1 }}\n' for k in range(4))
+
+
+@pytest.fixture
+def figure(tmp_path):
+    path = tmp_path / "square.toml"
+    path.write_text(f"[flaps]\n{SQUARE}", encoding="utf-8")
+    return path
+
+
+def steps(told, word=""):
+    """The commands told, those after a word where one is given."""
+    head = f"{word}packer "
+    return [
+        line.removeprefix(head).split()[0]
+        for line in told.splitlines()
+        if line.startswith(head)
+    ]
+
+
+ALL = ["pack", "crease", "print", "print", "plan", "report"]
+
+
+def test_the_whole_road_and_only_what_has_changed(packer_cli, figure, tmp_path):
+    out = tmp_path / "out"
+    words = ("all", figure, "--sheet", "150mm", "--time", "5", "--out", out)
+    ran = packer_cli(*words)
+    assert ran.code == 0, ran.err
+    assert steps(ran.err) == ALL
+    made = {path.name for path in out.iterdir()}
+    assert {
+        *("square.packing.json", "square.packing.svg", "square.packing.png"),
+        *("square.creases.fold", "square.settled.packing.json", "square.print.pdf"),
+        *("square.creases.print.pdf", "square.plan.json", "square.report.html"),
+    } <= made
+    page = (out / "square.report.html").read_text(encoding="utf-8")
+    assert "packer crease square.packing.json" in page
+
+    again = packer_cli(*words)
+    assert (again.code, again.out) == (0, "")
+    assert steps(again.err, "unchanged: ") == ALL
+
+    (out / "square.plan.json").unlink()
+    assert steps(packer_cli(*words).err) == ["plan"]
+
+    figure.write_text(
+        f"[flaps]\n{SQUARE}f4 = {{ joint = 'j', length = 0.5 }}\n", encoding="utf-8"
+    )
+    assert steps(packer_cli(*words).err)[:2] == ["pack", "crease"]
+
+
+def test_a_sheet_without_a_size_is_refused(packer_cli, figure, tmp_path):
+    out = tmp_path / "out"
+    ran = packer_cli("all", figure, "--out", out)
+    assert (ran.code, ran.out) == (2, "")
+    assert "--sheet" in ran.err
+    assert not out.exists()
+
+
+def test_files_of_others_are_not_written_over(packer_cli, figure, tmp_path):
+    out = tmp_path / "out"
+    out.mkdir()
+    (out / "square.packing.json").write_text("mine", encoding="utf-8")
+    ran = packer_cli("all", figure, "--sheet", "150mm", "--out", out)
+    assert ran.code == 2
+    assert "exists already" in ran.err
+    assert (out / "square.packing.json").read_text(encoding="utf-8") == "mine"

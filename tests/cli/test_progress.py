@@ -1,0 +1,62 @@
+"""How a long run tells that it goes on."""
+
+from __future__ import annotations
+
+import sys
+import threading
+
+from packer.cli import output
+from packer.cli.output import ProgressLine
+from packer.cli.pack import moved_lines
+from packer.model.figure import Figure, Flap
+from packer.model.packing import Packing
+from packer.model.problem import pose
+from packer.model.sheet import Sheet
+
+
+class Told:
+    """A stream that is no terminal, and says when so many lines are written."""
+
+    def __init__(self, lines):
+        self.text, self.lines, self.enough = "", lines, threading.Event()
+
+    def isatty(self):
+        return False
+
+    def flush(self):
+        """Nothing is held back."""
+
+    def write(self, text):
+        self.text += text
+        if self.text.count("\n") >= self.lines:
+            self.enough.set()
+
+
+def test_a_line_is_written_now_and_then_where_there_is_no_terminal(monkeypatch):
+    told = Told(2)
+    monkeypatch.setattr(sys, "stderr", told)
+    monkeypatch.setattr(output, "EVERY_SECONDS", 0.01)
+    with ProgressLine(about=40.0) as line:
+        line.show("3 starts")
+        assert told.enough.wait(60)
+    assert told.text.splitlines()[0] == "0 of about 40 s, 3 starts"
+
+
+def test_quiet_runs_say_nothing(monkeypatch):
+    told = Told(1)
+    monkeypatch.setattr(sys, "stderr", told)
+    with ProgressLine(quiet=True, about=40.0) as line:
+        line.show("3 starts")
+        assert line.line() == "0 of about 40 s, 3 starts"
+    assert told.text == ""
+
+
+def test_what_a_search_from_a_packing_moved_is_told():
+    figure = Figure("star", (Flap("a", "j", 1.0), Flap("b", "j", 1.0), Flap("c", "j", 1.0)))
+    problem = pose(figure, Sheet(100, 100, "mm"))
+    near = Packing(problem, ((0, 0), (100, 0), (0, 100)))
+    now = Packing(problem, ((0, 0), (100, 0), (3, 96)))
+    told = moved_lines(near, now)
+    assert told[1] == "moved: c 5.0 mm"
+    assert told[0].startswith("scale 50 before, ")
+    assert moved_lines(near, near)[1] == "no tip moved"
