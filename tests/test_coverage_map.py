@@ -5,6 +5,8 @@ from __future__ import annotations
 from tests.test_house import MODULES, PACKAGE, ROOT
 
 COVERED_BY = {
+    "cli/cluster": "cli/test_pack_cluster.py",
+    "folded/paper_sides": "folded/test_ordering.py",
     "sketch/budget": "battery/test_battery.py",
     "cli/beside": "cli/test_report.py",
     "cli/everything": "cli/test_all.py",

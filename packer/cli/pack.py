@@ -2,17 +2,14 @@
 
 from __future__ import annotations
 
-import contextlib
-import importlib
-import logging
 import math
-from concurrent.futures import CancelledError
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from packer.cli.cluster import executor_at
 from packer.cli.command_line import command_line
 from packer.cli.options import (
     HERE,
@@ -38,8 +35,7 @@ from packer.numbers import counted
 from packer.search.stopping import MaxStarts, TimeLimit
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator
-    from concurrent.futures import Executor
+    from collections.abc import Callable
 
     from packer.model.packing import Packing
     from packer.model.problem import Problem
@@ -88,8 +84,6 @@ ClusterOption = Annotated[
 
 MOVED = 1e-4
 """Share of the sheet's width from which a tip counts as moved: a thirtieth of a mm on 350 mm."""
-WORKER_SECONDS = 60.0
-"""How long a cluster may take until its first worker is there."""
 ABOUT_SECONDS = 40.0
 """Longest time of a search for which nothing is said."""
 REPACK_SECONDS = 2.0
@@ -300,76 +294,6 @@ def whole_rivers_cost(packing: Packing, short: TimeLimit) -> str:
     if cost < 5e-4:
         return f"{rivers}; a short search without that wish found nothing larger"
     return f"{rivers}; a short search without that wish gained {100 * cost:.1f} % scale"
-
-
-@contextlib.contextmanager
-def executor_at(address: str | None, quiet: bool = False) -> Iterator[Executor | None]:
-    """Give the executor of a dask cluster, or None where no address is given.
-
-    Raises
-    ------
-    OptionError
-        Where dask.distributed is not installed or nobody answers at the address.
-    """
-    if address is None:
-        yield None
-        return
-    try:
-        from distributed import Client
-        from distributed.comm import get_address_host_port
-    except ImportError:
-        raise OptionError(
-            "dask.distributed is missing; install the extra: pip install 'packer[cluster]'",
-            "--cluster",
-        ) from None
-    place = address if "://" in address else f"tcp://{address}"
-    try:
-        get_address_host_port(
-            place, strict=True
-        )  # a client of a wrong one complains at its end
-        client = Client(place, timeout="5s", set_as_default=False)
-    except (OSError, ValueError, TypeError):
-        raise OptionError(
-            f'no scheduler answers at "{address}"; start one or write an address such as '
-            "tcp://host:8786",
-            "--cluster",
-        ) from None
-    # dask tells of the legs that Ctrl-C cancels as of errors in its own loop
-    logging.getLogger("tornado.application").addFilter(_unforeseen)
-    with client:
-        _await_workers(client, quiet)
-        yield client.get_executor()
-
-
-def _await_workers(client: Any, quiet: bool) -> None:
-    """Wait until a cluster's workers have loaded what a search needs: that is no searched time.
-
-    Raises
-    ------
-    OptionError
-        Where no worker comes in `WORKER_SECONDS`.
-    """
-    count = len(client.scheduler_info()["workers"])
-    note(f"waiting for {counted(count, 'worker') if count else 'workers'}", quiet)
-    try:
-        client.wait_for_workers(1, timeout=WORKER_SECONDS)
-    except TimeoutError:
-        raise OptionError(
-            f"no worker joined the cluster in {WORKER_SECONDS:g} s; start some and try again",
-            "--cluster",
-        ) from None
-    client.run(load_search)
-
-
-def load_search() -> None:
-    """Load, in a worker, the modules that a search uses."""
-    importlib.import_module("packer.search.memetic.run")
-    importlib.import_module("packer.search.parallel.background_bound")
-
-
-def _unforeseen(record: logging.LogRecord) -> bool:
-    """Whether a message is of anything but a leg that was cancelled."""
-    return not (record.exc_info and isinstance(record.exc_info[1], CancelledError))
 
 
 def progress_text(now: Progress) -> str:

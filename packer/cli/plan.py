@@ -20,12 +20,17 @@ from packer.cli.options import (
 )
 from packer.cli.output import check_free, note, print_table, save, visible
 from packer.errors import OptionError, SheetError, did_you_mean
-from packer.report.plan_table import layer_heads, layer_rows, plan_lines, size_rows
+from packer.report.plan_table import (
+    count_record,
+    layer_heads,
+    layer_rows,
+    plan_lines,
+    size_rows,
+)
 from packer.units import MM_PER_UNIT
 
 if TYPE_CHECKING:
     from packer.creases.pattern import CreasePattern
-    from packer.folded.layer_count import LayerCount
     from packer.model.packing import Packing
     from packer.planning.paper import Paper
     from packer.planning.plan import Plan
@@ -264,17 +269,6 @@ def _wish(text: str) -> tuple[str, float]:
             f'"{size}" in "{text}" is not a length; write a number of mm, such as {part}=60',
             "--at-least",
         ) from None
-
-
-def count_record(count: LayerCount) -> dict[str, Any]:
-    """Return counted layers as plain keys and values."""
-    return {
-        "joints": dict(count.joints),
-        "parts": {
-            p.name: {"first": p.first, "middle": p.middle, "last": p.last, "most": p.most}
-            for p in count.parts
-        },
-    }
 
 
 def plan_record(made: Plan) -> dict[str, Any]:

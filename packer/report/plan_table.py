@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Any, Final
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -63,6 +63,17 @@ def layer_rows(count: LayerCount, paper_mm: float | None = None) -> list[tuple[s
     parts = [row(p.name, p.most, p.first, p.middle, p.last) for p in count.parts]
     joints = sorted(count.joints.items(), key=lambda item: (-item[1], item[0]))
     return parts + [row(f"at {name}", most, "", "", "") for name, most in joints]
+
+
+def count_record(count: LayerCount) -> dict[str, Any]:
+    """Return counted layers as plain keys and values."""
+    return {
+        "joints": dict(count.joints),
+        "parts": {
+            p.name: {"first": p.first, "middle": p.middle, "last": p.last, "most": p.most}
+            for p in count.parts
+        },
+    }
 
 
 def side_rows(sides: Sequence[PartSides], mm_per_unit: float | None) -> list[tuple[str, ...]]:

@@ -11,7 +11,7 @@ import sys
 
 import pytest
 
-from packer.cli.pack import _unforeseen
+from packer.cli.cluster import unforeseen
 from packer.model.problem import pose
 from packer.search.options import SearchOptions
 from packer.search.pack import pack
@@ -122,4 +122,4 @@ def test_a_leg_that_was_cancelled_is_no_error_to_tell():
     for error, told in ((cancelled, False), (ValueError("wrong"), True)):
         about = (type(error), error, None)
         record = logging.LogRecord("tornado.application", 40, "loop", 1, "failed", (), about)
-        assert _unforeseen(record) == told
+        assert unforeseen(record) == told
