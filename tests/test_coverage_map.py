@@ -5,6 +5,11 @@ from __future__ import annotations
 from tests.test_house import MODULES, PACKAGE, ROOT
 
 COVERED_BY = {
+    "sketch/budget": "battery/test_battery.py",
+    "cli/beside": "cli/test_report.py",
+    "cli/everything": "cli/test_all.py",
+    "folded/ordering/grid_rings": "folded/test_layers.py",
+    "sketch/sketch_values": "sketch/test_svg_reader.py",
     "cli/landmarks": "cli/test_guide.py",
     "drawing/arrows": "cli/test_guide.py",
     "drawing/guide_panels": "cli/test_guide.py",

@@ -22,18 +22,24 @@ from packer.cli.options import (
     stem_of,
 )
 from packer.cli.output import ProgressLine, check_free, print_table, save, warn
-from packer.cli.plan import count_record
 from packer.deadline import Deadline
 from packer.errors import OptionError, PatternError, did_you_mean
-from packer.report.plan_table import layer_heads, layer_rows
+from packer.report.plan_table import (
+    SIDE_HEADS,
+    count_record,
+    layer_heads,
+    layer_rows,
+    side_rows,
+)
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Sequence
 
     from packer.creases.settling.settle import Settled
     from packer.folded.checks import Finding
     from packer.folded.difficulty import Difficulty
     from packer.folded.layers import FlatBase
+    from packer.folded.pleats import PleatCrease
     from packer.model.packing import Packing
 
 GiveOption = Annotated[
@@ -138,6 +144,7 @@ def command(
     from packer.folded.checks import findings
     from packer.folded.difficulty import difficulty
     from packer.folded.layer_count import layer_count
+    from packer.folded.paper_sides import paper_sides
     from packer.folded.pleats import pleat_creases, pleated_parts
 
     read = read_packing(packing)
@@ -152,7 +159,7 @@ def command(
     hard = difficulty(base.pattern, base.form)
     layers = layer_count(base.pattern)
     pleats = pleat_creases(base.pattern, base.form, pleated_parts(settled.packing))
-    rows = summary(settled, base, hard, read.split_rivers)
+    rows = summary(settled, base, hard, read.split_rivers) + _pleats_row(pleats)
     colours = part_colours(read.tree)
     name = read.figure.name
     chosen: Any = look
@@ -182,6 +189,8 @@ def command(
         print_changes(settled)
         print()
         print_table(layer_rows(layers), layer_heads())
+        print()
+        print_table(side_rows(paper_sides(base), base.pattern.sheet.mm_per_unit), SIDE_HEADS)
 
 
 def settled_base(
@@ -264,6 +273,14 @@ def _split(found: tuple[str, ...], expected: tuple[str, ...]) -> str:
     if set(found) == set(expected):
         return text
     return f"{text}; the packing expected {', '.join(expected) or 'none'}"
+
+
+def _pleats_row(pleats: Sequence[PleatCrease]) -> list[tuple[str, str]]:
+    """Return a row that names the pleated parts; none where there is none."""
+    parts = ", ".join(dict.fromkeys(pleat.part for pleat in pleats))
+    return (
+        [("pleats", f"{parts}; made after the base, see print --show pleats")] if parts else []
+    )
 
 
 def print_changes(settled: Settled) -> None:

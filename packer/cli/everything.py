@@ -54,7 +54,7 @@ PACKING: Final = 0.4
 
 
 @dataclass(frozen=True)
-class CommandStep:
+class RoadStep:
     """One command of the road.
 
     Attributes
@@ -119,7 +119,7 @@ def steps(
     on: str,
     time: float | None,
     seed: int,
-) -> Iterator[CommandStep]:
+) -> Iterator[RoadStep]:
     """Yield the commands of the road, in their order."""
 
     def files(*ends: str) -> tuple[Path, ...]:
@@ -129,23 +129,19 @@ def steps(
     settled = files("settled.packing.json")
     shares = [] if time is None else [("--time", f"{PACKING * time:.6g}")]
     pack = [*search, *(word for share in shares for word in share)]
-    yield CommandStep(
+    yield RoadStep(
         ("pack", figure, *pack), (), files("packing.json", "packing.svg", "packing.png")
     )
     rest = [] if time is None else ["--time", f"{(1 - PACKING) * time:.6g}"]
-    yield CommandStep(
+    yield RoadStep(
         ("crease", str(packing), "--seed", str(seed), *rest),
         (packing,),
         (creases, *settled, *files("creases.svg", "creases.png")),
     )
-    yield CommandStep(("print", str(packing), "--on", on), (packing,), files("print.pdf"))
-    yield CommandStep(
-        ("print", str(creases), "--on", on), (creases,), files("creases.print.pdf")
-    )
-    yield CommandStep(("plan", str(packing)), (packing, *settled), files("plan.json"))
-    yield CommandStep(
-        ("report", str(packing)), (packing, creases, *settled), files("report.html")
-    )
+    yield RoadStep(("print", str(packing), "--on", on), (packing,), files("print.pdf"))
+    yield RoadStep(("print", str(creases), "--on", on), (creases,), files("creases.print.pdf"))
+    yield RoadStep(("plan", str(packing)), (packing, *settled), files("plan.json"))
+    yield RoadStep(("report", str(packing)), (packing, creases, *settled), files("report.html"))
 
 
 def _option(name: str, value: str | None) -> list[str]:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from packer.cli.beside import pattern_beside, settled_beside, settled_path
 from packer.cli.options import (
     ForceOption,
     JsonOption,
@@ -18,14 +19,18 @@ from packer.cli.options import (
     stem_of,
 )
 from packer.cli.output import check_free, note, print_table, save, visible
-from packer.cli.settled import settled_beside, settled_path
 from packer.errors import OptionError, SheetError, did_you_mean
-from packer.report.plan_table import layer_heads, layer_rows, plan_lines, size_rows
+from packer.report.plan_table import (
+    count_record,
+    layer_heads,
+    layer_rows,
+    plan_lines,
+    size_rows,
+)
 from packer.units import MM_PER_UNIT
 
 if TYPE_CHECKING:
     from packer.creases.pattern import CreasePattern
-    from packer.folded.layer_count import LayerCount
     from packer.model.packing import Packing
     from packer.planning.paper import Paper
     from packer.planning.plan import Plan
@@ -235,29 +240,6 @@ def planned(
         raise OptionError(error.message, f"--{name}") from None
 
 
-def pattern_beside(path: Path, creases: Path | None, packing: Packing) -> CreasePattern | None:
-    """Return the crease pattern named, else the one that lies beside a packing file, if any.
-
-    One that lies there but is of other parts is left alone.
-
-    Raises
-    ------
-    PackerError
-        Where the file named cannot be read or is of other parts.
-    """
-    from packer.files.fold_json import read_fold
-
-    beside = path.parent / f"{stem_of(path)}.creases.fold"
-    if creases is None and not beside.exists():
-        return None
-    pattern = read_fold(creases or beside)
-    if set(packing.tree.names) <= set(pattern.built):
-        return pattern
-    if creases is None:
-        return None
-    raise OptionError("these creases are of another figure", "--creases")
-
-
 def _wish(text: str) -> tuple[str, float]:
     """Return the part and the length in mm of a wish such as leg=60, leg=60mm or leg=2.5in.
 
@@ -287,17 +269,6 @@ def _wish(text: str) -> tuple[str, float]:
             f'"{size}" in "{text}" is not a length; write a number of mm, such as {part}=60',
             "--at-least",
         ) from None
-
-
-def count_record(count: LayerCount) -> dict[str, Any]:
-    """Return counted layers as plain keys and values."""
-    return {
-        "joints": dict(count.joints),
-        "parts": {
-            p.name: {"first": p.first, "middle": p.middle, "last": p.last, "most": p.most}
-            for p in count.parts
-        },
-    }
 
 
 def plan_record(made: Plan) -> dict[str, Any]:

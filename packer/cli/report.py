@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated, TypeVar
 
 import typer
 
+from packer.cli.beside import pattern_beside, settled_beside
 from packer.cli.command_line import advice_in, command_in
 from packer.cli.options import (
     HERE,
@@ -26,10 +27,8 @@ from packer.cli.plan import (
     WeightOption,
     WidthOption,
     chosen_paper,
-    pattern_beside,
     planned,
 )
-from packer.cli.settled import settled_beside
 from packer.errors import PackerError
 
 if TYPE_CHECKING:

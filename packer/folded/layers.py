@@ -19,6 +19,7 @@ from packer.folded.form import fold
 from packer.folded.ordering.construct import constructed
 from packer.folded.ordering.crossings import Crossings
 from packer.folded.overlaps import layers_of
+from packer.numbers import counted
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -116,7 +117,8 @@ class Mirrored:
         if not self.uneven:
             return "left as right"
         if self.aside:
-            why = f"{self.aside} polygons at the mirror line are joined to the rest on one side of it"
+            polygons = counted(self.aside, "polygon")
+            why = f"{polygons} at the mirror line joined to the rest on one side of it"
         elif self.searched:
             why = "some polygons were put in by a search, on one side before the other"
         else:

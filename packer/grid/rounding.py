@@ -80,8 +80,8 @@ def _set(lengths: NDArray[np.intp], tree: Tree) -> NDArray[np.intp]:
     if not any(tree.cells):
         return lengths
     wished = np.array(tree.cells, dtype=np.intp)
-    mixed: NDArray[np.intp] = np.where(wished > 0, wished, lengths)
-    return mixed
+    taken: NDArray[np.intp] = np.where(wished > 0, wished, lengths)
+    return taken
 
 
 def least_cells(tree: Tree) -> NDArray[np.intp]:
@@ -137,19 +137,19 @@ def all_roundings(tree: Tree) -> list[Rounding]:
     breaks = breaks[breaks < finest]
     middles = np.sqrt(np.append(breaks[0] / 2, breaks) * np.append(breaks, finest))
     settled = sorted({_settled(tree, scale) for scale in middles.tolist()})
-    every = [
+    choices = [
         Rounding(1 / scale, cells, error)
         for scale, error, cells in settled
         if scale <= finest * (1 + HOLDS)
     ]
-    if not every:
+    if not choices:
         shortest = float(tree.distances.max()) / (2 * MOST_CELLS)
         raise FigureError(
             f"{float(lengths.min()):g} is far below the cell of a grid of {MOST_CELLS} along the "
             f"longest path; write {shortest:.3g} or more, or give the cell with --unit",
             f"{_entry(tree, int(lengths.argmin()))}.length",
         )
-    return every
+    return choices
 
 
 def _entry(tree: Tree, edge: int) -> str:

@@ -35,7 +35,7 @@ BATCH_PATHS: Final = 25_600
 """Start points solved at once: so many, or as many as have so many paths between them (over two).
 
 On 12 to 89 flaps a batch takes a fifth to four fifths of the time of single solves; one twice as
-large gains no more. `python -m tests.benchmarks.tune interior_point batch ...` measures it.
+large gains no more (`tests/benchmarks/trials.md`).
 """
 
 

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any, Final
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from packer.folded.layer_count import LayerCount
+    from packer.folded.paper_sides import PartSides
     from packer.model.packing import Packing
     from packer.planning.plan import Plan
 
@@ -60,6 +63,34 @@ def layer_rows(count: LayerCount, paper_mm: float | None = None) -> list[tuple[s
     parts = [row(p.name, p.most, p.first, p.middle, p.last) for p in count.parts]
     joints = sorted(count.joints.items(), key=lambda item: (-item[1], item[0]))
     return parts + [row(f"at {name}", most, "", "", "") for name, most in joints]
+
+
+def count_record(count: LayerCount) -> dict[str, Any]:
+    """Return counted layers as plain keys and values."""
+    return {
+        "joints": dict(count.joints),
+        "parts": {
+            p.name: {"first": p.first, "middle": p.middle, "last": p.last, "most": p.most}
+            for p in count.parts
+        },
+    }
+
+
+def side_rows(sides: Sequence[PartSides], mm_per_unit: float | None) -> list[tuple[str, ...]]:
+    """Return what shows of each part and the raw edge along it, in mm or sheet units."""
+    return [
+        (
+            side.name,
+            f"{side.front:.0%}" if side.front + side.back else "hidden",
+            f"{side.back:.0%}" if side.front + side.back else "",
+            f"{side.raw_edge * (mm_per_unit or 1.0):.3g}" if side.raw_edge else "",
+        )
+        for side in sides
+    ]
+
+
+SIDE_HEADS: Final = ("part", "front shows", "back shows", "raw edge")
+"""Heads of the table of the paper's two sides."""
 
 
 def layer_heads(paper_mm: float | None = None) -> tuple[str, ...]:

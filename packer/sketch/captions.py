@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from packer.sketch.faults import Part
-    from packer.sketch.svg_reader import Caption
+    from packer.sketch.sketch_values import Caption
 
     Points = NDArray[np.float64]
 

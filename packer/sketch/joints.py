@@ -32,7 +32,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from packer.sketch.svg_reader import Sketch, Stroke
+    from packer.sketch.sketch_values import Sketch, Stroke
 
     Points = NDArray[np.float64]
 

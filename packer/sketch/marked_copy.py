@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from packer.sketch.joints import Net
-    from packer.sketch.svg_reader import Sketch
+    from packer.sketch.sketch_values import Sketch
 
     Points = NDArray[np.float64]
 

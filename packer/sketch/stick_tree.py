@@ -20,13 +20,13 @@ from packer.numbers import counted
 from packer.sketch.captions import Member, member_names
 from packer.sketch.joints import JOIN, join_strokes
 from packer.sketch.mirror import TWINS, find_mirror
-from packer.sketch.passed_over import passed_over
+from packer.sketch.sketch_values import passed_over
 
 if TYPE_CHECKING:
     from packer.sketch.faults import Fault
     from packer.sketch.joints import Crossing, Net
     from packer.sketch.mirror import Mirror
-    from packer.sketch.svg_reader import Sketch
+    from packer.sketch.sketch_values import Sketch
 
 LONGEST: Final = 10.0
 """Length of the longest part where nothing else is wished: lengths then read like tenths."""

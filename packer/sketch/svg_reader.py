@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 from xml.etree import ElementTree as ET
@@ -17,6 +16,7 @@ import numpy as np
 
 from packer.errors import ReadError
 from packer.files.text import read_whole
+from packer.sketch.budget import FARTHEST, LEAST_SIZE, check_budget
 from packer.sketch.css import (
     INITIAL,
     Cascade,
@@ -27,12 +27,12 @@ from packer.sketch.css import (
     local_name,
     look_of,
 )
-from packer.sketch.passed_over import passed_over
+from packer.sketch.sketch_values import Caption, Sketch, Stroke, passed_over
 from packer.sketch.svg_paths import measured, number_list, path_lines, transform_matrix
 from packer.sketch.svg_view import compose, fit_view, root_view, view_box
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping, Sequence
+    from collections.abc import Iterator
     from xml.etree.ElementTree import Element
 
     from numpy.typing import NDArray
@@ -41,18 +41,6 @@ if TYPE_CHECKING:
 
 MOST_BYTES: Final = 64 * 2**20
 """Largest drawing read, in bytes: a photograph traced over may be embedded in it."""
-
-MOST_ELEMENTS: Final = 30_000
-"""Elements looked at, copies counted each time: a drawing of 1000 parts has fewer."""
-
-MOST_NESTED: Final = 500
-"""Groups inside each other; drawings by hand have fewer than twenty."""
-
-FARTHEST: Final = 1e9
-"""Largest coordinate in pixels: beyond, ends that meet can no longer be told from ends that do not."""
-
-LEAST_SIZE: Final = 1e-6
-"""Extent in pixels below which a drawing is none: 0.3 nm of paper."""
 
 MOST_STROKES: Final = 3000
 """Strokes in one drawing; a stick figure of 1000 flaps needs fewer."""
@@ -72,63 +60,7 @@ _LETTER: Final = 0.55
 """Mean width of a letter, as a share of the font size: enough to find a caption's middle."""
 
 
-@dataclass(frozen=True, eq=False)
-class Stroke:
-    """One stroke of the pen.
-
-    Parameters
-    ----------
-    points
-        (n, 2) polyline in pixels, y down; first and last are equal where it is closed.
-    name
-        What the drawing calls it; empty where it does not.
-    """
-
-    points: Points
-    name: str = ""
-
-
-@dataclass(frozen=True)
-class Caption:
-    """A piece of text and the middle of its line, in pixels."""
-
-    text: str
-    at: tuple[float, float]
-    size: float
-
-
-@dataclass(frozen=True, eq=False)
-class Sketch:
-    """A drawing as it was read.
-
-    Attributes
-    ----------
-    strokes, captions
-        What can be seen, in drawing order.
-    frame
-        (2, 3) matrix from the drawing's own units to pixels.
-    mm
-        Millimetres in a pixel; None where the drawing gives itself no size.
-    source
-        The drawing's bytes, for a marked-up copy.
-    passed
-        How much of what was passed over: "hidden", "fills", "pictures", "style rules".
-    names_passed
-        The names of what was passed over, where it has any.
-    """
-
-    strokes: tuple[Stroke, ...]
-    captions: tuple[Caption, ...]
-    frame: Points
-    mm: float | None
-    source: bytes = b""
-    passed: Counter[str] = field(default_factory=Counter)
-    names_passed: Mapping[str, Sequence[str]] = field(default_factory=dict)
-
-    def own_units(self, point: Points | tuple[float, float]) -> tuple[float, float]:
-        """Return a point in the drawing's own units, as an editor shows them (y down)."""
-        x, y = np.linalg.solve(self.frame[:, :2], np.asarray(point, float) - self.frame[:, 2])
-        return float(x), float(y)
+"""Names of things passed over that are told, of each kind."""
 
 
 def read_sketch(path: Path | str) -> Sketch:
@@ -162,6 +94,7 @@ def parse_sketch(source: bytes) -> Sketch:
         raise ReadError(
             f"this is no SVG drawing but <{local_name(root.tag)}>; export it as plain SVG"
         )
+    check_budget(sum(1 for _ in root.iter()), 0)
     reader = _Reader(root)
     reader.read()
     if not reader.found:
@@ -214,7 +147,7 @@ class _Reader:
         while todo:
             element, matrix, above, groups, uses = todo.pop()
             seen += 1
-            _check_budget(seen, len(groups))
+            check_budget(seen, len(groups))
             word = local_name(element.tag)
             if word == "image":
                 self._pass("pictures", _name_of(element))
@@ -371,16 +304,6 @@ class _Reader:
         for points, name, groups in self.found:
             names = [_name_of(g) for g in reversed(groups) if held[id(g)] == 1]
             yield Stroke(points, name or next((n for n in names if n), ""))
-
-
-def _check_budget(seen: int, nested: int) -> None:
-    """Refuse a drawing without end, such as copies of copies."""
-    if seen > MOST_ELEMENTS:
-        raise ReadError(
-            f"there are more than {MOST_ELEMENTS} elements, copies counted; leave only the figure"
-        )
-    if nested > MOST_NESTED:
-        raise ReadError(f"groups are nested more than {MOST_NESTED} deep; ungroup them")
 
 
 def _name_of(element: Element) -> str:

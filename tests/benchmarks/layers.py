@@ -38,8 +38,8 @@ from tests.strategies import random_figure
 
 SHEETS = (Sheet(), Sheet(1, 1.5), Sheet(2, 1), Sheet(1, 2**0.5))
 SYMMETRIES = ("none", "book", "none", "diagonal")
-ENOUGH = 600.0
-"""Seconds on the clock on the wall: no limit where other processes run, too."""
+ENOUGH = 60.0
+"""Seconds, on the clock on the wall, after which an order is given up."""
 
 CLASSES = (0, 200, 400, 700, 1000, 1500, 10**6)
 

@@ -42,6 +42,7 @@ from packer.deadline import Deadline
 from packer.local_solver.params import InteriorPointParams
 from packer.local_solver.solver import LocalSolver
 from packer.model.packing import SearchRecord
+from packer.model.problem import pose
 from packer.search.enumeration import pool
 from packer.search.memetic.duplicates import known_packings
 from packer.search.memetic.memetic_params import MemeticParams
@@ -51,6 +52,7 @@ from packer.search.parallel.threads import one_thread
 from packer.search.result.finalise import finalised
 from tests.benchmarks.search import large, samples, star, symmetric, unsymmetric
 from tests.benchmarks.work import clock_of_cpu, clock_of_work
+from tests.strategies import random_figure
 
 GROUPS = {
     "free": ("random 22, 5", "random 24, 2", "random 25, 3"),
@@ -70,7 +72,8 @@ RESAMPLES = 2000
 def cases():
     """Every figure that may be named."""
     stars = {f"star {n}": star(n) for n in (10, 20, 31, 52, 61, 71, 76, 89)}
-    return samples() | unsymmetric() | symmetric() | large() | stars
+    random = {"random 40, 40": pose(random_figure(40, 40, joints=13))}
+    return samples() | unsymmetric() | symmetric() | large() | stars | random
 
 
 def varied(params, name, value):

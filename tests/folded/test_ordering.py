@@ -19,6 +19,7 @@ from packer.folded.ordering.insertion import inserted
 from packer.folded.ordering.mirror import mirror_of
 from packer.folded.ordering.rings import Molecules
 from packer.folded.ordering.tour import toured
+from packer.folded.paper_sides import paper_sides
 from packer.grid.grid_creases import grid_creases
 from packer.grid.grid_problem import GridRequest
 from packer.grid.pack_grid import pack_grid
@@ -139,6 +140,15 @@ def test_a_grid_has_an_order():
 def test_a_section_has_as_many_pages_as_layers():
     base = flat_base(bird())
     assert len(section(base, bird().tree.n_tips)) == 24
+
+
+def test_raw_edges_add_up_to_the_sheet_and_shown_sides_to_one():
+    """A bird base shows one side of its paper on its two outer flaps; the others lie inside."""
+    for make, perimeter in ((bird, 4.0), (fish, 4.0), (frog, 4.0)):
+        sides = paper_sides(flat_base(make()))
+        assert sum(side.raw_edge for side in sides) == pytest.approx(perimeter)
+        assert {round(side.front + side.back, 9) for side in sides} <= {0.0, 1.0}
+    assert sorted(side.back for side in paper_sides(flat_base(bird()))) == [0, 0, 0, 1, 1]
 
 
 def test_the_order_survives_the_file(tmp_path, patterns):

@@ -19,7 +19,7 @@ from packer.model.tree import tree_of, walk
 from packer.sketch.joints import join_strokes
 from packer.sketch.marked_copy import marked_copy
 from packer.sketch.mirror import find_mirror
-from packer.sketch.passed_over import passed_over
+from packer.sketch.sketch_values import passed_over
 from packer.sketch.stick_tree import Scaling, figure_of_sketch, joined
 from packer.sketch.svg_reader import parse_sketch
 from tests.strategies import figures

@@ -1,15 +1,16 @@
-"""The packing as settled that lies beside the one it was made from."""
+"""Files that lie beside a packing: it as settled, and its creases."""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
 from packer.cli.options import stem_of
-from packer.errors import ReadError
+from packer.errors import OptionError, ReadError
 
 if TYPE_CHECKING:
     from pathlib import Path
 
+    from packer.creases.pattern import CreasePattern
     from packer.model.packing import Packing
 
 
@@ -40,3 +41,26 @@ def settled_beside(path: Path, packing: Packing) -> Packing | None:
             source=str(beside),
         )
     return settled
+
+
+def pattern_beside(path: Path, creases: Path | None, packing: Packing) -> CreasePattern | None:
+    """Return the crease pattern named, else the one that lies beside a packing file, if any.
+
+    One that lies there but is of other parts is left alone.
+
+    Raises
+    ------
+    PackerError
+        Where the file named cannot be read or is of other parts.
+    """
+    from packer.files.fold_json import read_fold
+
+    beside = path.parent / f"{stem_of(path)}.creases.fold"
+    if creases is None and not beside.exists():
+        return None
+    pattern = read_fold(creases or beside)
+    if set(packing.tree.names) <= set(pattern.built):
+        return pattern
+    if creases is None:
+        return None
+    raise OptionError("these creases are of another figure", "--creases")
