@@ -24,7 +24,6 @@ COVERED_BY = {
     "bounds/bound_params": "bounds/test_upper_bound.py",
     "cli/cluster": "cli/test_pack_cluster.py",
     "cli/command_line": "cli/test_pack.py",
-    "cli/everything": "cli/test_all.py",
     "cli/settled": "cli/test_report.py",
     "creases/settled_packing": "creases/settling/test_settle.py",
     "drawing/base_drawing": "cli/test_crease.py",
