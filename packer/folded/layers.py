@@ -116,7 +116,8 @@ class Mirrored:
         if not self.uneven:
             return "left as right"
         if self.aside:
-            why = f"{self.aside} polygons at the mirror line are joined to the rest on one side of it"
+            many = "1 polygon is" if self.aside == 1 else f"{self.aside} polygons are"
+            why = f"at the mirror line {many} joined to the rest on one side of it"
         elif self.searched:
             why = "some polygons were put in by a search, on one side before the other"
         else:
