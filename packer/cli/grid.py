@@ -164,7 +164,7 @@ def command(
     if (whole_rivers or problem.figure.whole_rivers) and not packing.rivers_whole:
         warn(f"no grid with whole rivers found; in strands: {', '.join(packing.split_rivers)}")
     if json_:
-        print(grid_text(packing), end="")
+        print(grid_text(packing, command_line()), end="")
     elif not quiet:
         asked = any(wish is not None for wish in (unit, error, cells))
         print_grid(packing, offered, "taken" if asked else _taken(problem))

@@ -47,6 +47,7 @@ RANGES: Final = {
     "effort": NumberRange(0.01, 1e5),
     "give": NumberRange(0.01, 50.0),
     "creases": NumberRange(1, 10_000),
+    "detail": NumberRange(1, 99),
     "grid": NumberRange(0.01, 1e5),
     "up-to": NumberRange(1.0, SIDES_APART),
     "steps": NumberRange(2, 200),

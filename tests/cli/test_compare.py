@@ -9,6 +9,7 @@ import re
 
 import pytest
 
+from packer.cli.command_line import command_in
 from packer.cli.compare import progress_text
 from packer.files.compare_files import comparison_text, read_comparison
 from packer.planning.timed_searches import searching
@@ -39,7 +40,7 @@ def test_a_comparison_that_was_written_is_read_back_equal(tmp_path):
     assert run("compare", STAR, "--quiet", *words) == 0
     path = tmp_path / "tree.compare.json"
     found = read_comparison(path)
-    assert comparison_text(found) == path.read_text()
+    assert comparison_text(found, command_in(path)) == path.read_text()
     assert found.stock.name == "A3"
     assert found.entries[0].waste == pytest.approx(1 - 297 / 420)
 
@@ -63,7 +64,7 @@ def test_difficulty_and_grid_stand_in_the_tables_and_are_read_back(tmp_path, cap
     assert re.search(r"^sheet +symmetry +rank +creases +at once", out, re.MULTILINE)
     path = tmp_path / "tree.compare.json"
     found = read_comparison(path)
-    assert comparison_text(found) == path.read_text()
+    assert comparison_text(found, command_in(path)) == path.read_text()
     (entry,) = found.entries
     assert entry.grid.cells == (2, 2)
     row = next(csv.DictReader(io.StringIO((tmp_path / "tree.compare.csv").read_text())))

@@ -55,7 +55,10 @@ def check_plainly(record):
 def test_json_is_the_file_and_reads_back(packer_cli, tmp_path):
     ran = grid(packer_cli, "(a:1,b:2,c:1,d:3);", tmp_path, "--json", "--unit", "1")
     assert ran.out == (tmp_path / "tree.grid.json").read_text(encoding="utf-8")
-    assert grid_text(read_grid(tmp_path / "tree.grid.json")) == ran.out
+    again = grid_text(read_grid(tmp_path / "tree.grid.json"))
+    line = json.loads(ran.out).pop("command")
+    assert line == "packer grid '(a:1,b:2,c:1,d:3);' --unit 1"
+    assert json.loads(again) == {k: v for k, v in json.loads(ran.out).items() if k != "command"}
 
 
 def test_a_grid_larger_than_usual_is_told(packer_cli, tmp_path):
@@ -110,15 +113,15 @@ BAD = [
     ),
     (("--cells", "two"), r'--cells: "two" is no grid; write cells such as 24 or 24x32'),
     (("--cells", "0"), r"--cells: 0 cells are no grid"),
-    (("--side", "-3"), r"--side: -3 cells are no grid"),
+    (("--side", "-3"), r"--side: -3 is out of range; write a number from 1 to 640"),
     (("--side", "4", "--cells", "4"), r"--side: give either one side or both"),
-    (("--unit", "0"), r"--unit: 0 is no length; write a number above zero"),
+    (("--unit", "0"), r"--unit: 0 is out of range; write a number from"),
     (("--unit", "0.0001"), r"--unit: a unit of 0.0001 makes the longest path"),
-    (("--error", "-1"), r"--error: -1 is no error; write a fraction such as 0.1"),
+    (("--error", "-1"), r"--error: -1 is out of range; write a number from 0 to 10"),
     (("--error", "0.000001"), r"--error: no grid keeps every length within 0.0%"),
     (("--unit", "1", "--error", "0.01"), r"--unit: a unit of 1 makes a length"),
-    (("--lengthen", "-1"), r"--lengthen: -1 is no fraction; write a number such as 0.25"),
-    (("--effort", "0"), r"--effort: 0 is no limit; write a number above zero"),
+    (("--lengthen", "-1"), r"--lengthen: -1 is out of range; write a number from 0 to"),
+    (("--effort", "0"), r"--effort: 0 is out of range; write a number from 0.01"),
 ]
 
 

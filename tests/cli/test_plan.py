@@ -102,7 +102,7 @@ def test_a_wish_may_say_its_unit(file, wish, capsys):
         (["--at-least", "leg=6x0mm"], "is not a length; write a number of mm"),
         (["--at-least", "fin=60"], '--at-least: no part is called "fin"'),
         (["--at-least", "*leg=0"], "--at-least: a length of 0 mm cannot"),
-        (["--figure", "nan"], "--figure: a length of nan mm cannot"),
+        (["--figure", "nan"], "--figure: nan is out of range"),
         (["--sheet", "9mm", "--paper", "kame"], '--paper: .*"kami"'),
         (["--sheet", "9mm", "--paper", "kami", "--caliper", "9"], "leave one out"),
         (["--sheet", "9mm", "--caliper", "-9"], "--caliper: "),

@@ -122,7 +122,7 @@ def test_a_grid_prints_its_lines_with_a_key(packer_cli, tmp_path):
         grid_text(
             pack_grid(
                 packing.problem,
-                grid=GridRequest(cells=(8, 8)),
+                grid=GridRequest(cells=(12, 12)),
                 options=SearchOptions(stop=MaxEffort(1)),
             )
         ),
