@@ -64,7 +64,7 @@ LandmarksOption = Annotated[
         "--landmarks",
         metavar="LENGTH",
         help="Count the creases that find all tips of each level by folding, on a sheet whose "
-        "longer side is so long, such as 350mm: seconds for 20 tips, minutes for 80.",
+        "longer side is so long, such as 350mm: seconds for 20 tips, half a minute for 80.",
         show_default=False,
     ),
 ]

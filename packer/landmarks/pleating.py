@@ -11,6 +11,7 @@ import shapely
 from packer.errors import PatternError
 from packer.folded.form import apply
 from packer.model.tree import node_distances
+from packer.units import SAME_POINT
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -105,16 +106,18 @@ def alike(parts: Sequence[PartPleats]) -> list[tuple[str, list[PartPleats]]]:
 
 
 def _faces_of(pattern: CreasePattern, pleats: Sequence[PleatCrease]) -> list[int]:
-    """Return the face in which each line lies."""
+    """Return the face in which each line lies; on an edge that stays flat either of its two."""
     outlines = shapely.polygons(
         [shapely.LinearRing(pattern.points[list(loop)]) for loop in pattern.faces]
     )
     tree, faces = shapely.STRtree(outlines), []
+    room = SAME_POINT * pattern.sheet.diagonal
     for pleat in pleats:
-        near = tree.query(shapely.Point(np.mean(pleat.ends, axis=0)), predicate="within")
-        if len(near) != 1:
+        middle = shapely.Point(np.mean(pleat.ends, axis=0))
+        near = tree.query(middle, predicate="dwithin", distance=room)
+        if not len(near):
             raise PatternError(f'a pleat of "{pleat.part}" lies in no face; crease again')
-        faces.append(int(near[0]))
+        faces.append(int(near.min()))
     return faces
 
 

@@ -16,14 +16,17 @@ from packer.files.fold_json import fold_text
 from packer.files.guide_json import guide_text
 from packer.folded.form import fold
 from packer.folded.layers import flat_base
-from packer.folded.pleats import pleat_creases, pleated_parts
+from packer.folded.pleats import pleat_creases, pleated_cells, pleated_parts
+from packer.grid.grid_creases import grid_creases
+from packer.grid.grid_problem import GridRequest
+from packer.grid.pack_grid import pack_grid
 from packer.landmarks.fold_guide import fold_guide
 from packer.landmarks.pleating import alike, pleated_base
 from packer.model.figure import Figure, Flap, River
 from packer.report.guide_page import guide_html
 from packer.search.options import SearchOptions
 from packer.search.pack import pack
-from packer.search.stopping import MaxStarts
+from packer.search.stopping import MaxEffort, MaxStarts
 from tests.landmarks.recomputed_guide import faults
 
 DEPTHS = {"body": 0.05, "tail": 0.08, "claw": 0.06}
@@ -128,6 +131,30 @@ def test_the_step_is_drawn_and_told(guide):
     plain = replace(guide, pleats=())
     assert len(guide_pages(plain, (210.0, 297.0))) < len(guide_pages(guide, (210.0, 297.0)))
     assert "Pleats" not in guide_html(plain)
+
+
+def test_pleats_on_a_grid_lie_on_whole_cells():
+    """As box pleaters count them: cell by cell from the joint."""
+    parts = (
+        Flap("claw", "j", 1.0, pair=True),
+        Flap("spear", "j", 0.7),
+        Flap("tail", "j", 1.0, pleats=2, depth=0.1),
+    )
+    packing = pack_grid(
+        Figure("star", parts, symmetry="book"),
+        grid=GridRequest(unit=0.1),
+        options=SearchOptions(stop=MaxEffort(1)),
+    )
+    pattern = grid_creases(packing)
+    form = fold(pattern)
+    pleats = pleat_creases(pattern, form, pleated_cells(packing))
+    (tail,) = pleated_base(pattern, form, pleats)
+    along = np.array([one.along for one in tail.folds]) / packing.cell
+    # 10 cells of 14 are left: middles at 10/3 and 20/3, so the paper turns at 3.83 and, two cells
+    # gone, at 9.17, and a cell farther on; the nearest whole cells
+    assert along == pytest.approx([4, 5, 9, 10], abs=1e-9)
+    assert tail.start == "j"
+    assert sum(len(one.lines) for one in tail.folds) == len(pleats)
 
 
 def test_pleats_of_another_pattern_are_refused(pleated):
