@@ -230,6 +230,12 @@ never nearer than 1e-5.
 ON_SHEET: Final = 1e-9
 """Distance, as a share of the shorter side, by which a mark may lie off the sheet by rounding."""
 
+MARK_MM: Final = 0.5
+"""Most, in mm, that a landmark's mark may lie from its tip where nothing is said.
+
+A pencil's line: nearer than a fold by hand falls, so that the mark is not what makes it miss.
+"""
+
 HAND_MM: Final = 0.5
 """Standard deviation, in mm, of what a fold by hand misses where things are aligned.
 

@@ -56,6 +56,7 @@ COVERED_BY = {
     "drawing/plates/levels_plate": "cli/test_levels.py",
     "drawing/plates/snap_plot": "cli/test_guide.py",
     "drawing/plates/sweep_plot": "cli/test_compare.py",
+    "drawing/pleat_drawing": "landmarks/test_pleating.py",
     "drawing/precrease_drawing": "cli/test_guide.py",
     "drawing/sheet_names": "drawing/marks/test_label_placement.py",
     "drawing/stage_drawing": "cli/test_guide.py",

@@ -56,7 +56,7 @@ def command(
     force: ForceOption = False,
     quiet: QuietOption = False,
 ) -> None:
-    """Tell how to fold a pattern: landmarks, pre-creasing, the stages of its collapse.
+    """Tell how to fold a pattern: landmarks, pre-creasing, the stages of its collapse, pleats.
 
     Writes NAME.guide.pdf, NAME.guide.html and NAME.guide.json.
     """
@@ -69,7 +69,7 @@ def command(
     from packer.drawing.packing_drawing import true_mm
     from packer.drawing.plates.guide_pages import guide_pages
     from packer.drawing.writers.tiled_pdf import paged_pdf
-    from packer.files.fold_json import read_base
+    from packer.files.fold_json import read_base, read_pleats
     from packer.files.guide_json import guide_text
     from packer.landmarks.fold_guide import fold_guide
     from packer.report.guide_page import guide_html
@@ -80,9 +80,9 @@ def command(
         mm = true_mm(read.pattern.sheet, wished)
     except SheetError as error:
         raise OptionError(error.message, "--sheet") from None
-    near = in_mm("--within", within)
+    near, pleats = in_mm("--within", within), read_pleats(pattern)
     with ProgressLine(quiet) as line:
-        guide = fold_guide(read, mm, near, progress=line.show)
+        guide = fold_guide(read, mm, near, pleats=pleats, progress=line.show)
     contents = (
         paged_pdf(guide_pages(guide, paper), files[0].name),
         guide_html(guide, __version__),
@@ -109,6 +109,8 @@ def in_mm(name: str, text: str) -> float:
 
 def summary(guide: FoldGuide) -> list[tuple[str, str]]:
     """Return a guide in a few lines, as pairs of what and how much."""
+    from packer.landmarks.pleating import alike
+
     made = guide.landmarks
     rows = []
     if made is not None:
@@ -131,4 +133,8 @@ def summary(guide: FoldGuide) -> list[tuple[str, str]]:
         ("left to the collapse", f"{len(guide.collapse)} creases"),
         ("stages", f"{len(guide.stages)}"),
         ("come together at once", f"{guide.most_together}, {guide.before} without stages"),
+        *(
+            (f"pleats of {name}", f"{len(parts[0].folds) // 2}, after the base")
+            for name, parts in alike(guide.pleats)
+        ),
     ]

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from packer.cli.compare import progress_text
+from packer.cli.guide import in_mm
 from packer.cli.options import (
     HERE,
     FigureArgument,
@@ -57,6 +58,16 @@ LeaveOutOption = Annotated[
         show_default=False,
     ),
 ]
+LandmarksOption = Annotated[
+    str | None,
+    typer.Option(
+        "--landmarks",
+        metavar="LENGTH",
+        help="Count the creases that find all tips of each level by folding, on a sheet whose "
+        "longer side is so long, such as 350mm: seconds for 20 tips, half a minute for 80.",
+        show_default=False,
+    ),
+]
 
 
 def command(
@@ -65,6 +76,7 @@ def command(
     symmetry: SymmetryOption = None,
     creases: CreasesOption = None,
     leave_out: LeaveOutOption = None,
+    landmarks: LandmarksOption = None,
     seed: SeedOption = 0,
     starts: StartsOption = None,
     time: TimeOption = None,
@@ -83,6 +95,7 @@ def command(
     subject, stem = read_subject(figure)
     problem, _ = pose_subject(figure, sheet[0] if sheet else None, symmetry)
     sheets = [option("--sheet", parse_sheet, text) for text in sheet or []]
+    side_mm = None if landmarks is None else in_mm("--landmarks", landmarks)
     files = [out / f"{stem}.levels.{kind}" for kind in ("json", "csv", "png")]
     check_free(files, force)
 
@@ -90,6 +103,7 @@ def command(
     from packer.drawing.writers.png import png_bytes
     from packer.files.levels_files import levels_csv, levels_text
     from packer.planning.levels import LEFT_OUT, levels
+    from packer.units import MARK_MM
 
     with ProgressLine(quiet) as line:
         try:
@@ -99,6 +113,7 @@ def command(
                 problem.symmetry,
                 tries=creases,
                 leave_out=LEFT_OUT if leave_out is None else leave_out,
+                side_mm=side_mm,
                 options=limits.options(
                     lambda now: line.show(progress_text(now.done, now.total, now.doing))
                 ),
@@ -113,6 +128,8 @@ def command(
     save(dict(zip(files, contents, strict=True)), force=force, quiet=quiet)
     if not outcome.complete:
         warn("interrupted: what was found until then is kept")
+    if side_mm is not None and any(one.landmarks is None for one in outcome.levels):
+        warn(f"not every level has a short sequence that finds all tips within {MARK_MM:g} mm")
     if json_:
         print(contents[0], end="")
     elif not quiet:

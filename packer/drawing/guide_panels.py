@@ -10,11 +10,13 @@ from typing import TYPE_CHECKING, Final, Literal
 
 from packer.drawing.crease_drawing import crease_drawing
 from packer.drawing.landmark_drawing import image_of, landmark_drawing
+from packer.drawing.pleat_drawing import pleats_on_base, pleats_on_sheet
 from packer.drawing.precrease_drawing import level_drawing, sides_of
 from packer.drawing.stage_drawing import stage_drawing
 from packer.drawing.state_drawing import state_drawing
 from packer.landmarks.fold_guide import checks
-from packer.landmarks.wording import instruction, marks_listed
+from packer.landmarks.pleating import alike
+from packer.landmarks.wording import instruction, marks_listed, pleat_sides, pleat_words
 from packer.numbers import counted
 
 if TYPE_CHECKING:
@@ -22,6 +24,7 @@ if TYPE_CHECKING:
 
     from packer.drawing.marks.strokes import Drawing
     from packer.landmarks.fold_guide import FoldGuide
+    from packer.landmarks.pleating import PartPleats
 
 Size = Literal["quarter", "half", "full"]
 
@@ -100,6 +103,7 @@ def panels(guide: FoldGuide) -> list[tuple[str, list[Panel]]]:
         ("Pre-creasing", list(_levels(guide))),
         ("Coming together", list(_stages(guide))),
         ("The base", list(_base(guide))),
+        ("Pleats", list(_pleats(guide))),
     ]
     return [(title, rows) for title, rows in sections if rows]
 
@@ -356,3 +360,31 @@ def _base(guide: FoldGuide) -> Iterator[Panel]:
                 ),
             ),
         )
+
+
+def _pleats(guide: FoldGuide) -> Iterator[Panel]:
+    for name, parts in alike(guide.pleats):
+        yield Panel(
+            "half",
+            f"Pleats of {name}",
+            pleat_words(parts, guide.mm),
+            (partial(_pleats_folded, guide, parts),),
+        )
+        yield Panel(
+            "full",
+            f"Pleats of {name} on the open sheet",
+            pleat_sides(parts),
+            (partial(_pleats_flat, guide, parts),),
+        )
+
+
+def _pleats_flat(
+    guide: FoldGuide, parts: list[PartPleats], width: float, height: float
+) -> Drawing:
+    return pleats_on_sheet(guide, parts, _mm(guide, width, height))
+
+
+def _pleats_folded(
+    guide: FoldGuide, parts: list[PartPleats], width: float, height: float
+) -> Drawing:
+    return pleats_on_base(guide, parts, (width, height))

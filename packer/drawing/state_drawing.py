@@ -11,6 +11,7 @@ import shapely
 from packer.drawing.marks.labels import LETTER
 from packer.drawing.marks.strokes import Area, Disc, Drawing, Label, Path, plain
 from packer.drawing.marks.strokes import mirrored as from_behind
+from packer.drawing.marks.styles import FOLDS
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -37,6 +38,7 @@ def state_drawing(
     *,
     back: bool = False,
     names: Sequence[str] = (),
+    pleats: Sequence[tuple[str, Point, Point]] = (),
 ) -> Drawing:
     """Draw flat-folded paper as it lies on the table, or all layers at once without an order.
 
@@ -54,6 +56,9 @@ def state_drawing(
         Whether it is turned over.
     names
         Flaps whose tips are named, below the picture.
+    pleats
+        Folds to make across all layers, "M" or "V" as seen from the front, each with its two ends
+        in the folded plane.
     """
     low, high = form.positions.min(axis=0), form.positions.max(axis=0)
     foot = max((LETTER * NAME_MM * len(_called(pattern, name)) for name in names), default=0.0)
@@ -67,6 +72,7 @@ def state_drawing(
     paper = _seen(form, order, back, place) if order else _through(pattern, form, place)
     groups = (
         ("paper", tuple(paper)),
+        ("pleats", tuple(_across(pleats, place))),
         ("names", tuple(_names(pattern, form, names, place, foot))),
     )
     side = "back" if back else "front"
@@ -105,6 +111,11 @@ def _through(pattern: CreasePattern, form: FoldedForm, place: Place) -> Iterator
     points = place(form.positions)
     for loop in pattern.faces:
         yield Area("paper seen through", (_ring(points[list(loop)]),))
+
+
+def _across(pleats: Sequence[tuple[str, Point, Point]], place: Place) -> Iterator[Mark]:
+    for fold, *ends in pleats:
+        yield Path(f"pleat {FOLDS[fold]}", _ring(place(np.array(ends))))
 
 
 def _names(

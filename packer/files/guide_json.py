@@ -13,6 +13,7 @@ from packer.landmarks.wording import instruction, used_names
 
 if TYPE_CHECKING:
     from packer.landmarks.fold_guide import FoldGuide
+    from packer.landmarks.pleating import PartPleats
     from packer.landmarks.sequence import Landmarks, Mark
 
 
@@ -23,7 +24,10 @@ def guide_text(guide: FoldGuide) -> str:
     ``mmPerUnit`` makes them millimetres. A line is ``[a, b, c]`` with ``a x + b y = c``. A step's
     ``uses`` names marks and lines in the order of its alignment; what a bare sheet has is under
     ``given``. An ``error`` is the root mean square distance to be expected by hand. ``distance`` is
-    a share of the sheet's shorter side.
+    a share of the sheet's shorter side. The folds of ``pleats`` come after the base: ``seen`` is the
+    fold through all layers as seen from the base's front, ``fold`` that of each line on the open
+    sheet seen from its front, ``side`` what its layer shows in the base, ``along`` the distance
+    from the joint ``start``, or from the tip where that is null.
     """
     pattern = guide.pattern
     record = {
@@ -40,9 +44,33 @@ def guide_text(guide: FoldGuide) -> str:
         "stages": _stages(guide),
         "togetherBefore": guide.before,
         "together": guide.most_together,
+        "pleats": [_pleats(part) for part in guide.pleats],
     }
     rows = (f"{_json(key)}: {_json(value)}" for key, value in record.items())
     return "{\n" + ",\n".join(rows) + "\n}\n"
+
+
+def _pleats(part: PartPleats) -> dict[str, Any]:
+    return {
+        "part": part.name,
+        "start": part.start,
+        "folds": [
+            {
+                "pleat": one.pleat,
+                "seen": one.fold,
+                "along": one.along,
+                "lines": [
+                    {
+                        "ends": [list(end) for end in line.ends],
+                        "fold": line.fold,
+                        "side": "back" if back else "front",
+                    }
+                    for line, back in zip(one.lines, one.backs, strict=True)
+                ],
+            }
+            for one in part.folds
+        ],
+    }
 
 
 def _json(value: object) -> str:

@@ -11,6 +11,7 @@ from packer.files.json_values import as_finite, as_list, as_object, json_lines, 
 from packer.files.packing_json import packing_of, packing_record
 from packer.files.text import read_as
 from packer.folded.difficulty import Difficulty
+from packer.planning.landmark_demand import LandmarkDemand
 from packer.planning.level_results import LeftOut, Level, Levels, left_out_row, level_row
 from packer.planning.ranking import FoldingDemand
 
@@ -107,6 +108,20 @@ def _level(line: dict[str, Any], packing: dict[str, Any]) -> Level:
             for one in parts
         ),
         int(number("untried")),
+        None if line.get("landmarks") is None else _landmarks(line),
+    )
+
+
+def _landmarks(line: dict[str, Any]) -> LandmarkDemand:
+    def number(key: str) -> float:
+        return as_finite(line.get(key), f"levels.{key}")
+
+    return LandmarkDemand(
+        int(number("landmarks")),
+        int(number("landmark_creases")),
+        number("landmark_off_mm"),
+        number("landmark_error_mm"),
+        number("landmark_side_mm"),
     )
 
 

@@ -1,4 +1,4 @@
-"""A fold guide: everything from the bare sheet to the base, as values to draw and to write."""
+"""A fold guide: everything from the bare sheet to the base and its pleats, as values to draw and to write."""
 
 from __future__ import annotations
 
@@ -13,16 +13,19 @@ from packer.folded.form import fold
 from packer.folded.stage_order import layer_order
 from packer.folded.stages import stages
 from packer.landmarks.division import grid_landmarks
+from packer.landmarks.pleating import pleated_base
 from packer.landmarks.precrease import precreasing
 from packer.landmarks.search import landmarks
 from packer.units import HAND_MM
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Sequence
 
     from packer.creases.pattern import CreasePattern
     from packer.folded.layers import FlatBase, LayerOrder
+    from packer.folded.pleats import PleatCrease
     from packer.folded.stages import Stage
+    from packer.landmarks.pleating import PartPleats
     from packer.landmarks.precrease import Precrease
     from packer.landmarks.sequence import Landmarks
 
@@ -58,6 +61,8 @@ class FoldGuide:
         For each stage the layer order of the flat state at its end, None where none was found.
     before
         How many creases come together at once without stages.
+    pleats
+        The pleated parts, whose folds are made after the base.
     """
 
     pattern: CreasePattern
@@ -69,6 +74,7 @@ class FoldGuide:
     stages: tuple[Stage, ...]
     orders: tuple[LayerOrder | None, ...]
     before: int
+    pleats: tuple[PartPleats, ...] = ()
 
     @cached_property
     def levels(self) -> tuple[tuple[int, ...], ...]:
@@ -101,6 +107,7 @@ def fold_guide(
     mm: float,
     within: float,
     *,
+    pleats: Sequence[PleatCrease] = (),
     progress: Callable[[str], None] | None = None,
 ) -> FoldGuide:
     """Return the guide of a crease pattern.
@@ -113,6 +120,8 @@ def fold_guide(
         Millimetres for one unit of its sheet.
     within
         How far a mark may lie from its tip, in mm.
+    pleats
+        The lines of the pleats that its parts get after the base.
     progress
         Called with a few words now and then.
     """
@@ -138,6 +147,7 @@ def fold_guide(
         steps,
         tuple(orders),
         together(pattern, fold(pattern)),
+        pleated_base(pattern, steps[-1].form, pleats),
     )
 
 

@@ -5,8 +5,12 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Final
 
 from packer.landmarks.sequence import CORNERS, EDGES
+from packer.numbers import counted
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from packer.landmarks.pleating import PartPleats
     from packer.landmarks.sequence import Landmarks, Mark, Step
 
 _WORDS: Final = {
@@ -19,6 +23,8 @@ _WORDS: Final = {
     7: "Bring {p} onto {l} while {m} runs back along itself: the crease is square to {m}.",
 }
 """What the hands do, by the number of the alignment."""
+
+FOLD_NAMES: Final = {"M": "mountain", "V": "valley"}
 
 
 def instruction(made: Landmarks, number: int) -> str:
@@ -73,3 +79,49 @@ def used_names(made: Landmarks, step: Step) -> list[str]:
     lines = iter([made.name_of(line) for line in step.lines])
     shape = {1: "pp", 2: "pp", 3: "ll", 4: "lp", 5: "plp", 6: "plpl", 7: "pll"}[step.alignment]
     return [next(points if kind == "p" else lines) for kind in shape]
+
+
+def pleat_words(parts: Sequence[PartPleats], mm: float) -> tuple[str, ...]:
+    """Return how the pleats of a part are made after the base, as sentences.
+
+    Parameters
+    ----------
+    parts
+        The part, or it and its twin, which is pleated alike.
+    mm
+        Millimetres for one unit of the sheet.
+    """
+    one = parts[0]
+    layers = max(len(fold.lines) for fold in one.folds)
+    start = "its tip" if one.start is None else f"the joint {one.start}"
+    places = ", ".join(f"{FOLD_NAMES[fold.fold]} {fold.along * mm:.1f}" for fold in one.folds)
+    twin = "; on the other side alike." if len(parts) > 1 else "."
+    return (
+        (
+            f"{counted(len(one.folds) // 2, 'pleat')}, made when the base is folded, through all "
+            f"its layers (up to {layers}) at once{twin}"
+        ),
+        "Lift away what lies over it, fold the mountains behind and the valleys in front.",
+        f"Seen from the base's front, in mm from {start}: {places}.",
+    )
+
+
+def pleat_sides(parts: Sequence[PartPleats]) -> tuple[str, ...]:
+    """Return which fold each layer of a pleated part needs by the side that it shows."""
+    backs = [back for part in parts for fold in part.folds for back in fold.backs]
+    ways = (
+        (False, "front", "the first fold of each pleat is a mountain and the second a valley"),
+        (True, "back", "the first is a valley and the second a mountain"),
+    )
+    return (
+        (
+            "To crease them before the base, on the open sheet seen from its front, each layer needs "
+            "its own fold, by the side that it shows in the base:"
+        ),
+        *(
+            f"{counted(backs.count(back), 'line')} in layers that show their {side}: {how}."
+            for back, side, how in ways
+            if back in backs
+        ),
+        "Where a line crosses a folded crease it changes from mountain to valley or back.",
+    )

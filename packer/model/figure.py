@@ -150,10 +150,10 @@ class Figure:
         known = {part.name for part in self.parts}
         for name in sorted(set(names) - known):
             raise FigureError(f'there is no part "{name}"{did_you_mean(name, known)}')
-        flaps, rivers = left_out(self.flaps, self.rivers, names, beyond_pairs(self))
+        flaps, rivers, pieces = left_out(self.flaps, self.rivers, names, beyond_pairs(self))
         if not flaps:
             raise FigureError("no flap is left; leave fewer parts out", "flaps")
-        pose = joined_pose(self.pose, (*flaps, *rivers))
+        pose = joined_pose(self.pose, pieces)
         return replace(self, flaps=flaps, rivers=rivers, pose=pose)
 
     def _repr_svg_(self) -> str | None:

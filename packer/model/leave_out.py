@@ -8,9 +8,12 @@ from typing import TYPE_CHECKING
 from packer.model.parts import Flap, River
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Sequence
+    from collections.abc import Collection, Mapping, Sequence
 
     from packer.model.pleats import Pleats
+
+Pieces = tuple[tuple[str, bool], ...]
+"""The parts as written that a part is made of, along it, and whether each now runs backwards."""
 
 
 def left_out(
@@ -18,7 +21,7 @@ def left_out(
     rivers: Sequence[River],
     names: Collection[str],
     twins: Collection[str],
-) -> tuple[tuple[Flap, ...], tuple[River, ...]]:
+) -> tuple[tuple[Flap, ...], tuple[River, ...], dict[str, Pieces]]:
     """Return the parts of a figure that stay when some are left out.
 
     Parameters
@@ -34,6 +37,8 @@ def left_out(
     -------
     flaps, rivers
         Perhaps none; joined parts stand where the first of the two stood.
+    pieces
+        What each of them is made of, by its name.
     """
     parts = _Parts(flaps, rivers, twins)
     touched = {j for part in parts.all if part.name in names for j in ends_of(part)}
@@ -45,20 +50,33 @@ def left_out(
             touched.add(parts.shrink(now))
     for joint in [j for j in parts.joints if j in touched]:
         parts.tidy(joint)
-    return tuple(parts.flaps), tuple(parts.rivers)
+    left = [part.name for part in parts.all]
+    pieces = {name: parts.pieces[name] for name in left}
+    return tuple(parts.flaps), tuple(parts.rivers), pieces
 
 
 def joined_pose(
-    pose: Sequence[tuple[str, float]], parts: Sequence[Flap | River]
+    pose: Sequence[tuple[str, float]], pieces: Mapping[str, Pieces]
 ) -> tuple[tuple[str, float], ...]:
-    """Return the directions of the parts that are left: of a joined one that of its last piece."""
+    """Return the directions of the parts that are left.
+
+    A joined part has that of the last of its pieces that has one, and a piece that runs backwards
+    in it the opposite of its own.
+
+    Parameters
+    ----------
+    pose
+        Directions of the parts as written, in degrees.
+    pieces
+        Of each part that is left (see `left_out`).
+    """
     asked = dict(pose)
     directions = []
-    for part in parts:
-        pieces = [part.name, *reversed(part.name.split(" + "))]
-        known = next((piece for piece in pieces if piece in asked), None)
-        if known is not None:
-            directions.append((part.name, asked[known]))
+    for name, made_of in pieces.items():
+        known = [(asked[piece], back) for piece, back in made_of if piece in asked]
+        if known:
+            direction, back = known[-1]
+            directions.append((name, (direction + 180) % 360 if back else direction))
     return tuple(directions)
 
 
@@ -74,6 +92,7 @@ class _Parts:
         self, flaps: Sequence[Flap], rivers: Sequence[River], twins: Collection[str]
     ) -> None:
         self.flaps, self.rivers, self.twins = list(flaps), list(rivers), set(twins)
+        self.pieces: dict[str, Pieces] = {p.name: ((p.name, False),) for p in self.all}
 
     @property
     def all(self) -> list[Flap | River]:
@@ -106,6 +125,8 @@ class _Parts:
             else:
                 other = part.joints[0] if part.joints[1] == far else part.joints[1]
                 ends = (near, other) if split or part.joints[0] == far else (other, near)
+                if split and part.joints[1] == far:
+                    self.pieces[part.name] = _turned(self.pieces[part.name])
                 self._put(part, replace(part, joints=ends, pair=pair))
         return near
 
@@ -116,18 +137,36 @@ class _Parts:
             river = parts[0]
             self.rivers.remove(river)
             self.flaps.append(_as_flap(river, joint))
+            if river.joints[0] == joint:
+                self.pieces[river.name] = _turned(self.pieces[river.name])
             self.tidy(_other(river, joint))
         elif len(parts) == 2 and self.degree(joint) == 2:
             one, two = parts if isinstance(parts[1], River) else parts[::-1]
             if isinstance(two, River):  # two flaps on one joint are a figure and stay
-                self._put(one, _joined(one, two, joint))
+                joined = _joined(one, two, joint)
+                self.pieces[joined.name] = self._along(one, two, joint)
+                self._put(one, joined)
                 self.rivers.remove(two)
+
+    def _along(self, one: Flap | River, two: River, joint: str) -> Pieces:
+        """Return the pieces of two parts that meet at a joint, along the part they become."""
+        first, last = _in_order(one, two, joint)
+        near, far = self.pieces[first.name], self.pieces[last.name]
+        if first.joints[0] == joint:
+            near = _turned(near)
+        if isinstance(last, River) and last.joints[1] == joint:
+            far = _turned(far)
+        return near + far
 
     def _put(self, old: Flap | River, new: Flap | River) -> None:
         if isinstance(new, Flap):
             self.flaps[self.flaps.index(old)] = new  # type: ignore[arg-type]
         else:
             self.rivers[self.rivers.index(old)] = new  # type: ignore[arg-type]
+
+
+def _turned(pieces: Pieces) -> Pieces:
+    return tuple((name, not back) for name, back in reversed(pieces))
 
 
 def _other(river: River, joint: str) -> str:

@@ -14,6 +14,7 @@ from packer.units import HOLDS, SEARCHES_DIFFER
 
 if TYPE_CHECKING:
     from packer.model.packing import Packing
+    from packer.planning.landmark_demand import LandmarkDemand
     from packer.planning.ranking import FoldingDemand
 
 
@@ -63,6 +64,8 @@ class Level:
         Its parts left out alone, the dearest first.
     untried
         How many more of its parts were not left out.
+    landmarks
+        What it takes to find its tips by folding, where that was asked for and found.
     """
 
     shape: str
@@ -73,6 +76,7 @@ class Level:
     folding: FoldingDemand | None = None
     left_out: tuple[LeftOut, ...] = ()
     untried: int = 0
+    landmarks: LandmarkDemand | None = None
 
     @property
     def uncertainty(self) -> float:
@@ -191,13 +195,16 @@ def level_row(levels: Levels, level: Level) -> dict[str, Any]:
         what the bounds leave open, `told_apart` whether it is more than the search's uncertainty;
         `length_mm` is the longest way from tip to tip of the finished figure. `creases`,
         `together`, `vertices`, `layers_counted`, `feature` and `given` are of the settled creases,
-        None where these were not asked for or not found.
+        None where these were not asked for or not found. `landmarks` counts the creases that find
+        all tips, mirror images not counted, `landmark_creases` with them; those and the three in
+        mm beside them are None where they were not asked for or not found.
     """
     packing, folding = level.packing, level.folding
     kinds = Counter(packing.kinds.values())
     lost = levels.lost(level) or (None, None, None)
     dearest, mm = levels.dearest(level), packing.sheet.mm_per_unit
     hard = folding and folding.difficulty
+    marks = level.landmarks
     return {
         "sheet": level.shape,
         "detail": level.detail,
@@ -227,6 +234,11 @@ def level_row(levels: Levels, level: Level) -> dict[str, Any]:
         "given": folding.given if folding else None,
         "fillers": folding.fillers if folding else None,
         "angles": hard.angles if hard else None,
+        "landmarks": marks.steps if marks else None,
+        "landmark_creases": marks.creases if marks else None,
+        "landmark_off_mm": marks.off_mm if marks else None,
+        "landmark_error_mm": marks.error_mm if marks else None,
+        "landmark_side_mm": marks.side_mm if marks else None,
         "repeated": level.repeated,
         "adds": list(level.adds),
         "dearest": dearest.part if dearest else None,

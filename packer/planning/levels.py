@@ -13,6 +13,7 @@ from packer.folded.form import fold
 from packer.model.problem import pose
 from packer.planning.carry_level import never_smaller, packing_left
 from packer.planning.fold_ranking import folding_step
+from packer.planning.landmark_demand import landmark_step
 from packer.planning.level_results import LeftOut, Level, Levels
 from packer.planning.timed_searches import Course
 from packer.search.options import SearchOptions
@@ -44,6 +45,7 @@ def levels(
     options: SearchOptions | None = None,
     tries: int | None = None,
     leave_out: int = LEFT_OUT,
+    side_mm: float | None = None,
 ) -> Levels:
     """Pack a figure at each of its details, and each level without one of its parts.
 
@@ -66,6 +68,9 @@ def levels(
     leave_out
         How many parts of each level are left out alone, the dearest to first order. Those of
         detail 1 are needed and stay.
+    side_mm
+        Count the landmark creases of each level on a sheet whose longer side is so many mm; by
+        default they are not looked for.
 
     Returns
     -------
@@ -95,11 +100,13 @@ def levels(
     parts = [
         min(leave_out, sum(part.detail == d for part in figure.parts)) for d in details[1:]
     ]
-    steps = len(problems) * (len(details) * (2 + (tries is not None)) + sum(parts))
+    steps = len(problems) * (
+        len(details) * (2 + (tries is not None) + (side_mm is not None)) + sum(parts)
+    )
     course = Course(options, steps)
     packed: list[Level] = []
     for one_sheet in problems:
-        packed += _on_one_sheet(course, one_sheet, details[::-1], leave_out, tries)
+        packed += _on_one_sheet(course, one_sheet, details[::-1], leave_out, tries, side_mm)
     if not packed:
         raise KeyboardInterrupt
     return Levels(figure.name, tuple(packed), options.seed, complete=not course.interrupted)
@@ -111,6 +118,7 @@ def _on_one_sheet(
     details: Sequence[int],
     leave_out: int,
     tries: int | None,
+    side_mm: float | None,
 ) -> list[Level]:
     """Return the levels from the coarsest to the finest, given from the finest to the coarsest."""
     rows: list[Level] = []
@@ -127,10 +135,19 @@ def _on_one_sheet(
             packing = replace(best, bound=packing.bound)
         near = packing
         folded = None if tries is None else course.step(folding_step(course, tries), packing)
+        marks = None
+        if side_mm is not None:
+            marks = course.step(landmark_step(course, side_mm), packing)
         coarser = problems[k + 1].figure.parts if k + 1 < len(problems) else ()
         adds = tuple(p.name for p in problem.figure.parts if p.name not in _pieces(coarser))
         level = Level(
-            problem.sheet.describe(), detail, adds if coarser else (), packing, repeated, folded
+            problem.sheet.describe(),
+            detail,
+            adds if coarser else (),
+            packing,
+            repeated,
+            folded,
+            landmarks=marks,
         )
         rows.append(_with_left_out(course, level, leave_out))
     return _bounds_held(rows[::-1])

@@ -29,6 +29,7 @@ def level_heads(levels: Levels) -> tuple[str, ...]:
         *("sheet", "detail", "flaps", f"scale{unit}", "headroom", "lost", "proven", length),
         *("corner", "edge", "middle", "layers"),
         *(creased if _creased(levels) else ()),
+        *(("landmark creases",) if _marked(levels) else ()),
         "dearest",
     )
 
@@ -45,6 +46,9 @@ def level_table(levels: Levels) -> list[tuple[str, ...]]:
             creased = ("none found", "", "", "")
             if line["creases"] is not None:
                 creased = (*map(str, counts), f"{line['feature']:.3g}")
+        marks: tuple[str, ...] = ()
+        if _marked(levels):
+            marks = ("none found" if line["landmarks"] is None else str(line["landmarks"]),)
         dearest = "" if line["dearest"] is None else line["dearest"]
         found.append(
             (
@@ -57,6 +61,7 @@ def level_table(levels: Levels) -> list[tuple[str, ...]]:
                 *(str(line[kind]) for kind in ("corner", "edge", "middle")),
                 f"{line['layers']:.0f}",
                 *creased,
+                *marks,
                 f"{dearest} {100 * line['dearest_gain']:+.1f} %" if dearest else "",
             )
         )
@@ -126,3 +131,7 @@ def left_out_table(levels: Levels) -> list[tuple[str, ...]]:
 
 def _creased(levels: Levels) -> bool:
     return any(level.folding for level in levels.levels)
+
+
+def _marked(levels: Levels) -> bool:
+    return any(level.landmarks for level in levels.levels)

@@ -8,6 +8,7 @@ import pytest
 from packer.files.fold_json import fold_text
 from packer.files.packing_json import packing_text, read_packing
 from packer.folded.layers import flat_base
+from packer.folded.pleats import PleatedPart, pleat_creases
 from tests.creases.molecules import test_classic_bases as bases
 from tests.drawing import pdf
 from tests.drawing.desk import fish
@@ -48,6 +49,25 @@ def test_a_guide_is_written_three_times_over(packer_cli, pattern, tmp_path, pape
     assert "<script" not in html
     assert "http" not in re.sub(r'xmlns="[^"]*"', "", html).replace("http-equiv", "")
     assert html.count("<svg") >= len(record["steps"])
+
+
+def test_pleats_of_the_file_are_the_last_step(packer_cli, pattern, tmp_path):
+    base = flat_base(bases.base(*bases.BIRD))
+    tree = base.pattern.tree
+    joint = tree.joints[tree.ends[0, 1] - tree.n_tips]
+    parts = {tree.names[0]: PleatedPart(joint, ((0.4, 0.5),))}
+    pattern.write_text(fold_text(base, pleat_creases(base.pattern, base.form, parts)))
+    ran = packer_cli("guide", pattern, "--sheet", "350mm", "--out", tmp_path / "out")
+    assert ran.code == 0, ran.err
+    assert f"pleats of {tree.names[0]}" in ran.out
+    record = json.loads((tmp_path / "out" / "bird.guide.json").read_text())
+    assert faults(record, json.loads(pattern.read_text())) == []
+    length = base.pattern.built[tree.names[0]]
+    folds = record["pleats"][0]["folds"]
+    assert [one["along"] for one in folds] == pytest.approx([0.4 * length, 0.5 * length])
+    words = pdf.pages((tmp_path / "out" / "bird.guide.pdf").read_bytes())[-1].extract_text()
+    assert "on the open sheet" in words
+    assert "show their back" in words
 
 
 def test_without_its_true_size_a_guide_asks_for_it(packer_cli, pattern, tmp_path):

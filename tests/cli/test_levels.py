@@ -34,9 +34,11 @@ def fish(tmp_path):
 
 def test_levels_are_packed_creased_drawn_and_reported(packer_cli, fish, tmp_path):
     words = ("levels", fish, "--starts", "1", "--workers", "1", "--creases", "1")
-    ran = packer_cli(*words, "--leave-out", "2", "--out", tmp_path)
+    words += ("--leave-out", "2", "--landmarks", "25mm", "--out", tmp_path)
+    ran = packer_cli(*words)
     assert ran.code == 0
     assert "detail" in ran.out
+    assert "landmark creases" in ran.out
     record = json.loads((tmp_path / "fish.levels.json").read_text())
     first, second = record["levels"]
     assert (first["detail"], first["flaps"], second["flaps"]) == (1, 4, 8)
@@ -45,8 +47,14 @@ def test_levels_are_packed_creased_drawn_and_reported(packer_cli, fish, tmp_path
     assert second["untried"] == 1
     assert first["length_mm"] == pytest.approx(first["size"])
     assert first["creases"] > 0
+    assert 0 < first["landmarks"] <= first["landmark_creases"]
+    assert max(level["landmark_off_mm"] for level in (first, second)) <= 0.5
     lines = list(csv.DictReader(io.StringIO((tmp_path / "fish.levels.csv").read_text())))
     assert [float(line["scale"]) for line in lines] == [first["scale"], second["scale"]]
+    assert [int(line["landmarks"]) for line in lines] == [
+        first["landmarks"],
+        second["landmarks"],
+    ]
     assert (tmp_path / "fish.levels.png").read_bytes().startswith(b"\x89PNG")
     packed = packer_cli("pack", fish, "--starts", "1", "--workers", "1", "--out", tmp_path)
     assert packed.code == 0
@@ -70,6 +78,7 @@ def test_a_figure_without_detail_is_refused_and_nothing_written(packer_cli, samp
         (("--leave-out", "-1"), "--leave-out: -1 parts"),
         (("--creases", "0"), "--creases: 0 is"),
         (("--sheet", "huge"), "--sheet"),
+        (("--landmarks", "wide"), "--landmarks"),
         (("--symmetry", "bok"), "--symmetry"),
     ],
 )

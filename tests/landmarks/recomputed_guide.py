@@ -6,6 +6,7 @@ Plain geometry on the numbers as written; nothing of the package is used.
 from __future__ import annotations
 
 import math
+from itertools import combinations
 
 from tests.landmarks.slow_twin import cross, reflect
 
@@ -34,6 +35,7 @@ def faults(guide, fold):
     found += tip_faults(guide, fold, marks, side)
     found += precrease_faults(guide, fold, side)
     found += stage_faults(guide, fold, side)
+    found += pleat_faults(guide, fold, side)
     return found
 
 
@@ -198,3 +200,69 @@ def area(points):
     return sum(
         p[0] * q[1] - p[1] * q[0] for p, q in zip(points, [*points[1:], points[0]], strict=True)
     )
+
+
+def pleat_faults(guide, fold, side):
+    """Every fold of a pleat is one line through all layers of the base, seen alike from its front."""
+    flat = fold["file_frames"][0]["vertices_coords"]
+    sheet = fold["vertices_coords"]
+    found = []
+    for part in guide["pleats"]:
+        seen = [one["seen"] for one in part["folds"]]
+        if seen != ["M", "V"] * (len(seen) // 2):
+            found.append(f"the pleats of {part['part']} do not all lie the same way")
+        at = []
+        for one in part["folds"]:
+            own = []
+            for line in one["lines"]:
+                middle = [sum(xy) / 2 for xy in zip(*line["ends"], strict=True)]
+                faces = [f for f in fold["faces_vertices"] if inside(middle, f, sheet)]
+                if len(faces) != 1:
+                    found.append("a line of a pleat lies in no face")
+                    continue
+                area = area_of(faces[0], flat)
+                own += [folded_x(end, faces[0], sheet, flat) for end in line["ends"]]
+                if (line["side"] == "back") != (area < 0):
+                    found.append("a line lies in a layer that shows its other side")
+                opposite = {"M": "V", "V": "M"}[one["seen"]]
+                if line["fold"] != (one["seen"] if area > 0 else opposite):
+                    found.append("a layer would be folded against the others")
+            if max(own) - min(own) > OFF * side:
+                found.append("a fold of a pleat is no one line through all layers")
+            at.append(own[0])
+        gaps = [
+            abs(abs(b - a) - abs(d["along"] - c["along"]))
+            for a, b, c, d in zip(at, at[1:], part["folds"], part["folds"][1:], strict=False)
+        ]
+        if max(gaps) > OFF * side:
+            found.append("folds of pleats are not as far apart as told")
+    return found
+
+
+def area_of(face, points):
+    ring = [points[v] for v in face]
+    return sum(
+        a[0] * b[1] - b[0] * a[1] for a, b in zip(ring, ring[1:] + ring[:1], strict=True)
+    )
+
+
+def inside(point, face, points):
+    """By the number of sides that a ray to the right crosses."""
+    ring = [points[v] for v in face]
+    crossed = [
+        a[0] + (point[1] - a[1]) / (b[1] - a[1]) * (b[0] - a[0]) > point[0]
+        for a, b in zip(ring, ring[1:] + ring[:1], strict=True)
+        if (a[1] > point[1]) != (b[1] > point[1])
+    ]
+    return sum(crossed) % 2 == 1
+
+
+def folded_x(point, face, sheet, flat):
+    """Where a point of a face comes to lie along the base, by the corners of a large triangle."""
+    three = max(combinations(face, 3), key=lambda t: abs(area_of(t, sheet)))
+    whole = area_of(three, sheet)
+    total = 0.0
+    for v in three:
+        spots = {n: sheet[n] for n in three} | {v: point}
+        total += area_of(three, spots) / whole * flat[v][0]
+    return total

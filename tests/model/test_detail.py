@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from itertools import product
 
 import numpy as np
 import pytest
@@ -12,6 +13,7 @@ from hypothesis import strategies as st
 from packer.errors import FigureError
 from packer.files.figure_toml import figure_text, parse_figure
 from packer.model.figure import Figure, Flap, River
+from packer.model.stick_layout import layout
 from packer.model.tree import node_distances, tree_of
 from tests.strategies import figures
 
@@ -185,3 +187,38 @@ def test_a_level_keeps_the_pose_of_what_is_left():
     )
     assert figure.at(1).pose == (("head", 0.0), ("leg + toe", 120.0))
     assert replace(leg(), pose=figure.pose).at(1).pose == (("head", 0.0), ("leg", 150.0))
+
+
+@pytest.mark.parametrize("ways", list(product((1, -1), repeat=3)))
+@pytest.mark.parametrize("end", [1, 2], ids=["branching", "bare"])
+def test_joined_parts_lie_as_they_lay_whichever_way_they_were_written(ways, end):
+    """The pose tells a river from its first joint to its second, a flap from joint to tip."""
+    spine = [River(f"r{k}", (f"j{k}", f"j{k + 1}")[::way], 1.0) for k, way in enumerate(ways)]
+    ends = [Flap(f"head {k}", "j0", 1.0) for k in range(2)]
+    fins = [Flap(f"fin {k}", f"j{k}", 1.0, detail=2) for k in (1, 2)]
+    fins += [Flap(f"toe {k}", "j3", 1.0, detail=end) for k in range(2)]
+    pose = [(flap.name, 40.0 * k) for k, flap in enumerate((*ends, *fins))]
+    pose += [(f"r{k}", 120.0 if way == 1 else 300.0) for k, way in enumerate(ways)]
+    figure = Figure("eel", (*ends, *fins), tuple(spine), pose=tuple(pose))
+    level = figure.at(1)
+    name = "r0 + r1 + r2" if end == 1 else level.flaps[-1].name
+    assert len(level.pose) == len(level.parts)
+    tree = tree_of(level)
+    at = dict(zip((*tree.flaps, *tree.joints), layout(tree), strict=True))
+    way = at[name if end == 2 else "j3"] - at["j0"]
+    # 120 degrees clockwise from upright, three parts of length 1
+    assert way == pytest.approx((3 * np.sqrt(3) / 2, -1.5))
+
+
+def test_of_joined_parts_the_last_along_them_tells_the_direction():
+    """However the pieces stand in the name, which begins with the part written first."""
+    figure = Figure(
+        "x",
+        tuple(Flap(f"a {k}", "j2", 1.0) for k in range(2))
+        + tuple(Flap(f"t {k}", "j0", 1.0, detail=2) for k in range(2))
+        + (Flap("fin", "j1", 1.0, detail=2),),
+        (River("shin", ("j0", "j1"), 1.0), River("thigh", ("j1", "j2"), 1.0)),
+        pose=(("shin", 10.0), ("thigh", 50.0)),
+    )
+    # from the joint of the thigh: the thigh first, then the shin, which ran towards it
+    assert figure.at(1).pose[-1][1] == 190.0

@@ -10,6 +10,7 @@ import pytest
 from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 
+from packer.drawing.plates.levels_plate import level_lines
 from packer.errors import FigureError
 from packer.files.figure_toml import read_figure
 from packer.files.levels_files import levels_csv, levels_text, read_levels
@@ -17,8 +18,10 @@ from packer.model.figure import Figure, Flap, River
 from packer.model.packing import Bound, Packing
 from packer.model.problem import pose
 from packer.planning.carry_level import never_smaller, packing_left
+from packer.planning.landmark_demand import landmark_demand
 from packer.planning.level_results import LeftOut, Level, Levels, level_row
 from packer.planning.levels import first_order, levels
+from packer.report.levels_table import level_heads, level_table
 from packer.search.carry import carried
 from packer.search.options import SearchOptions
 from packer.search.stopping import MaxStarts
@@ -59,7 +62,9 @@ def goby_levels():
     details = {"back_fin_1": 2, "breast_fin": 2, "anal_fin": 3, "back_fin_2": 3}
     flaps = tuple(replace(flap, detail=details.get(flap.name, 1)) for flap in goby.flaps)
     return levels(
-        replace(goby, flaps=flaps), options=SearchOptions(stop=MaxStarts(1), workers=1)
+        replace(goby, flaps=flaps),
+        options=SearchOptions(stop=MaxStarts(1), workers=1),
+        side_mm=25.0,
     )
 
 
@@ -97,6 +102,31 @@ def test_levels_are_read_back_as_written(goby_levels, tmp_path):
     head, *lines = levels_csv(goby_levels).splitlines()
     assert head.startswith("sheet,detail,flaps,rivers,scale,bound,")
     assert len(lines) == 3
+
+
+def test_landmarks_are_counted_for_the_packing_of_each_level(goby_levels):
+    coarsest = goby_levels.levels[0]
+    assert coarsest.landmarks == landmark_demand(coarsest.packing, 25.0)
+    for level in goby_levels.levels:
+        alone = level.landmarks
+        assert alone.steps > 0
+        row = level_row(goby_levels, level)
+        assert (row["landmarks"], row["landmark_creases"]) == (alone.steps, alone.creases)
+        text = ", ".join(level_lines(goby_levels, level))
+        assert f"{alone.steps} landmark crease" in text
+    table = dict(
+        zip(level_heads(goby_levels), zip(*level_table(goby_levels), strict=True), strict=True)
+    )
+    steps = [level.landmarks.steps for level in goby_levels.levels]
+    assert table["landmark creases"] == tuple(map(str, steps))
+    plain = replace(
+        goby_levels,
+        levels=tuple(replace(level, landmarks=None) for level in goby_levels.levels),
+    )
+    assert "landmark creases" not in level_heads(plain)
+    assert level_row(plain, plain.levels[0])["landmarks"] is None
+    missing = replace(goby_levels, levels=(plain.levels[0], *goby_levels.levels[1:]))
+    assert "none found" in level_table(missing)[0]
 
 
 def given_level(scale, bound, repeated=0.0, left_out=(), detail=1):

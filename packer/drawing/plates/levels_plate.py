@@ -121,6 +121,8 @@ def level_lines(levels: Levels, level: Level) -> list[str]:
             f"{line['creases']} creases, {line['together']} at once,",
             f"{line['layers_counted']} layers, finest {line['feature']:.3g}{unit}",
         ]
+    if line["landmarks"] is not None:
+        found.append(f"{counted(line['landmarks'], 'landmark crease')} for all tips")
     if line["dearest"] is not None:
         found.append(
             f"dearest: {plain(line['dearest'], 28)}, {100 * line['dearest_gain']:.1f} % without"
