@@ -177,22 +177,28 @@ def test_a_pulled_limb_grows_and_all_that_hangs_on_it_goes_along(drawn):
     )
 
 
-def test_a_flex_typed_for_a_part_is_the_figures(drawn):
+def test_a_flex_typed_for_parts_is_the_figures_and_pays(drawn):
     hand = drawn
     first = packing_of(hand.session)
-    field = hand.page.get_by_label("Flex of leg_2, in per cent")
-    field.fill("10")
-    hand.press("Tab")
+    for name in ("leg_1", "leg_4"):
+        field = hand.page.get_by_label(f"Flex of {name}, in per cent")
+        field.fill("10")
+        hand.press("Tab")
     packing = packing_of(hand.session)
-    assert [f.flex for f in packing.figure.flaps if f.name == "leg_2"] == [0.1]
-    assert packing.scale >= first.scale * (1 - 1e-9)  # one more freedom costs nothing
+    assert {f.name: f.flex for f in packing.figure.flaps if f.flex} == {
+        "leg_1": 0.1,
+        "leg_4": 0.1,
+    }
+    # what leg_1 gives and leg_4 takes: the one costs seven times as much as the other
+    assert packing.scale > 1.01 * first.scale
+    assert sum(packing.lengths) == pytest.approx(sum(first.lengths))
     field.fill("100")
     hand.page.keyboard.press("Tab")
     assert "from 0 to 99" in field.evaluate("field => field.validationMessage")
-    assert hand.session.state.draft.part("leg_2").flex == 0.1
+    assert hand.session.state.draft.part("leg_4").flex == 0.1
     field.fill("")
     hand.press("Tab")
-    assert hand.session.state.draft.part("leg_2").flex == 0
+    assert hand.session.state.draft.part("leg_4").flex == 0
     assert hand.wrong == []
 
 
