@@ -14,7 +14,14 @@ if TYPE_CHECKING:
 TYPED: Final[ContextVar[tuple[str, ...]]] = ContextVar("typed", default=())
 """The words after ``packer`` of the run."""
 
-LEFT_OUT: Final = {"--out": 1, "--force": 0, "--quiet": 0, "--json": 0, "--cluster": 1}
+LEFT_OUT: Final = {
+    "--out": 1,
+    "--force": 0,
+    "--quiet": 0,
+    "--json": 0,
+    "--cluster": 1,
+    "--workers": 1,
+}
 """Options that say where and how a result is told, with the number of their words."""
 
 

@@ -246,7 +246,7 @@ def test_one_page_speaks_of_one_packing(tmp_path, packer_cli):
         assert told == pytest.approx([before, 200 * length, 200 * length - before], abs=0.051)
     again = page[page.index("Make it again") :]
     for line in (
-        "packer pack star.toml --starts 1 --workers 1",
+        "packer pack star.toml --starts 1",
         "packer crease star.packing.json --time 2 --give 5",
         "packer grid star.toml",
         "packer report star.packing.json --sheet 200mm",
