@@ -67,6 +67,7 @@ def test_creases_grid_and_report_are_followed_to_their_end(star):
 @pytest.mark.parametrize("star", [True], indirect=True)
 def test_the_gallery_shows_really_different_layouts(star):
     hand = star
+    hand.session.search.gallery_seconds = 2.0
     hand.page.click("#gallery")
     hand.page.wait_for_function(
         "() => document.getElementById('looking').textContent.includes('different')"

@@ -71,6 +71,7 @@ def test_a_finger_is_ignored_while_a_pen_is_down(touched):
     hand.rest()
     assert set(held(hand)) == {"arm_2"}
     assert hand.said[-1]["phase"] == "drop"
+    other = hand.middle(tip("arm_4"))
     fingers(other)  # and is heard again when the pen is lifted
     fingers(hand.by(other, 20, 20))
     fingers()
@@ -83,16 +84,20 @@ def test_a_pen_takes_over_from_the_palm(touched):
     first = packing_of(hand.session)
     start, palm = hand.middle(tip("arm_2")), hand.middle(tip("arm_4"))
     fingers(palm)
-    fingers(hand.by(palm, 30, 30))
+    fingers(hand.by(palm, -20, 0))  # off the sheet, so that it stays in its corner
     hand.page.wait_for_selector('[data-tip="arm_4"].held')
     pen(start, begins=True)
+    pen(hand.by(start, 20, 15))
     assert hand.page.locator('[data-tip="arm_2"].held').count() == 1
     assert hand.page.locator('[data-tip="arm_4"].held').count() == 0
-    pen(start, pressed=False)
+    pen(hand.by(start, 20, 15), pressed=False)
     fingers()
     hand.rest()
-    assert hand.said[-1]["kind"] == "back"
-    assert packing_of(hand.session).tips == first.tips
+    assert [said["kind"] for said in hand.said if said["kind"] != "hold"] == ["back"]
+    assert held(hand)[0] == "arm_4"
+    assert held(hand)[-1] == "arm_2"
+    assert hand.session.history.past[0].packing.tips == first.tips
+    assert len(hand.session.history.past) == 1  # what the palm did is no step
 
 
 @pytest.mark.parametrize("touched", [None], indirect=True)
