@@ -169,7 +169,7 @@ COVERED_BY = {
     "sketch/polylines": "sketch/test_svg_paths.py",
     "sketch/sketch_values": "sketch/test_svg_reader.py",
     "sketch/svg_view": "sketch/test_svg_paths.py",
-    "table/actions": "table/test_page.py",
+    "table/actions": "table/test_onward.py",
     "table/changes": "table/test_messages.py",
     "table/child_process": "table/test_page.py",
     "table/draft_json": "table/test_draft.py",

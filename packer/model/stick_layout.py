@@ -136,13 +136,17 @@ def _with_spine(tree: Tree, spine: list[int]) -> NDArray[np.float64]:
 
 
 def _limbs(tree: Tree, seen: Rooted, spine: list[int]) -> list[tuple[int, ...]]:
-    """Return the branches on the spine, top to bottom: twins (right, left) or one alone."""
+    """Return the branches on the spine, top to bottom: twins (right, left) or one alone.
+
+    Twins are drawn each for itself where they hang on different joints: a pattern may split one
+    of them only.
+    """
     found: list[tuple[int, ...]] = []
     for node in spine:
         below = {seen.edge[child]: child for child in seen.children[node] if child not in spine}
         for edge, child in below.items():
             twin = int(tree.twin[edge])
-            if twin == edge:
+            if twin == edge or twin not in below:
                 found.append((child,))
             elif edge < twin:
                 found.append((below[twin], child))

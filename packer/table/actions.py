@@ -25,12 +25,14 @@ SECONDS: Final = 60.0
 """Time given to creases, as the command gives it."""
 
 ENDINGS: Final = {
-    "creases": ("creases.svg", "creases.png", "creases.fold", "settled.packing.json"),
+    "creases": (
+        "creases.svg", "creases.png", "creases.fold", "settled.packing.json", "base.svg",
+    ),
     "grid": ("grid.json", "grid.svg", "grid.png", "grid.creases.fold", "grid.creases.svg"),
     "plan": ("plan.json",),
     "print": ("print.pdf", "print.svg"),
     "report": ("report.html",),
-}
+}  # fmt: skip
 """For each thing to do how the names of its files end."""
 
 _REPLACED: Final = "\r\x1b[2K"

@@ -22,6 +22,7 @@ if TYPE_CHECKING:
 GALLERY: Final = 4
 """Packings asked of a gallery, the best included."""
 GALLERY_SECONDS: Final = 12.0
+"""Seconds given to a gallery."""
 LONGEST: Final = 40.0
 """Seconds of search after the last change, as long as a command without a limit takes."""
 SHOWN: Final = 4
@@ -40,11 +41,14 @@ class SearchRequest:
         The one to beat; None to rest.
     several
         Whether really different packings are asked for in place of better ones.
+    seconds
+        Given to those that are really different.
     """
 
     number: int
     packing: Packing | None
     several: bool = False
+    seconds: float = GALLERY_SECONDS
 
 
 @dataclass(frozen=True)
@@ -76,6 +80,7 @@ class BackgroundSearch:
     def __init__(self, hears: Callable[[SearchReply], None]) -> None:
         self.hears = hears
         self.number = 0
+        self.gallery_seconds = GALLERY_SECONDS
         self.child: ChildProcess | None = None
 
     def look(self, packing: Packing | None, *, several: bool = False) -> None:
@@ -85,7 +90,7 @@ class BackgroundSearch:
             if packing is None:
                 return
             self.child = ChildProcess(answer_requests, self._heard)
-        self.child.send(SearchRequest(self.number, packing, several))
+        self.child.send(SearchRequest(self.number, packing, several, self.gallery_seconds))
 
     def _heard(self, told: Any) -> None:
         if told is not None and told.number == self.number:
@@ -111,7 +116,7 @@ def answer_requests(pipe: Connection) -> None:
 def _answer(pipe: Connection, wish: SearchRequest, packing: Packing) -> None:
     """Tell a bound and then packings, until there is another wish."""
     if wish.several:
-        options = SearchOptions(stop=TimeLimit(GALLERY_SECONDS), workers=1)
+        options = SearchOptions(stop=TimeLimit(wish.seconds), workers=1)
         others = gallery(packing.problem, GALLERY, options=options, near=packing)
         for other in others:
             pipe.send(SearchReply(wish.number, packing=other))

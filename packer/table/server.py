@@ -49,6 +49,7 @@ KINDS: Final = {
     "jpg": "image/jpeg",
     "pdf": "application/pdf",
     "json": "application/json",
+    "fold": "application/json",
 }
 """Types of what is served, by the endings of names; whatever else the project holds is not."""
 

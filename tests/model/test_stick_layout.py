@@ -5,11 +5,11 @@ import pytest
 import shapely
 from hypothesis import given, settings
 
-from packer.drawing.figure_drawing import ROOMY, figure_drawing, mm_to_fit
+from packer.drawing.figure_drawing import FILLS, figure_drawing, mm_to_fit
 from packer.files.figure_toml import read_figure
 from packer.model.figure import Figure, Flap, River
 from packer.model.stick_layout import layout, spine_of
-from packer.model.tree import tree_of
+from packer.model.tree import Tree, tree_of
 from tests.conftest import SAMPLES
 from tests.strategies import figures
 
@@ -43,7 +43,7 @@ def test_a_figure_fills_its_box_and_stays_in_it(name):
     """Its names with it, so that they do not run into the packing beside it."""
     figure = read_figure(SAMPLES / f"{name}.toml")
     drawing = figure_drawing(figure, mm_to_fit(figure, 160.0, 150.0))
-    assert 1 <= min(160.0 / drawing.width, 150.0 / drawing.height) <= ROOMY
+    assert 1 <= min(160.0 / drawing.width, 150.0 / drawing.height) <= FILLS
 
 
 def mirrored_tips(tree, spine):
@@ -104,3 +104,22 @@ def test_the_end_written_first_is_on_top():
     at = dict(zip(tree.flaps, layout(tree), strict=False))
     assert at["beak"][1] > at["wing.left"][1] > at["tail"][1]
     assert at["wing.left"][0] < at["beak"][0] < at["wing.right"][0]
+
+
+def test_twins_of_which_a_pattern_split_one_are_laid_out():
+    # the tree of the creases of three equal flaps on a square: flap, left and right
+    tree = Tree(
+        ("a", "b.left", "b.right"),
+        ("a, inner part", "b.right, inner part"),
+        ("centre", "a, inner part, end", "b.right, inner part, end"),
+        np.array([[0, 4], [1, 3], [2, 5], [4, 3], [5, 3]]),
+        np.array([0.16, 0.53, 0.16, 0.35, 0.35]),
+        np.zeros(5),
+        np.array([0, 2, 1, 3, 4]),
+        ((), (), ()),
+    )
+    at = layout(tree)
+    assert np.hypot(*(at[tree.ends[:, 0]] - at[tree.ends[:, 1]]).T) == pytest.approx(
+        tree.lengths
+    )
+    assert crossings(tree, at) == []

@@ -5,8 +5,11 @@ Where either is missing tests are skipped, except under CI, where they must run.
 
 from __future__ import annotations
 
+import json
 import os
 import shutil
+import struct
+import zlib
 from contextlib import contextmanager
 
 import pytest
@@ -48,13 +51,21 @@ class Hand:
     def __init__(self, browser, address, **options):
         self.page = browser.new_page(**{"viewport": {"width": 1440, "height": 1000}, **options})
         self.page.set_default_timeout(PATIENCE)
-        self.wrong, self.asked = [], []
+        self.wrong, self.asked, self.said = [], [], []
         self.page.on("console", lambda said: self.wrong.append(said.text))
         self.page.on("pageerror", lambda error: self.wrong.append(f"{error} {error.stack}"))
         self.page.on("request", lambda request: self.asked.append(request.url))
-        self.page.on("websocket", lambda line: self.asked.append(line.url))
+        self.page.on("websocket", self.overhear)
         self.page.goto(address)
         self.rest()
+
+    def overhear(self, line):
+        """Note where a line leads and every message that the page says on it."""
+        self.asked.append(line.url)
+        line.on(
+            "framesent",
+            lambda said: isinstance(said, str) and self.said.append(json.loads(said)),
+        )
 
     def rest(self):
         """Wait until the table has answered and the hand rests."""
@@ -91,3 +102,45 @@ class Hand:
         for key in keys:
             self.page.keyboard.press(key)
             self.rest()
+
+
+class FingersAndPen:
+    """Fingers and a pen on a page, given by the browser's own protocol."""
+
+    def __init__(self, hand):
+        self.protocol = hand.page.context.new_cdp_session(hand.page)
+        self.down = 0
+
+    def fingers(self, *points):
+        """Lay fingers on the page, move them, or lift them: where each of them is now."""
+        more = len(points) > self.down
+        how = "touchStart" if more else "touchMove" if points else "touchEnd"
+        self.down = len(points)
+        places = [{"x": x, "y": y, "id": k} for k, (x, y) in enumerate(points)]
+        self.protocol.send("Input.dispatchTouchEvent", {"type": how, "touchPoints": places})
+
+    def pen(self, point, *, pressed=True, begins=False):
+        """Press a pen, move it, or lift it."""
+        how = "mousePressed" if begins else "mouseMoved" if pressed else "mouseReleased"
+        event = {
+            "type": how, "x": point[0], "y": point[1], "pointerType": "pen", "force": 0.5,
+            "button": "left", "buttons": int(pressed), "clickCount": 1,
+        }  # fmt: skip
+        self.protocol.send("Input.dispatchMouseEvent", event)
+
+
+def grey_png(width=40, height=30):
+    """A grey picture, written by the PNG specification."""
+
+    def chunk(kind, content):
+        body = kind + content
+        return struct.pack(">I", len(content)) + body + struct.pack(">I", zlib.crc32(body))
+
+    rows = b"".join(b"\0" + bytes([160] * width) for _ in range(height))
+    head = struct.pack(">IIBBBBB", width, height, 8, 0, 0, 0, 0)
+    return (
+        b"\x89PNG\r\n\x1a\n"
+        + chunk(b"IHDR", head)
+        + chunk(b"IDAT", zlib.compress(rows))
+        + chunk(b"IEND", b"")
+    )

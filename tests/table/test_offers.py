@@ -7,7 +7,6 @@ from packer.model.problem import pose
 from packer.search.frame import first_frame
 from packer.search.from_here import at_rest
 from packer.search.result.packing_distance import difference
-from packer.table import offers
 from packer.table.offers import SearchReply, SearchRequest, answer_requests
 
 
@@ -52,11 +51,11 @@ def test_a_bound_and_better_layouts_are_told(poor):
     assert told[-1] == SearchReply(7)
 
 
-def test_a_gallery_is_of_really_different_layouts(poor, monkeypatch):
-    monkeypatch.setattr(offers, "GALLERY_SECONDS", 1.0)  # how many come hangs on the machine
-    told = [
-        one.packing for one in answered(SearchRequest(1, poor, several=True)) if one.packing
-    ]
+def test_a_gallery_is_of_really_different_layouts(poor):
+    wish = SearchRequest(
+        1, poor, several=True, seconds=1.0
+    )  # how many come hangs on the machine
+    told = [one.packing for one in answered(wish) if one.packing]
     assert told
     assert all(difference(told[0], other) >= 0.3 for other in told[1:])
     assert all(not packing.violations() for packing in told)

@@ -15,7 +15,6 @@ from packer.search.frame import first_frame
 from packer.search.from_here import at_rest
 from packer.table.replies import picture_reply
 from packer.table.server import PAGE
-from tests.table.chromium import chromium
 
 SAMPLES = sorted((Path(__file__).parents[2] / "samples").glob("*.toml"))
 PIXELS = 500
@@ -52,12 +51,11 @@ async ([source, geometry, svg, picture, pixels]) => {
 
 
 @pytest.fixture(scope="module")
-def painter():
+def painter(browser):
     """A page of no server: nothing but the modules that paint."""
-    with chromium() as browser:
-        page = browser.new_page()
-        yield page
-        page.close()
+    page = browser.new_page()
+    yield page
+    page.close()
 
 
 def by_regions(packing, width, height):

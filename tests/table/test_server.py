@@ -1,7 +1,6 @@
 """How the table ends, and that nothing of it is left running."""
 
 import json
-import os
 import signal
 import subprocess
 import sys
@@ -85,16 +84,10 @@ def test_no_process_is_left(served, how):
     server.send_signal(how)
     code = server.wait(PATIENCE)
     assert gone(below)
+    assert server.stdout.read() == ""  # the address stands alone on the first line
     if how != signal.SIGKILL:
         assert code == 0
         assert json.loads((folder / "sea_star.table.json").read_text())["draft"]["parts"]
-
-
-def test_the_address_stands_alone_on_the_first_line(served):
-    server, _, _ = served
-    assert server.poll() is None
-    os.kill(server.pid, signal.SIGTERM)
-    assert server.stdout.read() == ""
 
 
 def test_it_ends_a_while_after_the_last_page_was_closed(tmp_path):

@@ -1,6 +1,6 @@
 // The drawing as it is shown: limbs as strokes over a picture, with joints, tips and grips.
 
-import { distance } from "./geometry.js";
+import { clamp, distance } from "./geometry.js";
 import { drawn, fill, keyed, set, unitOf } from "./svg.js";
 import { plain } from "./words.js";
 
@@ -135,6 +135,14 @@ export class DrawnDrawing {
     return [at[0] + w * Math.cos(angle) - h * Math.sin(angle), at[1] + w * Math.sin(angle) + h * Math.cos(angle)];
   }
 
+  /** Where its grip is: at that corner, or where the mat ends if the corner lies beyond. */
+  pictureGrip(unit) {
+    const [left, top, right, bottom] = this.box;
+    const [x, y] = this.pictureCorner();
+    const room = 18 * unit;
+    return [clamp(x, left + room, right - room), clamp(y, top + room, bottom - room)];
+  }
+
   /** The picture moved with the pull, or stretched and turned about its middle by its corner. */
   pulledPicture(pull = this.pull) {
     const { at, scale, turn, strength } = pull.picture;
@@ -222,7 +230,7 @@ export class DrawnDrawing {
       return group;
     });
     if (!grip) return;
-    const [x, y] = this.pictureCorner();
+    const [x, y] = this.pictureGrip(unit);
     set(grip, { transform: `translate(${x.toFixed(2)} ${y.toFixed(2)}) scale(${unit})` });
   }
 

@@ -2,6 +2,7 @@
 
 import { DrawnDrawing } from "./drawing.js";
 import { bendsOf, distance, gap, lengthOf, roomiest } from "./geometry.js";
+import { onePointer } from "./one_pointer.js";
 import { drawn, keyed, lengthField, pointOf, set, unitOf } from "./svg.js";
 import { plain } from "./words.js";
 
@@ -12,10 +13,7 @@ const FIRST = 60; // length of a limb drawn by key
 export class DrawingView extends DrawnDrawing {
   constructor(line) {
     super(line);
-    this.svg.addEventListener("pointerdown", (event) => this.press(event));
-    this.svg.addEventListener("pointermove", (event) => this.move(event));
-    this.svg.addEventListener("pointerup", (event) => this.release(event));
-    this.svg.addEventListener("pointercancel", () => this.back());
+    onePointer(this.svg, this);
     this.svg.addEventListener("keydown", (event) => this.key(event));
     this.svg.addEventListener("focusin", (event) => this.choose(Number(event.target.dataset?.node) || null));
     document.getElementById("new-limb").addEventListener("click", () => this.newLimb());
@@ -30,20 +28,19 @@ export class DrawingView extends DrawnDrawing {
 
   // --- the pointer
 
+  /** Take what is under a pointer; returns whether there is anything. */
   press(event) {
-    if (!this.draft || this.pull || (event.pointerType === "touch" && this.pen)) return;
-    this.pen = event.pointerType === "pen";
+    if (!this.draft) return false;
     const point = pointOf(this.svg, event);
     const unit = unitOf(this.svg);
     const reach = (REACH[event.pointerType] ?? 14) * unit;
     this.pull = this.grip(point, unit) ?? this.onPictureGrip(point, unit) ?? this.onNode(point, reach) ?? this.onStroke(point, reach) ?? this.onMat(point);
     if (!this.pull) {
       this.choose(null);
-      return;
+      return false;
     }
     this.pull.begin = point;
-    event.preventDefault();
-    this.svg.setPointerCapture(event.pointerId);
+    return true;
   }
 
   grip(point, unit) {
@@ -108,7 +105,7 @@ export class DrawingView extends DrawnDrawing {
 
   /** The grip at the picture's corner, while its fields are open. */
   onPictureGrip(point, unit) {
-    if (!this.pictureOpen || distance(point, this.pictureCorner()) > 18 * unit) return null;
+    if (!this.pictureOpen || distance(point, this.pictureGrip(unit)) > 18 * unit) return null;
     return { kind: "stretch", picture: this.draft.picture };
   }
 
@@ -158,7 +155,6 @@ export class DrawingView extends DrawnDrawing {
 
   release() {
     const { pull } = this;
-    this.pen = false;
     if (!pull) return;
     this.pull = null;
     this.previewLayer.replaceChildren();

@@ -34,7 +34,7 @@ export class OnwardView {
   result({ what, names, text, command, stamp }) {
     const address = (name) => `file/${encodeURIComponent(name)}?${stamp}`;
     const pictures = names.filter((name) => name.endsWith(".svg"));
-    const links = names.filter((name) => /\.(svg|png|pdf|html|json)$/.test(name));
+    const links = names.filter((name) => /\.(svg|png|pdf|html|json|fold)$/.test(name));
     const picture = (name) => made("a", { href: address(name), target: "_blank", rel: "noreferrer" }, made("img", { src: address(name), alt: `${NAMES[what]}: ${name}`, loading: "lazy" }));
     return [
       made("h3", { textContent: NAMES[what] }),

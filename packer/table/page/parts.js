@@ -1,4 +1,4 @@
-// The parts: names, lengths, what each costs, where it may lie.
+// The parts: names, lengths and how far they may stray, what each costs, where it may lie.
 
 import { fill, keyed, made } from "./svg.js";
 import { costOfPart, percent, placeText, plain } from "./words.js";
@@ -27,6 +27,8 @@ export class PartsView {
     title.addEventListener("change", () => say("rename", { to: title.value }));
     const length = made("input", { className: "length", inputMode: "decimal", autocomplete: "off", size: 6 });
     length.addEventListener("change", () => this.lengthen(row.dataset.key, length));
+    const flex = made("input", { className: "flex", inputMode: "decimal", autocomplete: "off", size: 4 });
+    flex.addEventListener("change", () => this.loosen(row.dataset.key, flex));
     const measure = made("button", { type: "button", className: "small", textContent: "measure" });
     measure.title = "Measure the drawing by this part: its stroke is as long as typed, the others follow";
     measure.addEventListener("click", () => say("measure", { length: Number(length.value.replace(",", ".")) }));
@@ -44,11 +46,12 @@ export class PartsView {
     const row = made("tr", {},
       made("th", { scope: "row" }, swatch, title),
       made("td", {}, length),
+      made("td", {}, flex),
       made("td", { className: "barred" }, bar, cost),
       made("td", {}, place),
       made("td", {}, pair),
       made("td", {}, measure, remove));
-    this.byName.set(row, { title, length, measure, bar, cost, place, pair, remove, swatch });
+    this.byName.set(row, { title, length, flex, measure, bar, cost, place, pair, remove, swatch });
     return row;
   }
 
@@ -61,6 +64,8 @@ export class PartsView {
     fill(cells.length, plain(part.asked ?? part.drawn));
     cells.length.classList.toggle("asked", part.asked !== null);
     cells.length.title = part.asked === null ? "As drawn; type a length, or empty it to follow the stroke again" : `Asked; drawn ${plain(part.drawn)}`;
+    cells.flex.setAttribute("aria-label", `Flex of ${part.name}, in per cent`);
+    fill(cells.flex, part.flex ? plain(100 * part.flex) : "");
     cells.measure.setAttribute("aria-label", `Measure the drawing by ${part.name}`);
     cells.swatch.style.background = part.colour;
     cells.swatch.classList.toggle("river", part.kind === "river");
@@ -78,15 +83,15 @@ export class PartsView {
   }
 
   lengthen(name, field) {
-    const text = field.value.trim().replace(",", ".");
-    const to = text === "" ? null : Number(text);
-    if (to !== null && !(to > 0)) {
-      field.setCustomValidity("A length is a number above zero");
-      field.reportValidity();
-      return;
-    }
-    field.setCustomValidity("");
-    this.line.say("length", { part: name, to, phase: "drop" });
+    const to = numberIn(field);
+    if (to !== null && !(to > 0)) complain(field, "A length is a number above zero");
+    else this.line.say("length", { part: name, to, phase: "drop" });
+  }
+
+  loosen(name, field) {
+    const share = numberIn(field) ?? 0;
+    if (!(share >= 0 && share <= 99)) complain(field, "Flex is a number from 0 to 99, in per cent of the length");
+    else this.line.say("flex", { part: name, to: Number((share / 100).toPrecision(9)) });
   }
 
   /** Costs alone, for every frame of a pull. */
@@ -101,4 +106,16 @@ export class PartsView {
       if (cost.textContent !== text) cost.textContent = text;
     });
   }
+}
+
+/** The number typed into a field; null where it is empty. */
+function numberIn(field) {
+  field.setCustomValidity("");
+  const text = field.value.trim().replace(",", ".").replace(/\s*%$/, "");
+  return text === "" ? null : Number(text);
+}
+
+function complain(field, sentence) {
+  field.setCustomValidity(sentence);
+  field.reportValidity();
 }

@@ -1,6 +1,7 @@
 // The sheet: the packing as it is, tips that are pulled, and its corner.
 
 import { clamp, distance } from "./geometry.js";
+import { onePointer } from "./one_pointer.js";
 import { INK, PAPER, activePath, paintAreas } from "./paint.js";
 import { drawn, fill, keyed, lengthField, pointOf, set, unitOf } from "./svg.js";
 import { kindOf, plain, said, tipSentence } from "./words.js";
@@ -16,7 +17,7 @@ export class SheetView {
   constructor(line) {
     this.line = line;
     this.svg = document.getElementById("paper");
-    this.held = null; // { tip, at, pointer } while a tip is pulled
+    this.held = null; // { tip, at } while a tip is pulled
     this.chosen = null; // name of the tip in hand
     this.ratio = null;
     this.layers = ["shadow", "white", "areas", "active", "axis", "border", "names", "tips"].map((name) => {
@@ -28,10 +29,7 @@ export class SheetView {
     this.corner = drawn("g", { class: "corner", "aria-hidden": "true" });
     this.corner.append(drawn("circle", { class: "target", r: 22 }), drawn("path", { d: "M-9 3 L3 -9 M-3 5 L5 -3" }));
     this.svg.append(this.corner);
-    this.svg.addEventListener("pointerdown", (event) => this.press(event));
-    this.svg.addEventListener("pointermove", (event) => this.move(event));
-    this.svg.addEventListener("pointerup", (event) => this.release(event));
-    this.svg.addEventListener("pointercancel", () => this.back());
+    onePointer(this.svg, this);
     this.svg.addEventListener("keydown", (event) => this.key(event));
     this.svg.addEventListener("focusin", (event) => this.choose(event.target.dataset?.tip));
     this.svg.addEventListener("focusout", () => this.dropKeyed());
@@ -200,9 +198,10 @@ export class SheetView {
 
   // --- the pointer
 
+  /** Take what is under a pointer; returns whether there is anything. */
   press(event) {
-    if (!this.tree || this.held || this.ratio || (event.pointerType === "touch" && this.pen)) return;
-    this.pen = event.pointerType === "pen";
+    if (!this.tree) return false;
+    this.dropKeyed();
     const point = pointOf(this.svg, event);
     const unit = unitOf(this.svg);
     const [width, height] = this.shown.sheet.map((side) => side * this.factor);
@@ -215,13 +214,12 @@ export class SheetView {
         const away = distance(point, this.put(tip));
         if (away < best[0]) best = [away, k];
       });
-      if (best[1] < 0) return;
+      if (best[1] < 0) return false;
       const name = this.tree.flaps[best[1]];
       this.layer.tips.children[best[1]].focus({ preventScroll: true });
       this.held = { tip: name, at: this.shown.tips[best[1]], begin: point, moved: false };
     }
-    event.preventDefault();
-    this.svg.setPointerCapture(event.pointerId);
+    return true;
   }
 
   move(event) {
@@ -250,7 +248,6 @@ export class SheetView {
       this.held = null;
       if (moved) this.line.say("hold", { tip, at, phase: "drop" });
     }
-    this.pen = false;
   }
 
   /** A point of the sheet, put on an edge it is next to. */
