@@ -1,5 +1,7 @@
 """The layout of stick figures: lengths true, no crossings, twins mirrored."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 import shapely
@@ -75,7 +77,8 @@ def test_twins_are_mirror_images(figure):
 
 @pytest.mark.parametrize("path", sorted(SAMPLES.glob("*.toml")), ids=lambda path: path.stem)
 def test_samples_stand_upright_and_apart(path):
-    tree = tree_of(read_figure(path))
+    figure = read_figure(path)
+    tree = tree_of(replace(figure, pose=()))  # a drawn pose is the designer's own
     at = layout(tree)
     assert crossings(tree, at) == []
     tips = at[: tree.n_tips]

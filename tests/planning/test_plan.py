@@ -162,7 +162,11 @@ def test_what_is_hard_by_hand_is_said():
         (lambda: plan(BIRD, Sheet(200, 300, "mm")), SheetError, "another shape"),
         (lambda: plan(BIRD, Sheet(200, 202, "mm")), SheetError, "another shape"),
         (lambda: plan(BIRD, Sheet(9, 9, "mm"), allowance=1), OptionError, "no allowance"),
-        (lambda: plan(BIRD, Sheet(9, 9, "mm"), width=math.nan), OptionError, "cannot be wished for"),
+        (
+            lambda: plan(BIRD, Sheet(9, 9, "mm"), width=math.nan),
+            OptionError,
+            "cannot be wished for",
+        ),
         (lambda: sheet_for(BIRD, {}), OptionError, "nothing is wished"),
         (lambda: sheet_for(BIRD, {"leg": 60}), OptionError, 'no part is called "leg"'),
         (lambda: sheet_for(BIRD, {"f0": -1}), OptionError, "cannot be wished for"),
