@@ -62,6 +62,8 @@ RANGES: Final = {
     "longest": LENGTH,
     "join": NumberRange(0.0, 0.9),
     "twins": NumberRange(0.0, 0.5),
+    "snap": NumberRange(0.0, 50.0),
+    "leave-out": NumberRange(0, 999),
 }
 """By the name of the option, without its dashes. An option of a number that is not here is refused
 by a test."""

@@ -144,6 +144,8 @@ def _faces(value: object, vertices: int) -> tuple[tuple[int, ...], ...]:
         if len(loop) < 3:
             raise PackingError(f"a face has fewer than 3 corners{REWRITE}", "faces_vertices")
         found.append(tuple(loop))
+    if not found:
+        raise PackingError(f"there is no face{REWRITE}", "faces_vertices")
     return tuple(found)
 
 

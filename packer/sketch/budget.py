@@ -6,7 +6,7 @@ from typing import Final
 
 from packer.errors import ReadError
 
-MOST_ELEMENTS: Final = 30_000
+MOST_ELEMENTS: Final = 15_000
 """Elements looked at, copies counted each time: a drawing of 1000 parts has fewer."""
 
 MOST_NESTED: Final = 500
