@@ -20,9 +20,10 @@ from tests.conftest import SAMPLES
 ROUND = [
     path
     for path in sorted(SAMPLES.glob("*.toml"))
-    if not any(flap.width for flap in read_figure(path).flaps)
+    if not any(flap.width for flap in read_figure(path).flaps) and path.stem != "spiny_lobster"
 ]
-"""Figures without wide tips: circles are drawn about a point."""
+"""Figures without wide tips, since circles are drawn about a point, and without the largest: its
+grid alone takes longer than all others."""
 
 
 @pytest.mark.slow
