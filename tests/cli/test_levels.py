@@ -75,7 +75,7 @@ def test_a_figure_without_detail_is_refused_and_nothing_written(packer_cli, samp
 @pytest.mark.parametrize(
     ("words", "told"),
     [
-        (("--leave-out", "-1"), "--leave-out: -1 parts"),
+        (("--leave-out", "-1"), "--leave-out: -1 is out of range"),
         (("--creases", "0"), "--creases: 0 is"),
         (("--sheet", "huge"), "--sheet"),
         (("--landmarks", "wide"), "--landmarks"),
@@ -106,4 +106,4 @@ def test_one_level_can_be_packed_alone(packer_cli, fish, tmp_path):
     assert set(record["tips"]) == {"snout", "fin.left", "fin.right", "body"}
     ran = packer_cli("grid", fish, "--detail", "0", "--out", tmp_path / "grid")
     assert ran.code == 2
-    assert "at detail 0: no flap is left" in ran.err
+    assert "--detail: 0 is out of range" in ran.err
