@@ -10,6 +10,7 @@ import pytest
 from packer import Sheet
 from packer.creases.completion.complete import crease_pattern
 from packer.drawing.base_drawing import base_drawing
+from packer.files.figure_toml import read_figure
 from packer.files.fold_json import fold_text, read_base
 from packer.folded.checks import findings
 from packer.folded.layer_count import layer_count, section
@@ -24,9 +25,11 @@ from packer.grid.grid_creases import grid_creases
 from packer.grid.grid_problem import GridRequest
 from packer.grid.pack_grid import pack_grid
 from packer.model.figure import Figure, Flap
+from packer.model.problem import pose
 from packer.search.options import SearchOptions
 from packer.search.pack import pack
 from packer.search.stopping import MaxStarts
+from tests.conftest import SAMPLES
 from tests.folded.slow_order import faults
 from tests.folded.textbook import bird, fish, frog, river, waterbomb
 from tests.strategies import random_figure
@@ -134,6 +137,15 @@ def test_a_grid_has_an_order():
     base = flat_base(pattern)
     assert base.order is not None
     assert findings(base.pattern, base.form) == []
+    assert faults(base.pattern, base.form, base.order.of_faces) == 0
+
+
+def test_a_grid_whose_first_tour_pierces_a_layer_is_begun_elsewhere():
+    """Five equal flaps on four cells: the tour from the best gap does not hold."""
+    pattern = grid_creases(pack_grid(pose(read_figure(SAMPLES / "sea_star.toml"))))
+    base = flat_base(pattern)
+    assert base.status == "valid layer order"
+    assert not findings(base.pattern, base.form)
     assert faults(base.pattern, base.form, base.order.of_faces) == 0
 
 

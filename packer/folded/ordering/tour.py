@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from heapq import heappop, heappush
+from itertools import islice
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -105,7 +106,10 @@ class Tour:
 
 
 def toured(
-    molecules: Molecules, among: Iterable[int] | None = None, images: Images | None = None
+    molecules: Molecules,
+    among: Iterable[int] | None = None,
+    images: Images | None = None,
+    start: int = 0,
 ) -> Tour | None:
     """Return a tree of as many molecules as hang together; None where there is none to start.
 
@@ -117,9 +121,11 @@ def toured(
         Those to take; all by default.
     images
         MirrorImages images: molecules are then hung in pairs as long as there are such pairs.
+    start
+        Which of the molecules and cuts to begin with is taken, the best first.
     """
     allowed = set(range(len(molecules.all)) if among is None else among)
-    first = _first(molecules, allowed, images)
+    first = next(islice(_starts(molecules, allowed, images), start, None), None)
     if first is None:
         return None
     growth = _Growth(Tour(molecules, first[0]), allowed, images)
@@ -192,10 +198,10 @@ class _Growth:
         self.hang(image, images.ring(ring), at, self.over[at])
 
 
-def _first(
+def _starts(
     molecules: Molecules, allowed: set[int], images: Images | None
-) -> tuple[int, Ring] | None:
-    """Return the molecule to start from with its ring: lowest, cut at the border if it can be.
+) -> Iterator[tuple[int, Ring]]:
+    """Yield molecules to start from with their rings: lowest, cut at the border if it can be.
 
     Where there are images it is best cut on the mirror line.
     """
@@ -212,9 +218,9 @@ def _first(
     for low, _, _, k, gap in sorted(rows):
         if low > lowest + 1:
             break
-        for ring in states(molecules, k, gap):
-            return k, ring
-    return None
+        ring = next(iter(states(molecules, k, gap)), None)
+        if ring is not None:
+            yield k, ring
 
 
 def _hanging(
