@@ -41,20 +41,20 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
 )
 
-app.command("all")(with_ranges(everything.command))
+app.command("sketch")(with_ranges(sketch.command))
+app.command("table")(with_ranges(table.command))
 app.command("check")(with_ranges(check.command))
+app.command("pack")(with_ranges(pack.command))
+app.command("levels")(with_ranges(levels.command))
 app.command("compare")(with_ranges(compare.command))
 app.command("crease")(with_ranges(crease.command))
 app.command("grid")(with_ranges(grid.command))
-app.command("guide")(with_ranges(guide.command))
 app.command("landmarks")(with_ranges(landmarks.command))
-app.command("levels")(with_ranges(levels.command))
-app.command("pack")(with_ranges(pack.command))
+app.command("guide")(with_ranges(guide.command))
 app.command("plan")(with_ranges(plan.command))
 app.command("print")(with_ranges(printing.command))
 app.command("report")(with_ranges(report.command))
-app.command("sketch")(with_ranges(sketch.command))
-app.command("table")(with_ranges(table.command))
+app.command("all")(with_ranges(everything.command))
 
 
 UsageError: type[Exception] = typer.BadParameter.__mro__[1]
