@@ -225,7 +225,11 @@ def settled_base(
         progress=lambda now: progress(f"try {now.tries}, smallest feature {now.feature:.3g}"),
     )
     ordering = Deadline.after(max(ORDERING, min(deadline.left, 60.0)))
-    return settled, flat_base(settled.pattern, deadline=ordering, progress=progress)
+    base = flat_base(settled.pattern, deadline=ordering, progress=progress)
+    if base.order is None and settled.spare is not None:
+        settled = settled.spare
+        base = flat_base(settled.pattern, deadline=Deadline.after(ORDERING), progress=progress)
+    return settled, base
 
 
 def summary(

@@ -18,8 +18,8 @@ WISHES: Final[dict[Role, tuple[Fold, float]]] = {
     "between": ("V", 2.0),
     "fold-back": ("M", 1.0),
 }
-"""How each role is folded in the textbook bases, front of the paper out, and how strongly that
-is wished for: wishes only choose between valid orders."""
+"""How each role is folded in the textbook bases, seen from the paper's front, which comes to lie
+inside, and how strongly that is wished for: wishes only choose between valid orders."""
 
 
 def wishes_of(pattern: CreasePattern) -> tuple[tuple[Fold, float], ...]:

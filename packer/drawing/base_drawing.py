@@ -14,6 +14,7 @@ import numpy as np
 
 from packer.creases.faces import edges_of_faces, offset_on
 from packer.drawing.marks.strokes import Area, Drawing, Label, Path, moved, plain
+from packer.drawing.sides_drawing import sides_drawing
 from packer.drawing.state_drawing import state_drawing
 from packer.folded.layer_count import section
 from packer.model.stick_layout import layout
@@ -43,6 +44,12 @@ PAGE: Final = 0.9
 MOST_PAGES: Final = 48
 """Height of one layer in a section, in mm, and the most that are drawn one by one."""
 
+SHEET: Final = 110.0
+"""Longer side of the sheet as drawn, in mm."""
+
+SLENDER: Final = 0.3
+"""Greatest height of a fanned out flap as a share of the usual flap's length."""
+
 EDGE: Final = 12.0
 """Room round it on a plate, in mm."""
 
@@ -71,9 +78,11 @@ def base_drawing(
         return None
     pattern = base.pattern
     names = [name for name in pattern.tree.flaps if name not in pattern.fillers]
+    narrow = _narrowing(pattern)
     views = [
         ("seen from above, and turned over", _both(base, names)),
-        ("fanned out", _fanned(base)),
+        (f"fanned out, heights drawn at {narrow:.0%}", _fanned(base, narrow)),
+        ("what shows of the sheet; raw edges of parts heavy", _sides(base)),
         ("layers at the joints", _sections(base)),
     ]
     height = GAP + sum(view.height + GAP + 4.0 for _, view in views)
@@ -90,7 +99,7 @@ def base_drawing(
         height,
         tuple(groups),
         title=f"{plain(pattern.title)}: the base" if pattern.title else "the base",
-        description="The flat base from the front, from the back and fanned out, with its layers",
+        description="The flat base from the front, from the back and fanned out, what shows of the sheet, and layers at joints",
         colours=dict(zip(("front", "back"), paper_colours, strict=True)),
         margin=8.0,
     )
@@ -134,7 +143,16 @@ def _toned(mark: Mark) -> Mark:
     return mark
 
 
-def _fanned(base: FlatBase) -> Drawing:
+def _narrowing(pattern: CreasePattern) -> float:
+    """Return the share of their heights at which flaps are drawn so that they stay apart.
+
+    A folder narrows them too; a height is how far paper reaches from the axis.
+    """
+    own = [pattern.built[name] for name in pattern.tree.flaps if name not in pattern.fillers]
+    return min(1.0, SLENDER * float(np.median(own) / pattern.heights.max()))
+
+
+def _fanned(base: FlatBase, narrow: float) -> Drawing:
     """Draw each face turned about the joints as in the stick figure, lower layers first."""
     pattern, order = base.pattern, base.order
     assert order is not None
@@ -147,7 +165,7 @@ def _fanned(base: FlatBase) -> Drawing:
         if pattern.tree.ends[edge, 0] != _near(pattern, base.form.root)[edge]:
             along = pattern.lengths[edge] - along
         up = np.array([-way[edge, 1], way[edge, 0]])
-        heights = pattern.heights[list(loop)]
+        heights = narrow * pattern.heights[list(loop)]
         shapes.append(start[edge] + along[:, None] * way[edge] + heights[:, None] * up)
     corners = np.concatenate(shapes)
     low, high = corners.min(axis=0), corners.max(axis=0)
@@ -230,6 +248,11 @@ def _spots(pattern: CreasePattern) -> dict[int, NDArray[np.float64]]:
         ((),) * len(flaps),
     )
     return dict(zip(nodes, layout(own), strict=True))
+
+
+def _sides(base: FlatBase) -> Drawing:
+    sheet = base.pattern.sheet
+    return sides_drawing(base, SHEET / max(sheet.width, sheet.height))
 
 
 def _sections(base: FlatBase) -> Drawing:

@@ -8,7 +8,8 @@ from __future__ import annotations
 
 from collections import defaultdict
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from functools import partial
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import shapely
@@ -16,6 +17,8 @@ import shapely
 from packer.creases.faces import edges_of_faces
 
 if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
     from packer.folded.layers import FlatBase
 
 
@@ -58,9 +61,8 @@ def paper_sides(base: FlatBase) -> tuple[PartSides, ...]:
         if role == "border":
             raw[names[over[max(sides)]]] += length
     shown: dict[tuple[str, bool], float] = defaultdict(float)
-    if base.order is not None:
-        for face, area, back in _showing(base):
-            shown[names[over[face]], back] += area
+    for paper in shown_paper(base):
+        shown[names[over[paper.face]], paper.back] += paper.region.area
     found = []
     for name in dict.fromkeys(n for n in names if n):
         of_front, of_back = shown[name, False], shown[name, True]
@@ -69,11 +71,30 @@ def paper_sides(base: FlatBase) -> tuple[PartSides, ...]:
     return tuple(found)
 
 
-def _showing(base: FlatBase) -> list[tuple[int, float, bool]]:
-    """Return (face, area, whether its back shows) of all that shows from above and from below."""
-    pattern, form, order = base.pattern, base.form, base.order
-    assert order is not None
-    layers = order.layers
+@dataclass(frozen=True, eq=False)
+class ShownPaper:
+    """A region of the sheet that shows on the base, from above or from below.
+
+    Attributes
+    ----------
+    face
+        The face of the pattern that it is of.
+    region
+        On the sheet, a shapely geometry.
+    back
+        Whether the paper's back shows there.
+    """
+
+    face: int
+    region: Any
+    back: bool
+
+
+def shown_paper(base: FlatBase) -> list[ShownPaper]:
+    """Return all paper that shows from above and from below; nothing without a layer order."""
+    if base.order is None:
+        return []
+    pattern, form, layers = base.pattern, base.form, base.order.layers
     outlines = shapely.polygons(
         [shapely.LinearRing(form.positions[list(loop)]) for loop in pattern.faces]
     )
@@ -81,14 +102,22 @@ def _showing(base: FlatBase) -> list[tuple[int, float, bool]]:
     faces_of = [np.flatnonzero(layers.layer_of == k) for k in range(len(layers.regions))]
     for cell, cover in zip(layers.cells, layers.cover, strict=True):
         rows = np.flatnonzero(cover)
-        rank = order.rank[rows]
+        rank = base.order.rank[rows]
         for layer, below in ((rows[rank.argmax()], False), (rows[rank.argmin()], True)):
             faces = faces_of[layer]
-            areas = shapely.area(shapely.intersection(outlines[faces], cell))
             back = bool(layers.flipped[layer]) != below
-            found += [
-                (int(face), float(area), back)
-                for face, area in zip(faces, areas, strict=True)
-                if area > 0
-            ]
+            for face, part in zip(
+                faces.tolist(), shapely.intersection(outlines[faces], cell), strict=True
+            ):
+                if part.area > 0:
+                    region = shapely.transform(part, partial(_unfolded, form.transforms[face]))
+                    found.append(ShownPaper(face, region, back))
+    return found
+
+
+def _unfolded(
+    transform: NDArray[np.float64], points: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """Return (n, 2) points of the folded plane on the sheet, by the map of their face."""
+    found: NDArray[np.float64] = (points - transform[:, 2]) @ transform[:, :2]
     return found

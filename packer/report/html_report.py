@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
+from packer.drawing.base_drawing import base_drawing
 from packer.drawing.crease_drawing import crease_drawing
 from packer.drawing.figure_drawing import figure_drawing
 from packer.drawing.folded_drawing import folded_drawing
@@ -33,6 +34,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from packer.creases.pattern import CreasePattern
+    from packer.drawing.marks.strokes import Drawing
     from packer.folded.layers import FlatBase
     from packer.grid.grid_packing import GridPacking
     from packer.model.packing import Packing
@@ -62,6 +64,7 @@ class Creases:
     numbers: Table
     layers: Table
     order: Table
+    sides: Table | None = None
 
 
 @dataclass(frozen=True)
@@ -217,6 +220,7 @@ def _creases(creases: Creases, packing: Packing, settling: Table | None) -> str:
     form = replace(
         folded_drawing(creases.base, mm, colours), description="The folded form as an x-ray"
     )
+    hand = base_drawing(creases.base)
     return section(
         "Creases",
         paragraphs(creases.lines),
@@ -232,10 +236,21 @@ def _creases(creases: Creases, packing: Packing, settling: Table | None) -> str:
             "axis that a flap or river takes.",
         ),
         "</div>\n",
+        *([] if hand is None else [_base(hand)]),
         table(creases.numbers),
         table(creases.layers),
+        *([] if creases.sides is None else [table(creases.sides)]),
         table(creases.order),
         *([] if settling is None else [table(settling)]),
+    )
+
+
+def _base(drawing: Drawing) -> str:
+    return picture(
+        svg_text(drawing, "base-"),
+        "The base in the hand: from above and turned over, fanned out at its joints, "
+        "what of the sheet shows, and its layers beside each joint, lowest first. The paper's front "
+        "is the side with the pattern.",
     )
 
 

@@ -10,6 +10,7 @@ from packer.errors import PackingError, ReadError
 from packer.folded.checks import findings
 from packer.folded.difficulty import difficulty
 from packer.folded.layer_count import layer_count
+from packer.folded.paper_sides import paper_sides
 from packer.grid.grid_cost import grid_cost
 from packer.numbers import counted
 from packer.planning.advice import savings
@@ -33,7 +34,14 @@ from packer.report.levels_table import (
 )
 from packer.report.order_table import order_table, stages_words
 from packer.report.packing_table import SHORTER, cost_head, heads, rows
-from packer.report.plan_table import layer_heads, layer_rows, plan_lines, size_rows
+from packer.report.plan_table import (
+    SIDE_HEADS,
+    layer_heads,
+    layer_rows,
+    plan_lines,
+    side_rows,
+    size_rows,
+)
 from packer.units import HOLDS
 
 if TYPE_CHECKING:
@@ -209,6 +217,12 @@ def crease_section(base: FlatBase, packing: Packing, plan: Plan | None = None) -
         layer_heads(paper_mm),
         layer_rows(layer_count(pattern), paper_mm),
     )
+    sides = Table(
+        "Which side of the paper shows on each part of the flat base, and its raw edge"
+        + (" in mm" if mm else ""),
+        SIDE_HEADS,
+        side_rows(paper_sides(base), mm),
+    )
     lines = [
         "Checked by folding it face by face: it folds flat at every vertex, into the figure.",
         "Mountains and valleys are those of a valid layer order."
@@ -218,7 +232,7 @@ def crease_section(base: FlatBase, packing: Packing, plan: Plan | None = None) -
     numbers = Table(
         "What it asks of its folder", ("number", "", "meaning"), rows, left=(0, 1, 2)
     )
-    return Creases(base, lines, numbers, layers, order_table(pattern))
+    return Creases(base, lines, numbers, layers, order_table(pattern), sides)
 
 
 def fits(pattern: CreasePattern, packing: Packing, source: str = "") -> None:

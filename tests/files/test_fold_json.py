@@ -2,18 +2,21 @@
 
 from __future__ import annotations
 
+import collections
 import json
 from dataclasses import replace
 
 import numpy as np
 import pytest
+import shapely
+from shapely.affinity import affine_transform
 
 from packer import Sheet
 from packer.errors import PackerError
 from packer.files.fold_json import fold_text, read_fold
 from packer.folded.form import fold
 from packer.folded.layers import flat_base
-from tests.folded.textbook import bird, fish, river, waterbomb
+from tests.folded.textbook import bird, fish, frog, river, waterbomb
 
 BASES = {"fish": fish, "bird": bird, "river": river, "waterbomb": waterbomb}
 
@@ -178,3 +181,83 @@ def test_values_of_the_wrong_kind_are_refused(record, tmp_path):
         path.write_text(json.dumps({**record, key: 7}), encoding="utf-8")
         with pytest.raises(PackerError, match=r"wrong\.fold"):
             read_fold(path)
+
+
+@pytest.mark.parametrize("make", [fish, bird, frog, waterbomb])
+def test_the_file_alone_folds_to_its_folded_frame(make):
+    """Read as plain JSON by the standard's field names, nothing of the package's used.
+
+    shapely's affine maps lay face after face down; Kawasaki's and Maekawa's theorems hold at every
+    inner vertex; and each face order says for a crease's two faces what its fold says: above on
+    the front at a valley, below at a mountain.
+    """
+    record = json.loads(fold_text(flat_base(make())))
+    at = np.array(record["vertices_coords"])
+    frame = record["file_frames"][0]
+    laid = np.array(frame["vertices_coords"])
+    shapes = laid_down(record)
+    moved = np.array([shapes[v] for v in range(len(at))])
+    moved, laid = moved - moved.mean(axis=0), laid - laid.mean(axis=0)
+    u, _, vt = np.linalg.svd(laid.T @ moved)  # the best motion or reflection onto it
+    assert moved @ (u @ vt).T == pytest.approx(laid, abs=1e-9)
+    orders = {(f, g): s for f, g, s in frame["faceOrders"]}
+    # Two faces that a fold joins are turned against each other: each is on the same side of the other.
+    orders |= {(g, f): s for (f, g), s in orders.items()}
+    for (f, g), letter in zip(record["edges_faces"], record["edges_assignment"], strict=True):
+        if letter in "MV":
+            assert orders[f, g] == (1 if letter == "V" else -1)
+    check_inner_vertices(record)
+
+
+def laid_down(record):
+    """Where each vertex comes to lie: faces laid down one by one by shapely's affine maps."""
+    at, edges = record["vertices_coords"], record["edges_vertices"]
+    around = collections.defaultdict(list)
+    for k, faces in enumerate(record["edges_faces"]):
+        if None not in faces and len(faces) == 2 and min(faces) >= 0:
+            around[faces[0]].append((k, faces[1]))
+            around[faces[1]].append((k, faces[0]))
+    maps = {0: np.eye(3)}
+    todo = [0]
+    while todo:
+        face = todo.pop()
+        for k, other in around[face]:
+            if other in maps:
+                continue
+            step = np.eye(3)
+            if record["edges_assignment"][k] in "MV":
+                (x, y), (u, v) = (at[vertex] for vertex in edges[k])
+                turn = 2 * np.arctan2(v - y, u - x)
+                c, s = np.cos(turn), np.sin(turn)
+                step[:2, :2] = [[c, s], [s, -c]]
+                step[:2, 2] = [x - c * x - s * y, y - s * x + c * y]
+            maps[other] = maps[face] @ step
+            todo.append(other)
+    shapes = {}
+    for face, loop in enumerate(record["faces_vertices"]):
+        (a, b, x), (d, e, y) = maps[face][:2].tolist()
+        ring = shapely.LinearRing([at[vertex] for vertex in loop])
+        for vertex, point in zip(
+            loop, affine_transform(ring, [a, b, d, e, x, y]).coords, strict=False
+        ):
+            assert shapes.setdefault(vertex, point) == pytest.approx(point, abs=1e-9)
+    return shapes
+
+
+def check_inner_vertices(record):
+    """Kawasaki: alternate angles between folded creases add up to 180 degrees; Maekawa: M - V = 2."""
+    at = np.array(record["vertices_coords"])
+    ways = collections.defaultdict(list)
+    for (a, b), letter in zip(
+        record["edges_vertices"], record["edges_assignment"], strict=True
+    ):
+        for v, w in ((a, b), (b, a)):
+            ways[v].append((np.arctan2(*(at[w] - at[v])[::-1]), letter))
+    inner = [v for v, rows in ways.items() if "B" not in {letter for _, letter in rows}]
+    assert inner
+    for v in inner:
+        rows = sorted(row for row in ways[v] if row[1] in "MV")
+        if rows:
+            angles = np.diff([a for a, _ in rows] + [rows[0][0] + 2 * np.pi])
+            assert angles[::2].sum() == pytest.approx(np.pi, abs=1e-9)
+            assert abs(sum(1 if letter == "M" else -1 for _, letter in rows)) == 2

@@ -85,6 +85,9 @@ class Settled:
         what may be given allows; None where none would.
     complete
         Whether it ran to its end; Ctrl-C keeps the best until then.
+    spare
+        Another result with a smaller feature, whose layer order the construction gives; None where
+        this one is such, or none is known.
     """
 
     packing: Packing
@@ -96,6 +99,7 @@ class Settled:
     coarser_split: float = 0.0
     complete: bool = True
     limiting_part: str | None = None
+    spare: Settled | None = None
 
     def advice(self, goal: float) -> str:
         """Return a sentence on what keeps the smallest feature below a size in sheet units.
@@ -302,12 +306,18 @@ class _SettlingRun:
             self.keep_whole(top)
 
     def keep(self, candidate: Candidate) -> None:
-        """Keep the candidate with the largest feature for each number of split rivers."""
+        """Keep the candidate with the largest feature for each number of split rivers.
+
+        A gain is one among those with fewest: others are never returned.
+        """
         split = len(candidate.pattern.split_rivers)
         known = self.by_split.get(split)
         if known is None or candidate.feature.size > known.feature.size:
             self.by_split[split] = candidate
-            if candidate.feature.size > self.params.gain * self.counted.get(split, 0.0):
+            least = split == min(self.by_split)
+            if least and candidate.feature.size > self.params.gain * self.counted.get(
+                split, 0.0
+            ):
                 self.counted[split] = candidate.feature.size
                 self.gained = self.tries
 
@@ -317,7 +327,7 @@ class _SettlingRun:
         known, size = self.whole.get(split), candidate.feature.size
         larger = known is None or size > known.feature.size
         about = size >= self.params.about_equal * self.by_split[split].feature.size
-        if larger and about and toured_whole(candidate.pattern):
+        if larger and (about or not self.whole) and toured_whole(candidate.pattern):
             self.whole[split] = candidate
 
     @property
@@ -355,7 +365,11 @@ class _SettlingRun:
         coarser = largest if largest > feature.size else 0.0
         settled = _settled(self.packing, chosen.pattern, feature, self.tries, coarser)
         part = limiting_part(chosen, self.bounds, self.params.ascent)
-        return replace(settled, limiting_part=part)
+        spare = None
+        if self.whole and chosen not in self.whole.values():
+            other = self.whole[min(self.whole)]
+            spare = _settled(self.packing, other.pattern, other.feature, self.tries, largest)
+        return replace(settled, limiting_part=part, spare=spare)
 
 
 def _settled(

@@ -3,17 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from itertools import combinations
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
 from packer.deadline import Deadline
 from packer.folded.form import centre_of
-from packer.folded.ordering.blocks import with_block
 from packer.folded.ordering.grid_rings import GridMolecules
-from packer.folded.ordering.insertion import inserted
 from packer.folded.ordering.mirror import mirror_of
+from packer.folded.ordering.repair import repaired
 from packer.folded.ordering.rings import Molecules
 from packer.folded.ordering.tour import Images, toured
 
@@ -38,8 +36,8 @@ FEW_ROOTS: Final = 8
 FEW_LEFT: Final = 2
 """Roots after which no more are looked at where one leaves out so few molecules."""
 
-MOST_LOOSENED: Final = 2
-"""Neighbours of a molecule that are taken out and put in again with it."""
+MOST_ATTEMPTS: Final = 4
+"""Attempts at putting in what a tour leaves out, from each root; all but the first are random."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -138,9 +136,8 @@ class _Roots:
             molecules, tour = self._tour(root)
             if tour is None:
                 continue
-            left = len(molecules.all) - len(tour.rings)
-            if left:
-                self.left.append((left, self.seen, root))
+            if tour.left:
+                self.left.append((tour.left, self.seen, root))
                 continue
             made = self._made(molecules, tour, tour.order())
             if made is None and self.on_grid:
@@ -161,7 +158,7 @@ class _Roots:
             tour = toured(molecules, start=start)
             if tour is None or self.deadline.over:
                 return None
-            if len(tour.rings) == len(molecules.all):
+            if not tour.left:
                 made = self._made(molecules, tour, tour.order())
                 if made is not None:
                     return made
@@ -169,15 +166,19 @@ class _Roots:
 
     def repaired(self) -> Construction | None:
         """Return the first order into which all that a tour left out could be put."""
-        for loosened in range(MOST_LOOSENED + 1):
-            for left, _, root in sorted(self.left)[:MOST_ROOTS]:
+        roots = [root for *_, root in sorted(self.left)[:MOST_ROOTS]]
+        tours: dict[int, tuple[Molecules, Tour | None]] = {}
+        for attempt in range(MOST_ATTEMPTS):
+            for root in roots:
                 if self.deadline.over:
                     return None
-                self.progress(f"layer order, {left} molecules left to put in")
-                molecules, tour = self._tour(root)
+                if root not in tours:
+                    tours[root] = self._tour(root)
+                molecules, tour = tours[root]
                 if tour is None:
                     continue
-                order = _Completion(molecules, tour, loosened, self.deadline).order
+                self.progress(f"layer order, {tour.left} molecules left to put in")
+                order = repaired(molecules, tour, attempt, self.deadline)
                 made = None if order is None else self._made(molecules, tour, order)
                 if made is not None:
                     return made
@@ -213,8 +214,7 @@ class _Roots:
         uneven = None
         if self.mirror is not None:
             uneven = len(uneven_creases(molecules, rank, self.mirror))
-        added = len(molecules.all) - len(tour.rings)
-        return Construction(molecules, rank, added, uneven, tour.aside, self.seen)
+        return Construction(molecules, rank, tour.left, uneven, tour.aside, self.seen)
 
 
 def images_of(molecules: Molecules, mirror: MirrorImages) -> Images:
@@ -250,72 +250,3 @@ def _mountain_ridges(molecules: Molecules, rank: NDArray[np.intp]) -> bool:
 
 def _uneven(made: Construction) -> int:
     return made.uneven or 0
-
-
-class _Completion:
-    """A tour whose missing molecules are put in: larger parts as blocks, single ones exactly."""
-
-    def __init__(
-        self, molecules: Molecules, tour: Tour, loosened: int, deadline: Deadline
-    ) -> None:
-        self.molecules, self.deadline = molecules, deadline
-        self.order: list[int] | None = tour.order()
-        self.alone: list[int] = []
-        left = set(range(len(molecules.all))) - tour.rings.keys()
-        while left:
-            left -= self._with_part(left)
-        for count in range(loosened + 1):
-            for molecule in list(self.alone):
-                self._with_one(molecule, count)
-        if self.alone:
-            self.order = None
-
-    def _with_part(self, left: set[int]) -> set[int]:
-        """Put in a part of what is left; return what was dealt with."""
-        molecules = self.molecules
-        part = _component(molecules, left)
-        block = toured(molecules, part)
-        if block is None or len(block.rings) < 2:
-            self.alone += sorted(part)
-            return part
-        assert self.order is not None
-        longer = with_block(molecules, self.order, block.order())
-        if longer is None:
-            self.alone += sorted(block.rings)
-        else:
-            self.order = longer
-        return set(block.rings)
-
-    def _with_one(self, molecule: int, loosened: int) -> None:
-        """Put in one molecule, with so many neighbours taken out and put in again."""
-        molecules, order = self.molecules, self.order
-        assert order is not None
-        near = neighbours(molecules, molecule) - set(self.alone)
-        for others in combinations(sorted(near), loosened):
-            if self.deadline.over:
-                return
-            new = [x for k in (molecule, *others) for x in sorted(molecules.all[k].layers)]
-            rest = [x for x in order if int(molecules.molecule_of[x]) not in others]
-            longer = inserted(molecules, rest, new)
-            if longer is not None:
-                self.order = longer
-                self.alone.remove(molecule)
-                return
-
-
-def neighbours(molecules: Molecules, molecule: int) -> set[int]:
-    """Return the molecules that share a gap with another."""
-    ring = molecules.all[molecule].ring
-    gaps = [gap for gap in ring.gaps if gap >= 0] if ring else []
-    return {k for gap in gaps for k in molecules.joined_by_gap[gap]} - {molecule}
-
-
-def _component(molecules: Molecules, left: set[int]) -> set[int]:
-    """Return the molecules that hang together with the first of those left."""
-    found: set[int] = set()
-    todo = {min(left)}
-    while todo:
-        k = todo.pop()
-        found.add(k)
-        todo |= (neighbours(molecules, k) & left) - found
-    return found

@@ -34,7 +34,7 @@ def states(molecules: Molecules, molecule: int, gap: int) -> Iterator[Ring]:
         return
     plain = found.ring.cut_at(gap)
     deep = [g for g in found.gussets if g.depth > found.low + molecules.room]
-    faulty = faulty_layers(molecules, molecule, plain) if deep else set()
+    faulty = faulty_layers(molecules, molecule, plain)
     if not faulty:
         yield plain
         return
@@ -51,19 +51,37 @@ def states(molecules: Molecules, molecule: int, gap: int) -> Iterator[Ring]:
             yield ring
 
 
+def reduced(molecules: Molecules, molecule: int, gap: int) -> Ring | None:
+    """Return the ring from behind a gap without the layers that keep it from being a state.
+
+    Layers at gussets are left out before others, each leaving an empty place (-1). None where
+    there is no such gap or ring.
+    """
+    found = molecules.all[molecule]
+    if not molecules.by_depth or found.ring is None or gap not in found.ring.gaps:
+        return None
+    at_gusset = {layer for gusset in found.gussets for end in gusset.ends for layer in end}
+    ring = found.ring.cut_at(gap)
+    while faulty := faulty_layers(molecules, molecule, ring):
+        out = faulty & at_gusset or faulty
+        ring = Ring(tuple(-1 if x in out else x for x in ring.layers), ring.gaps)
+    return ring
+
+
 def faulty_layers(molecules: Molecules, molecule: int, ring: Ring) -> set[int]:
     """Return the layers at creases that cross a layer or another crease of the molecule."""
     inner = molecules.inner_conditions(molecule)
-    place = np.empty(len(inner.number), dtype=np.intp)
+    place = np.full(len(inner.number), -1, dtype=np.intp)
     for k, layer in enumerate(ring.layers):
         if layer >= 0:
             place[inner.number[layer]] = k
     pairs = np.sort(place[inner.ends], axis=1)
     low, high = pairs[inner.crossed[:, 0]].T
     third = place[inner.crossed[:, 1]]
-    wrong = inner.crossed[(low < third) & (third < high), 0]
+    wrong = inner.crossed[(low >= 0) & (low < third) & (third < high), 0]
     (a, b), (c, d) = pairs[inner.lined_up[:, 0]].T, pairs[inner.lined_up[:, 1]].T
     alternate = ((a < c) & (c < b) & (b < d)) | ((c < a) & (a < d) & (d < b))
+    alternate &= (a >= 0) & (c >= 0)
     rows = np.concatenate([wrong, inner.lined_up[alternate].ravel()])
     return {ring.layers[k] for k in pairs[rows].ravel().tolist()}
 

@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from packer.folded.ordering.rings import Ring
-from packer.folded.ordering.states import states
+from packer.folded.ordering.states import reduced, states
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -63,6 +63,8 @@ class Tour:
         For each molecule the creases that enclose it and reach further out than its gap.
     aside
         How many molecules hang without a mirror image hung alike.
+    missing
+        Layers of molecules in the tree that are left out of their rings: molecule -> layers.
     """
 
     molecules: Molecules
@@ -71,11 +73,20 @@ class Tour:
     hung: dict[tuple[int, int], int] = field(default_factory=dict)
     over: dict[int, NDArray[np.intp]] = field(default_factory=dict)
     aside: int = 0
+    missing: dict[int, frozenset[int]] = field(default_factory=dict)
 
-    def order(self) -> list[int]:
-        """Return the layers in the order of the walk."""
+    @property
+    def left(self) -> int:
+        """How many molecules are not in the tree with all their layers."""
+        return len(self.molecules.all) - len(self.rings) + len(self.missing)
+
+    def order(self, top: int | None = None) -> list[int]:
+        """Return the layers in the order of the walk.
+
+        Given a molecule, that of it and of what hangs from it, as far as no layers are missing.
+        """
         found: list[int] = []
-        todo: list[tuple[int, int]] = [(self.start, 0)]
+        todo: list[tuple[int, int]] = [(self.start if top is None else top, 0)]
         while todo:
             molecule, k = todo.pop()
             ring = self.rings[molecule]
@@ -83,19 +94,29 @@ class Tour:
                 if ring.layers[k] >= 0:
                     found.append(ring.layers[k])
                 k += 1
-                if k < len(ring.layers) and (molecule, ring.gaps[k]) in self.hung:
-                    todo += [(molecule, k), (self.hung[molecule, ring.gaps[k]], 0)]
+                hung = self.hung.get((molecule, ring.gaps[k])) if k < len(ring.layers) else None
+                if hung is not None and (top is None or hung not in self.missing):
+                    todo += [(molecule, k), (hung, 0)]
                     break
         return found
+
+    def below(self, molecule: int) -> list[int]:
+        """Return the molecules that hang from another directly."""
+        return [other for (parent, _), other in self.hung.items() if parent == molecule]
 
     def gaps(self, molecule: int) -> Iterator[tuple[int, NDArray[np.intp]]]:
         """Yield the gaps of a molecule with the creases that enclose each and reach beyond it."""
         ring, molecules = self.rings[molecule], self.molecules
         rows = molecules.rows_of[molecule]
-        place = {layer: k for k, layer in enumerate(ring.layers)}
+        place = {layer: k for k, layer in enumerate(ring.layers) if layer >= 0}
         ends = np.array(
-            [[place[a], place[b]] for a, b in molecules.creases[rows, 1:].tolist()]
+            [
+                [place.get(a, -1), place.get(b, -1)]
+                for a, b in molecules.creases[rows, 1:].tolist()
+            ]
         ).reshape(-1, 2)
+        here = (ends >= 0).all(axis=1)
+        rows, ends = rows[here], ends[here]
         low, high = ends.min(axis=1), ends.max(axis=1)
         reach = molecules.crossings.reach[rows, 1]
         for k, gap in enumerate(ring.gaps[1:], 1):
@@ -142,6 +163,7 @@ class _Growth:
     def __init__(self, tour: Tour, allowed: set[int], images: Images | None) -> None:
         self.tour, self.allowed, self.images = tour, allowed, images
         self.queue: list[tuple[bool, int, int, int, int, int]] = []
+        self.refused: list[tuple[bool, int, int, int, int, int]] = []
         self.over: dict[tuple[int, int], NDArray[np.intp]] = {}
 
     def hang(
@@ -161,20 +183,32 @@ class _Growth:
                     heappush(self.queue, row)
 
     def run(self) -> None:
-        """Hang molecules as long as one can be."""
+        """Hang molecules as long as one can be: whole ones, then one with layers left out."""
+        while self.queue or self.refused:
+            if self.queue:
+                row = heappop(self.queue)
+                if not self._hung(row, whole=True):
+                    heappush(self.refused, row)
+            else:
+                self._hung(heappop(self.refused), whole=False)
+
+    def _hung(self, row: tuple[bool, int, int, int, int, int], *, whole: bool) -> bool:
+        """Hang a molecule over a gap if it can be; whether there is nothing more to try."""
         tour = self.tour
-        while self.queue:
-            uneven, *_, parent, gap, other = heappop(self.queue)
-            if other in tour.rings or (parent, gap) in tour.hung:
-                continue
-            over = self.over[parent, gap]
-            ring = _hanging(tour.molecules, other, gap, over)
-            if ring is None:
-                continue
-            self.hang(other, ring, (parent, gap), over)
-            tour.aside += uneven
-            if self.images is not None and not uneven:
-                self._hang_image(parent, gap, other, ring)
+        uneven, *_, parent, gap, other = row
+        if other in tour.rings or (parent, gap) in tour.hung:
+            return True
+        over = self.over[parent, gap]
+        ring = _hanging(tour.molecules, other, gap, over, whole=whole)
+        if ring is None:
+            return False
+        if not whole:
+            tour.missing[other] = tour.molecules.all[other].layers - set(ring.layers)
+        self.hang(other, ring, (parent, gap), over)
+        tour.aside += uneven
+        if self.images is not None and whole and not uneven:
+            self._hang_image(parent, gap, other, ring)
+        return True
 
     def _even(self, parent: int, gap: int, other: int) -> bool:
         """Whether what hangs over a gap can have its image over the gap's image."""
@@ -224,14 +258,19 @@ def _starts(
 
 
 def _hanging(
-    molecules: Molecules, molecule: int, gap: int, over: NDArray[np.intp]
+    molecules: Molecules, molecule: int, gap: int, over: NDArray[np.intp], *, whole: bool
 ) -> Ring | None:
-    """Return the ring with which a molecule can hang over a gap, None where it cannot."""
+    """Return the ring with which a molecule can hang over a gap, None where it cannot.
+
+    The ring holds all its layers or, if not `whole`, those that can keep their places in it.
+    """
     found = molecules.all[molecule]
     if molecules.by_depth and molecules.depth[gap] > found.low + molecules.room:
         return None
     if _crossed_by(molecules, molecule, over):
         return None
+    if not whole:
+        return reduced(molecules, molecule, gap)
     return next(iter(states(molecules, molecule, gap)), None)
 
 

@@ -1,0 +1,73 @@
+"""The sheet with the paper that shows on its base: its front, its back, and raw edges."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import shapely
+
+from packer.creases.faces import edges_of_faces
+from packer.drawing.crease_drawing import tip_names
+from packer.drawing.marks.strokes import Area, Drawing, Path
+from packer.folded.paper_sides import shown_paper
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator, Sequence
+
+    from packer.creases.pattern import CreasePattern
+    from packer.drawing.marks.strokes import Mark, Point
+    from packer.folded.layers import FlatBase
+
+
+def sides_drawing(base: FlatBase, mm: float) -> Drawing:
+    """Draw the sheet: paper that shows from either side in the tone of its side, the rest white.
+
+    Parameters
+    ----------
+    base
+        With a layer order.
+    mm
+        Millimetres for one unit of the sheet.
+
+    Returns
+    -------
+    Drawing
+        Heavy lines along the border are raw edges that lie along flaps and rivers of the figure.
+    """
+    pattern = base.pattern
+    width, height = pattern.sheet.width * mm, pattern.sheet.height * mm
+    marks: list[Mark] = []
+    for back in (False, True):
+        regions = [paper.region for paper in shown_paper(base) if paper.back == back]
+        shown = shapely.union_all(regions, grid_size=1e-9 * pattern.sheet.diagonal)
+        for part in shapely.get_parts(shown):
+            if isinstance(part, shapely.Polygon):
+                rings = (part.exterior, *part.interiors)
+                scaled = tuple(_points(ring.coords, mm) for ring in rings)
+                marks.append(Area("toned paper", scaled, "back" if back else "front"))
+    for a, b in pattern.edges[[role == "axial" for role in pattern.roles]].tolist():
+        marks.append(Path("axis level", _points(pattern.points[[a, b]].tolist(), mm)))
+    marks.append(
+        Path("border", ((0.0, 0.0), (width, 0.0), (width, height), (0.0, height)), closed=True)
+    )
+    groups = (
+        ("paper", tuple(marks)),
+        ("raw edges", tuple(_raw_edges(pattern, mm))),
+        ("names", tuple(tip_names(pattern, mm, {}))),
+    )
+    return Drawing(width, height, groups)
+
+
+def _points(coordinates: Iterable[Sequence[float]], mm: float) -> tuple[Point, ...]:
+    return tuple((float(x) * mm, float(y) * mm) for x, y in coordinates)
+
+
+def _raw_edges(pattern: CreasePattern, mm: float) -> Iterator[Mark]:
+    over = edges_of_faces(pattern)
+    for role, ends, sides in zip(
+        pattern.roles, pattern.edges.tolist(), pattern.edge_faces.tolist(), strict=True
+    ):
+        part = pattern.part_of.get(pattern.tree.names[over[max(sides)]])
+        if role == "border" and part is not None:
+            line = _points(pattern.points[ends].tolist(), mm)
+            yield Path("raw edge", line, title=f"raw edge of {part}")

@@ -1,0 +1,166 @@
+"""What a tour leaves out, put into its order: larger parts as blocks, single molecules exactly.
+
+A molecule some of whose layers have no place in its ring is put in whole by a search, before what
+hangs from it; that follows as one block, in its own order, or else molecule by molecule. Where a
+molecule finds no place some of its neighbours are taken out and put in again with it.
+"""
+
+from __future__ import annotations
+
+from itertools import combinations
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+
+from packer.folded.ordering.blocks import with_block
+from packer.folded.ordering.insertion import inserted
+from packer.folded.ordering.tour import toured
+
+if TYPE_CHECKING:
+    from packer.deadline import Deadline
+    from packer.folded.ordering.rings import Molecules
+    from packer.folded.ordering.tour import Tour
+
+MOST_LOOSENED: Final = 2
+"""Neighbours of a molecule that are taken out and put in again with it."""
+
+LOOSENED_FROM: Final = 2
+"""The attempt from which on that is tried: other places for what lies before cost less."""
+
+
+def repaired(
+    molecules: Molecules, tour: Tour, attempt: int, deadline: Deadline
+) -> list[int] | None:
+    """Return an order of all layers, None where something found no place.
+
+    Parameters
+    ----------
+    molecules
+        Of the pattern.
+    tour
+        A tour that leaves out molecules or layers of them.
+    attempt
+        0 takes places as they come, others at random, each number others.
+    deadline
+        When to give up.
+    """
+    repair = _Repair(molecules, tour, attempt, deadline)
+    repair.run()
+    return None if repair.alone else repair.order
+
+
+def neighbours(molecules: Molecules, molecule: int) -> set[int]:
+    """Return the molecules that share a gap with another."""
+    ring = molecules.all[molecule].ring
+    gaps = [gap for gap in ring.gaps if gap >= 0] if ring else []
+    return {k for gap in gaps for k in molecules.joined_by_gap[gap]} - {molecule}
+
+
+class _Repair:
+    """An order that grows, and the molecules that found no place in it."""
+
+    def __init__(
+        self, molecules: Molecules, tour: Tour, attempt: int, deadline: Deadline
+    ) -> None:
+        self.molecules, self.tour, self.deadline = molecules, tour, deadline
+        self.rng = np.random.default_rng(attempt) if attempt else None
+        self.loosened = MOST_LOOSENED if attempt >= LOOSENED_FROM else 0
+        self.in_place = attempt % 2 == 0
+        self.order: list[int] = []
+        self.alone: list[int] = []
+
+    def run(self) -> None:
+        """Put in the tree from its top down, then what is not in it."""
+        if self.in_place:
+            self._around()
+        else:
+            self._downwards()
+        left = set(range(len(self.molecules.all))) - self.tour.rings.keys()
+        while left:
+            left -= self._with_part(left)
+        for count in range(self.loosened + 1):
+            for molecule in list(self.alone):
+                self._again(molecule, count)
+        if self.deadline.over:
+            self.alone = self.alone or [self.tour.start]
+
+    def _around(self) -> None:
+        """Put in what is missing while all that hangs from it keeps its place."""
+        missing = self.tour.missing
+        self.order = [
+            x for x in self.tour.order() if int(self.molecules.molecule_of[x]) not in missing
+        ]
+        for molecule in missing:
+            self._with_one(molecule)
+
+    def _downwards(self) -> None:
+        """Put in what is missing before what hangs from it."""
+        todo = [self.tour.start]
+        while todo and not self.deadline.over:
+            top = todo.pop(0)
+            if top in self.tour.missing or not self._with_block(self.tour.order(top)):
+                self._with_one(top)
+                todo += self.tour.below(top)
+            else:
+                todo += self._torn_off(top)
+
+    def _with_block(self, block: list[int]) -> bool:
+        order = with_block(self.molecules, self.order, block) if self.order else block
+        if order is not None:
+            self.order = order
+        return order is not None
+
+    def _with_one(self, molecule: int) -> None:
+        """Put in a molecule, or note that it found no place."""
+        new = sorted(self.molecules.all[molecule].layers)
+        order = inserted(self.molecules, self.order, new, self.rng)
+        if order is None:
+            self.alone.append(molecule)
+        else:
+            self.order = order
+
+    def _torn_off(self, top: int) -> list[int]:
+        """Return the first molecules with missing layers on each way down from another."""
+        found: list[int] = []
+        todo = [top]
+        while todo:
+            for other in self.tour.below(todo.pop()):
+                (found if other in self.tour.missing else todo).append(other)
+        return found
+
+    def _with_part(self, left: set[int]) -> set[int]:
+        """Put in a part of what is not in the tree; return what was dealt with."""
+        molecules = self.molecules
+        part = self._component(left)
+        block = toured(molecules, part)
+        if block is None or len(block.rings) < 2 or block.missing:
+            self.alone += sorted(part)
+            return part
+        if not self._with_block(block.order()):
+            self.alone += sorted(block.rings)
+        return set(block.rings)
+
+    def _component(self, left: set[int]) -> set[int]:
+        """Return the molecules that hang together with the first of those left."""
+        found: set[int] = set()
+        todo = {min(left)}
+        while todo:
+            k = todo.pop()
+            found.add(k)
+            todo |= (neighbours(self.molecules, k) & left) - found
+        return found
+
+    def _again(self, molecule: int, loosened: int) -> None:
+        """Put in one molecule, with so many neighbours taken out and put in again."""
+        molecules, order = self.molecules, self.order
+        near = neighbours(molecules, molecule) - set(self.alone)
+        for others in combinations(sorted(near), loosened):
+            if self.deadline.over:
+                return
+            new = [x for k in (molecule, *others) for x in sorted(molecules.all[k].layers)]
+            rest = [x for x in order if int(molecules.molecule_of[x]) not in others]
+            longer = inserted(molecules, rest, new, self.rng)
+            if longer is not None:
+                self.order = longer
+                self.alone.remove(molecule)
+                return
