@@ -6,9 +6,11 @@ import itertools
 
 import numpy as np
 import pytest
+import shapely
 
 from packer import Sheet
 from packer.creases.completion.complete import crease_pattern
+from packer.deadline import Deadline
 from packer.drawing.base_drawing import base_drawing
 from packer.files.figure_toml import read_figure
 from packer.files.fold_json import fold_text, read_base
@@ -18,9 +20,11 @@ from packer.folded.layers import base_of_ranks, flat_base
 from packer.folded.ordering.blocks import with_block
 from packer.folded.ordering.insertion import inserted
 from packer.folded.ordering.mirror import mirror_of
+from packer.folded.ordering.repair import repaired
 from packer.folded.ordering.rings import Molecules
+from packer.folded.ordering.states import reduced
 from packer.folded.ordering.tour import toured
-from packer.folded.paper_sides import paper_sides
+from packer.folded.paper_sides import paper_sides, shown_paper
 from packer.grid.grid_creases import grid_creases
 from packer.grid.grid_problem import GridRequest
 from packer.grid.pack_grid import pack_grid
@@ -163,6 +167,33 @@ def test_raw_edges_add_up_to_the_sheet_and_shown_sides_to_one():
     assert sorted(side.back for side in paper_sides(flat_base(bird()))) == [0, 0, 0, 1, 1]
 
 
+def test_what_shows_lies_on_the_sheet_where_its_face_does():
+    """A waterbomb shows two quarters of its paper, all of its back: one triangle a side."""
+    pattern = waterbomb()
+    papers = shown_paper(flat_base(pattern))
+    assert sum(paper.region.area for paper in papers) == pytest.approx(0.5)
+    for paper in papers:
+        face = shapely.Polygon(pattern.points[list(pattern.faces[paper.face])])
+        assert face.buffer(1e-9).contains(paper.region)
+
+
+def test_a_ring_keeps_the_layers_that_have_a_place_in_it(patterns):
+    """Where a ring holds all are kept; and a whole molecule taken out comes back by repair."""
+    for pattern in patterns[1:3]:
+        base = flat_base(pattern)
+        molecules = Molecules(pattern, base.form.root)
+        tour = toured(molecules)
+        assert not tour.left
+        hung = {other: gap for (_, gap), other in tour.hung.items()}
+        molecule, gap = next(iter(hung.items()))
+        assert set(reduced(molecules, molecule, gap).layers) == molecules.all[molecule].layers
+        tour.missing[molecule] = molecules.all[molecule].layers
+        for attempt in (0, 1):
+            order = repaired(molecules, tour, attempt, Deadline.after())
+            rank = np.argsort(np.array(order))
+            assert [len(rows) for rows in molecules.crossings.faults(rank)] == [0, 0]
+
+
 def test_the_order_survives_the_file(tmp_path, patterns):
     base = flat_base(patterns[1])
     path = tmp_path / "a.fold"
@@ -178,6 +209,11 @@ def test_the_base_is_drawn_with_both_sides_of_the_paper():
     drawing = base_drawing(flat_base(fish()), ("#ffffff", "#000000"))
     assert drawing.colours == {"front": "#ffffff", "back": "#000000"}
     assert {"front", "back"} <= {mark.part for mark in drawing.marks if hasattr(mark, "part")}
-    assert [name for name, _ in drawing.groups][1:] == ["fanned out", "layers at the joints"]
+    names = [name for name, _ in drawing.groups]
+    assert names[1].startswith("fanned out, heights drawn at ")
+    assert names[2:] == [
+        "what shows of the sheet; raw edges of parts heavy",
+        "layers at the joints",
+    ]
     undecided = fish()
     assert base_drawing(base_of_ranks(undecided, None)) is None

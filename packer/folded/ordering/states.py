@@ -3,6 +3,12 @@
 Where the corners round a polygon do not follow the order in which the tree can be drawn, a gusset
 runs deeper than both sides of it, and the fold in the middle of the plain ring would pass through
 layers. Then its layers are put inside those on one of its sides: an inverted gusset.
+
+Not every crossed polygon has such a state. Where two corners that face each other lie in different
+branches of the tree and the two between them in a third, the ridges of the first two run outwards
+along the third, each through the layers of the other. The layers concerned are left out (`reduced`)
+and put in by a search (`repair`). Some polygons have no order even by themselves, whatever the root:
+such a pattern folds at every vertex and has no layer order; it must be settled or packed again.
 """
 
 from __future__ import annotations

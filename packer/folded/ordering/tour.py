@@ -4,6 +4,27 @@ A molecule Q is hung on P over a gap of a side that both share, where no place o
 root than that gap: all that hangs in a gap lies beyond it, so that the hinge that closes the gap
 passes through none of it. The order is P's ring from its cut once round, and at each gap, over
 which a molecule hangs, the ring of that molecule from behind the same gap once round, and so on.
+
+Why no layer passes through another, where no molecule is crossed (see `states`):
+
+Round. Close the order to a circle. Cut the sheet along all sides over which nothing hangs: what is
+left is a disc of molecules glued in a tree, and the walk goes once round it. The cut sides are trees
+attached to the border (the walk goes round each), so the two layers on both sides of a cut side
+match like parentheses; over a side on which a molecule hangs they are neighbours. At any height the
+molecules shrink to smaller polygons, whose rings are the same rings with layers left out; a gusset
+cuts a ring into two arcs. So axial creases, ridges, folded hinges and gussets alike never interleave.
+
+Cut open. What can still go wrong is that a layer between the two of a crease reaches across it. A
+crease that opens away from the root at distance x may only enclose layers that begin at x or beyond.
+A folded hinge at a gap encloses what hangs there, all of which lies beyond the gap: that is why
+nothing else may be hung there. A ridge whose corner moves towards the root encloses sides that have
+vanished in that corner and what hangs in their gaps, all further out than the ridge. A ridge whose
+corner moves away from the root is the case that is not proven: where the other corners of the
+shrunken polygon all lie in one branch beyond that corner, the arc without the cut holds only sides
+with gaps beyond the ridge; where the corner opposite lies in another branch, the polygon is crossed.
+
+So a tour is an order where every ring holds by itself, which `states.faulty_layers` asks exactly
+for each molecule, and the whole is judged again by `Crossings.faults`, never by this argument.
 """
 
 from __future__ import annotations
