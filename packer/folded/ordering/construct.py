@@ -36,8 +36,9 @@ FEW_ROOTS: Final = 8
 FEW_LEFT: Final = 2
 """Roots after which no more are looked at where one leaves out so few molecules."""
 
-MOST_ATTEMPTS: Final = 4
-"""Attempts at putting in what a tour leaves out, from each root; all but the first are random."""
+MOST_ATTEMPTS: Final = 9
+"""Attempts at putting in what a tour leaves out, from each root: in turn after a tour of whole
+molecules alone, around what hangs from crossed ones, and before it."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -167,14 +168,16 @@ class _Roots:
     def repaired(self) -> Construction | None:
         """Return the first order into which all that a tour left out could be put."""
         roots = [root for *_, root in sorted(self.left)[:MOST_ROOTS]]
-        tours: dict[int, tuple[Molecules, Tour | None]] = {}
+        known: dict[int, Molecules] = {}
+        tours: dict[tuple[int, bool], Tour | None] = {}
         for attempt in range(MOST_ATTEMPTS):
             for root in roots:
                 if self.deadline.over:
                     return None
-                if root not in tours:
-                    tours[root] = self._tour(root)
-                molecules, tour = tours[root]
+                key = root, attempt % 3 == 0
+                if key not in tours:
+                    known[root], tours[key] = self._tour(root, known.get(root), whole=key[1])
+                molecules, tour = known[root], tours[key]
                 if tour is None:
                     continue
                 self.progress(f"layer order, {tour.left} molecules left to put in")
@@ -195,13 +198,16 @@ class _Roots:
         at[tree.ends] = tree.ends[tree.twin]
         return self.mirror is None or bool(at[root] == root)
 
-    def _tour(self, root: int) -> tuple[Molecules, Tour | None]:
-        kind = GridMolecules if self.on_grid else Molecules
-        molecules = kind(self.pattern, root)
+    def _tour(
+        self, root: int, molecules: Molecules | None = None, *, whole: bool = False
+    ) -> tuple[Molecules, Tour | None]:
+        if molecules is None:
+            kind = GridMolecules if self.on_grid else Molecules
+            molecules = kind(self.pattern, root)
         images = None
         if self.mirror is not None and self._even(root):
             images = images_of(molecules, self.mirror)
-        return molecules, toured(molecules, None, images)
+        return molecules, toured(molecules, None, images, whole=whole)
 
     def _made(self, molecules: Molecules, tour: Tour, order: list[int]) -> Construction | None:
         """Return a complete order with the ridges as valleys; None where it does not hold."""

@@ -24,9 +24,6 @@ if TYPE_CHECKING:
 MOST_LOOSENED: Final = 2
 """Neighbours of a molecule that are taken out and put in again with it."""
 
-LOOSENED_FROM: Final = 2
-"""The attempt from which on that is tried: other places for what lies before cost less."""
-
 
 def repaired(
     molecules: Molecules, tour: Tour, attempt: int, deadline: Deadline
@@ -40,7 +37,9 @@ def repaired(
     tour
         A tour that leaves out molecules or layers of them.
     attempt
-        0 takes places as they come, others at random, each number others.
+        The greater, the more neighbours of a molecule are taken out with it; every third puts
+        in what is missing before what hangs from it, the others around that. From 3 on places are
+        taken at random.
     deadline
         When to give up.
     """
@@ -63,9 +62,9 @@ class _Repair:
         self, molecules: Molecules, tour: Tour, attempt: int, deadline: Deadline
     ) -> None:
         self.molecules, self.tour, self.deadline = molecules, tour, deadline
-        self.rng = np.random.default_rng(attempt) if attempt else None
-        self.loosened = MOST_LOOSENED if attempt >= LOOSENED_FROM else 0
-        self.in_place = attempt % 2 == 0
+        self.rng = np.random.default_rng(attempt) if attempt > 2 and attempt % 3 else None
+        self.loosened = min(attempt // 3, MOST_LOOSENED)
+        self.in_place = attempt % 3 != 2
         self.order: list[int] = []
         self.alone: list[int] = []
 
@@ -132,8 +131,8 @@ class _Repair:
         """Put in a part of what is not in the tree; return what was dealt with."""
         molecules = self.molecules
         part = self._component(left)
-        block = toured(molecules, part)
-        if block is None or len(block.rings) < 2 or block.missing:
+        block = toured(molecules, part, whole=True)
+        if block is None or len(block.rings) < 2:
             self.alone += sorted(part)
             return part
         if not self._with_block(block.order()):

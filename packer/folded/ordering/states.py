@@ -7,8 +7,9 @@ layers. Then its layers are put inside those on one of its sides: an inverted gu
 Not every crossed polygon has such a state. Where two corners that face each other lie in different
 branches of the tree and the two between them in a third, the ridges of the first two run outwards
 along the third, each through the layers of the other. The layers concerned are left out (`reduced`)
-and put in by a search (`repair`). Some polygons have no order even by themselves, whatever the root:
-such a pattern folds at every vertex and has no layer order; it must be settled or packed again.
+and put in by a search (`repair`). In some patterns there is, whatever the root, a polygon that has no
+order even by itself, as a search through all orders of its layers tells: such a pattern folds at
+every vertex and has no layer order with all flaps to one side; it must be settled or packed again.
 """
 
 from __future__ import annotations

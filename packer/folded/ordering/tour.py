@@ -152,6 +152,8 @@ def toured(
     among: Iterable[int] | None = None,
     images: Images | None = None,
     start: int = 0,
+    *,
+    whole: bool = False,
 ) -> Tour | None:
     """Return a tree of as many molecules as hang together; None where there is none to start.
 
@@ -165,6 +167,9 @@ def toured(
         MirrorImages images: molecules are then hung in pairs as long as there are such pairs.
     start
         Which of the molecules and cuts to begin with is taken, the best first.
+    whole
+        Whether to hang only molecules with all their layers; else, where no other can be hung,
+        also one with the layers that have a place in its ring.
     """
     allowed = set(range(len(molecules.all)) if among is None else among)
     first = next(islice(_starts(molecules, allowed, images), start, None), None)
@@ -172,7 +177,7 @@ def toured(
         return None
     growth = _Growth(Tour(molecules, first[0]), allowed, images)
     growth.hang(*first, None, np.zeros(0, dtype=np.intp))
-    growth.run()
+    growth.run(whole=whole)
     if images is not None and not images.on_line(first[0], first[1].gaps[0]):
         growth.tour.aside += 1
     return growth.tour
@@ -203,9 +208,9 @@ class _Growth:
                     row = (uneven, len(above), len(self.over), molecule, gap, other)
                     heappush(self.queue, row)
 
-    def run(self) -> None:
+    def run(self, *, whole: bool) -> None:
         """Hang molecules as long as one can be: whole ones, then one with layers left out."""
-        while self.queue or self.refused:
+        while self.queue or (self.refused and not whole):
             if self.queue:
                 row = heappop(self.queue)
                 if not self._hung(row, whole=True):
