@@ -134,7 +134,7 @@ class _Roots:
                 break
             self.seen += 1
             self.progress(f"layer order, root {self.seen}")
-            molecules, tour = self._tour(root)
+            molecules, tour = self._tour(root, whole=True)
             if tour is None:
                 continue
             if tour.left:
@@ -143,6 +143,8 @@ class _Roots:
             made = self._made(molecules, tour, tour.order())
             if made is None and self.on_grid:
                 made = self._begun_elsewhere(molecules)
+            if made is None and not self.on_grid:
+                self.left.append((1, self.seen, root))
             if made is not None and (best is None or _uneven(made) < _uneven(best)):
                 best = made
             if best is not None and not _uneven(best):
@@ -167,16 +169,16 @@ class _Roots:
 
     def repaired(self) -> Construction | None:
         """Return the first order into which all that a tour left out could be put."""
-        roots = [root for *_, root in sorted(self.left)[:MOST_ROOTS]]
         known: dict[int, Molecules] = {}
         tours: dict[tuple[int, bool], Tour | None] = {}
         for attempt in range(MOST_ATTEMPTS):
-            for root in roots:
+            whole = attempt % 3 == 0
+            for *_, root in sorted(self.left)[:MOST_ROOTS]:
                 if self.deadline.over:
                     return None
-                key = root, attempt % 3 == 0
+                key = root, whole
                 if key not in tours:
-                    known[root], tours[key] = self._tour(root, known.get(root), whole=key[1])
+                    known[root], tours[key] = self._tour(root, known.get(root), whole=whole)
                 molecules, tour = known[root], tours[key]
                 if tour is None:
                     continue

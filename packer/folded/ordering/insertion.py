@@ -14,6 +14,8 @@ import numpy as np
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from numpy.typing import NDArray
+
     from packer.folded.ordering.conditions import LayerConditions
     from packer.folded.ordering.rings import Molecules
 
@@ -29,6 +31,8 @@ def inserted(
     order: Sequence[int],
     new: Sequence[int],
     rng: np.random.Generator | None = None,
+    *,
+    all_places: bool = True,
 ) -> list[int] | None:
     """Return an order with new layers put in, None where none was found.
 
@@ -42,9 +46,14 @@ def inserted(
         Those to put in.
     rng
         Chooses among the places of a layer; else they are tried from below.
+    all_places
+        Whether to tell apart places between which lies a layer named beside any new one; else
+        only those that differ for the layer itself, which is quicker and may miss an order.
     """
     conditions = {x: molecules.conditions.of(x) for x in new}
     search = _Insertion(list(order), conditions, len(molecules.molecule_of), rng)
+    if not all_places:
+        search.named = None
     return search.order if search.run() else None
 
 
@@ -65,7 +74,9 @@ class _Insertion:
         # A layer that no new one is named beside tells no two places apart; one that any is named
         # beside does so for all, since they also bind each other.
         each = [c.named for c in conditions.values()]
-        self.named = np.unique(np.concatenate([*each, list(conditions)]).astype(np.intp))
+        self.named: NDArray[np.intp] | None = np.unique(
+            np.concatenate([*each, list(conditions)]).astype(np.intp)
+        )
 
     def run(self) -> bool:
         """Place all new layers; return whether that was possible."""
@@ -73,7 +84,7 @@ class _Insertion:
         if not left:
             return True
         count = len(self.order)
-        choices = {x: self.conditions[x].places(self.place, count, self.named) for x in left}
+        choices = {x: self._places(x, count) for x in left}
         layer = min(left, key=lambda x: (len(choices[x]), x))
         places = choices[layer]
         for at in (places if self.rng is None else self.rng.permutation(places)).tolist():
@@ -85,6 +96,10 @@ class _Insertion:
                 return True
             self._take(layer)
         return False
+
+    def _places(self, layer: int, count: int) -> NDArray[np.intp]:
+        own = self.conditions[layer]
+        return own.places(self.place, count, own.named if self.named is None else self.named)
 
     def _put(self, layer: int, at: int) -> None:
         self.order.insert(at, layer)

@@ -65,6 +65,7 @@ class _Repair:
         self.rng = np.random.default_rng(attempt) if attempt > 2 and attempt % 3 else None
         self.loosened = min(attempt // 3, MOST_LOOSENED)
         self.in_place = attempt % 3 != 2
+        self.all_places = attempt % 3 != 0
         self.order: list[int] = []
         self.alone: list[int] = []
 
@@ -112,7 +113,7 @@ class _Repair:
     def _with_one(self, molecule: int) -> None:
         """Put in a molecule, or note that it found no place."""
         new = sorted(self.molecules.all[molecule].layers)
-        order = inserted(self.molecules, self.order, new, self.rng)
+        order = inserted(self.molecules, self.order, new, self.rng, all_places=self.all_places)
         if order is None:
             self.alone.append(molecule)
         else:
@@ -158,7 +159,7 @@ class _Repair:
                 return
             new = [x for k in (molecule, *others) for x in sorted(molecules.all[k].layers)]
             rest = [x for x in order if int(molecules.molecule_of[x]) not in others]
-            longer = inserted(molecules, rest, new, self.rng)
+            longer = inserted(molecules, rest, new, self.rng, all_places=self.all_places)
             if longer is not None:
                 self.order = longer
                 self.alone.remove(molecule)

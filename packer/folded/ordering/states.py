@@ -30,8 +30,13 @@ MOST_INVERTED: Final = 4
 """Gussets of one molecule that are tried inverted: 3 states each, 81 together."""
 
 
-def states(molecules: Molecules, molecule: int, gap: int) -> Iterator[Ring]:
-    """Yield the rings of a molecule from behind a gap in which no crease crosses a layer."""
+def states(
+    molecules: Molecules, molecule: int, gap: int, *, strict: bool = False
+) -> Iterator[Ring]:
+    """Yield the rings of a molecule from behind a gap in which no crease crosses a layer.
+
+    A plain ring without a deep gusset is seldom at fault, and looked at only if `strict`.
+    """
     found = molecules.all[molecule]
     if found.ring is None or gap not in found.ring.gaps:
         return
@@ -41,7 +46,7 @@ def states(molecules: Molecules, molecule: int, gap: int) -> Iterator[Ring]:
         return
     plain = found.ring.cut_at(gap)
     deep = [g for g in found.gussets if g.depth > found.low + molecules.room]
-    faulty = faulty_layers(molecules, molecule, plain)
+    faulty = faulty_layers(molecules, molecule, plain) if deep or strict else set()
     if not faulty:
         yield plain
         return

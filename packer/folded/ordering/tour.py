@@ -168,14 +168,15 @@ def toured(
     start
         Which of the molecules and cuts to begin with is taken, the best first.
     whole
-        Whether to hang only molecules with all their layers; else, where no other can be hung,
-        also one with the layers that have a place in its ring.
+        Whether to hang only molecules with all their layers, those without a deep gusset in
+        their plain ring, which is seldom at fault; else each ring is looked at, and where no other
+        molecule can be hung, one with the layers that have a place in its ring.
     """
     allowed = set(range(len(molecules.all)) if among is None else among)
     first = next(islice(_starts(molecules, allowed, images), start, None), None)
     if first is None:
         return None
-    growth = _Growth(Tour(molecules, first[0]), allowed, images)
+    growth = _Growth(Tour(molecules, first[0]), allowed, images, strict=not whole)
     growth.hang(*first, None, np.zeros(0, dtype=np.intp))
     growth.run(whole=whole)
     if images is not None and not images.on_line(first[0], first[1].gaps[0]):
@@ -186,8 +187,11 @@ def toured(
 class _Growth:
     """A tree of molecules that grows: its open gaps, those with few creases over them first."""
 
-    def __init__(self, tour: Tour, allowed: set[int], images: Images | None) -> None:
+    def __init__(
+        self, tour: Tour, allowed: set[int], images: Images | None, *, strict: bool
+    ) -> None:
         self.tour, self.allowed, self.images = tour, allowed, images
+        self.strict = strict
         self.queue: list[tuple[bool, int, int, int, int, int]] = []
         self.refused: list[tuple[bool, int, int, int, int, int]] = []
         self.over: dict[tuple[int, int], NDArray[np.intp]] = {}
@@ -225,7 +229,12 @@ class _Growth:
         if other in tour.rings or (parent, gap) in tour.hung:
             return True
         over = self.over[parent, gap]
-        ring = _hanging(tour.molecules, other, gap, over, whole=whole)
+        if _out_of_place(tour.molecules, other, gap, over):
+            return False
+        if whole:
+            ring = next(states(tour.molecules, other, gap, strict=self.strict), None)
+        else:
+            ring = reduced(tour.molecules, other, gap)
         if ring is None:
             return False
         if not whole:
@@ -283,21 +292,14 @@ def _starts(
             yield k, ring
 
 
-def _hanging(
-    molecules: Molecules, molecule: int, gap: int, over: NDArray[np.intp], *, whole: bool
-) -> Ring | None:
-    """Return the ring with which a molecule can hang over a gap, None where it cannot.
-
-    The ring holds all its layers or, if not `whole`, those that can keep their places in it.
-    """
-    found = molecules.all[molecule]
-    if molecules.by_depth and molecules.depth[gap] > found.low + molecules.room:
-        return None
-    if _crossed_by(molecules, molecule, over):
-        return None
-    if not whole:
-        return reduced(molecules, molecule, gap)
-    return next(iter(states(molecules, molecule, gap)), None)
+def _out_of_place(
+    molecules: Molecules, molecule: int, gap: int, over: NDArray[np.intp]
+) -> bool:
+    """Whether a molecule reaches nearer to the root than a gap, or across creases over it."""
+    low = molecules.all[molecule].low
+    if molecules.by_depth and molecules.depth[gap] > low + molecules.room:
+        return True
+    return _crossed_by(molecules, molecule, over)
 
 
 def _crossed_by(molecules: Molecules, molecule: int, creases: NDArray[np.intp]) -> bool:
