@@ -144,7 +144,8 @@ class _Roots:
             if made is None and self.on_grid:
                 made = self._begun_elsewhere(molecules)
             if made is None and not self.on_grid:
-                self.left.append((1, self.seen, root))
+                # complete, but a ring is at fault: tried after all others
+                self.left.append((len(molecules.all), self.seen, root))
             if made is not None and (best is None or _uneven(made) < _uneven(best)):
                 best = made
             if best is not None and not _uneven(best):
