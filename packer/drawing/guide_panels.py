@@ -16,7 +16,13 @@ from packer.drawing.stage_drawing import stage_drawing
 from packer.drawing.state_drawing import state_drawing
 from packer.landmarks.fold_guide import checks
 from packer.landmarks.pleating import alike
-from packer.landmarks.wording import instruction, marks_listed, pleat_sides, pleat_words
+from packer.landmarks.wording import (
+    instruction,
+    marks_listed,
+    measured,
+    pleat_sides,
+    pleat_words,
+)
 from packer.numbers import counted
 
 if TYPE_CHECKING:
@@ -45,6 +51,9 @@ HOW: Final = {
     "between": "each runs along the grid",
     "fold-back": "each runs along the grid",
 }
+
+MOST_ROWS: Final = 10
+"""Tips to measure that are named on a quarter of a page."""
 
 MISS_MM: Final = 1.0
 """A miss of two things that should meet, in mm, at which one goes back."""
@@ -113,19 +122,18 @@ def _overview(guide: FoldGuide) -> Panel:
     w, h = pattern.sheet.width * guide.mm, pattern.sheet.height * guide.mm
     lines = [f"The sheet: {w:.4g} x {h:.4g} mm."]
     made = guide.landmarks
-    if made is None:
+    worst = max((mark.error for mark in made.tips.values()), default=0.0) * guide.mm
+    off = max((mark.distance for mark in made.tips.values()), default=0.0) * guide.mm
+    lines.append(
+        f"{counted(made.count, 'landmark step')} ({counted(len(made.steps), 'crease')}) for "
+        f"{counted(len(made.tips), 'tip')}; no mark is farther than {off:.2f} mm from its tip. "
+        f"By hand expect up to {worst:.1f} mm, with half a millimetre of miss in every fold "
+        "(common practice)."
+    )
+    if made.unmarked:
         lines.append(
-            f"No short sequence finds all tips within {guide.within:g} mm; print the pattern "
-            "(packer print) and prick the tips through."
-        )
-    else:
-        worst = max((mark.error for mark in made.tips.values()), default=0.0) * guide.mm
-        off = max((mark.distance for mark in made.tips.values()), default=0.0) * guide.mm
-        lines.append(
-            f"{counted(made.count, 'landmark step')} ({counted(len(made.steps), 'crease')}) for "
-            f"{counted(len(made.tips), 'tip')}; no mark is farther than {off:.2f} mm from its tip. "
-            f"By hand expect up to {worst:.1f} mm, with half a millimetre of miss in every fold "
-            "(common practice)."
+            f"{counted(len(made.unmarked), 'tip')} more, which no short sequence marks surely, to "
+            "be measured or taken from the print (packer print)."
         )
     lines.append(
         f"{counted(sum(map(len, guide.levels)), 'straight crease')} in "
@@ -164,8 +172,6 @@ def _longest(guide: FoldGuide, width: float, height: float) -> float:
 
 def _landmarks(guide: FoldGuide) -> Iterator[Panel]:
     made = guide.landmarks
-    if made is None:
-        return
     for number, step in enumerate(made.steps):
         if step.image >= 0 and image_of(made, step.image) == number:
             continue
@@ -186,8 +192,18 @@ def _landmarks(guide: FoldGuide) -> Iterator[Panel]:
                 ),
             ),
         )
-    rows = checks(guide)
-    if rows:
+    if made.unmarked:
+        rows = [f"{name}: {measured(made, name, guide.mm)}." for name in made.unmarked]
+        for start in range(0, len(rows), MOST_ROWS):
+            yield Panel(
+                "quarter",
+                "Measure these tips",
+                ("Dot them with a pencil, or prick them through from the print:",)
+                * (start == 0)
+                + tuple(rows[start : start + MOST_ROWS]),
+            )
+    to_check = checks(guide)
+    if to_check:
         yield Panel(
             "quarter",
             "Check",
@@ -197,7 +213,7 @@ def _landmarks(guide: FoldGuide) -> Iterator[Panel]:
                     f"{made.marks[made.tips[a].point].name} ({a}) to "
                     f"{made.marks[made.tips[b].point].name} ({b}) should be {mm:.1f} mm; if it "
                     f"misses by more than {_allowed(guide, a, b):.1f} mm go back to step {step}."
-                    for a, b, mm, step in rows
+                    for a, b, mm, step in to_check
                 ),
             ),
         )
@@ -206,7 +222,6 @@ def _landmarks(guide: FoldGuide) -> Iterator[Panel]:
 def _allowed(guide: FoldGuide, a: str, b: str) -> float:
     """Return the miss in mm to be expected twice over between two tips' marks."""
     made = guide.landmarks
-    assert made is not None
     total = math.hypot(made.tips[a].error, made.tips[b].error)
     off = made.tips[a].distance + made.tips[b].distance
     return max(MISS_MM, (2 * total + off) * guide.mm)

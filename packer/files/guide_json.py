@@ -24,7 +24,8 @@ def guide_text(guide: FoldGuide) -> str:
     ``mmPerUnit`` makes them millimetres. A line is ``[a, b, c]`` with ``a x + b y = c``. A step's
     ``uses`` names marks and lines in the order of its alignment; what a bare sheet has is under
     ``given``. An ``error`` is the root mean square distance to be expected by hand. ``distance`` is
-    a share of the sheet's shorter side. The folds of ``pleats`` come after the base: ``seen`` is the
+    a share of the sheet's shorter side. Tips under ``unmarked`` have no mark: they are measured at
+    the place given. The folds of ``pleats`` come after the base: ``seen`` is the
     fold through all layers as seen from the base's front, ``fold`` that of each line on the open
     sheet seen from its front, ``side`` what its layer shows in the base, ``along`` the distance
     from the joint ``start``, or from the tip where that is null.
@@ -79,8 +80,6 @@ def _json(value: object) -> str:
 
 def _landmarks(guide: FoldGuide) -> dict[str, Any]:
     made = guide.landmarks
-    if made is None:
-        return {"given": {}, "steps": [], "tips": {}}
     lines = made.lines.tolist()
     corners = {mark.name: list(mark.at) for mark in made.marks.values() if mark.name in CORNERS}
     return {
@@ -88,6 +87,7 @@ def _landmarks(guide: FoldGuide) -> dict[str, Any]:
         "axis": None if made.axis is None else list(made.axis),
         "steps": [_step(made, k) for k in range(len(made.steps))],
         "tips": {name: _tip(guide, made, name) for name in made.tips},
+        "unmarked": {name: list(at) for name, at in made.unmarked.items()},
     }
 
 

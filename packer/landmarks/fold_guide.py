@@ -16,7 +16,7 @@ from packer.landmarks.division import grid_landmarks
 from packer.landmarks.pleating import pleated_base
 from packer.landmarks.precrease import precreasing
 from packer.landmarks.search import landmarks
-from packer.units import HAND_MM
+from packer.units import HAND_MM, MARK_ERROR_MM
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -50,7 +50,7 @@ class FoldGuide:
     within
         How far a mark may lie from its tip, in mm.
     landmarks
-        The sequence that finds all tips; None where none was found.
+        The sequence that finds the tips.
     on_grid
         Whether the landmarks divide the sheet into a grid.
     precreases
@@ -68,7 +68,7 @@ class FoldGuide:
     pattern: CreasePattern
     mm: float
     within: float
-    landmarks: Landmarks | None
+    landmarks: Landmarks
     on_grid: bool
     precreases: tuple[Precrease, ...]
     stages: tuple[Stage, ...]
@@ -106,6 +106,7 @@ def fold_guide(
     base: FlatBase,
     mm: float,
     within: float,
+    most_error: float = MARK_ERROR_MM,
     *,
     pleats: Sequence[PleatCrease] = (),
     progress: Callable[[str], None] | None = None,
@@ -120,6 +121,8 @@ def fold_guide(
         Millimetres for one unit of its sheet.
     within
         How far a mark may lie from its tip, in mm.
+    most_error
+        Most that a mark made by hand may be expected to miss, in mm.
     pleats
         The lines of the pleats that its parts get after the base.
     progress
@@ -130,7 +133,14 @@ def fold_guide(
     on_grid = made is not None
     if made is None:
         tips = {name: _point(pattern, vertex) for name, vertex in pattern.tips.items()}
-        made = landmarks(pattern.sheet, tips, within / mm, hand=hand, progress=progress)
+        made = landmarks(
+            pattern.sheet,
+            tips,
+            within / mm,
+            hand=hand,
+            most_error=most_error / mm,
+            progress=progress,
+        )
     order = precreasing(
         pattern, SHORTEST_MM / mm, range(len(pattern.points)) if on_grid else ()
     )
@@ -163,8 +173,6 @@ def checks(guide: FoldGuide, most: int = 4) -> list[tuple[str, str, float, int]]
     the later of the two that made the tips' marks, 1 for the first.
     """
     made = guide.landmarks
-    if made is None:
-        return []
     spots = {name: guide.pattern.points[v] for name, v in guide.pattern.tips.items()}
     names = {v: name for name, v in guide.pattern.tips.items()}
     rows = []
@@ -172,6 +180,8 @@ def checks(guide: FoldGuide, most: int = 4) -> list[tuple[str, str, float, int]]
         ends = [v for v in one.crease.vertices if v in names]
         if one.crease.role == "axial" and len(ends) >= 2:
             a, b = names[ends[0]], names[ends[-1]]
+            if not {a, b} <= set(made.tips):
+                continue
             step = max(*made.tips[a].point, *made.tips[b].point) - 3
             rows.append(
                 (a, b, float(np.hypot(*(spots[a] - spots[b]))) * guide.mm, max(step, 1))

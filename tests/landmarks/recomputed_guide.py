@@ -97,8 +97,11 @@ def aligned(number, used, crease, side):
 def tip_faults(guide, fold, marks, side):
     found = []
     if guide["steps"] or guide["tips"]:
-        if set(guide["tips"]) != set(fold["packer:tips"]):
-            found.append("not every tip has its mark")
+        if {*guide["tips"], *guide["unmarked"]} != set(fold["packer:tips"]):
+            found.append("a tip is neither marked nor measured")
+        for name, at in guide["unmarked"].items():
+            if math.dist(at, fold["vertices_coords"][fold["packer:tips"][name]]) > OFF * side:
+                found.append(f"{name} is measured where it is not")
         for name, tip in guide["tips"].items():
             spot = fold["vertices_coords"][fold["packer:tips"][name]]
             away = math.dist(marks[tip["mark"]], spot) / side

@@ -8,9 +8,9 @@ from packer.model.figure import Figure, Flap
 from packer.model.packing import Packing
 from packer.model.problem import pose
 from packer.model.sheet import Sheet
-from packer.planning.snapping import snapped, trade_off
+from packer.planning.snapping import MarkLimits, snapped, trade_off
 
-HAND = 0.5 / 350
+LIMITS = MarkLimits(0.0015, 0.5 / 350)
 
 
 @pytest.fixture(scope="module")
@@ -23,8 +23,8 @@ def packing():
 
 
 def test_a_loose_tip_goes_where_it_is_easy_to_find(packing):
-    held = snapped(packing, 0.0, 0.0015, HAND)
-    moved = snapped(packing, 0.01, 0.0015, HAND)
+    held = snapped(packing, 0.0, LIMITS)
+    moved = snapped(packing, 0.01, LIMITS)
     assert held.landmarks.count > moved.landmarks.count
     assert moved.packing.violations() == []
     assert moved.packing.scale >= 0.99 * packing.scale
@@ -33,7 +33,7 @@ def test_a_loose_tip_goes_where_it_is_easy_to_find(packing):
 
 
 def test_the_trade_off_starts_with_nothing_given(packing):
-    rows = trade_off(packing, 0.02, 0.0015, HAND, shares=(0.0, 1.0))
+    rows = trade_off(packing, 0.02, LIMITS, shares=(0.0, 1.0))
     assert rows[0].given == 0.0
     assert rows[0].packing is packing
     assert rows[1].given <= 0.02 + 1e-12
