@@ -307,17 +307,10 @@ def _level_check(guide: FoldGuide, level: int) -> tuple[str, ...]:
 def _stages(guide: FoldGuide) -> Iterator[Panel]:
     for number in range(len(guide.stages)):
         stage = guide.stages[number]
-        last = number + 1 == len(guide.stages)
-        lines = [
-            f"{counted(stage.polygons, 'polygon')}; {counted(stage.together, 'crease')} at once."
-        ]
-        if last and stage.polygons > 1:
-            lines.append(
-                "What is left comes together at once: no part of it folds flat before."
-            )
-        if not last:
-            lines.append("The rest stays open and flat.")
-        if guide.orders[number] is None:
+        lines = [_stage_words(guide, number)]
+        if stage.still_open.any():
+            lines.append("The white paper stays open and flat.")
+        if stage.order is None:
             lines.append("No layer order was found in the time given: all layers are drawn.")
         lines += _meetings(guide, number)
         yield Panel(
@@ -328,12 +321,34 @@ def _stages(guide: FoldGuide) -> Iterator[Panel]:
         )
 
 
+def _stage_words(guide: FoldGuide, number: int) -> str:
+    """Return what comes together in a stage, as a sentence or two."""
+    stage = guide.stages[number]
+    polygons = counted(len(stage.polygons), "polygon")
+    creases = f"{counted(stage.together, 'crease')} at once"
+    if stage.halved:
+        waiting = counted(len(stage.halved), "polygon")
+        halves = (
+            f"{waiting} folded in half along the line from the inner tip straight to the sheet's "
+            "edge; it opens again later"
+        )
+        return (
+            f"{polygons} and {halves}: {creases}."
+            if stage.polygons
+            else f"{halves}: {creases}."
+        )
+    if number and guide.stages[number - 1].halved_now & set(stage.polygons):
+        return f"{polygons}, folded in half before: open it and fold it along its creases; {creases}."
+    if len(stage.polygons) > 1 and number + 1 == len(guide.stages):
+        return f"{polygons}: {creases}. No part of what is left folds flat before."
+    return f"{polygons}: {creases}."
+
+
 def _meetings(guide: FoldGuide, number: int) -> list[str]:
     """Return a check after a stage: tips that come to lie on each other."""
-    pattern, form = guide.pattern, guide.stages[number].form
-    own = {
-        v for e in guide.stages[number].moving.nonzero()[0] for v in pattern.edges[e].tolist()
-    }
+    stage = guide.stages[number]
+    pattern, form = stage.pattern, stage.form
+    own = {v for e in stage.moving.nonzero()[0] for v in pattern.edges[e].tolist()}
     tips = [
         n for n in pattern.tree.flaps if pattern.tips[n] in own and n not in pattern.fillers
     ]
@@ -354,11 +369,11 @@ def _stage_picture(guide: FoldGuide, number: int, width: float, height: float) -
 
 def _state_picture(guide: FoldGuide, number: int, width: float, height: float) -> Drawing:
     stage = guide.stages[number]
-    return state_drawing(guide.pattern, stage.form, guide.orders[number], (width, height))
+    return state_drawing(stage.pattern, stage.form, stage.order, (width, height))
 
 
 def _base(guide: FoldGuide) -> Iterator[Panel]:
-    pattern, form, order = guide.pattern, guide.stages[-1].form, guide.orders[-1]
+    pattern, form, order = guide.pattern, guide.base.form, guide.base.order
     own = [name for name in pattern.tree.flaps if name not in pattern.fillers]
     for back in (False, True):
         yield Panel(

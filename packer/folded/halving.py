@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from packer.creases.pattern import CreasePattern
+    from packer.creases.pattern import CreasePattern, Fold
 
     Place = tuple[int, float]
     """An edge and how far along it, as a share of its length."""
@@ -62,7 +62,7 @@ def halved_pattern(pattern: CreasePattern, polygon_of: NDArray[np.intp]) -> Halv
     """
     walks = dict(_halvable(pattern, polygon_of))
     places = sorted(
-        {node for ways in walks.values() for way in ways for node in way if _is_place(node)}
+        {n for ways in walks.values() for way in ways for n in way if isinstance(n, tuple)}
     )
     start = len(pattern.points)
     number: dict[Node, int] = {place: start + k for k, place in enumerate(places)}
@@ -72,10 +72,6 @@ def halved_pattern(pattern: CreasePattern, polygon_of: NDArray[np.intp]) -> Halv
         for polygon, ways in walks.items()
     }
     return _cut(pattern, places, pairs)
-
-
-def _is_place(node: Node) -> bool:
-    return isinstance(node, tuple)
 
 
 def _halvable(
@@ -110,8 +106,7 @@ def _way(
     ridges = [
         k
         for k in pattern.edges_at[tip]
-        if pattern.roles[k] == "ridge"
-        and (polygon_of[pattern.edge_faces[k]] == polygon).all()
+        if pattern.roles[k] == "ridge" and (polygon_of[pattern.edge_faces[k]] == polygon).all()
     ]
     if len(ridges) != 1:
         return None
@@ -253,7 +248,7 @@ def _cut(
     number = {frozenset(pair): k for k, pair in enumerate(edges)}
     spots = [_spot(pattern, place) for place in places]
     folds = pattern.folds
-    flat = "F" if pattern.decided else "U"
+    flat: Fold = "F" if pattern.decided else "U"
     refined = replace(
         pattern,
         points=np.concatenate([pattern.points, np.reshape(spots, (-1, 2))]),
@@ -264,7 +259,9 @@ def _cut(
         heights=np.append(pattern.heights, [_height(pattern, place) for place in places]),
         tree_points=(*pattern.tree_points, *(_tree_point(pattern, p) for p in places)),
     )
-    lines = {k: frozenset(number[frozenset(pair)] for pair in rows) for k, rows in pairs.items()}
+    lines = {
+        k: frozenset(number[frozenset(pair)] for pair in rows) for k, rows in pairs.items()
+    }
     return HalvedPattern(refined, np.array(edge_of), np.array(face_of), lines)
 
 
@@ -325,7 +322,9 @@ def _over(pattern: CreasePattern, vertex: int) -> dict[int, float]:
     edge, offset = pattern.tree_points[vertex]
     room = SAME_POINT * pattern.sheet.diagonal
     places = {edge: offset}
-    for end, far in zip(pattern.tree.ends[edge].tolist(), (0.0, pattern.lengths[edge]), strict=True):
+    for end, far in zip(
+        pattern.tree.ends[edge].tolist(), (0.0, pattern.lengths[edge]), strict=True
+    ):
         if abs(offset - far) <= room:
             for _, other in pattern.tree.neighbours[end]:
                 first = int(pattern.tree.ends[other][0]) == end

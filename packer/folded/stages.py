@@ -15,7 +15,7 @@ are folded one by one, as petal folds follow a preliminary base.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
@@ -27,7 +27,7 @@ from packer.folded.overlaps import layers_of
 from packer.folded.stage_order import layer_order
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterator, Sequence
 
     from numpy.typing import NDArray
 
@@ -49,6 +49,8 @@ class Stage:
         The polygons of active paths that are folded flat in it.
     halved
         Those that are folded in half in it.
+    halved_now
+        Those that lie folded in half at its end.
     moving
         (e,) whether an edge is folded, or folded back open, in this stage.
     form
@@ -66,6 +68,7 @@ class Stage:
     pattern: CreasePattern
     polygons: tuple[int, ...]
     halved: tuple[int, ...]
+    halved_now: frozenset[int]
     moving: NDArray[np.bool_]
     form: FoldedForm
     waiting: NDArray[np.bool_]
@@ -74,8 +77,11 @@ class Stage:
     order: LayerOrder | None
 
 
-State = tuple[frozenset[int], frozenset[int]]
-"""The polygons folded flat, and those folded in half."""
+MOST_TRIED: Final = 8
+"""Sets of waiting polygons whose state is looked at, before a region comes together at once."""
+
+MOST_SETS: Final = 200
+"""Sets of waiting polygons asked whether their sides can be straight."""
 
 
 def stages(pattern: CreasePattern, base: LayerOrder | None = None) -> tuple[Stage, ...]:
@@ -92,54 +98,107 @@ def stages(pattern: CreasePattern, base: LayerOrder | None = None) -> tuple[Stag
     base
         The layer order of the base, where one is known.
     """
-    parts = Parts.of(pattern)
-    made: list[Stage] = []
-    before: State = frozenset(), frozenset()
-    rows = _states(parts)
-    for number, state in enumerate(rows, 1):
-        last = number == len(rows)
-        form = flat_state(parts, *state)
-        order = _base_order(parts, form, base) if last else _order_of(parts, form)
-        if last or order is not None:
-            made.append(_stage(parts, before, state, form, order, made))
-            before = state
-    return tuple(made)
+    way = _Way(Parts.of(pattern), base)
+    for group in _order(way.parts):
+        way.fold_region(way.parts.polygons_in(group))
+    way.finish()
+    return tuple(way.stages)
 
 
-def _stage(
-    parts: Parts,
-    before: State,
-    state: State,
-    form: FoldedForm,
-    order: LayerOrder | None,
-    made: Sequence[Stage],
-) -> Stage:
-    refined = parts.halved.pattern
-    moving = form.folded != made[-1].form.folded if made else form.folded
-    polygons = parts.polygon_of[parts.halved.face_of]
-    folded, halved = state
-    return Stage(
-        refined,
-        tuple(sorted(folded - before[0])),
-        tuple(sorted(halved - before[1])),
-        moving,
-        form,
-        ~np.isin(polygons, sorted(folded)),
-        ~np.isin(polygons, sorted(folded | halved)),
-        together(refined, replace(form, folded=moving)),
-        order,
-    )
+class _Way:
+    """The stages so far, and the state that the last of them ends in."""
+
+    def __init__(self, parts: Parts, base: LayerOrder | None) -> None:
+        self.parts, self.base = parts, base
+        self.stages: list[Stage] = []
+        self.folded: frozenset[int] = frozenset()
+        self.halved: frozenset[int] = frozenset()
+        faces = parts.halved.face_of
+        self.like = None if base is None else base.of_faces[faces].astype(float)
+        self.all = frozenset(range(int(parts.polygon_of.max()) + 1))
+
+    def fold_region(self, own: frozenset[int]) -> None:
+        """Fold a region, if it can be folded now: all that cannot wait, then the rest one by one."""
+        folded = self.folded
+        for waiting in self._waiting(own):
+            if self._go(folded | (own - waiting), waiting):
+                break
+        while self.halved and own <= self.folded | self.halved:
+            ways = (k for k in sorted(self.halved) if self._go_on(k))
+            if next(ways, None) is None:
+                break
+
+    def finish(self) -> None:
+        """Fold all that is left at once."""
+        if self.folded != self.all:
+            form = flat_state(self.parts, self.all, frozenset())
+            self._add(self.all, frozenset(), form, _base_order(self.parts, form, self.base))
+
+    def _go_on(self, polygon: int) -> bool:
+        return self._go(self.folded | {polygon}, self.halved - {polygon})
+
+    def _waiting(self, own: frozenset[int]) -> Iterator[frozenset[int]]:
+        """Yield sets of polygons of a region that may wait folded in half, the largest first."""
+        rows = [own & frozenset(self.parts.halved.lines)]
+        seen = set(rows)
+        tried = 0
+        for waiting in rows:
+            if can_fold(self.parts, self.folded | (own - waiting)):
+                yield waiting
+                tried += 1
+                if tried == MOST_TRIED:
+                    return
+            for polygon in sorted(waiting):
+                fewer = waiting - {polygon}
+                if fewer not in seen and len(rows) < MOST_SETS:
+                    seen.add(fewer)
+                    rows.append(fewer)
+
+    def _go(self, folded: frozenset[int], halved: frozenset[int]) -> bool:
+        """Add a stage that ends in a state; return whether there is such a state."""
+        if folded == self.all:
+            self.finish()
+            return True
+        if not can_fold(self.parts, folded):
+            return False
+        form = flat_state(self.parts, folded, halved)
+        refined = self.parts.halved.pattern
+        order = layer_order(refined, form, self.like) if folds_flat(refined, form) else None
+        if order is None:
+            return False
+        self._add(folded, halved, form, order)
+        return True
+
+    def _add(
+        self,
+        folded: frozenset[int],
+        halved: frozenset[int],
+        form: FoldedForm,
+        order: LayerOrder | None,
+    ) -> None:
+        refined = self.parts.halved.pattern
+        moving = form.folded.copy()
+        if self.stages:
+            moving = form.folded != self.stages[-1].form.folded
+        polygons = self.parts.polygon_of[self.parts.halved.face_of]
+        self.stages.append(
+            Stage(
+                refined,
+                tuple(sorted(folded - self.folded)),
+                tuple(sorted(halved - self.halved)),
+                halved,
+                moving,
+                form,
+                ~np.isin(polygons, sorted(folded)),
+                ~np.isin(polygons, sorted(folded | halved)),
+                together(refined, replace(form, folded=moving)),
+                order,
+            )
+        )
+        self.folded, self.halved = folded, halved
 
 
-def _order_of(parts: Parts, form: FoldedForm) -> LayerOrder | None:
-    """Return a layer order of a state, None where it is not flat or none was found."""
-    refined = parts.halved.pattern
-    return layer_order(refined, form) if folds_flat(refined, form) else None
-
-
-def _base_order(
-    parts: Parts, form: FoldedForm, base: LayerOrder | None
-) -> LayerOrder | None:
+def _base_order(parts: Parts, form: FoldedForm, base: LayerOrder | None) -> LayerOrder | None:
     """Return the layer order of the base as one of the pattern with its halving lines."""
     if base is None:
         return None
@@ -147,35 +206,6 @@ def _base_order(
     rank = np.zeros(len(layers.regions), dtype=np.intp)
     rank[layers.layer_of] = base.of_faces[parts.halved.face_of]
     return LayerOrder(layers, rank)
-
-
-def _states(parts: Parts) -> list[State]:
-    """Return the states that may lie on the way, the base last."""
-    states: list[State] = []
-    folded: frozenset[int] = frozenset()
-    for group in _order(parts):
-        own = parts.polygons_in(group)
-        halved = _waiting(parts, folded, own)
-        states.append((folded | (own - halved), halved))
-        while halved:
-            folded = states[-1][0]
-            ways = [k for k in sorted(halved) if can_fold(parts, folded | {k})]
-            one = frozenset(ways[:1]) or halved
-            halved = halved - one
-            states.append((folded | one, halved))
-        folded = states[-1][0]
-    return states
-
-
-def _waiting(
-    parts: Parts, folded: frozenset[int], own: frozenset[int]
-) -> frozenset[int]:
-    """Return polygons of a region that can wait folded in half while the others are folded."""
-    waiting = own & frozenset(parts.halved.lines)
-    while waiting and not can_fold(parts, folded | (own - waiting)):
-        ways = [k for k in sorted(waiting) if can_fold(parts, folded | (own - waiting) | {k})]
-        waiting -= {(ways or sorted(waiting))[0]}
-    return waiting
 
 
 def _order(parts: Parts) -> list[frozenset[int]]:

@@ -10,7 +10,8 @@ import numpy as np
 
 from packer.folded.difficulty import together
 from packer.folded.form import fold
-from packer.folded.stage_order import layer_order
+from packer.folded.halving import halved_pattern
+from packer.folded.regions import polygons_of
 from packer.folded.stages import stages
 from packer.landmarks.division import grid_landmarks
 from packer.landmarks.pleating import pleated_base
@@ -22,7 +23,8 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
     from packer.creases.pattern import CreasePattern
-    from packer.folded.layers import FlatBase, LayerOrder
+    from packer.folded.halving import HalvedPattern
+    from packer.folded.layers import FlatBase
     from packer.folded.pleats import PleatCrease
     from packer.folded.stages import Stage
     from packer.landmarks.pleating import PartPleats
@@ -43,8 +45,8 @@ class FoldGuide:
 
     Attributes
     ----------
-    pattern
-        The creases.
+    base
+        The pattern folded flat, with its layer order where one is known.
     mm
         Millimetres for one unit of the sheet.
     within
@@ -57,24 +59,31 @@ class FoldGuide:
         How each straight crease comes about.
     stages
         The stages of the collapse.
-    orders
-        For each stage the layer order of the flat state at its end, None where none was found.
     before
         How many creases come together at once without stages.
     pleats
         The pleated parts, whose folds are made after the base.
     """
 
-    pattern: CreasePattern
+    base: FlatBase
     mm: float
     within: float
     landmarks: Landmarks
     on_grid: bool
     precreases: tuple[Precrease, ...]
     stages: tuple[Stage, ...]
-    orders: tuple[LayerOrder | None, ...]
     before: int
     pleats: tuple[PartPleats, ...] = ()
+
+    @property
+    def pattern(self) -> CreasePattern:
+        """The creases."""
+        return self.base.pattern
+
+    @cached_property
+    def halved(self) -> HalvedPattern:
+        """The pattern that the stages fold, with the lines that polygons are halved along."""
+        return halved_pattern(self.pattern, polygons_of(self.pattern))
 
     @cached_property
     def levels(self) -> tuple[tuple[int, ...], ...]:
@@ -144,20 +153,18 @@ def fold_guide(
     order = precreasing(
         pattern, SHORTEST_MM / mm, range(len(pattern.points)) if on_grid else ()
     )
-    steps = stages(pattern)
-    orders = [layer_order(pattern, stage.form) for stage in steps[:-1]]
-    orders.append(base.order)
+    steps = stages(pattern, base.order)
+    form = fold(pattern)
     return FoldGuide(
-        pattern,
+        base,
         mm,
         within,
         made,
         on_grid,
         order,
         steps,
-        tuple(orders),
-        together(pattern, fold(pattern)),
-        pleated_base(pattern, steps[-1].form, pleats),
+        together(pattern, form),
+        pleated_base(pattern, form, pleats),
     )
 
 

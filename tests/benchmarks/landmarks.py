@@ -176,7 +176,7 @@ def guides(paths, sheet):
             made.count, len(made.steps), f"{max(m.error for m in made.tips.values()) * mm:.2f}", len(made.unmarked),
             len(guide.levels), sum(len(p.measured) for p in guide.precreases), len(guide.collapse),
             len(guide.stages), guide.most_together, guide.before, len(wrong),
-            f"{sum(o is not None for o in guide.orders)} of {len(guide.orders)}",
+            f"{sum(s.order is not None for s in guide.stages)} of {len(guide.stages)}",
             judged(guide), f"{spent:.1f}", sep="\t", flush=True,
         )  # fmt: skip
         for fault in wrong[:3]:
@@ -185,9 +185,9 @@ def guides(paths, sheet):
 
 def judged(guide):
     """Faults of the flat states: vertices that do not fold flat or close, and random cuts."""
-    pattern, count = guide.pattern, 0
-    for stage, order in zip(guide.stages, guide.orders, strict=True):
-        form = stage.form
+    count = 0
+    for stage in guide.stages:
+        pattern, form, order = stage.pattern, stage.form, stage.order
         count += int((kawasaki_errors(pattern, form) > 1e-6).sum())
         count += int((form.gaps > SHUTS * pattern.sheet.diagonal).sum())
         if order is not None:
@@ -207,7 +207,7 @@ def main():
     parser.add_argument("--alone", action="store_true")
     parser.add_argument("--seconds", type=float, default=3.0)
     parser.add_argument("--sheet", type=float, default=350.0)
-    asked = parser.parse_args()
+    asked = parser.parse_intermixed_args()
     if asked.part == "table":
         tables(asked.targets)
     elif asked.part == "shared":
