@@ -4,15 +4,15 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from dataclasses import dataclass
 from functools import partial
-from typing import TYPE_CHECKING, Final, Literal
+from typing import TYPE_CHECKING, Final
 
 from packer.drawing.crease_drawing import crease_drawing
 from packer.drawing.landmark_drawing import image_of, landmark_drawing
+from packer.drawing.panel import Panel
 from packer.drawing.pleat_drawing import pleats_on_base, pleats_on_sheet
 from packer.drawing.precrease_drawing import level_drawing, sides_of
-from packer.drawing.stage_drawing import stage_drawing
+from packer.drawing.stage_panels import stage_panels
 from packer.drawing.state_drawing import state_drawing
 from packer.landmarks.fold_guide import checks
 from packer.landmarks.pleating import alike
@@ -26,13 +26,11 @@ from packer.landmarks.wording import (
 from packer.numbers import counted
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator
+    from collections.abc import Iterator
 
     from packer.drawing.marks.strokes import Drawing
     from packer.landmarks.fold_guide import FoldGuide
     from packer.landmarks.pleating import PartPleats
-
-Size = Literal["quarter", "half", "full"]
 
 PLURAL: Final = {
     "axial": "axial creases",
@@ -79,38 +77,13 @@ READING: Final = (
 )
 
 
-@dataclass(frozen=True, eq=False)
-class Panel:
-    """One step of a guide.
-
-    Attributes
-    ----------
-    size
-        How much of a page it takes: a quarter, a half or all of it.
-    heading
-        A few words.
-    lines
-        Sentences.
-    pictures
-        Each makes a drawing that fills at most so many mm of width and height.
-    turn
-        Whether the paper is turned over first.
-    """
-
-    size: Size
-    heading: str
-    lines: tuple[str, ...]
-    pictures: tuple[Callable[[float, float], Drawing], ...] = ()
-    turn: bool = False
-
-
 def panels(guide: FoldGuide) -> list[tuple[str, list[Panel]]]:
     """Return the sections of a guide, each a heading and its panels."""
     sections = [
         ("Before you fold", [_overview(guide)]),
         ("Landmarks", list(_landmarks(guide))),
         ("Pre-creasing", list(_levels(guide))),
-        ("Coming together", list(_stages(guide))),
+        ("Coming together", list(stage_panels(guide))),
         ("The base", list(_base(guide))),
         ("Pleats", list(_pleats(guide))),
     ]
@@ -152,7 +125,7 @@ def _together(guide: FoldGuide) -> str:
     if len(guide.stages) == 1:
         return (
             f"The base comes together at once, {counted(guide.before, 'crease')} of it: no part of "
-            "it folds flat while the rest lies open."
+            "it was found to fold flat while the rest waits."
         )
     return (
         f"It comes together in {counted(len(guide.stages), 'stage')}; at most "
@@ -302,74 +275,6 @@ def _level_check(guide: FoldGuide, level: int) -> tuple[str, ...]:
             ),
         )
     return ()
-
-
-def _stages(guide: FoldGuide) -> Iterator[Panel]:
-    for number in range(len(guide.stages)):
-        stage = guide.stages[number]
-        lines = [_stage_words(guide, number)]
-        if stage.still_open.any():
-            lines.append("The white paper stays open and flat.")
-        if stage.order is None:
-            lines.append("No layer order was found in the time given: all layers are drawn.")
-        lines += _meetings(guide, number)
-        yield Panel(
-            "half",
-            f"Stage {number + 1} of {len(guide.stages)}",
-            tuple(lines),
-            (partial(_stage_picture, guide, number), partial(_state_picture, guide, number)),
-        )
-
-
-def _stage_words(guide: FoldGuide, number: int) -> str:
-    """Return what comes together in a stage, as a sentence or two."""
-    stage = guide.stages[number]
-    polygons = counted(len(stage.polygons), "polygon")
-    creases = f"{counted(stage.together, 'crease')} at once"
-    if stage.halved:
-        waiting = counted(len(stage.halved), "polygon")
-        halves = (
-            f"{waiting} folded in half along the line from the inner tip straight to the sheet's "
-            "edge; it opens again later"
-        )
-        return (
-            f"{polygons} and {halves}: {creases}."
-            if stage.polygons
-            else f"{halves}: {creases}."
-        )
-    if number and guide.stages[number - 1].halved_now & set(stage.polygons):
-        return f"{polygons}, folded in half before: open it and fold it along its creases; {creases}."
-    if len(stage.polygons) > 1 and number + 1 == len(guide.stages):
-        return f"{polygons}: {creases}. No part of what is left folds flat before."
-    return f"{polygons}: {creases}."
-
-
-def _meetings(guide: FoldGuide, number: int) -> list[str]:
-    """Return a check after a stage: tips that come to lie on each other."""
-    stage = guide.stages[number]
-    pattern, form = stage.pattern, stage.form
-    own = {v for e in stage.moving.nonzero()[0] for v in pattern.edges[e].tolist()}
-    tips = [
-        n for n in pattern.tree.flaps if pattern.tips[n] in own and n not in pattern.fillers
-    ]
-    room = 1e-6 * pattern.sheet.diagonal
-    for k, a in enumerate(tips):
-        for b in tips[:k]:
-            gap = form.positions[pattern.tips[a]] - form.positions[pattern.tips[b]]
-            if float((gap**2).sum()) < room**2:
-                return [
-                    f"The tips of {b} and {a} should meet; if not, look for a crease missed."
-                ]
-    return []
-
-
-def _stage_picture(guide: FoldGuide, number: int, width: float, height: float) -> Drawing:
-    return stage_drawing(guide, number, _mm(guide, width, height))
-
-
-def _state_picture(guide: FoldGuide, number: int, width: float, height: float) -> Drawing:
-    stage = guide.stages[number]
-    return state_drawing(stage.pattern, stage.form, stage.order, (width, height))
 
 
 def _base(guide: FoldGuide) -> Iterator[Panel]:

@@ -23,6 +23,7 @@ from packer.landmarks.sequence import (
     TipMark,
     crease_of,
     edges_of,
+    needed,
     settled_points,
     size_of,
     spread,
@@ -388,33 +389,3 @@ def _image(one: _Try, mark: TipMark, target: NDArray[np.float64]) -> TipMark:
     at = fold.crossing(one.lines[a], one.lines[b])
     x, y = at.tolist()
     return TipMark((a, b), (x, y), float(np.hypot(*(at - target))), mark.error)
-
-
-def needed(made: Landmarks) -> Landmarks:
-    """Return landmarks without the creases that no mark rests on."""
-    wanted = {k for mark in made.tips.values() for k in mark.point if k >= 4}
-    todo = list(wanted)
-    while todo:
-        rests = {k for k in made.steps[todo.pop() - 4].rests_on if k >= 4} - wanted
-        wanted |= rests
-        todo += rests
-    order = sorted(wanted)
-    number = {k: k for k in range(4)} | {k: 4 + n for n, k in enumerate(order)}
-
-    def pair(old: Pair) -> Pair:
-        a, b = sorted(number[k] for k in old)
-        return a, b
-
-    steps = tuple(
-        replace(
-            step,
-            points=tuple(map(pair, step.points)),
-            lines=tuple(number[k] for k in step.lines),
-            image=number[step.image + 4] - 4
-            if step.image + 4 in number and step.image >= 0
-            else -1,
-        )
-        for step in (made.steps[k - 4] for k in order)
-    )
-    tips = {name: replace(mark, point=pair(mark.point)) for name, mark in made.tips.items()}
-    return replace(made, steps=steps, tips=tips)

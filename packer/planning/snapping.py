@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from packer.landmarks.search import landmarks, needed
+from packer.landmarks.search import landmarks
+from packer.landmarks.sequence import needed
 from packer.model.packing import SearchRecord
 from packer.search.frame import frame_of, next_frame
 from packer.search.parallel.threads import one_thread
@@ -212,7 +213,7 @@ def _moved(
         most = share * (FIRST + (1 - FIRST) * (len(held) + len(pair)) / len(names))
         onto = {name: made.tips[name].at for name in pair}
         far = max(math.dist(onto[name], at[name]) for name in pair)
-        after = _climbed(packing, {**held, **onto})
+        after = climbed_with(packing, {**held, **onto})
         lost = 1 - after.scale / scale
         if lost <= most:
             packing, held = after, {**held, **onto}
@@ -248,7 +249,7 @@ def _farthest(made: Landmarks) -> Callable[[tuple[str, ...]], float]:
     return lambda pair: max(made.tips[name].distance for name in pair)
 
 
-def _climbed(packing: Packing, held: Mapping[str, Point]) -> Packing:
+def climbed_with(packing: Packing, held: Mapping[str, Point]) -> Packing:
     """Return a packing with some tips put where they are held and the others climbed again."""
     index = {name: tip for tip, name in enumerate(packing.tree.flaps)}
     tips = {**dict(zip(index, packing.tips, strict=True)), **held}
