@@ -8,15 +8,8 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from packer.cli.options import (
-    FigureArgument,
-    ForceOption,
-    JsonOption,
-    QuietOption,
-    SheetOption,
-    SymmetryOption,
-    pose_subject,
-)
+from packer.cli.groups import Subject
+from packer.cli.options import ForceOption, JsonOption, QuietOption
 from packer.cli.output import check_free, save, visible
 from packer.files.figure_record import sheet_record
 from packer.numbers import counted
@@ -38,16 +31,14 @@ DrawingOption = Annotated[
 
 
 def command(
-    figure: FigureArgument,
-    sheet: SheetOption = None,
-    symmetry: SymmetryOption = None,
+    subject: Subject,
     out: DrawingOption = None,
     force: ForceOption = False,
     quiet: QuietOption = False,
     json_: JsonOption = False,
 ) -> None:
     """Check a figure: describe its tree and what it asks for, and draw it."""
-    problem, stem = pose_subject(figure, sheet, symmetry)
+    problem, stem = subject.posed()
     files = [] if out is None else [out / f"{stem}.figure.{kind}" for kind in ("svg", "png")]
     check_free(files, force)
     record = description(problem)
