@@ -151,6 +151,40 @@ def test_no_module_is_too_long_or_a_drawer(path):
     assert not words & DRAWERS
 
 
+LONGEST_FUNCTION = 60
+"""Lines of code in a function, its docstring not counted: what it must say takes the lines it takes."""
+MOST_PARAMETERS = 7
+"""Parameters of a function beside the first, which is its subject; of a method beside self."""
+
+
+def sizes(path):
+    """Name, parameters beside the subject and lines of code of every function, inner ones too."""
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef):
+            given = node.args
+            count = len(given.posonlyargs + given.args + given.kwonlyargs)
+            first = node.body[0] if ast.get_docstring(node) is not None else None
+            words = first.end_lineno - first.lineno + 1 if first is not None else 0
+            yield node.name, count - 1, node.end_lineno - node.lineno + 1 - words
+
+
+@pytest.mark.parametrize("path", MODULES, ids=lambda p: str(p.relative_to(ROOT)))
+def test_no_function_is_too_long_or_takes_too_much(path):
+    assert [
+        name
+        for name, parameters, lines in sizes(path)
+        if parameters > MOST_PARAMETERS or lines > LONGEST_FUNCTION
+    ] == []
+
+
+def test_a_function_that_is_too_long_is_found(tmp_path):
+    long = tmp_path / "long.py"
+    long.write_text(
+        'def f(a, *, b, c):\n    """Say."""\n\n    def g():\n' + "        f()\n" * 70
+    )
+    assert list(sizes(long)) == [("f", 2, 73), ("g", -1, 71)]
+
+
 def public_definitions(path):
     """Every module, class and function whose name has no underscore, and its docstring."""
     tree = ast.parse(path.read_text(encoding="utf-8"))

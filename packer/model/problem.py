@@ -215,6 +215,30 @@ def pose(
     return Problem(figure, sheet or figure.sheet or Sheet(), symmetry or figure.symmetry)
 
 
+def posed(
+    subject: Figure | Problem, sheet: Sheet | None = None, symmetry: Symmetry | None = None
+) -> Problem:
+    """Return a problem, or a figure put on a sheet.
+
+    Parameters
+    ----------
+    subject
+        A figure, or a problem that is posed already.
+    sheet, symmetry
+        Override the subject's own where given.
+
+    Raises
+    ------
+    FigureError, SheetError
+        As `pose`.
+    """
+    if isinstance(subject, Problem) and sheet is None and symmetry is None:
+        return subject
+    if isinstance(subject, Problem):
+        return pose(subject.figure, sheet or subject.sheet, symmetry or subject.symmetry)
+    return pose(subject, sheet, symmetry)
+
+
 def _ranges(problem: Problem) -> tuple[tuple[Range, ...], ...]:
     tree = tree_of(problem.figure)
     found: list[tuple[Range, ...]] = []

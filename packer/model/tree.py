@@ -209,10 +209,7 @@ def tree_of(figure: Figure) -> Tree:
         np.array([written[p].flex for p in parts]),
         np.array(twin, dtype=np.intp),
     )
-    pose = dict(figure.pose)
-    directions = np.radians([pose.get(written[p].name, np.nan) for p in parts if pose])
-    if pose:  # twins stand side by side, the left one first: it mirrors the right one
-        directions[arrays[3] > np.arange(len(twin))] *= -1
+    directions = _directions(figure, [written[p].name for p in parts], arrays[3])
     for array in (*arrays, directions):
         array.setflags(write=False)
     return Tree(
@@ -230,6 +227,17 @@ def tree_of(figure: Figure) -> Tree:
         if any(part.pleats for part in written)
         else (),
     )
+
+
+def _directions(
+    figure: Figure, written: list[str], twin: NDArray[np.intp]
+) -> NDArray[np.float64]:
+    """Return the direction of each part in radians, NaN where none is given; empty without a pose."""
+    pose = dict(figure.pose)
+    directions = np.radians([pose.get(name, np.nan) for name in written if pose])
+    if pose:  # twins stand side by side, the left one first: it mirrors the right one
+        directions[twin > np.arange(len(twin))] *= -1
+    return directions
 
 
 def _check_unique(names: list[str]) -> None:

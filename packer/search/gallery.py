@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Final
 from packer.errors import OptionError
 from packer.model.laying import laid
 from packer.model.packing import SearchRecord
-from packer.model.problem import Problem, pose
+from packer.model.problem import posed
 from packer.search.enumeration import distinct_optima
 from packer.search.memetic.run import SearchGoal
 from packer.search.options import SearchOptions
@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     from packer.local_solver.solver import LocalOptimum
     from packer.model.figure import Figure, Symmetry
     from packer.model.packing import Packing
+    from packer.model.problem import Problem
     from packer.model.sheet import Sheet
 
 DIFFERENT: Final = 0.3
@@ -84,7 +85,7 @@ def gallery(
     """
     if not count > 0:
         raise OptionError(f"{count} packings are no gallery; write 1 or more", "gallery")
-    problem = figure if isinstance(figure, Problem) else pose(figure, sheet, symmetry)
+    problem = posed(figure, sheet, symmetry)
     options = options or SearchOptions()
     whole_time = options.deadline()
     first = whole_time.share(0.5) if whole_time.limited and count > 1 else None

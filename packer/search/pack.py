@@ -9,7 +9,7 @@ import numpy as np
 from packer.errors import FigureError, OptionError, SearchError
 from packer.model.laying import laid
 from packer.model.packing import SearchRecord
-from packer.model.problem import Problem, pose
+from packer.model.problem import posed
 from packer.search.memetic.run import SearchGoal
 from packer.search.options import SearchOptions
 from packer.search.parallel.background_bound import BackgroundBound
@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from packer.deadline import Deadline
     from packer.model.figure import Figure, Symmetry
     from packer.model.packing import Packing
+    from packer.model.problem import Problem
     from packer.model.sheet import Sheet
 
 __all__ = ["Progress", "pack"]
@@ -75,7 +76,7 @@ def pack(
     SearchError
         Where the search was ended before any packing was found.
     """
-    problem = figure if isinstance(figure, Problem) else pose(figure, sheet, symmetry)
+    problem = posed(figure, sheet, symmetry)
     options = usable(options)
     return laid(searched(problem, options, options.deadline(), near, whole_rivers, proof))
 

@@ -115,20 +115,9 @@ def gallery_plate(
     foot += 8.0 if listed else 4.0
     height = TITLE + rows * (tall + below) + foot
     name = plain(title or packings[0].figure.name, 60)
-    groups: list[Group] = [
-        (
-            "head",
-            (
-                Label(
-                    "heading",
-                    (EDGE, height - 13),
-                    name,
-                    min(7.0, (width - 2 * EDGE) / (0.66 * max(len(name), 1))),
-                    "start",
-                ),
-            ),
-        )
-    ]
+    size = min(7.0, (width - 2 * EDGE) / (0.66 * max(len(name), 1)))
+    heading = Label("heading", (EDGE, height - 13), name, size, "start")
+    groups: list[Group] = [("head", (heading,))]
     for k, (drawing, lines) in enumerate(zip(drawn, texts, strict=True)):
         x = EDGE + (k % columns) * (cell + gap)
         top = height - TITLE - (k // columns) * (tall + below)
@@ -136,13 +125,7 @@ def gallery_plate(
             f"packing {k + 1}", drawing, (x + (cell - drawing.width) / 2, top - drawing.height)
         )
         words = [
-            Label(
-                "heading" if n == 0 else "note",
-                (x, top - tall - 5 - 5.2 * n),
-                line,
-                3.6,
-                "start",
-            )
+            Label("note" if n else "heading", (x, top - tall - 5 - 5.2 * n), line, 3.6, "start")
             for n, line in enumerate(lines)
         ]
         groups.append((f"caption {k + 1}", tuple(words)))
