@@ -153,6 +153,7 @@ COVERED_BY = {
     "report/settling_table": "cli/test_report.py",
     "search/carry": "planning/test_sweep.py",
     "search/from_here": "search/test_frame.py",
+    "search/gallery_params": "search/test_gallery.py",
     "search/memetic/memetic_params": "search/memetic/test_operators.py",
     "search/memetic/run": "search/test_pack.py",
     "search/parallel/background_bound": "search/test_pack.py",

@@ -209,13 +209,13 @@ def settled_base(
     Without a time settling ends when nothing better has turned up for a while.
     """
     from packer.creases.settling.settle import settle
-    from packer.creases.settling.settling_params import DEFAULT, SHORT_PATIENCE
+    from packer.creases.settling.settling_params import DEFAULT
     from packer.folded.layers import flat_base
     from packer.model.laying import laid
     from packer.search.enumeration import pool
 
     deadline = Deadline.after(inf if time is None else time)
-    short = max(2, round(SHORT_PATIENCE / read.tree.n_tips))
+    short = max(2, round(DEFAULT.short_patience / read.tree.n_tips))
     settled = settle(
         read,
         give,

@@ -1,21 +1,27 @@
 """Vary one parameter over figures and seeds, and say what it changes and how surely.
 
     python -m tests.benchmarks.tune search PARAMETER VALUE ... [--figures NAME ...] [--seeds 10]
-    python -m tests.benchmarks.tune interior_point PARAMETER VALUE ...
-    python -m tests.benchmarks.tune settling PARAMETER VALUE ...
+    python -m tests.benchmarks.tune PART PARAMETER VALUE ...
 
 ``--clock work`` counts work (`tests.benchmarks.work`) in place of CPU seconds, so that every run
 repeats on any machine, a busy one too; then seconds are units of work.
 
-PARAMETER is a field of `MemeticParams`, `InteriorPointParams` or `SettlingParams`, with a dot where
-it is a field of a part (`relaxed.target`); ``operators.NAME`` is the weight of an operator. The value
-in use is compared with whether it is named or not. What is measured, by processor time alone:
+PARAMETER is a field of the part's parameter object, with a dot where it is a field of an object in
+it (`relaxed.target`); ``operators.NAME`` is the weight of an operator. The value in use is compared
+with whether it is named or not. What is measured, by processor time alone:
 
-- ``search``: the gap in percent to the best scale that any run of the figure reached, after
+- ``search`` (`MemeticParams`): the gap in percent to the best scale that any run of the figure reached, after
   ``--seconds``;
-- ``interior_point``: CPU milliseconds of a solve, over offspring of a population of ``--seconds``,
+- ``interior_point`` (`InteriorPointParams`): CPU milliseconds of a solve, over offspring of a population of ``--seconds``,
   and the share of them that beat their parent;
-- ``settling``: the smallest feature in percent of the shorter side, after ``--seconds``.
+- ``settling`` (`SettlingParams`): the smallest feature in percent of the shorter side, after
+  ``--seconds``;
+- ``bounds`` (`BoundParams`): the headroom in percent after a proof of ``--seconds``, counted in boxes,
+  guided by a search of as many;
+- ``proof`` (`ProofParams`): the headroom in percent after a search of ``--seconds`` with its proof;
+- ``loose`` (`RattlerParams`): the mean slack of loose flaps in percent of their length;
+- ``gallery`` (`GalleryParams`): how many packings a gallery of six holds after two starts;
+- ``grid`` (`GridSearchParams`): cells of the longer side after an effort of ``--seconds``.
 
 Each value's runs are paired with those of the value in use, figure by figure and seed by seed. The
 table shows the median, the median difference with its 95 % bootstrap interval (2000 resamples), how
@@ -36,20 +42,32 @@ from time import process_time
 import numpy as np
 from scipy.stats import binomtest
 
+from packer.bounds.bound_params import BOXES_PER_SECOND, BoundParams
+from packer.bounds.upper_bound import upper_bound
 from packer.creases.settling.settle import settle
 from packer.creases.settling.settling_params import SettlingParams
 from packer.deadline import Deadline
+from packer.grid.grid_params import GridSearchParams
+from packer.grid.pack_grid import pack_grid
 from packer.local_solver.params import InteriorPointParams
 from packer.local_solver.solver import LocalSolver
 from packer.model.packing import SearchRecord
 from packer.model.problem import pose
 from packer.search.enumeration import pool
+from packer.search.gallery import gallery
+from packer.search.gallery_params import GalleryParams
 from packer.search.memetic.duplicates import known_packings
 from packer.search.memetic.memetic_params import MemeticParams
 from packer.search.memetic.preselection import preselected_offspring
 from packer.search.memetic.run import SearchGoal, advance, begin, stepped
+from packer.search.options import SearchOptions
+from packer.search.parallel.background_bound import BackgroundBound, ProofParams
+from packer.search.parallel.coordinator import Coordinator, plain_packing
+from packer.search.parallel.executors import WorkerPool
 from packer.search.parallel.threads import one_thread
 from packer.search.result.finalise import finalised
+from packer.search.result.rattlers import RattlerParams, place_loose
+from packer.search.stopping import MaxEffort, MaxStarts, TimeLimit
 from tests.benchmarks.search import large, samples, star, symmetric, unsymmetric
 from tests.benchmarks.work import clock_of_cpu, clock_of_work
 from tests.strategies import random_figure
@@ -155,10 +173,63 @@ def settling_run(problem, params, seconds, seed):
     }
 
 
+def best_after(problem, seconds, seed):
+    """The best optimum after so many CPU seconds, and its packing."""
+    goal, end, run = SearchGoal(problem), Deadline.after(seconds), begin(seed, 0)
+    while not run.done and (run.best is None or not end.over):
+        run = stepped(goal, run)
+    return run.best, plain_packing(problem, run.best)
+
+
+def bounds_run(problem, params, seconds, seed):
+    """How far a proven bound lies above a packing that was searched for as long."""
+    best, guide = best_after(problem, seconds, seed)
+    boxes = seconds * BOXES_PER_SECOND
+    bound = upper_bound(problem, best=guide, boxes=boxes, params=params)
+    return {"value": 100 * (bound.scale / best.scale - 1)}
+
+
+def proof_run(problem, params, seconds, seed):
+    """How far the bound that a search proves beside it lies above its packing."""
+    end = Deadline.after(seconds)
+    bound = BackgroundBound(problem, end, params=params)
+    options = SearchOptions(seed, TimeLimit(seconds), workers=1)
+    with WorkerPool(1) as workers:
+        search = Coordinator(SearchGoal(problem), options, end, bound)
+        search.run(workers)
+    return {"value": 100 * (bound.bound.scale / search.best().scale - 1)}
+
+
+def loose_run(problem, params, seconds, seed):
+    """How much longer loose flaps may be on average, all at once; 0 where none is loose."""
+    best, _ = best_after(problem, seconds, seed)
+    packing = finalised(problem, best, SearchRecord(seed, 1, 1, 0.0, "starts"))
+    moved = place_loose(replace(packing, slack=()), params)
+    shares = [length / packing.lengths[tip] for tip, length in moved.slack]
+    return {"value": 100 * float(np.mean(shares or [0.0]))}
+
+
+def gallery_run(problem, params, seconds, seed):
+    """How many packings a gallery of six holds."""
+    options = SearchOptions(seed, (MaxStarts(2), TimeLimit(seconds)), workers=1)
+    return {"value": len(gallery(problem, 6, options=options, params=params))}
+
+
+def grid_run(problem, params, seconds, seed):
+    """Cells of the longer side of the grid that so much effort finds."""
+    options = SearchOptions(seed, MaxEffort(seconds))
+    return {"value": max(pack_grid(problem, options=options, params=params).cells)}
+
+
 PARTS = {
     "search": (MemeticParams(), search_run, 10.0, "gap %", -1),
     "interior_point": (InteriorPointParams(), solver_run, 2.0, "ms", -1),
     "settling": (SettlingParams(), settling_run, 10.0, "feature %", 1),
+    "bounds": (BoundParams(), bounds_run, 2.0, "headroom %", -1),
+    "proof": (ProofParams(), proof_run, 10.0, "headroom %", -1),
+    "loose": (RattlerParams(), loose_run, 2.0, "slack %", 1),
+    "gallery": (GalleryParams(), gallery_run, 60.0, "packings", 1),
+    "grid": (GridSearchParams(), grid_run, 10.0, "cells", -1),
 }
 """Usual parameters, one run, usual CPU seconds, what is shown, whether more of it is better."""
 

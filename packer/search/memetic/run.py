@@ -166,7 +166,7 @@ def stepped(goal: SearchGoal, run: Run) -> Run:
 
 
 def _solver(goal: SearchGoal) -> LocalSolver:
-    return LocalSolver(goal.problem, goal.whole_rivers, goal.solver_params)
+    return LocalSolver(goal.problem, goal.whole_rivers, goal.solver_params, goal.params.initial)
 
 
 def _step(goal: SearchGoal, solver: LocalSolver, run: Run) -> Run:
