@@ -136,7 +136,7 @@ A vertex at a sharp corner is placed less surely along the tree than on the shee
 molecule misses by the size of its parts, 1e-3 and more.
 """
 
-LAYER_ROOM: Final = 1e-7
+LAYER_TOLERANCE: Final = 1e-7
 """Share of the sheet's diagonal below which layers of a folded form do not overlap.
 
 A hundred times the largest closing error allowed, so that layers that only touch along a line

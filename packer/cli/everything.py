@@ -155,7 +155,7 @@ def _digest(path: Path) -> str:
 def _read(record: Path) -> dict[str, Any]:
     """Return what was made before; nothing where that cannot be read."""
     try:
-        found = json.loads(record.read_text(encoding="utf-8"))
+        made = json.loads(record.read_text(encoding="utf-8"))
     except (OSError, ValueError):
         return {}
-    return found if isinstance(found, dict) else {}
+    return made if isinstance(made, dict) else {}

@@ -322,11 +322,11 @@ def _meetings(guide: FoldGuide, number: int) -> list[str]:
     tips = [
         n for n in pattern.tree.flaps if pattern.tips[n] in own and n not in pattern.fillers
     ]
-    room = 1e-6 * pattern.sheet.diagonal
+    tolerance = 1e-6 * pattern.sheet.diagonal
     for k, a in enumerate(tips):
         for b in tips[:k]:
             gap = form.positions[pattern.tips[a]] - form.positions[pattern.tips[b]]
-            if float((gap**2).sum()) < room**2:
+            if float((gap**2).sum()) < tolerance**2:
                 return [
                     f"The tips of {b} and {a} should meet; if not, look for a crease missed."
                 ]

@@ -123,19 +123,19 @@ def _is_tree(ends: NDArray[np.intp], nodes: int) -> bool:
 
 
 def _tree_points(value: object, tree: Tree, sheet: Sheet) -> tuple[tuple[int, float], ...]:
-    found = []
+    tree_points = []
     for row in as_list(value, "packer:places"):
         pair = as_list(row, "packer:places")
         if len(pair) != 2:
             raise PackingError(f"a place is no [part, distance]{REWRITE}", "packer:places")
         edge = as_whole(pair[0], "packer:places", 0, len(tree.names) - 1)
-        room = len(tree.flaps) * sheet.diagonal
-        found.append((edge, as_between(pair[1], "packer:places", -room, room)))
-    return tuple(found)
+        most = len(tree.flaps) * sheet.diagonal
+        tree_points.append((edge, as_between(pair[1], "packer:places", -most, most)))
+    return tuple(tree_points)
 
 
 def _faces(value: object, vertices: int) -> tuple[tuple[int, ...], ...]:
-    found = []
+    faces = []
     for row in as_list(value, "faces_vertices"):
         loop = [
             as_whole(k, "faces_vertices", 0, vertices - 1)
@@ -143,10 +143,10 @@ def _faces(value: object, vertices: int) -> tuple[tuple[int, ...], ...]:
         ]
         if len(loop) < 3:
             raise PackingError(f"a face has fewer than 3 corners{REWRITE}", "faces_vertices")
-        found.append(tuple(loop))
-    if not found:
+        faces.append(tuple(loop))
+    if not faces:
         raise PackingError(f"there is no face{REWRITE}", "faces_vertices")
-    return tuple(found)
+    return tuple(faces)
 
 
 def _points(value: object, entry: str) -> NDArray[np.float64]:

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
     from packer.model.tree import Tree
 
-SPOTS = (0.4, 0.7, 1.0)
+CHARGED_SHARES = (0.4, 0.7, 1.0)
 """Where on each part charges sit, as shares of its length from its joint."""
 
 CHARGES = (0.4, 0.4, 1.0)
@@ -126,8 +126,8 @@ def _reach(tree: Tree, root: int) -> tuple[NDArray[np.float64], NDArray[np.float
             continue
         rows[node] = rows[parent].copy()
         rows[node][edge] = tree.lengths[edge]
-        for spot, amount in zip(SPOTS, CHARGES, strict=True):
-            reach.append(rows[parent] + spot * (rows[node] - rows[parent]))
+        for share, amount in zip(CHARGED_SHARES, CHARGES, strict=True):
+            reach.append(rows[parent] + share * (rows[node] - rows[parent]))
             charge.append(amount)
     return np.array(reach) / tree.lengths.max(), np.array(charge)
 

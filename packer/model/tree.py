@@ -89,11 +89,11 @@ class Tree:
     @cached_property
     def neighbours(self) -> tuple[tuple[tuple[int, int], ...], ...]:
         """For each node its (neighbour, edge) pairs, in the order of the edges."""
-        found: list[list[tuple[int, int]]] = [[] for _ in range(self.n_nodes)]
+        pairs: list[list[tuple[int, int]]] = [[] for _ in range(self.n_nodes)]
         for edge, (a, b) in enumerate(self.ends.tolist()):
-            found[a].append((b, edge))
-            found[b].append((a, edge))
-        return tuple(map(tuple, found))
+            pairs[a].append((b, edge))
+            pairs[b].append((a, edge))
+        return tuple(map(tuple, pairs))
 
     @cached_property
     def beyond(self) -> NDArray[np.bool_]:
@@ -101,17 +101,17 @@ class Tree:
 
         The path between two tips uses exactly the edges in whose row they differ.
         """
-        found = np.zeros((len(self.ends), self.n_tips), dtype=bool)
+        tips_beyond = np.zeros((len(self.ends), self.n_tips), dtype=bool)
         for node, parent, edge in reversed(walk(self, self.n_tips)):
             if edge < 0:
                 continue
             if node < self.n_tips:
-                found[edge, node] = True
+                tips_beyond[edge, node] = True
             for child, below in self.neighbours[node]:
                 if child != parent:
-                    found[edge] |= found[below]
-        found.setflags(write=False)
-        return found
+                    tips_beyond[edge] |= tips_beyond[below]
+        tips_beyond.setflags(write=False)
+        return tips_beyond
 
     @cached_property
     def distances(self) -> NDArray[np.float64]:

@@ -118,7 +118,7 @@ def sheet_tables(comparison: Comparison) -> list[Table]:
         held = f"each cut from {comparison.stock.name}"
     best = comparison.entries[comparison.best].packing.scale
     shares = [entry.packing.scale / best for entry in comparison.entries]
-    found = [
+    tables = [
         Table(
             f"{comparison.name} on {counted(len(comparison.entries), 'sheet')}, {held}",
             table_heads(comparison),
@@ -129,18 +129,18 @@ def sheet_tables(comparison: Comparison) -> list[Table]:
     ]
     if creased := folding_table(comparison):
         caption = f"How hard each is to fold. {RANKED[0].upper()}{RANKED[1:]}"
-        found.append(Table(caption, folding_heads(comparison), creased, left=(0, 1)))
-    return found
+        tables.append(Table(caption, folding_heads(comparison), creased, left=(0, 1)))
+    return tables
 
 
 def levels_tables(levels: Levels) -> list[Table]:
     """Return the table of levels of detail and that of their parts left out alone."""
     heads = level_heads(levels)
     caption = f"{levels.name} at {counted(len(levels.levels), 'level')} of detail. {FOOT}"
-    found = [Table(caption, heads, level_table(levels), left=(0, len(heads) - 1))]
+    tables = [Table(caption, heads, level_table(levels), left=(0, len(heads) - 1))]
     if left := left_out_table(levels):
-        found.append(Table(LEFT_OUT_FOOT, left_out_heads(), left, left=(0, 2, 6)))
-    return found
+        tables.append(Table(LEFT_OUT_FOOT, left_out_heads(), left, left=(0, 2, 6)))
+    return tables
 
 
 def crease_section(base: FlatBase, packing: Packing, plan: Plan | None = None) -> Creases:

@@ -225,12 +225,12 @@ def _head(packing: Packing, width: float, height: float) -> list[Mark]:
 def _key(packing: Packing, x: float, y: float) -> list[Mark]:
     """Return samples of the marks on a packing, each with its meaning."""
     active, loose = len(packing.active), len(packing.loose)
-    found: list[Mark] = []
+    samples: list[Mark] = []
 
     def entry(marks: list[Mark], text: str) -> None:
         nonlocal x
-        found.extend(moved(mark, x, y) for mark in marks)
-        found.append(Label("note", (x + 9, y), text, 3.0, "start"))
+        samples.extend(moved(mark, x, y) for mark in marks)
+        samples.append(Label("note", (x + 9, y), text, 3.0, "start"))
         x += 9 + 0.58 * 3.0 * len(text) + 7
 
     box = ((0.0, -1.8), (7.0, -1.8), (7.0, 1.8), (0.0, 1.8))
@@ -246,4 +246,4 @@ def _key(packing: Packing, x: float, y: float) -> list[Mark]:
             [Area("loose disc", (box,)), Disc("loose tip", (3.5, 0), 0.8)],
             f"loose flap ({loose}): could be longer for nothing",
         )
-    return found
+    return samples
