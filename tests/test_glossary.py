@@ -18,7 +18,17 @@ OWN_OF_EACH_FORMAT = {"FORMAT", "VERSION"}
 """Constants that every module of a file format states for itself."""
 
 RETIRED = {
-    *("brood", "clutch", "elders", "foothold", "footholds", "hatch", "helpful", "hunt", "hunts"),
+    *(
+        "brood",
+        "clutch",
+        "elders",
+        "foothold",
+        "footholds",
+        "hatch",
+        "helpful",
+        "hunt",
+        "hunts",
+    ),
     *("litter", "polished", "quest", "recipe", "recipes", "springs", "taste", "workshop"),
 }
 """Words that named something in the code until the literature's word took their place."""

@@ -22,7 +22,7 @@ COMPARISON: Final = "packer.comparison"
 SWEEP: Final = "packer.sweep"
 VERSION: Final = 1
 
-REMEDY: Final = "compare again"
+COMPARE_AGAIN: Final = "compare again"
 """The remedy for what no packer has written."""
 
 
@@ -112,13 +112,13 @@ def read_comparison(path: Path | str) -> Comparison:
 
 def _parsed(text: str) -> Comparison:
     record = json_object(text, COMPARISON, VERSION)
-    rows = rows_with_packings(record, "rows", REMEDY)
+    rows = rows_with_packings(record, "rows", COMPARE_AGAIN)
     equal = record.get("equal")
     if equal not in EQUALS:
-        raise ReadError(f"{equal!r} was never held equal; {REMEDY}", "equal")
+        raise ReadError(f"{equal!r} was never held equal; {COMPARE_AGAIN}", "equal")
     grids = as_list(record.get("grids", [None] * len(rows)), "grids")
     if len(grids) != len(rows):
-        raise ReadError(f"rows and grids are not alike; {REMEDY}", "grids")
+        raise ReadError(f"rows and grids are not alike; {COMPARE_AGAIN}", "grids")
     entries = tuple(
         Entry(
             row.text("sheet"),
@@ -133,7 +133,7 @@ def _parsed(text: str) -> Comparison:
         str(record.get("figure")),
         equal,
         entries,
-        seed_of(record, REMEDY),
+        seed_of(record, COMPARE_AGAIN),
         _stock(record.get("stock")),
         bool(record.get("complete", True)),
     )
@@ -147,5 +147,5 @@ def _stock(value: Any) -> Stock | None:
         and len(value) == 3
         and all(isinstance(side, int | float) for side in value[1:])
     ):
-        raise ReadError(f"{value!r} is no stock; {REMEDY}", "stock")
+        raise ReadError(f"{value!r} is no stock; {COMPARE_AGAIN}", "stock")
     return Stock(str(value[0]), *map(float, value[1:]))

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 from packer.files.json_values import as_list, json_lines, json_object
 from packer.files.packing_json import packing_of, packing_record
-from packer.files.table_rows import Row, csv_text, rows_of, rows_with_packings, seed_of
+from packer.files.table_rows import TableRow, csv_text, rows_of, rows_with_packings, seed_of
 from packer.files.text import read_as
 from packer.planning.landmark_demand import LandmarkDemand
 from packer.planning.level_results import LeftOut, Level, Levels, left_out_row, level_row
@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 FORMAT: Final = "packer.levels"
 VERSION: Final = 1
 
-REMEDY: Final = "make the levels again"
+LEVELS_AGAIN: Final = "make the levels again"
 """The remedy for what no packer has written."""
 
 KEYS: Final = {"middle_flaps": "middle", "layers": "layers_counted"}
@@ -68,13 +68,13 @@ def _parsed(text: str) -> Levels:
     record = json_object(text, FORMAT, VERSION)
     return Levels(
         str(record.get("figure")),
-        tuple(_level(*pair) for pair in rows_with_packings(record, "levels", REMEDY)),
-        seed_of(record, REMEDY),
+        tuple(_level(*pair) for pair in rows_with_packings(record, "levels", LEVELS_AGAIN)),
+        seed_of(record, LEVELS_AGAIN),
         bool(record.get("complete", True)),
     )
 
 
-def _level(row: Row, packing: dict[str, Any]) -> Level:
+def _level(row: TableRow, packing: dict[str, Any]) -> Level:
     adds = as_list(row.values.get("adds"), "levels.adds")
     return Level(
         row.text("sheet"),
@@ -89,7 +89,7 @@ def _level(row: Row, packing: dict[str, Any]) -> Level:
     )
 
 
-def _left_out(part: Row) -> LeftOut:
+def _left_out(part: TableRow) -> LeftOut:
     return LeftOut(
         part.text("part"),
         part.number("scale"),
@@ -98,7 +98,7 @@ def _left_out(part: Row) -> LeftOut:
     )
 
 
-def _landmarks(row: Row) -> LandmarkDemand:
+def _landmarks(row: TableRow) -> LandmarkDemand:
     return LandmarkDemand(
         row.whole("landmarks"),
         row.whole("landmark_creases"),

@@ -34,7 +34,7 @@ def csv_text(rows: list[dict[str, Any]]) -> str:
 
 
 @dataclass(frozen=True)
-class Row:
+class TableRow:
     """A row of a table in a JSON file, of which each value is checked when it is asked for.
 
     Parameters
@@ -93,7 +93,7 @@ class Row:
         )
 
 
-def rows_of(record: dict[str, Any], table: str) -> list[Row]:
+def rows_of(record: dict[str, Any], table: str) -> list[TableRow]:
     """Return the rows of a table in a JSON file.
 
     Raises
@@ -101,12 +101,14 @@ def rows_of(record: dict[str, Any], table: str) -> list[Row]:
     PackingError
         Where it is no list of objects.
     """
-    return [Row(as_object(line, table), table) for line in as_list(record.get(table), table)]
+    return [
+        TableRow(as_object(line, table), table) for line in as_list(record.get(table), table)
+    ]
 
 
 def rows_with_packings(
     record: dict[str, Any], table: str, remedy: str
-) -> list[tuple[Row, dict[str, Any]]]:
+) -> list[tuple[TableRow, dict[str, Any]]]:
     """Return the rows of a table, each with the record of its packing.
 
     Raises
