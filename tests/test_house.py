@@ -233,3 +233,14 @@ def test_help_and_wrong_input_come_without_loading_a_solver():
 def test_pyplot_is_never_used():
     for path in MODULES:
         assert "pyplot" not in path.read_text(encoding="utf-8"), path
+
+
+def test_the_clock_is_read_by_deadlines_alone():
+    readers = [
+        str(path.relative_to(PACKAGE))
+        for path in MODULES
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+        if (isinstance(node, ast.Import) and any(a.name == "time" for a in node.names))
+        or (isinstance(node, ast.ImportFrom) and node.module == "time")
+    ]
+    assert readers == ["deadline.py"]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, cast
 
 import numpy as np
 
@@ -24,6 +24,8 @@ from packer.units import SAME_POINT
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
+
+    from packer.creases.pattern import Fold, Role
 
 _REQUIRED = (
     "vertices_coords", "edges_vertices", "edges_assignment", "faces_vertices", "frame_unit",
@@ -54,8 +56,9 @@ def pattern_of(record: dict[str, Any]) -> CreasePattern:
         sheet=sheet,
         points=points,
         edges=_pairs(record["edges_vertices"], "edges_vertices", v),
-        roles=_texts(record["packer:roles"], "packer:roles"),  # type: ignore[arg-type]
-        folds=_texts(record["edges_assignment"], "edges_assignment"),  # type: ignore[arg-type]
+        # the pattern refuses unknown roles and folds
+        roles=cast("tuple[Role, ...]", _texts(record["packer:roles"], "packer:roles")),
+        folds=cast("tuple[Fold, ...]", _texts(record["edges_assignment"], "edges_assignment")),
         faces=_faces(record["faces_vertices"], v),
         heights=_numbers(
             record["packer:heights"], "packer:heights", -sheet.diagonal, sheet.diagonal

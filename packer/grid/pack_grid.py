@@ -222,7 +222,7 @@ def _with_whole_rivers(
                 touching=joints,
             )
         except KeyboardInterrupt:
-            return packing.with_record(stopped="interrupted")
+            return replace(packing, search=replace(packing.search, stopped="interrupted"))
         if answer.places is not None:
             upright = answer.upright if board.widths.any() else ()
             tips = middles(board.turned(answer.upright), answer.places)

@@ -6,7 +6,7 @@ whoever made them.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING, Literal
 
@@ -244,10 +244,6 @@ class Packing:
         if self.bound is not None and self.scale > self.bound.scale * (1 + BOUND_ROOM):
             faults.append(f"scale {self.scale} is above the bound {self.bound.scale}")
         return faults
-
-    def with_record(self, **changes: int | float | str) -> Packing:
-        """Return the packing with some entries of its search record replaced."""
-        return replace(self, search=replace(self.search, **changes))  # type: ignore[arg-type]
 
     def _repr_svg_(self) -> str | None:
         return svg_of(self)
