@@ -43,10 +43,8 @@ SHARES = (1.0, 0.7, 0.4, 0.2, 0.1)
 """Shares of a round's turns that are tried until no two parts cross."""
 
 ROWS = 64
-"""Charges whose pairs are looked at at once: few enough for the processor's cache.
-
-The energy of 790 charges took 4.5 ms by 16 to 128 rows and 11 to 16 ms in one piece.
-"""
+"""Charges whose pairs are looked at at once: few enough for the processor's cache
+(`tests/benchmarks/trials.md`)."""
 
 REST = 1e-2
 """Radians below which a round's largest turn ends the search."""
