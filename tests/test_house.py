@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import re
 import subprocess
 import sys
 from pathlib import Path
@@ -151,6 +152,9 @@ def test_no_module_is_too_long_or_a_drawer(path):
     assert not words & DRAWERS
 
 
+HEAD = re.compile(r" {4}([a-z_/.]+(?:, [a-z_/.]+)*)  +[^\s(]")
+"""A line of a room's table of contents: modules, a gap, what they are for."""
+
 LONGEST_FUNCTION = 60
 """Lines of code in a function, its docstring not counted: what it must say takes the lines it takes."""
 MOST_PARAMETERS = 7
@@ -204,6 +208,29 @@ def public_definitions(path):
 @pytest.mark.parametrize("path", MODULES, ids=lambda p: str(p.relative_to(ROOT)))
 def test_every_public_name_is_documented(path):
     assert [name for name, words in public_definitions(path) if not words] == []
+
+
+ROOMS = sorted(
+    path for path in MODULES if path.name == "__init__.py" and path.parent != PACKAGE
+)
+
+
+@pytest.mark.parametrize("path", ROOMS, ids=lambda p: str(p.parent.relative_to(PACKAGE)))
+def test_every_room_says_what_goes_in_and_what_comes_out(path):
+    words = ast.get_docstring(ast.parse(path.read_text(encoding="utf-8")))
+    assert len(words.splitlines()) >= 8
+    assert "In: " in words
+    assert "Out: " in words
+
+
+@pytest.mark.parametrize("path", ROOMS, ids=lambda p: str(p.parent.relative_to(PACKAGE)))
+def test_modules_that_a_room_names_are_there(path):
+    """A word at the head of a line of its contents, or in brackets at its end, names a module."""
+    words = ast.get_docstring(ast.parse(path.read_text(encoding="utf-8")))
+    heads = [match[1] for line in words.splitlines() if (match := HEAD.match(line))]
+    named = {name.strip().removesuffix(".py") for head in heads for name in head.split(",")}
+    there = {p.stem for p in path.parent.iterdir()}
+    assert {name.rstrip("/") for name in named} <= there
 
 
 @pytest.mark.parametrize("name", packer.__all__)

@@ -1,4 +1,17 @@
-"""The command line: parse, call, print. Heavy imports wait inside the commands."""
+"""The command line: parse, call, print. Heavy imports wait inside the commands.
+
+In: words of a shell. Out: files, tables on stdout, notes and errors on stderr, an exit code.
+
+    one module a command, each with a function `command`; the rest is what they share:
+
+    options, groups, signature    options, groups of them as values, and how typer sees these
+    ranges                        what numbers options take, told in --help and checked
+    output, tables                what is printed, and saved whole or not at all
+    command_line, beside          the line that makes a file again; files that lie beside another
+    cluster, surroundings         workers elsewhere; the terminal, pipe or file that is written to
+
+Exit codes: 0 done, 1 a search or a folding that failed, 2 wrong input.
+"""
 
 from __future__ import annotations
 
