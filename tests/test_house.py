@@ -225,7 +225,7 @@ def test_every_room_says_what_goes_in_and_what_comes_out(path):
 
 @pytest.mark.parametrize("path", ROOMS, ids=lambda p: str(p.parent.relative_to(PACKAGE)))
 def test_modules_that_a_room_names_are_there(path):
-    """A word at the head of a line of its contents, or in brackets at its end, names a module."""
+    """The words at the head of a line of its contents name modules."""
     words = ast.get_docstring(ast.parse(path.read_text(encoding="utf-8")))
     heads = [match[1] for line in words.splitlines() if (match := HEAD.match(line))]
     named = {name.strip().removesuffix(".py") for head in heads for name in head.split(",")}
