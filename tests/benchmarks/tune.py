@@ -4,16 +4,17 @@
     python -m tests.benchmarks.tune PART PARAMETER VALUE ...
 
 ``--clock work`` counts work (`tests.benchmarks.work`) in place of CPU seconds, so that every run
-repeats on any machine, a busy one too; then seconds are units of work.
+repeats on any machine, a busy one too; then seconds are units of work. (The keeping of the working
+set is not counted: vary ``working_set_ratio`` by processor time.)
 
 PARAMETER is a field of the part's parameter object, with a dot where it is a field of an object in
 it (`relaxed.target`); ``operators.NAME`` is the weight of an operator. The value in use is compared
-with whether it is named or not. What is measured, by processor time alone:
+with whether it is named or not. What is measured, by that clock alone:
 
-- ``search`` (`MemeticParams`): the gap in percent to the best scale that any run of the figure reached, after
-  ``--seconds``;
-- ``interior_point`` (`InteriorPointParams`): CPU milliseconds of a solve, over offspring of a population of ``--seconds``,
-  and the share of them that beat their parent;
+- ``search`` (`MemeticParams`): the gap in percent to the best scale that any run of the figure
+  reached, after ``--seconds``;
+- ``interior_point`` (`InteriorPointParams`): milliseconds of a solve, over offspring of a population
+  of ``--seconds``, and the share of them that beat their parent;
 - ``settling`` (`SettlingParams`): the smallest feature in percent of the shorter side, after
   ``--seconds``;
 - ``bounds`` (`BoundParams`): the headroom in percent after a proof of ``--seconds``, counted in boxes,
@@ -37,11 +38,11 @@ import csv
 import sys
 from dataclasses import fields, is_dataclass, replace
 from pathlib import Path
-from time import process_time
 
 import numpy as np
 from scipy.stats import binomtest
 
+from packer import deadline
 from packer.bounds.bound_params import BOXES_PER_SECOND, BoundParams
 from packer.bounds.upper_bound import upper_bound
 from packer.creases.settling.settle import settle
@@ -147,12 +148,12 @@ def solver_run(problem, params, seconds, seed):
     solver, batch = LocalSolver(problem, params=params), usual.batch
     solver.programs = usual.programs
     least, scales = run.population[-1].scale, [p.scale for p in run.population[1:]]
-    began, gains = process_time(), 0
+    began, gains = deadline.monotonic(), 0
     for k in range(0, len(starts), batch):
         some = slice(k, k + batch)
         ends = solver.solve(starts[some], parents[some], least, scales)
         gains += sum(a.scale > b.scale for a, b in zip(ends, parents[some], strict=True))
-    each = 1e3 * (process_time() - began) / len(starts)
+    each = 1e3 * (deadline.monotonic() - began) / len(starts)
     return {"value": each, "gains %": 100 * gains / len(starts)}
 
 

@@ -151,11 +151,14 @@ def _curve(levels: Levels, width: float) -> list[Mark]:
         for level in all_levels
     )
     left, right, low, high = EDGE + 20, width - EDGE - 20, 14.0, 10.0 + CURVE
+    inset = 12.0  # a label under the first point clears the axis
     span = max(counts) - min(counts) or 1
 
     def at(level: Level, scale: float) -> tuple[float, float]:
         share = (len(level.packing.tips) - min(counts)) / span
-        return left + 6 + share * (right - left - 12), low + scale / most * (high - low)
+        return left + inset + share * (right - left - 2 * inset), low + scale / most * (
+            high - low
+        )
 
     marks: list[Mark] = [
         Path("ruler", ((left, high + 2), (left, low), (right, low))),
