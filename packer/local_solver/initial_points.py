@@ -152,7 +152,7 @@ def _weights(
 def _halves(
     nodes: list[int], weight: NDArray[np.float64], rng: np.random.Generator
 ) -> tuple[list[int], list[int], float]:
-    """Part shuffled subtrees near half of their weight."""
+    """Split shuffled subtrees into two groups of about equal weight."""
     order = [nodes[k] for k in rng.permutation(len(nodes))]
     sums = np.cumsum(weight[order])
     at = 1 + int(np.argmin(np.abs(sums[:-1] - sums[-1] / 2)))
@@ -167,7 +167,7 @@ def _cut(
     wide: float,
     rng: np.random.Generator,
 ) -> list[tuple[list[int], Box]]:
-    """Cut a box between two groups, across its longer side more often."""
+    """Cut a box in two in the ratio of two groups, more often across its longer side."""
     x0, y0, x1, y1 = box
     across, up = (x1 - x0) * wide, y1 - y0
     if rng.random() < across**2 / (across**2 + up**2):

@@ -45,7 +45,7 @@ class InteriorPointResult:
     scale
         The largest m they allow.
     gap
-        How much more a better multiplier could promise: sum of multipliers times slacks.
+        The sum of multipliers times slacks: to first order, by how much m can still rise.
     steps
         How many linear systems were solved.
     """

@@ -36,21 +36,22 @@ class InteriorPointParams:
     inset
         Share of its range by which each variable starts inside its bounds; not varied.
     level
-        Share of the scale that the tips allow which counts, where m is lower still, in the choice
-        of the working set; not varied.
+        In the choice of the working set m counts as at least this share of the scale that the
+        tips allow; not varied.
     give_up_gap, give_up_reach
-        A solve is given up once its gap is below this share of m and m plus so many gaps stays
-        below the value to beat: a heuristic, as the program is not concave.
+        A solve is given up once its gap is below `give_up_gap` times m and m plus `give_up_reach`
+        gaps is below the value to beat: a heuristic, as the program is not concave.
     known_gap
-        A solve is given up once its gap is below this share of m and a known scale lies within it.
+        A solve is given up once its gap is below this share of m and a known scale lies between m
+        and m plus the gap.
     multiplier_error
         How far the weighted sum of multipliers may be from 1 for the gap to be believed.
     inside_flex
         Share of the given changes of length at which a solve begins, so that it is inside their
         flex; not varied.
     batch, batch_paths
-        Start points solved at once: so many, or as many as have so many paths between them, over
-        two.
+        Start points solved at once: at most `batch`, and at most `batch_paths` over the square of
+        the number of free tips.
     least_pivot
         Added to the diagonal, as a share of its largest entry, since tips that nothing holds leave
         the matrix singular; not varied.

@@ -72,7 +72,7 @@ def distinct_optima(
 def pool(model: Packing, least: float = 0.0, seed: int = 0) -> Iterator[Packing | None]:
     """Yield packings of a problem with as few split rivers as can be, without end.
 
-    None is yielded after every step of a start, so that whoever draws may turn to other things. The
+    None is yielded after every step of a start, so that the caller can do other work in between. The
     packings are the members of one population after another, each in the order in which they were
     met: at first small ones, then ever larger.
 

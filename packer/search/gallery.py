@@ -102,7 +102,7 @@ def gallery(
 
 @dataclass(frozen=True)
 class FurtherStarts:
-    """What starts after a search gave: the local optima that each of them passed through.
+    """The result of the starts made after a search: the local optima that each passed through.
 
     Attributes
     ----------
@@ -166,7 +166,7 @@ def further_starts(
 
 
 def _after(options: SearchOptions, best: Packing) -> SearchOptions:
-    """Return options whose listener hears of further starts as of those of the search before."""
+    """Return options whose progress counts further starts on from those of the search before."""
     tell, before = options.progress, best.search
     if tell is None:
         return options
@@ -218,6 +218,6 @@ def chosen(
 
 
 def _take(taken: list[Packing], packing: Packing, different: float) -> None:
-    """Add a packing if it differs from all there are, lying as the first does."""
+    """Add a packing, turned to lie as the first does, if it differs from all taken before."""
     if all(difference(packing, other) >= different for other in taken):
         taken.append(oriented_like(packing, taken[0]) if taken else packing)

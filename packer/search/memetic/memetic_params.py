@@ -224,11 +224,13 @@ class MemeticParams:
     star_cycles
         The same where all flaps hang on one joint, in cycles of four epochs.
     large_from, large_epochs
-        Flaps of figures with rivers from which there are only so many epochs before the last.
+        A figure with rivers and at least `large_from` flaps gets only `large_epochs` epochs
+        before the last one.
     relaxed_every
         Every so many epochs begins from a relaxed population; 1 for all, 0 for none.
     relaxed_from
-        Tips that are free to lie anywhere, twins counted once, from which any does.
+        Number of tips, twins counted once, from which epochs begin from relaxed populations at
+        all.
     starts
         Fresh starts for each flap in an epoch that begins from those.
     patience, large_patience
@@ -236,7 +238,8 @@ class MemeticParams:
     star_patience, star_last_patience
         The same where all flaps hang on one joint, and in the last epoch there.
     last_patience, most_last_patience
-        The same in the last epoch of other figures, beyond a hundred, and at most.
+        The same in the last epoch of other figures: a hundred and so many for each flap, but at
+        most `most_last_patience`.
     elite, large_elite
         Packings of each epoch that go into the last one.
     symmetric_epochs

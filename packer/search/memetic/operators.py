@@ -1,9 +1,10 @@
 """Operators: mutation and crossover of packings, from which the local solver begins anew.
 
 Each operator takes a problem, the (packings, tips, 2) points of a population, the indices of the
-parents, a random generator and its constants, and returns the (parents, tips, 2) points of one offspring each; of
-mirrored twins only one is read. Many offspring are made at once, since on small figures the calls
-cost more than the numbers. `OPERATORS` holds them by name; their weights are parameters
+parents, a random generator and its constants, and returns the (parents, tips, 2) points of one
+offspring each; of mirrored twins only one is read. Many offspring are made at once, since on
+small figures the calls cost more than the numbers. `OPERATORS` holds them by name; their weights
+are parameters
 (`packer.search.memetic.memetic_params.MemeticParams.operators`).
 """
 
@@ -256,7 +257,7 @@ def cut_and_splice(
 
 
 def _by_kind(points: Floats, kind: Indices, along: Floats) -> tuple[Floats, Floats]:
-    """Return (several, tips, 2) points by kind of tip and how far they lie along a line, and that."""
+    """Return (several, tips, 2) points by kind of tip, then by height along a line, and heights."""
     height = np.einsum("ktc,kc->kt", points, along)
     order = np.lexsort((height, np.broadcast_to(kind, height.shape)))
     return (

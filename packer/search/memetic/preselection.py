@@ -133,7 +133,7 @@ def _promising(
     target
         (starts,) scales asked for.
     count
-        How many are wanted; some times as many are returned, where there are.
+        How many are wanted; up to `kept` times as many are returned.
     params
         Steps of the relaxation and how many go on.
     """

@@ -1,7 +1,7 @@
 """Symmetric packings of equal flaps, as a source of start points: a plug-in of the search.
 
 Many of the best known packings of equal circles in a square mirror themselves in a line through the
-middles of two sides or in a diagonal, and more do but for a few circles. Among packings that are held
+middles of two sides or in a diagonal, and others do except for a few circles. Among packings that are held
 to such a line the best are found much sooner, since half of the tips follow from the other half. In
 a first stage each packing has a line of its own, with as many tips on it as may be; in a second all
 are held to the line of the best. After both they are perturbed a little and released.

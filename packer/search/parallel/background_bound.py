@@ -55,9 +55,10 @@ class ProofParams:
 class BackgroundBound:
     """What is proven so far about the largest scale, and the work on it.
 
-    A search that starts end repeats, and so must its proof: it is then guided by the best of the
-    first start, and its work is counted in boxes, by the work of that start. A search that the
-    clock ends has its proof guided by the first packing found and ended by the clock too.
+    A search that ends after a number of starts repeats exactly, and so must its proof: it is
+    guided by the best of the first start, and its work is counted in boxes, in proportion to the
+    work of that start. Where the clock ends the search, the proof is guided by the first packing
+    known and ended by the clock too.
 
     Parameters
     ----------
@@ -66,7 +67,7 @@ class BackgroundBound:
     deadline
         Of the whole search.
     share
-        Work against what is usual; 0 leaves the quick rules alone.
+        Work as a multiple of the usual; 0 leaves the quick rules alone.
     params
         How much work is usual.
     """
