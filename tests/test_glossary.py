@@ -119,6 +119,30 @@ def test_files_in_the_developers_guide_exist():
         assert list(ROOT.glob(name)), name
 
 
+def test_the_map_of_the_house_names_every_room():
+    """The table of floors in the guide against the one that the imports are held to."""
+    text = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+    rows = re.findall(r"^\| [\d, ]+ \| (.*?) \|", text, flags=re.MULTILINE)
+    named = {name for row in rows for name in re.findall(r"`([\w.]+)`", row)}
+    assert named == FLOORS.keys() - {"__main__"}
+
+
+def test_names_said_to_be_in_a_file_are_there():
+    """Of rows such as "`WISHES` in `packer/creases/mountain_valley.py`"."""
+    text = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+    told = re.findall(r"`([\w.]+)` in `(packer/[\w/]+\.py)`", text)
+    assert told
+    for name, file in told:
+        last = name.rpartition(".")[2]
+        assert re.search(rf"\b{last}\b", (ROOT / file).read_text(encoding="utf-8")), name
+
+
+def test_benchmarks_in_the_developers_guide_exist():
+    text = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+    for name in set(re.findall(r"python -m tests\.benchmarks\.(\w+)", text)):
+        assert (ROOT / "tests" / "benchmarks" / f"{name}.py").exists(), name
+
+
 def test_the_front_door_does_not_load_the_command_line():
     code = (
         "import sys, packer; [getattr(packer, name) for name in packer.__all__]; "
