@@ -31,6 +31,7 @@ if TYPE_CHECKING:
     from packer.drawing.marks.strokes import Drawing
     from packer.landmarks.fold_guide import FoldGuide
     from packer.landmarks.pleating import PartPleats
+    from packer.landmarks.sequence import Landmarks
 
 PLURAL: Final = {
     "axial": "axial creases",
@@ -143,6 +144,12 @@ def _longest(guide: FoldGuide, width: float, height: float) -> float:
     return _mm(guide, width, height) * max(sheet.width, sheet.height)
 
 
+def _landmark_picture(
+    guide: FoldGuide, made: Landmarks, number: int, width: float, height: float
+) -> Drawing:
+    return landmark_drawing(made, number, _longest(guide, width, height))
+
+
 def _landmarks(guide: FoldGuide) -> Iterator[Panel]:
     made = guide.landmarks
     for number, step in enumerate(made.steps):
@@ -159,11 +166,7 @@ def _landmarks(guide: FoldGuide) -> Iterator[Panel]:
             "quarter",
             title,
             tuple(lines),
-            (
-                lambda width, height, number=number: landmark_drawing(  # type: ignore[misc]
-                    made, number, _longest(guide, width, height)
-                ),
-            ),
+            (partial(_landmark_picture, guide, made, number),),
         )
     if made.unmarked:
         rows = [f"{name}: {measured(made, name, guide.mm)}." for name in made.unmarked]
@@ -277,9 +280,14 @@ def _level_check(guide: FoldGuide, level: int) -> tuple[str, ...]:
     return ()
 
 
-def _base(guide: FoldGuide) -> Iterator[Panel]:
-    pattern, form, order = guide.pattern, guide.base.form, guide.base.order
+def _base_picture(guide: FoldGuide, back: bool, width: float, height: float) -> Drawing:
+    pattern, base = guide.pattern, guide.base
     own = [name for name in pattern.tree.flaps if name not in pattern.fillers]
+    return state_drawing(pattern, base.form, base.order, (width, height), back=back, names=own)
+
+
+def _base(guide: FoldGuide) -> Iterator[Panel]:
+    order = guide.base.order
     for back in (False, True):
         yield Panel(
             "half",
@@ -289,11 +297,7 @@ def _base(guide: FoldGuide) -> Iterator[Panel]:
             else (
                 "Names stand under the tips. No layer order is known: all layers are drawn.",
             ),
-            (
-                lambda width, height, back=back: state_drawing(  # type: ignore[misc]
-                    pattern, form, order, (width, height), back=back, names=own
-                ),
-            ),
+            (partial(_base_picture, guide, back),),
         )
 
 

@@ -85,8 +85,8 @@ def _halvable(
         if not ways or any(way is None for way in ways):
             continue
         whole = [way for way in ways if way is not None]
-        spots = [_spots(pattern, way[1:]) for way in whole]
-        if not any(_cross(a, b) for k, a in enumerate(spots) for b in spots[:k]):
+        places_of = [_spots(pattern, way[1:]) for way in whole]
+        if not any(_cross(a, b) for k, a in enumerate(places_of) for b in places_of[:k]):
             yield polygon, whole
 
 
@@ -140,8 +140,8 @@ def _way(
 
 def _low(pattern: CreasePattern, *vertices: int) -> bool:
     """Whether vertices lie on the axis."""
-    room = SAME_POINT * pattern.sheet.diagonal
-    return bool((pattern.heights[list(vertices)] <= room).all())
+    tolerance = SAME_POINT * pattern.sheet.diagonal
+    return bool((pattern.heights[list(vertices)] <= tolerance).all())
 
 
 def _from_vertex(
@@ -174,7 +174,7 @@ def _through(
     """Return a face and where a ray leaves it; None where it does not run into it."""
     loop = pattern.faces[face]
     own = {frozenset(pair) for pair in zip(loop, (*loop[1:], loop[0]), strict=True)}
-    room = SAME_POINT * pattern.sheet.diagonal
+    tolerance = SAME_POINT * pattern.sheet.diagonal
     for k in sorted({k for v in loop for k in pattern.edges_at[v]} - behind):
         a, b = pattern.edges[k].tolist()
         if frozenset((a, b)) not in own:
@@ -187,7 +187,7 @@ def _through(
         gap = p - here
         far = (gap[0] * along[1] - gap[1] * along[0]) / turn
         share = (gap[0] * way[1] - gap[1] * way[0]) / turn
-        slack = room / np.hypot(*along)
+        slack = tolerance / np.hypot(*along)
         if far <= 0 or not -slack <= share <= 1 + slack:
             continue
         if share <= slack:
@@ -246,12 +246,12 @@ def _cut(
             edge_of.append(-1)
             _split(loops, face_of, *pair)
     number = {frozenset(pair): k for k, pair in enumerate(edges)}
-    spots = [_spot(pattern, place) for place in places]
+    places_of = [_spot(pattern, place) for place in places]
     folds = pattern.folds
     flat: Fold = "F" if pattern.decided else "U"
     refined = replace(
         pattern,
-        points=np.concatenate([pattern.points, np.reshape(spots, (-1, 2))]),
+        points=np.concatenate([pattern.points, np.reshape(places_of, (-1, 2))]),
         edges=np.array(edges, dtype=np.intp),
         roles=tuple("ridge" if k < 0 else pattern.roles[k] for k in edge_of),
         folds=tuple(flat if k < 0 else folds[k] for k in edge_of),
@@ -320,12 +320,12 @@ def _tree_point(pattern: CreasePattern, place: Place) -> tuple[int, float]:
 def _over(pattern: CreasePattern, vertex: int) -> dict[int, float]:
     """Return the parts of the tree over which a vertex lies, several at a joint, and where on each."""
     edge, offset = pattern.tree_points[vertex]
-    room = SAME_POINT * pattern.sheet.diagonal
+    tolerance = SAME_POINT * pattern.sheet.diagonal
     places = {edge: offset}
     for end, far in zip(
         pattern.tree.ends[edge].tolist(), (0.0, pattern.lengths[edge]), strict=True
     ):
-        if abs(offset - far) <= room:
+        if abs(offset - far) <= tolerance:
             for _, other in pattern.tree.neighbours[end]:
                 first = int(pattern.tree.ends[other][0]) == end
                 places[other] = 0.0 if first else float(pattern.lengths[other])

@@ -180,7 +180,7 @@ def checks(guide: FoldGuide, most: int = 4) -> list[tuple[str, str, float, int]]
     the later of the two that made the tips' marks, 1 for the first.
     """
     made = guide.landmarks
-    spots = {name: guide.pattern.points[v] for name, v in guide.pattern.tips.items()}
+    positions = {name: guide.pattern.points[v] for name, v in guide.pattern.tips.items()}
     names = {v: name for name, v in guide.pattern.tips.items()}
     rows = []
     for one in guide.precreases:
@@ -191,7 +191,7 @@ def checks(guide: FoldGuide, most: int = 4) -> list[tuple[str, str, float, int]]
                 continue
             step = max(*made.tips[a].point, *made.tips[b].point) - 3
             rows.append(
-                (a, b, float(np.hypot(*(spots[a] - spots[b]))) * guide.mm, max(step, 1))
+                (a, b, float(np.hypot(*(positions[a] - positions[b]))) * guide.mm, max(step, 1))
             )
     rows.sort(key=lambda row: -row[2])
     kept: list[tuple[str, str, float, int]] = []

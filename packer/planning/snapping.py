@@ -137,7 +137,7 @@ def _in_groups(
     progress: Callable[[str], None] | None,
 ) -> Snapped:
     plain = replace(packing, stress=(), slack=(), bound=None, search=SearchRecord())
-    group = _Group(plain, _first_rooms(packing, limits.within), {}, (), None)
+    group = _Group(plain, _first_reach(packing, limits.within), {}, (), None)
     while len(group.held) < len(packing.tips):
         before = len(group.held)
         group = _moved(group, packing.scale, share, limits, together, progress)
@@ -169,7 +169,7 @@ class _Group:
     ----------
     packing
         As it stands.
-    rooms
+    reach
         How far the mark of each tip may lie.
     held
         The tips held so far and where.
@@ -180,7 +180,7 @@ class _Group:
     """
 
     packing: Packing
-    rooms: Mapping[str, float]
+    reach: Mapping[str, float]
     held: Mapping[str, Point]
     tried: tuple[str, ...]
     landmarks: Landmarks | None
@@ -195,12 +195,12 @@ def _moved(
     progress: Callable[[str], None] | None,
 ) -> _Group:
     """Move the tips that have marks with the fewest creases, as far as the scale allows it."""
-    packing, held, rooms = group.packing, dict(group.held), dict(group.rooms)
+    packing, held, reach = group.packing, dict(group.held), dict(group.reach)
     names = packing.tree.flaps
     made = landmarks(
         packing.sheet,
         dict(zip(names, packing.tips, strict=True)),
-        {**rooms, **_kept(group)},
+        {**reach, **_kept(group)},
         hand=limits.hand,
         most_error=limits.most_error,
         begin=group.landmarks.steps if group.landmarks is not None else (),
@@ -222,9 +222,9 @@ def _moved(
         else:
             spent = 1 - packing.scale / scale
             rate = max(most - spent, 0.0) / (lost - spent)
-            rooms |= dict.fromkeys(pair, max(BACK * far * min(rate, 1.0), limits.within))
+            reach |= dict.fromkeys(pair, max(BACK * far * min(rate, 1.0), limits.within))
             tried += list(pair)
-    return _Group(packing, rooms, held, tuple(tried), _measured(made, packing, held))
+    return _Group(packing, reach, held, tuple(tried), _measured(made, packing, held))
 
 
 def _kept(group: _Group) -> dict[str, float]:
@@ -297,7 +297,7 @@ def trade_off(
     return rows
 
 
-def _first_rooms(packing: Packing, within: float) -> dict[str, float]:
+def _first_reach(packing: Packing, within: float) -> dict[str, float]:
     """Return how far each tip may be moved at first; one whose place is a point is not."""
     most = FARTHEST * min(packing.sheet.width, packing.sheet.height)
     return {
