@@ -17,6 +17,10 @@ if TYPE_CHECKING:
 ROLES: Final = ("axial", "ridge", "hinge", "gusset")
 
 
+MOST_TIPS: Final = 26
+"""Tips, fillers counted, above which stages are left to the guide: with 37 they take half a minute."""
+
+
 def order_table(pattern: CreasePattern) -> Table:
     """Return how many creases of each role follow at each level of pre-creasing."""
     made = precreasing(pattern)
@@ -48,9 +52,11 @@ def stages_words(base: FlatBase, before: int) -> tuple[str, str]:
     before
         How many do without stages, `packer.folded.difficulty.Difficulty.together`.
     """
+    if len(base.pattern.tips) > MOST_TIPS:
+        return "not looked at", "packer guide looks for stages of a pattern of so many tips"
     made = stages(base.pattern, base.order)
     if len(made) == 1:
-        return str(before), "no part of it folds flat alone while the rest lies open"
+        return str(before), "no part of it was found to fold flat while the rest waits"
     most = max(stage.together for stage in made)
     words = f"in {counted(len(made), 'stage')}, each folded flat while the rest waits"
     return str(min(most, before)), f"{words}; {before} without stages"

@@ -16,8 +16,10 @@ and the scale given up. With `--alone` the baseline in the same run, one sequenc
 of its own for each tip, creases added up.
 
 `guides` writes the guide of each pattern, recomputes every claim of the JSON from coordinates
-(`tests.landmarks.recomputed_guide`) and judges each stage's flat state: Kawasaki's theorem and
-closing at every vertex, a layer order without a fault in random cuts.
+(`tests.landmarks.recomputed_guide`), folds its landmarks a thousand times with random misses
+(`simulated`: what the tips missed by over what was expected, least and largest) and judges each
+stage's flat state: Kawasaki's theorem and closing at every vertex, a layer order without a fault in
+random cuts.
 """
 
 from __future__ import annotations
@@ -46,6 +48,7 @@ from packer.search.stopping import TimeLimit
 from packer.units import HAND_MM, MARK_ERROR_MM, POOR_CROSSING, SHUTS
 from tests.folded.cutting import random_cuts
 from tests.landmarks.recomputed_guide import faults
+from tests.landmarks.test_search import simulated
 
 NEAR = 0.006
 """Lines so near a target are asked for their crossings there; nearer marks are always among them."""
@@ -157,7 +160,7 @@ def alone(packing, side, hand):
 
 def guides(paths, sheet):
     print(
-        "pattern\ttips\tsteps\tcreases\tlargest error mm\tunmarked\tlevels\tmeasured\tcollapse\tstages\tat once\tbefore\tfaults\torders\tcuts\tCPU s"
+        "pattern\ttips\tsteps\tcreases\tlargest error mm\tsimulated\tunmarked\tlevels\tmeasured\tcollapse\tstages\tat once\tbefore\tfaults\torders\tcuts\tCPU s"
     )
     for path in map(Path, paths):
         base = read_base(path)
@@ -173,7 +176,7 @@ def guides(paths, sheet):
         made = guide.landmarks
         print(
             path.name.removesuffix(".creases.fold"), len(pattern.tips),
-            made.count, len(made.steps), f"{max(m.error for m in made.tips.values()) * mm:.2f}", len(made.unmarked),
+            made.count, len(made.steps), f"{max(m.error for m in made.tips.values()) * mm:.2f}", by_hand(made), len(made.unmarked),
             len(guide.levels), sum(len(p.measured) for p in guide.precreases), len(guide.collapse),
             len(guide.stages), guide.most_together, guide.before, len(wrong),
             f"{sum(s.order is not None for s in guide.stages)} of {len(guide.stages)}",
@@ -181,6 +184,13 @@ def guides(paths, sheet):
         )  # fmt: skip
         for fault in wrong[:3]:
             print("   ", fault)
+
+
+def by_hand(made):
+    """Least and largest error of a thousand foldings missed at random, over what was expected."""
+    told = np.array([mark.error for mark in made.tips.values()])
+    seen = simulated(made)[told > 0] / told[told > 0]
+    return f"{seen.min():.2f}-{seen.max():.2f}" if len(seen) else "-"
 
 
 def judged(guide):
