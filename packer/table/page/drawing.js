@@ -1,7 +1,7 @@
 // The drawing as it is shown: limbs as strokes over a picture, with joints, tips and grips.
 
 import { clamp, distance } from "./geometry.js";
-import { drawn, fill, keyed, set, unitOf } from "./svg.js";
+import { drawn, fill, keyed, set, unitOf, write } from "./svg.js";
 import { plain } from "./words.js";
 
 const LEAST = 320; // units of the mat shown on every side of its middle at least
@@ -179,7 +179,7 @@ export class DrawnDrawing {
       if (anchor === "end" && at[0] - wide < left) [anchor, at[0]] = ["start", left + 4 * unit];
       if (anchor === "start" && at[0] + wide > right) [anchor, at[0]] = ["end", right - 4 * unit];
       set(labels[k], { x: at[0].toFixed(1), y: at[1].toFixed(1), "text-anchor": anchor, "font-size": 12 * unit, "stroke-width": 3 * unit });
-      if (labels[k].textContent !== text) labels[k].textContent = text;
+      write(labels[k], text);
     });
   }
 
