@@ -21,9 +21,6 @@ if TYPE_CHECKING:
     from collections.abc import Callable
     from multiprocessing.connection import Connection
 
-SECONDS: Final = 60.0
-"""Time given to creases, as the command gives it."""
-
 ENDINGS: Final = {
     "creases": (
         "creases.svg", "creases.png", "creases.fold", "settled.packing.json", "base.svg",
@@ -72,7 +69,7 @@ class Task:
         """The line of a shell that does the same in the folder."""
         name = f"{self.stem}.packing.json"
         size = ["--sheet", self.sheet] if self.sheet else []
-        crease = ["crease", name, "--time", f"{SECONDS:g}"]
+        crease = ["crease", name]
         words = {
             "creases": crease,
             "guide": ["guide", f"{self.stem}.creases.fold", *size, "--on", self.paper],
@@ -147,7 +144,7 @@ class _Line(io.TextIOBase):
 def _creases(task: Task, packing: Path, work: Path) -> None:
     from packer.cli import crease  # noqa: PLC0415 - slow to load
 
-    crease.command(packing, time=SECONDS, out=work)
+    crease.command(packing, out=work)
 
 
 def _guide(task: Task, packing: Path, work: Path) -> None:
