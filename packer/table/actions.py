@@ -153,6 +153,7 @@ def _guide(task: Task, packing: Path, work: Path) -> None:
     folder = packing.parent
     if not task.creased:
         _creases(task, packing, work)
+        print()  # noqa: T201 - between what the two commands say
         folder = work
     pattern = folder / f"{task.stem}.creases.fold"
     guide.command(pattern, task.sheet or None, on=task.paper, out=work)

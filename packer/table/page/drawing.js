@@ -99,6 +99,7 @@ export class DrawnDrawing {
   paintChosen() {
     const unit = unitOf(this.svg);
     this.paintGrips(unit);
+    for (const group of this.nodesLayer.children) group.classList.toggle("chosen", Number(group.dataset.node) === this.focus);
     this.paintLabels(unit, [this.box[0], this.box[2]]);
     const node = this.focus === null ? null : this.nodes.get(this.focus);
     document.getElementById("joint-field").hidden = !node?.joint;
@@ -192,7 +193,7 @@ export class DrawnDrawing {
     });
     this.draft.nodes.forEach((node, k) => {
       const [x, y] = node.at;
-      set(nodes[k], { transform: `translate(${x.toFixed(2)} ${y.toFixed(2)}) scale(${unit})`, class: node.joint ? "node joint" : "node free", "aria-label": this.sentence(node) });
+      set(nodes[k], { transform: `translate(${x.toFixed(2)} ${y.toFixed(2)}) scale(${unit})`, class: `node ${node.joint ? "joint" : "free"}${node.number === this.focus ? " chosen" : ""}`, "aria-label": this.sentence(node) });
     });
   }
 
@@ -211,7 +212,8 @@ export class DrawnDrawing {
     const grips = keyed(this.gripsLayer, keys, (key) => {
       const group = drawn("g", { class: `grip ${key}`, "aria-hidden": "true" });
       const shape = key === "node" ? drawn("circle", { r: 7 }) : drawn("path", { d: "M0 -9L9 0L0 9L-9 0Z" });
-      group.append(drawn("circle", { class: "target", r: 16 }), shape);
+      const leash = drawn("path", { class: "leash", d: `M0 0L${key === "node" ? 30 : -30} 30` }); // to its joint
+      group.append(leash, drawn("circle", { class: "target", r: 16 }), shape);
       group.append(drawn("title"));
       group.lastChild.textContent = key === "node" ? "Pull to move" : "Pull apart: a river in between";
       return group;
