@@ -60,9 +60,9 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 from scipy.optimize import minimize_scalar
 
-from packer.bounds.classical_rules import ROUNDING, least_lengths
+from packer.bounds.classical_rules import ROUNDING
 from packer.model.packing import Bound
-from packer.model.tree import node_distances, walk
+from packer.model.tree import least_lengths, node_distances, walk
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
