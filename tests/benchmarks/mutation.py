@@ -1,11 +1,11 @@
 """Change lines of the package one at a time and see whether the tests of their room notice.
 
-Run ``python -m tests.benchmarks.mutation PLACE ... [--count 20] [--skip 0] [--seed 0] [--tests PATH ...]``, such as
-``python -m tests.benchmarks.mutation packer/bounds``. Each change swaps one operator or constant: ``<`` for ``<=``,
+Run ``python -m tests.benchmarks.mutation PLACE ... [--count 20] [--skip 0] [--seed 0] [--tests PATH ...]
+[--reach FILE]``, such as ``python -m tests.benchmarks.mutation packer/bounds``. Each change swaps one operator or constant: ``<`` for ``<=``,
 ``+`` for ``-``, ``min`` for ``max``, 0 for 1, ``and`` for ``or`` and the like. The tests are those of the same
 room under ``tests/`` and those that `tests/test_coverage_map.py` names, without the slow ones. They run once
 unchanged, and tell which of them reach which line; a change is then judged by those that reach it, the quick ones
-first. Printed are the changes that no test noticed; each is to be met by a test, or the code it is in to be removed,
+first. (Which tests reach which line is kept in a file for the next slice where one is named.) Printed are the changes that no test noticed; each is to be met by a test, or the code it is in to be removed,
 or explained in `mutation.md`. The files are changed in a copy.
 """
 
@@ -13,6 +13,7 @@ from __future__ import annotations
 
 import argparse
 import ast
+import json
 import os
 import random
 import re
@@ -68,6 +69,18 @@ class Reach:
         own = set().union(*(self.tests.get((name, line), set()) for line in change.statement))
         tests = set(self.seconds) if "" in own else own
         return sorted(tests & set(self.seconds), key=self.seconds.__getitem__)
+
+
+def kept_reach(path, make):
+    """The reach kept in a file; made and kept there where there is none."""
+    if path is None:
+        return make()
+    if not path.exists():
+        made = make()
+        rows = [[*key, *sorted(tests)] for key, tests in made.tests.items()]
+        path.write_text(json.dumps([rows, made.seconds]), encoding="utf-8")
+    rows, seconds = json.loads(path.read_text(encoding="utf-8"))
+    return Reach({(name, line): set(tests) for name, line, *tests in rows}, seconds)
 
 
 def changes(path):
@@ -218,6 +231,7 @@ def main(arguments=None):
     parser.add_argument("--skip", type=int, default=0, help="changes judged before")
     parser.add_argument("--seed", type=int, default=0)
     parser.add_argument("--tests", nargs="*")
+    parser.add_argument("--reach", type=Path, help="file for what reaches what")
     given = parser.parse_args(arguments)
     files = []
     for place in given.places:
@@ -234,7 +248,7 @@ def main(arguments=None):
                 ROOT / name, copy / name
             )
         (copy / "out").mkdir()
-        reach = reached(copy, tests)
+        reach = kept_reach(given.reach, lambda: reached(copy, tests))
         print(f"{len(reach.seconds)} tests, {sum(reach.seconds.values()):.0f} s", flush=True)
         for change in every[given.skip : given.skip + given.count]:
             outcome = "noticed" if noticed(change, copy, reach) else "unnoticed"

@@ -4,6 +4,9 @@ from __future__ import annotations
 
 import sys
 import threading
+from types import SimpleNamespace
+
+import pytest
 
 from packer.cli import output
 from packer.cli.output import ProgressLine
@@ -12,6 +15,13 @@ from packer.model.figure import Figure, Flap
 from packer.model.packing import Packing
 from packer.model.problem import pose
 from packer.model.sheet import Sheet
+from tests.conftest import PATIENCE
+
+
+@pytest.fixture(autouse=True)
+def _clock(monkeypatch):
+    """A clock that stands still."""
+    monkeypatch.setattr(output, "time", SimpleNamespace(monotonic=lambda: 7.0))
 
 
 class Told:
@@ -38,7 +48,7 @@ def test_a_line_is_written_now_and_then_where_there_is_no_terminal(monkeypatch):
     monkeypatch.setattr(output, "EVERY_SECONDS", 0.01)
     with ProgressLine(about=40.0) as line:
         line.show("3 starts")
-        assert told.enough.wait(60)
+        assert told.enough.wait(PATIENCE)
     assert told.text.splitlines()[0] == "0 of about 40 s, 3 starts"
 
 

@@ -10,12 +10,10 @@ from pathlib import Path
 import pytest
 from websockets.sync.client import connect
 
-from tests.conftest import SAMPLES
+from tests.conftest import PATIENCE, SAMPLES
 from tests.table.serving import table
 
 ROOT = Path(__file__).parents[2]
-PATIENCE = 60
-"""Seconds after which what should have ended has not; it ends within two on a quiet machine."""
 
 
 def children(number):
