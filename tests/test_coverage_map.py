@@ -166,7 +166,7 @@ COVERED_BY = {
     "sketch/passed_over": "sketch/test_stick_tree.py",
     "sketch/polylines": "sketch/test_svg_paths.py",
     "sketch/sketch_values": "sketch/test_svg_reader.py",
-    "sketch/svg_view": "sketch/test_svg_paths.py",
+    "sketch/svg_view": "sketch/test_svg_reader.py",
     "table/actions": "table/test_onward.py",
     "table/changes": "table/test_messages.py",
     "table/child_process": "table/test_page.py",
