@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import sys
 import threading
-from types import SimpleNamespace
 
 import pytest
 
@@ -21,7 +20,7 @@ from tests.conftest import PATIENCE
 @pytest.fixture(autouse=True)
 def _clock(monkeypatch):
     """A clock that stands still."""
-    monkeypatch.setattr(output, "time", SimpleNamespace(monotonic=lambda: 7.0))
+    monkeypatch.setattr("packer.deadline.monotonic", lambda: 7.0)
 
 
 class Told:
