@@ -67,7 +67,6 @@ COVERED_BY = {
     "drawing/writers/page_marks": "drawing/writers/test_tiled_pdf.py",
     "drawing/writers/png": "drawing/plates/test_packing_plate.py",
     "drawing/writers/settings": "drawing/writers/test_tiled_pdf.py",
-    "errors": "cli/test_bad_input.py",
     "files/compare_files": "cli/test_compare.py",
     "files/figure_record": "files/test_figure_toml.py",
     "files/fold_pattern": "files/test_fold_json.py",
@@ -111,7 +110,7 @@ COVERED_BY = {
     "grid/proposals": "grid/test_rounding.py",
     "grid/relations": "grid/test_lower_bounds.py",
     "grid/slack": "grid/test_pack_grid.py",
-    "landmarks/creases": "landmarks/test_table.py",
+    "landmarks/creases": "landmarks/test_search.py",
     "landmarks/division": "landmarks/test_search.py",
     "landmarks/fold_guide": "landmarks/test_guide.py",
     "landmarks/mirror": "landmarks/test_guide.py",
@@ -185,7 +184,7 @@ COVERED_BY = {
     "table/sketch_layout": "table/test_draft.py",
     "table/state": "table/test_page.py",
     "table/wall": "table/test_page.py",
-    "units": "creases/completion/test_complete.py",
+    "units": "model/test_sheet.py",
     "version": "files/test_fold_json.py",
 }
 """For a module without a test file of its own name, the file that covers it most."""
