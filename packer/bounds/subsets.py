@@ -7,10 +7,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from packer.bounds.classical_rules import least_distances, least_lengths
 from packer.local_solver.nonlinear_program import NonlinearProgram, compile_program
 from packer.model.figure import Figure, Flap, River
 from packer.model.problem import Problem
+from packer.model.tree import least_distances, least_lengths
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
