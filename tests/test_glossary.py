@@ -128,7 +128,7 @@ def test_the_map_of_the_house_names_every_room():
 
 
 def test_names_said_to_be_in_a_file_are_there():
-    """Of rows such as "`WISHES` in `packer/creases/mountain_valley.py`"."""
+    """Of rows such as "`reach` in `packer/grid/relations.py`"."""
     text = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
     told = re.findall(r"`([\w.]+)` in `(packer/[\w/]+\.py)`", text)
     assert told
