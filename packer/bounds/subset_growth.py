@@ -28,7 +28,7 @@ from packer.model.tree import least_distances
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from packer.bounds.branch_and_bound import Places
+    from packer.bounds.branch_and_bound import TipRanges
     from packer.bounds.work_budget import WorkBudget
     from packer.local_solver.nonlinear_program import NonlinearProgram
     from packer.model.problem import Problem
@@ -62,7 +62,7 @@ class Subset:
     tips: tuple[int, ...]
     problem: Problem
     program: NonlinearProgram
-    places: Places
+    places: TipRanges
     points: Floats
     scale: float
 

@@ -1,4 +1,4 @@
-"""Folding by reflections, against theorems and a slow twin, and planted faults that must show."""
+"""Folding by reflections, against theorems and a slow reference, and planted faults that must show."""
 
 from __future__ import annotations
 
@@ -99,7 +99,7 @@ def kawasaki_twin(pattern, vertex, folded):
     return abs(math.radians(sum(wedges[::2]) - 180)) if wedges else 0.0
 
 
-def test_kawasaki_agrees_with_a_plain_twin(pattern):
+def test_kawasaki_agrees_with_a_plain_reference(pattern):
     moved = pattern.points + np.where(
         pattern.on_border[:, None],
         0,
