@@ -212,8 +212,8 @@ export class DrawnDrawing {
     const grips = keyed(this.gripsLayer, keys, (key) => {
       const group = drawn("g", { class: `grip ${key}`, "aria-hidden": "true" });
       const shape = key === "node" ? drawn("circle", { r: 7 }) : drawn("path", { d: "M0 -9L9 0L0 9L-9 0Z" });
-      const leash = drawn("path", { class: "leash", d: `M0 0L${key === "node" ? 30 : -30} 30` }); // to its joint
-      group.append(leash, drawn("circle", { class: "target", r: 16 }), shape);
+      const toJoint = drawn("path", { class: "to-joint", d: `M0 0L${key === "node" ? 30 : -30} 30` }); // to its joint
+      group.append(toJoint, drawn("circle", { class: "target", r: 16 }), shape);
       group.append(drawn("title"));
       group.lastChild.textContent = key === "node" ? "Pull to move" : "Pull apart: a river in between";
       return group;
