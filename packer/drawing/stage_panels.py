@@ -24,6 +24,8 @@ def stage_panels(guide: FoldGuide) -> Iterator[Panel]:
         lines = [_stage_words(guide, number)]
         if stage.still_open.any():
             lines.append("The white paper stays open and flat.")
+        if (stage.moving & ~stage.form.folded).any():
+            lines.append("The thin lines open again.")
         if stage.order is None:
             lines.append("No layer order was found in the time given: all layers are drawn.")
         lines += _meetings(guide, number)

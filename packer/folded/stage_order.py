@@ -35,6 +35,9 @@ MOST_CONFLICTS: Final = 300
 RESTART: Final = 30
 """Contradictions after which a search begins anew with the unknowns that contradicted each other."""
 
+FOLD_WISH: Final = 3.0
+"""What a known mountain or valley weighs beside another order's word on two layers."""
+
 MOST_LAYERS: Final = 400
 """Layers above which none is begun: the triples to look at grow as their third power."""
 
@@ -50,7 +53,7 @@ def layer_order(
     Parameters
     ----------
     pattern
-        The creases; any may be folded.
+        The creases; any may be folded. Mountains and valleys that it has are wishes, not conditions.
     form
         Where its faces lie.
     like
@@ -70,7 +73,7 @@ def layer_order(
     wish = np.arange(count, dtype=float)
     if like is not None:
         wish = np.array([np.median(like[layers.layer_of == k]) for k in range(count)])
-    unknowns = _Unknowns(layers, wish)
+    unknowns = _Unknowns(layers, wish, _known(pattern, layers))
     equal = passing(pattern, form, layers)
     even = nested(pattern, form, layers)
     if not unknowns.settled(layers, equal, even):
@@ -97,6 +100,17 @@ def _checked(
     return LayerOrder(layers, rank)
 
 
+def _known(pattern: CreasePattern, layers: Layers) -> list[tuple[int, int]]:
+    """Return the lower and the upper layer at each crease whose mountain or valley is known."""
+    rows = []
+    for edge, left, right in layers.creases.tolist():
+        fold = pattern.folds[edge]
+        if fold in {"M", "V"}:
+            up = (fold == "V") != bool(layers.flipped[left])
+            rows.append((left, right) if up else (right, left))
+    return rows
+
+
 class _Unknowns:
     """Which of two overlapping layers is above, for all pairs: unknowns, equal or opposite ones joined.
 
@@ -104,7 +118,9 @@ class _Unknowns:
     plus one for its opposite.
     """
 
-    def __init__(self, layers: Layers, wish: NDArray[np.floating]) -> None:
+    def __init__(
+        self, layers: Layers, wish: NDArray[np.floating], known: Sequence[tuple[int, int]]
+    ) -> None:
         over = np.triu(layers.overlap, 1)
         self.pairs = np.argwhere(over)
         count = len(self.pairs)
@@ -114,7 +130,11 @@ class _Unknowns:
         self.literal[i, j] = 2 * np.arange(count)
         self.literal[j, i] = 2 * np.arange(count) + 1
         self.parent = np.arange(2 * count)
-        self.wished = wish[i] < wish[j]
+        self.wished = np.where(wish[i] < wish[j], 1.0, -1.0)
+        for low, high in known:
+            literal = int(self.literal[low, high])
+            if literal >= 0:
+                self.wished[literal >> 1] = -FOLD_WISH if literal & 1 else FOLD_WISH
         self.rings: list[tuple[int, int, int]] = []
         self.sums: list[tuple[tuple[int, ...], int]] = []
 
@@ -259,7 +279,7 @@ class _Search:
         roots = unknowns.roots()
         root = roots[2 * np.arange(count)]
         wish = np.zeros(count)
-        np.add.at(wish, root >> 1, np.where(unknowns.wished != (root % 2 == 1), 1.0, -1.0))
+        np.add.at(wish, root >> 1, np.where(root % 2 == 1, -1.0, 1.0) * unknowns.wished)
         self.wish = wish
         own = np.unique(root >> 1)
         self.order = own[np.argsort(-abs(wish[own]), kind="stable")].tolist()

@@ -5,6 +5,8 @@ from __future__ import annotations
 import sys
 import threading
 
+import pytest
+
 from packer.cli import output
 from packer.cli.output import ProgressLine
 from packer.cli.pack import moved_lines
@@ -12,6 +14,13 @@ from packer.model.figure import Figure, Flap
 from packer.model.packing import Packing
 from packer.model.problem import pose
 from packer.model.sheet import Sheet
+from tests.conftest import PATIENCE
+
+
+@pytest.fixture(autouse=True)
+def _clock(monkeypatch):
+    """A clock that stands still."""
+    monkeypatch.setattr("packer.deadline.monotonic", lambda: 7.0)
 
 
 class Told:
@@ -38,7 +47,7 @@ def test_a_line_is_written_now_and_then_where_there_is_no_terminal(monkeypatch):
     monkeypatch.setattr(output, "EVERY_SECONDS", 0.01)
     with ProgressLine(about=40.0) as line:
         line.show("3 starts")
-        assert told.enough.wait(60)
+        assert told.enough.wait(PATIENCE)
     assert told.text.splitlines()[0] == "0 of about 40 s, 3 starts"
 
 
