@@ -86,7 +86,7 @@ def _written(rows: list[Snapped], name: str) -> tuple[str, str]:
     from packer.files.packing_json import packing_text
 
     points = [(one.given, one.landmarks.count) for one in rows]
-    plot = snap_plot(points, f"{name}: scale against landmark steps")
+    plot = snap_plot(points, rows[-1].allowed, f"{name}: scale against landmark steps")
     return packing_text(rows[-1].packing), svg_text(plot)
 
 
