@@ -18,23 +18,33 @@ from packer.cli.options import (
     QuietOption,
     SeedOption,
     StartsOption,
-    TimeOption,
     WorkersOption,
     named_options,
     option,
     read_subject,
+    time_option,
 )
-from packer.cli.output import ProgressLine, check_free, print_table, save, visible, warn
+from packer.cli.output import (
+    ProgressLine,
+    check_free,
+    note,
+    print_table,
+    save,
+    visible,
+    warn,
+)
 from packer.errors import OptionError, did_you_mean
 from packer.model.sheet import parse_sheet
+from packer.numbers import counted
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Callable, Mapping, Sequence
 
     from packer.model.figure import Figure, Symmetry
     from packer.model.sheet import Sheet
     from packer.planning.comparison import Equal
     from packer.planning.stock import Stock
+    from packer.planning.timed_searches import StepProgress
     from packer.search.options import SearchOptions
 
     Table = tuple[tuple[str, ...], Sequence[tuple[str, ...]], str]
@@ -102,6 +112,13 @@ GridOption = Annotated[
         show_default=False,
     ),
 ]
+CompareTimeOption = Annotated[
+    float | None,
+    time_option(
+        "Time for all sheets together; without it 8 starts and at most 40 s for each packing, its "
+        "creases and its grid, and of a sweep one start and at most 10 s for each ratio."
+    ),
+]
 StepsOption = Annotated[
     int | None,
     typer.Option(
@@ -123,7 +140,7 @@ def command(
     grid: GridOption = None,
     seed: SeedOption = 0,
     starts: StartsOption = None,
-    time: TimeOption = None,
+    time: CompareTimeOption = None,
     workers: WorkersOption = None,
     out: OutOption = HERE,
     force: ForceOption = False,
@@ -149,9 +166,9 @@ def command(
     wished = _symmetries(symmetry)
     check_free(files, force)
 
-    with ProgressLine(quiet) as line, named_options():
+    with ProgressLine(quiet, time) as line, named_options():
         options = limits.options(
-            lambda now: line.show(progress_text(now.done, now.total, now.doing))
+            course_listener(line, "at all ratios" if sweep else "on all sheets")
         )
         if sweep:
             outcome = _swept(subject, one, up_to, steps, options)
@@ -265,6 +282,22 @@ def _swept(
         [(("ratio", "", "scale", "of the best", ""), rows, "")],
         found.complete,
     )
+
+
+def course_listener(line: ProgressLine, where: str) -> Callable[[StepProgress], None]:
+    """Return what tells of a piece of work in steps: at first how long it will take."""
+
+    def listen(now: StepProgress) -> None:
+        if not now.done and not now.doing:
+            line.about = now.seconds
+            takes = (
+                f"takes at most {now.seconds:g} s" if now.seconds else "is not limited in time"
+            )
+            steps = counted(now.total, "step")
+            note(f"packing {where}, {steps}, {takes}; --time sets it", line.quiet)
+        line.show(progress_text(now.done, now.total, now.doing))
+
+    return listen
 
 
 def progress_text(done: int, total: int, doing: str) -> str:

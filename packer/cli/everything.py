@@ -20,6 +20,7 @@ from packer.cli.options import (
     SheetOption,
     SymmetryOption,
     pose_subject,
+    time_option,
 )
 from packer.cli.output import note
 from packer.errors import OptionError
@@ -38,11 +39,9 @@ FolderOption = Annotated[
 ]  # fmt: skip
 AllTimeOption = Annotated[
     float | None,
-    typer.Option(
-        "--time",
-        metavar="SECONDS",
-        help="Time for all; by default about 40 s to pack and 60 s to crease.",
-        show_default=False,
+    time_option(
+        "Time for all; without it at most about 40 s to pack, and to crease seconds for most "
+        "figures, about 60 s for 80 flaps."
     ),
 ]
 PagesOption = Annotated[

@@ -21,10 +21,10 @@ from packer.cli.options import (
     SeedOption,
     SheetOption,
     SymmetryOption,
-    TimeOption,
     named_options,
     option,
     pose_subject,
+    time_option,
 )
 from packer.cli.output import ProgressLine, check_free, print_table, save, visible, warn
 from packer.errors import FigureError, OptionError, PatternError, did_you_mean
@@ -98,8 +98,15 @@ EffortOption = Annotated[
     typer.Option(
         "--effort",
         metavar="N",
-        help="How long to search, in steps of about a second that are the same everywhere.",
+        help="How long to search, in steps of about a second that are the same everywhere; 30 by "
+        "default.",
         show_default=False,
+    ),
+]
+GridTimeOption = Annotated[
+    float | None,
+    time_option(
+        "Search so long, and no longer; without it --effort ends the search, 30 s or so at most."
     ),
 ]
 
@@ -120,7 +127,7 @@ def command(
     whole_rivers: WholeRiversOption = False,
     lengthen: LengthenOption = None,
     seed: SeedOption = 0,
-    time: TimeOption = None,
+    time: GridTimeOption = None,
     effort: EffortOption = None,
     out: OutOption = HERE,
     force: ForceOption = False,
@@ -141,7 +148,7 @@ def command(
     from packer.grid.grid_problem import GridRequest
     from packer.grid.pack_grid import pack_grid
     from packer.grid.proposals import proposals
-    from packer.grid.rounding import rounded
+    from packer.grid.rounding import as_rounding
 
     warn_without_exact_solver()
     with ProgressLine(quiet, time) as line, named_options():
@@ -152,7 +159,7 @@ def command(
             lengthen=lengthen,
             options=limits.options(lambda now: line.show(progress_text(now))),
         )
-    offered = proposals(problem, rounded(problem.tree, packing.unit))
+    offered = proposals(problem, as_rounding(problem.tree, packing.unit, packing.rounded))
     base = layered(grid_creases(packing))
     save(
         dict(zip(files, _contents(packing, base, offered), strict=True)),
@@ -168,6 +175,8 @@ def command(
     elif not quiet:
         asked = any(wish is not None for wish in (unit, error, cells))
         print_grid(packing, offered, "taken" if asked else _taken(problem))
+        if cells is not None and unit is None and error is None:
+            print(longest_words(packing))
         print(f"\n{base.pattern.creases} creases: {base.status}")
 
 
@@ -242,6 +251,26 @@ def _taken(problem: Problem) -> str:
     if by_hand(problem, roundings(problem.tree)):
         return f"taken: least cells x (error + {UNSEEN:.0%})"
     return f"taken: none found in {BY_HAND[1]} cells within {STILL_ALIKE:.0%}"
+
+
+def longest_words(packing: GridPacking) -> str:
+    """Return what the lengths on a grid that was asked for have reached."""
+    from packer.grid.proposals import STILL_ALIKE
+    from packer.grid.rounding import as_rounding
+
+    tree, cells = packing.tree, packing.rounded
+    error = as_rounding(tree, packing.unit, cells).error
+    ratio = min(c / length for c, length in zip(cells, tree.lengths, strict=True))
+    within = f" within {STILL_ALIKE:.0%}" if error <= STILL_ALIKE else ""
+    ends = {
+        "proven": f"proven: no lengths{within} on this grid have more",
+        "interrupted": "the best until the interruption",
+    }
+    more = f"the best found; more {'time' if packing.search.stopped == 'time' else 'effort'} may give more"
+    return (
+        f"every part has at least {ratio:.4g} cells for a length of 1, errors of at most {error:.1%}; "
+        f"{ends.get(packing.search.stopped, more)}"
+    )
 
 
 def layered(pattern: CreasePattern) -> FlatBase:

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from packer.cli.compare import progress_text
+from packer.cli.compare import course_listener
 from packer.cli.guide import in_mm
 from packer.cli.options import (
     HERE,
@@ -19,11 +19,11 @@ from packer.cli.options import (
     SeedOption,
     StartsOption,
     SymmetryOption,
-    TimeOption,
     WorkersOption,
     option,
     pose_subject,
     read_subject,
+    time_option,
 )
 from packer.cli.output import ProgressLine, check_free, print_table, save, visible, warn
 from packer.errors import FigureError, OptionError
@@ -68,6 +68,13 @@ LandmarksOption = Annotated[
         show_default=False,
     ),
 ]
+LevelsTimeOption = Annotated[
+    float | None,
+    time_option(
+        "Time for all levels together, but for landmarks; without it 4 starts a level and at most "
+        "40 s for each packing and its creases."
+    ),
+]
 
 
 def command(
@@ -79,7 +86,7 @@ def command(
     landmarks: LandmarksOption = None,
     seed: SeedOption = 0,
     starts: StartsOption = None,
-    time: TimeOption = None,
+    time: LevelsTimeOption = None,
     workers: WorkersOption = None,
     out: OutOption = HERE,
     force: ForceOption = False,
@@ -105,7 +112,7 @@ def command(
     from packer.planning.levels import LEFT_OUT, levels
     from packer.units import MARK_MM
 
-    with ProgressLine(quiet) as line:
+    with ProgressLine(quiet, time) as line:
         try:
             outcome = levels(
                 subject,
@@ -114,9 +121,7 @@ def command(
                 tries=creases,
                 leave_out=LEFT_OUT if leave_out is None else leave_out,
                 side_mm=side_mm,
-                options=limits.options(
-                    lambda now: line.show(progress_text(now.done, now.total, now.doing))
-                ),
+                options=limits.options(course_listener(line, "at all levels")),
             )
         except FigureError as error:
             raise error if error.source else error.found_in(figure) from None

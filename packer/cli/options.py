@@ -77,14 +77,19 @@ DetailOption = Annotated[
 SeedOption = Annotated[
     int, typer.Option("--seed", metavar="N", help="The same seed gives the same result.")
 ]
+
+
+def time_option(text: str) -> typer.models.OptionInfo:
+    """Return the option of a time limit; the help says what holds without it."""
+    option_: typer.models.OptionInfo = typer.Option(
+        "--time", metavar="SECONDS", help=text, show_default=False
+    )
+    return option_
+
+
 TimeOption = Annotated[
     float | None,
-    typer.Option(
-        "--time",
-        metavar="SECONDS",
-        help="Search so long, and no longer; without it at most about 40 s.",
-        show_default=False,
-    ),
+    time_option("Search so long, and no longer; without it at most about 40 s."),
 ]
 StartsOption = Annotated[
     int | None,

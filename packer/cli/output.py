@@ -96,7 +96,8 @@ BLINK: Final = 0.5
 class ProgressLine:
     """How a long run stands: one line on a terminal, written over; else a line now and then.
 
-    The elapsed time moves from the first second on, whatever the run tells.
+    The elapsed time moves from the first second on, whatever the run tells. Its thread runs while
+    worker processes are forked, which does no harm: they write nothing to stderr.
 
     Parameters
     ----------
@@ -119,9 +120,6 @@ class ProgressLine:
     def show(self, text: str) -> None:
         """Say what is reached so far; it is printed with the next look at the clock."""
         self.text = text
-        # no thread runs while worker processes are forked, which is done by the first report
-        if not (self.quiet or self._ticker.is_alive() or self._over.is_set()):
-            self._ticker.start()
 
     def line(self) -> str:
         """Return the line: elapsed seconds, about how many there are, what is reached."""
@@ -141,6 +139,8 @@ class ProgressLine:
                 print(text, end="", file=sys.stderr, flush=True)
 
     def __enter__(self) -> Self:
+        if not self.quiet:
+            self._ticker.start()
         return self
 
     def __exit__(

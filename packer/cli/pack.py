@@ -68,7 +68,8 @@ GalleryOption = Annotated[
     typer.Option(
         "--gallery",
         metavar="N",
-        help="Find up to N packings that are really different, and draw them on one plate.",
+        help="Find up to N packings that are really different, and draw them on one plate; it "
+        "takes at most about 80 s where no --time is given.",
         show_default=False,
     ),
 ]
@@ -85,7 +86,7 @@ ClusterOption = Annotated[
 MOVED = 1e-4
 """Share of the sheet's width from which a tip counts as moved: a thirtieth of a mm on 350 mm."""
 ABOUT_SECONDS = 40.0
-"""Longest time of a search for which nothing is said."""
+"""Longest time of a search, and of the further starts of a gallery, for which nothing is said."""
 REPACK_SECONDS = 2.0
 """Longest time for which advice packs a changed figure again."""
 REPACK_SHARE = 0.03
@@ -251,14 +252,14 @@ def _searched(
     """Return so many packings, the best first, and show on the way how the search stands."""
     from packer.search.gallery import gallery
 
-    about = limits.time or (None if limits.starts else ABOUT_SECONDS)
-    if count > 1 and not limits.starts:
-        each = (
-            f"at most {limits.time:g}" if limits.time else f"about {ABOUT_SECONDS:g} and more"
-        )
-        note(f"looking for {count} packings takes {each} s; --time sets it", quiet)
-    with executor_at(cluster, quiet) as executor, ProgressLine(quiet, about) as line:
-        options = limits.options(lambda now: line.show(progress_text(now)), executor)
+    usual = ABOUT_SECONDS if count == 1 else 2 * ABOUT_SECONDS
+    about = limits.time or (None if limits.starts else usual)
+    if count > 1:
+        takes = f"at most {about:g} s; --time sets it" if about else "as long as the starts do"
+        note(f"looking for {count} packings takes {takes}", quiet)
+    with executor_at(cluster, quiet) as workers, ProgressLine(quiet, about) as line:
+        limits = replace(limits, workers=limits.workers or workers.count)
+        options = limits.options(lambda now: line.show(progress_text(now)), workers.executor)
         return gallery(problem, count, options=options, near=near)
 
 
@@ -297,10 +298,10 @@ def whole_rivers_cost(packing: Packing, short: TimeLimit) -> str:
 
 
 def progress_text(now: Progress) -> str:
-    """Return what the progress line says: elapsed, starts, best scale and what is proven."""
+    """Return what the progress line says: packings tried, best scale and what is proven."""
     from packer.report.packing_table import headroom
 
-    text = counted(now.starts, "start")
+    text = f"{counted(now.tried, 'packing')} tried"
     if now.scale > 0:
         text += f", scale {now.scale:.6g}"
         if now.bound is not None:
