@@ -132,6 +132,7 @@ COVERED_BY = {
     "model/side_names": "search/result/test_packing_distance.py",
     "notebook": "drawing/plates/test_packing_plate.py",
     "numbers": "cli/test_bad_input.py",
+    "planning/base_sizes": "cli/test_plan.py",
     "planning/carry_level": "planning/test_levels.py",
     "planning/comparison": "planning/test_compare.py",
     "planning/fold_ranking": "planning/test_ranking.py",

@@ -33,7 +33,9 @@ FigureArgument = Annotated[
 PackingArgument = Annotated[
     Path,
     typer.Argument(
-        metavar="NAME.packing.json", help="A packing file, from pack.", show_default=False
+        metavar="NAME.packing.json",
+        help="A packing file, from pack; plan and print take a grid, NAME.grid.json, as well.",
+        show_default=False,
     ),
 ]
 

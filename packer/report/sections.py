@@ -13,7 +13,6 @@ from packer.folded.layer_count import layer_count
 from packer.grid.grid_cost import grid_cost
 from packer.numbers import counted
 from packer.planning.advice import savings
-from packer.planning.plan import MODELS
 from packer.report.compare_table import (
     RANKED,
     folding_heads,
@@ -108,7 +107,7 @@ def paper_plan(packing: Packing, made: Plan) -> PaperPlan:
     )
     lines = [f"{line[0].upper()}{line[1:]}." for line in plan_lines(made)]
     warnings = [f"{line}." for line in made.warnings]
-    return PaperPlan(lines, sizes, warnings, MODELS)
+    return PaperPlan(lines, sizes, warnings, made.models)
 
 
 def sheet_tables(comparison: Comparison) -> list[Table]:
