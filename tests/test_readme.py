@@ -66,7 +66,7 @@ def test_the_lines_of_python_do_what_they_say(crab, monkeypatch):
 
     monkeypatch.setattr("packer.pack", packed, raising=False)
     monkeypatch.chdir(ROOT)
-    exec(shown, {})  # noqa: S102 - the README's own lines
+    exec(shown, {})
     assert taken["figure"] == crab.figure
     assert taken["sheet"].in_mm().width == 350
     assert taken["options"].rules[0].seconds == 10
