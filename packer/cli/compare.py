@@ -28,6 +28,7 @@ from packer.cli.output import (
     ProgressLine,
     check_free,
     note,
+    print_json,
     print_table,
     save,
     visible,
@@ -179,7 +180,7 @@ def command(
     if not outcome.complete:
         warn("interrupted: what was found until then is kept")
     if json_:
-        print(outcome.contents[0], end="")
+        print_json(outcome.contents[0])
     elif not quiet:
         for k, (heads, rows, foot) in enumerate(outcome.tables):
             print("" if k else visible(outcome.title))

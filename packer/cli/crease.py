@@ -22,7 +22,7 @@ from packer.cli.options import (
     stem_of,
     time_option,
 )
-from packer.cli.output import ProgressLine, check_free, print_table, save, warn
+from packer.cli.output import ProgressLine, check_free, print_json, print_table, save, warn
 from packer.deadline import Deadline
 from packer.errors import OptionError, PatternError, did_you_mean
 from packer.report.plan_table import (
@@ -176,7 +176,7 @@ def command(
     if base.order is None:
         warn(f"{base.status} in {base.seconds:.0f} s; try another --seed or more --time")
     if json_:
-        print(
+        print_json(
             json.dumps(
                 record(settled, base, hard, wrong) | {"layers": count_record(layers)},
                 ensure_ascii=False,

@@ -26,7 +26,15 @@ from packer.cli.options import (
     pose_subject,
     time_option,
 )
-from packer.cli.output import ProgressLine, check_free, print_table, save, visible, warn
+from packer.cli.output import (
+    ProgressLine,
+    check_free,
+    print_json,
+    print_table,
+    save,
+    visible,
+    warn,
+)
 from packer.errors import FigureError, OptionError, PatternError, did_you_mean
 from packer.report.grid_table import length_heads, length_rows
 
@@ -171,7 +179,7 @@ def command(
     if (whole_rivers or problem.figure.whole_rivers) and not packing.rivers_whole:
         warn(f"no grid with whole rivers found; in strands: {', '.join(packing.split_rivers)}")
     if json_:
-        print(grid_text(packing, command_line()), end="")
+        print_json(grid_text(packing, command_line()))
     elif not quiet:
         asked = any(wish is not None for wish in (unit, error, cells))
         print_grid(packing, offered, "taken" if asked else _taken(problem))

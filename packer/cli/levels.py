@@ -25,7 +25,15 @@ from packer.cli.options import (
     read_subject,
     time_option,
 )
-from packer.cli.output import ProgressLine, check_free, print_table, save, visible, warn
+from packer.cli.output import (
+    ProgressLine,
+    check_free,
+    print_json,
+    print_table,
+    save,
+    visible,
+    warn,
+)
 from packer.errors import FigureError, OptionError
 from packer.model.sheet import parse_sheet
 
@@ -136,7 +144,7 @@ def command(
     if side_mm is not None and any(one.landmarks is None for one in outcome.levels):
         warn(f"not every level has a short sequence that finds all tips within {MARK_MM:g} mm")
     if json_:
-        print(contents[0], end="")
+        print_json(contents[0])
     elif not quiet:
         _print(outcome)
 

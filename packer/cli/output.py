@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import contextlib
+import json
+import re
 import shutil
 import sys
 import threading
@@ -18,7 +20,16 @@ if TYPE_CHECKING:
     from types import TracebackType
     from typing import Self
 
-__all__ = ["ProgressLine", "check_free", "note", "print_table", "save", "visible", "warn"]
+__all__ = [
+    "ProgressLine",
+    "check_free",
+    "note",
+    "print_json",
+    "print_table",
+    "save",
+    "visible",
+    "warn",
+]
 
 _HIDDEN = {"Cc", "Cs", "Zl", "Zp"}
 _TURNING = set("\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")
@@ -41,6 +52,22 @@ def note(text: str, quiet: bool = False) -> None:
     """Print a line about the run, such as a file written, to stderr."""
     if not quiet:
         print(visible(text), file=sys.stderr)
+
+
+def print_json(text: str) -> None:
+    """Print JSON to stdout, with letters that it cannot show escaped as JSON escapes them.
+
+    Parameters
+    ----------
+    text
+        JSON, in which such letters stand in strings alone; a line is ended where it is open.
+    """
+    encoding = getattr(sys.stdout, "encoding", None) or "utf-8"
+    try:
+        text.encode(encoding)
+    except (UnicodeError, LookupError):
+        text = re.sub("[^\x00-\x7f]", lambda letter: json.dumps(letter[0])[1:-1], text)
+    print(text if text.endswith("\n") else f"{text}\n", end="")
 
 
 def print_table(

@@ -28,9 +28,18 @@ from packer.cli.options import (
     WorkersOption,
     pose_subject,
 )
-from packer.cli.output import ProgressLine, check_free, note, print_table, save, visible, warn
+from packer.cli.output import (
+    ProgressLine,
+    check_free,
+    note,
+    print_json,
+    print_table,
+    save,
+    visible,
+    warn,
+)
 from packer.errors import FigureError, OptionError
-from packer.files.write import write_files
+from packer.files.write import rewrite
 from packer.numbers import counted
 from packer.search.stopping import MaxStarts, TimeLimit
 
@@ -135,16 +144,15 @@ def command(
 
     if json_:
         text = str(contents[files.best[0]])
-        print(
-            text if not gallery else _listed(contents, [files.best[0], *files.others]), end=""
-        )
+        print_json(text if not gallery else _listed(contents, [files.best[0], *files.others]))
     elif not quiet:
         short = TimeLimit(
             min(REPACK_SECONDS, math.inf if time is None else REPACK_SHARE * time)
         )
         advice = print_packing(packing, None if interrupted else _repack(packing, short))
         if advice:  # the report is to give the same
-            write_files({files.best[0]: packing_text(packing, command_line(), advice)}, True)
+            before = str(contents[files.best[0]])
+            rewrite(files.best[0], before, packing_text(packing, command_line(), advice))
         if problem.figure.whole_rivers and not interrupted:
             note(whole_rivers_cost(packing, short))
 

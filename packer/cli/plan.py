@@ -18,7 +18,7 @@ from packer.cli.options import (
     option,
     stem_of,
 )
-from packer.cli.output import check_free, note, print_table, save, visible
+from packer.cli.output import check_free, note, print_json, print_table, save, visible
 from packer.errors import OptionError, SheetError, did_you_mean
 from packer.report.plan_table import (
     count_record,
@@ -164,7 +164,7 @@ def command(
     if target:
         save({target: text}, force=force, quiet=quiet)
     if json_:
-        print(text, end="")
+        print_json(text)
     elif not quiet:
         _print(found, made)
 

@@ -19,7 +19,7 @@ from packer.cli.options import (
     option,
     stem_of,
 )
-from packer.cli.output import check_free, note, save, visible
+from packer.cli.output import check_free, note, print_json, save, visible
 from packer.errors import OptionError, SheetError, did_you_mean
 from packer.model.sheet import parse_sheet
 from packer.numbers import counted
@@ -165,7 +165,7 @@ def command(
     if "plotter" in record:
         note(CAUTION, quiet)
     if json_:
-        print(json.dumps(record, ensure_ascii=False, indent=1))
+        print_json(json.dumps(record, ensure_ascii=False, indent=1))
     elif not quiet:
         _print(drawing, record)
 

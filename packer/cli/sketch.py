@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from packer.cli.options import HERE, ForceOption, JsonOption, OutOption, QuietOption
-from packer.cli.output import check_free, note, print_table, save, visible
+from packer.cli.output import check_free, note, print_json, print_table, save, visible
 from packer.errors import FigureError, OptionError, did_you_mean
 
 if TYPE_CHECKING:
@@ -126,7 +126,7 @@ def command(
     save(files, force=force, quiet=quiet)
     if json_:
         record = {"figure": record_of(read.figure), "notes": list(read.notes)}
-        print(json.dumps(record, ensure_ascii=False, indent=1))
+        print_json(json.dumps(record, ensure_ascii=False, indent=1))
     elif not quiet:
         _print(read.figure)
 
