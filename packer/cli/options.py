@@ -12,6 +12,7 @@ import typer
 from packer.errors import FigureError, OptionError, PackerError, SheetError
 from packer.files.figure_toml import read_figure
 from packer.files.newick import is_newick, parse_newick
+from packer.limits import SIDES_APART
 from packer.model.sheet import parse_sheet
 
 if TYPE_CHECKING:
@@ -54,7 +55,8 @@ SheetOption = Annotated[
     typer.Option(
         "--sheet",
         metavar="SIZE",
-        help="The sheet, in place of the figure's: 1x1, 2x1, 300x300mm, A4, letter ...",
+        help="The sheet, in place of the figure's: 1x1, 2x1, 300x300mm, A4, letter ...; one side at "
+        f"most {SIDES_APART:g} times the other.",
         show_default=False,
     ),
 ]

@@ -107,7 +107,8 @@ def _filled(
     """
     deadline = options.deadline()
     listener = options.progress
-    if request.cells is not None and request.unit is None and request.error is None:
+    asked = (request.unit, request.error, request.side)
+    if request.cells is not None and all(wish is None for wish in asked):
         questions = BoardQuestions(
             problem, request.cells, options.seed, deadline, listener, params, effort
         )
