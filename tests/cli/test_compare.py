@@ -10,7 +10,8 @@ import re
 import pytest
 
 from packer.cli.command_line import command_in
-from packer.cli.compare import progress_text
+from packer.cli.tables import progress_text
+from packer.errors import ReadError
 from packer.files.compare_files import comparison_text, read_comparison
 from packer.planning.timed_searches import searching
 from packer.search.pack import Progress
@@ -43,6 +44,11 @@ def test_a_comparison_that_was_written_is_read_back_equal(tmp_path):
     assert comparison_text(found, command_in(path)) == path.read_text()
     assert found.stock.name == "A3"
     assert found.entries[0].waste == pytest.approx(1 - 297 / 420)
+    record = json.loads(path.read_text())
+    for rows, packings in (([], []), (record["rows"], []), ([], record["packings"])):
+        path.write_text(json.dumps(record | {"rows": rows, "packings": packings}))
+        with pytest.raises(ReadError, match="rows and packings are not alike"):
+            read_comparison(path)
 
 
 def test_the_same_seed_gives_the_same_table(tmp_path):

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import inspect
 import json
 import math
 import re
@@ -10,7 +9,8 @@ import re
 import numpy as np
 import pytest
 
-from packer.cli.plan import command
+from packer.cli.groups import PaperArguments
+from packer.cli.plan import SizeArguments
 from packer.files.grid_json import grid_text, read_grid
 from packer.files.packing_json import packing_text
 from packer.folded.form import fold
@@ -68,9 +68,8 @@ def test_the_table_holds_twins_once_and_says_its_models(file, capsys):
 
 
 def test_what_is_assumed_is_the_same_from_python():
-    """The command's own defaults, which wait for no import, against those of planning."""
-    defaults = {name: p.default for name, p in inspect.signature(command).parameters.items()}
-    assert (defaults["allowance"], defaults["bulk"]) == (ALLOWANCE, BULK)
+    assert SizeArguments().allowance == ALLOWANCE
+    assert PaperArguments().bulk == BULK
 
 
 def test_papers_are_listed_with_their_sources(capsys):

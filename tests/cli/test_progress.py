@@ -5,16 +5,25 @@ from __future__ import annotations
 import sys
 import threading
 
+import pytest
+
 from packer.cli import output
-from packer.cli.compare import course_listener
 from packer.cli.output import ProgressLine
 from packer.cli.pack import moved_lines, progress_text
+from packer.cli.tables import course_listener
 from packer.model.figure import Figure, Flap
 from packer.model.packing import Packing
 from packer.model.problem import pose
 from packer.model.sheet import Sheet
 from packer.planning.timed_searches import StepProgress
 from packer.search.pack import Progress
+from tests.conftest import PATIENCE
+
+
+@pytest.fixture(autouse=True)
+def _clock(monkeypatch):
+    """A clock that stands still."""
+    monkeypatch.setattr("packer.deadline.monotonic", lambda: 7.0)
 
 
 class Told:
@@ -41,7 +50,7 @@ def test_a_line_is_written_now_and_then_where_there_is_no_terminal(monkeypatch):
     monkeypatch.setattr(output, "EVERY_SECONDS", 0.01)
     with ProgressLine(about=40.0) as line:
         line.show("3 starts")
-        assert told.enough.wait(60)
+        assert told.enough.wait(PATIENCE)
     assert told.text.splitlines()[0] == "0 of about 40 s, 3 starts"
 
 

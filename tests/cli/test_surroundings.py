@@ -13,7 +13,7 @@ import pytest
 
 from packer.cli.output import print_json
 from packer.files import write
-from tests.conftest import SAMPLES
+from tests.conftest import PATIENCE, SAMPLES
 
 if sys.platform == "win32":
     pytest.skip("needs POSIX streams and links", allow_module_level=True)
@@ -29,7 +29,7 @@ def started(*words, folder=None, close="", **changes):
     line = f'exec "$0" -W default -m packer "$@" {close}'
     return subprocess.run(
         ["/bin/sh", "-c", line, sys.executable, *map(str, words)],
-        cwd=folder, env=surroundings, capture_output=True, timeout=300, check=False,
+        cwd=folder, env=surroundings, capture_output=True, timeout=PATIENCE, check=False,
     )  # fmt: skip
 
 

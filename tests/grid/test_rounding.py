@@ -51,7 +51,7 @@ def tree():
 
 
 def worst(lengths, scale):
-    """Plain twin: for each length the whole number nearest as a ratio, tried one by one."""
+    """Plain reference: for each length the whole number nearest as a ratio, tried one by one."""
     found = 0.0
     for length in lengths:
         asked = length * scale
@@ -99,7 +99,7 @@ def test_knees_are_few_and_of_the_front(tree):
 
 @pytest.mark.parametrize("path", sorted(SAMPLES.glob("*.toml")), ids=lambda p: p.stem)
 def test_the_choice_is_the_best_bargain(path):
-    """Plain twin: of all grids filled by hand and alike cells x (error + 5 %), else the coarsest."""
+    """Plain reference: of all grids filled by hand and alike cells x (error + 5 %), else the coarsest."""
     problem = pose(read_figure(path))
     taken = chosen(problem)
     front = ((max(proposal(problem, r).least), r.error, r) for r in roundings(problem.tree))

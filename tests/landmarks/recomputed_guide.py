@@ -8,7 +8,7 @@ from __future__ import annotations
 import math
 from itertools import combinations
 
-from tests.landmarks.slow_twin import cross, reflect
+from tests.landmarks.slow_reference import cross, reflect
 
 KINDS = {1: "pp", 2: "pp", 3: "ll", 4: "lp", 5: "plp", 6: "plpl", 7: "pll"}
 """What each alignment takes: points and lines."""

@@ -30,8 +30,6 @@ LEADING: Final = 1.42
 LETTER: Final = 0.53
 """Mean width of a letter as a share of its size."""
 
-PAGE_FOOT: Final = 8.0
-
 SHARES: Final = {"quarter": 0.25, "half": 0.5, "full": 1.0}
 
 

@@ -1,4 +1,4 @@
-"""A plain slow twin of the table: one crease at a time, no arrays, written from the definitions.
+"""A plain slow reference of the table: one crease at a time, no arrays, written from the definitions.
 
 Lines are (a, b, c) with a x + b y = c. Nothing of `packer.landmarks` is used.
 """
