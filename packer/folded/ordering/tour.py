@@ -100,8 +100,10 @@ class Tour:
         reach = molecules.crossings.reach[rows, 1]
         for k, gap in enumerate(ring.gaps[1:], 1):
             if gap >= 0:
-                depth = molecules.depth[gap] + molecules.room
-                own = rows[(low < k) & (k <= high) & (reach > depth)]
+                around = (low < k) & (k <= high)
+                if molecules.by_depth:
+                    around &= reach > molecules.depth[gap] + molecules.room
+                own = rows[around]
                 yield gap, np.concatenate([self.over[molecule], own])
 
 
