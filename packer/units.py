@@ -49,9 +49,8 @@ Leaves room for the last digits of other programs' square roots; far below any p
 """
 
 SEARCHES_DIFFER: Final = 0.005
-"""Share of the scale by which two searches of one figure may end apart where nothing is proven: the
-gap to the best known was 0.00 to 0.44 % in the median of ten at 20 to 25 flaps, 0.50 and 0.59 % at 80
-(`python -m tests.benchmarks.search spread` and `large`)."""
+"""Share of the scale by which two searches of one figure may end apart where nothing is proven: about
+the gap to the best known at 20 to 80 flaps (`python -m tests.benchmarks.search spread` and `large`)."""
 
 ON_EDGE: Final = 1e-9
 """Distance, as a share of the sheet's shorter side, at which a tip lies on an edge or a corner."""
@@ -136,7 +135,7 @@ A vertex at a sharp corner is placed less surely along the tree than on the shee
 molecule misses by the size of its parts, 1e-3 and more.
 """
 
-LAYER_ROOM: Final = 1e-7
+LAYER_TOLERANCE: Final = 1e-7
 """Share of the sheet's diagonal below which layers of a folded form do not overlap.
 
 A hundred times the largest closing error allowed, so that layers that only touch along a line
@@ -210,8 +209,8 @@ own size.
 BALANCE: Final = 1e-7
 """Singular value of a packing's forces, against the largest, that counts as none.
 
-Nearly degenerate packings leave 1e-9 (measured on a sheet of 1.41421356 to 1); true ones were
-never below 0.02 on five samples (8 to 80 flaps), their rounding never above 1e-15.
+Far above what rounding leaves, and far below what a force is in any sample; a nearly degenerate
+packing lies a hundred times below (`tests/benchmarks/trials.md`).
 """
 
 OVERLAP: Final = 0.02

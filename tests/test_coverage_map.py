@@ -17,12 +17,13 @@ COVERED_BY = {
     "cli/cluster": "cli/test_pack_cluster.py",
     "cli/command_line": "cli/test_pack.py",
     "cli/everything": "cli/test_all.py",
+    "cli/groups": "cli/test_pack.py",
     "cli/landmarks": "cli/test_guide.py",
     "cli/options": "cli/test_pack.py",
     "cli/output": "cli/test_pack.py",
     "cli/printing": "cli/test_print.py",
     "cli/ranges": "cli/test_bad_input.py",
-    "cli/settled": "cli/test_report.py",
+    "cli/tables": "cli/test_compare.py",
     "cli/table": "table/test_server.py",
     "creases/completion/filler_search": "creases/completion/test_filler_insertion.py",
     "creases/constraints/active_paths": "creases/constraints/test_equations.py",
@@ -74,6 +75,7 @@ COVERED_BY = {
     "files/guide_json": "landmarks/test_guide.py",
     "files/json_values": "cli/test_wrong_files.py",
     "files/levels_files": "planning/test_levels.py",
+    "files/table_rows": "cli/test_compare.py",
     "files/text": "cli/test_wrong_files.py",
     "files/toml_faults": "cli/test_bad_input.py",
     "folded/checks": "folded/test_form.py",
@@ -151,6 +153,7 @@ COVERED_BY = {
     "report/settling_table": "cli/test_report.py",
     "search/carry": "planning/test_sweep.py",
     "search/from_here": "search/test_frame.py",
+    "search/gallery_params": "search/test_gallery.py",
     "search/memetic/memetic_params": "search/memetic/test_operators.py",
     "search/memetic/run": "search/test_pack.py",
     "search/parallel/background_bound": "search/test_pack.py",
@@ -165,7 +168,6 @@ COVERED_BY = {
     "sketch/joints": "sketch/test_stick_tree.py",
     "sketch/marked_copy": "sketch/test_stick_tree.py",
     "sketch/mirror": "sketch/test_stick_tree.py",
-    "sketch/passed_over": "sketch/test_stick_tree.py",
     "sketch/polylines": "sketch/test_svg_paths.py",
     "sketch/sketch_values": "sketch/test_svg_reader.py",
     "sketch/svg_view": "sketch/test_svg_paths.py",
@@ -210,5 +212,5 @@ def test_the_files_named_above_are_there_and_needed():
     for module, test in COVERED_BY.items():
         assert (ROOT / "tests" / test).exists(), test
         path = PACKAGE / module
-        if path.with_suffix(".py").exists():  # else it has moved on, and its line is to go
-            assert not own_test(path.relative_to(PACKAGE)).exists(), module
+        assert path.with_suffix(".py").exists(), module
+        assert not own_test(path.relative_to(PACKAGE)).exists(), module

@@ -309,9 +309,9 @@ class _Narrowing:
         not_right = edge_i < low_j - self.slack
         np.logical_or(dead, not_left & not_right, out=dead)
         if not_left.any():
-            self._push(axis, i, j, low_j + apart, edge_i, not_left, low, high)
+            self._push(axis, i, j, low_j + apart, edge_i, not_left, (low, high))
         if not_right.any():
-            self._push(axis, j, i, low_i + apart, edge_j, not_right, low, high)
+            self._push(axis, j, i, low_i + apart, edge_j, not_right, (low, high))
 
     def _push(
         self,
@@ -321,10 +321,10 @@ class _Narrowing:
         least: Floats,
         most: Floats,
         where: NDArray[np.bool_],
-        low: Floats,
-        high: Floats,
+        boxes: tuple[Floats, Floats],
     ) -> None:
         """Raise the low end of tip `upper` to `least`, lower the high end of `lower` to `most`."""
+        low, high = boxes
         k, offset = self.index[axis, upper], self.offset[axis, upper]
         if self.sign[axis, upper] > 0:
             np.maximum(low[k], least - offset, out=low[k], where=where)

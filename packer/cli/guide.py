@@ -7,17 +7,10 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from packer.cli.options import (
-    HERE,
-    ForceOption,
-    OutOption,
-    QuietOption,
-    option,
-)
-from packer.cli.output import ProgressLine, check_free, print_table, save, warn
+from packer.cli.groups import Output
+from packer.cli.options import PageOption, TrueSizeOption, WithinOption, in_mm, true_mm_of
+from packer.cli.output import ProgressLine, print_table, warn
 from packer.cli.printing import page_size
-from packer.errors import OptionError, SheetError
-from packer.model.sheet import parse_sheet
 
 if TYPE_CHECKING:
     from packer.landmarks.fold_guide import FoldGuide
@@ -30,21 +23,6 @@ PatternArgument = Annotated[
         show_default=False,
     ),
 ]
-TrueSizeOption = Annotated[
-    str | None,
-    typer.Option(
-        "--sheet",
-        metavar="SIZE",
-        help="The sheet in true size: 350mm, 300x200mm, A4 ...",
-        show_default=False,
-    ),
-]
-WithinOption = Annotated[
-    str, typer.Option("--within", metavar="MM", help="How far a mark may lie from its tip.")
-]
-PageOption = Annotated[
-    str, typer.Option("--on", metavar="PAPER", help="The pages of the PDF: A4, letter ...")
-]
 
 
 def command(
@@ -52,9 +30,7 @@ def command(
     sheet: TrueSizeOption = None,
     within: WithinOption = "0.5mm",
     on: PageOption = "A4",
-    out: OutOption = HERE,
-    force: ForceOption = False,
-    quiet: QuietOption = False,
+    output: Output = Output(),
 ) -> None:
     """Tell how to fold a pattern: landmarks, pre-creasing, the stages of its collapse, pleats.
 
@@ -62,11 +38,9 @@ def command(
     """
     paper = page_size(on)
     stem = pattern.name.removesuffix(".fold").removesuffix(".creases")
-    files = [out / f"{stem}.guide.{kind}" for kind in ("pdf", "html", "json")]
-    check_free(files, force)
+    files = output.files(stem, ("guide.pdf", "guide.html", "guide.json"))
 
     from packer import __version__
-    from packer.drawing.packing_drawing import true_mm
     from packer.drawing.plates.guide_pages import guide_pages
     from packer.drawing.writers.tiled_pdf import paged_pdf
     from packer.files.fold_json import read_base, read_pleats
@@ -74,37 +48,21 @@ def command(
     from packer.landmarks.fold_guide import fold_guide
     from packer.report.guide_page import guide_html
 
-    wished = None if sheet is None else option("--sheet", parse_sheet, sheet)
     read = read_base(pattern)
-    try:
-        mm = true_mm(read.pattern.sheet, wished)
-    except SheetError as error:
-        raise OptionError(error.message, "--sheet") from None
+    mm = true_mm_of(read.pattern.sheet, sheet)
     near, pleats = in_mm("--within", within), read_pleats(pattern)
-    with ProgressLine(quiet) as line:
+    with ProgressLine(output.quiet) as line:
         guide = fold_guide(read, mm, near, pleats=pleats, progress=line.show)
     contents = (
         paged_pdf(guide_pages(guide, paper), files[0].name),
         guide_html(guide, __version__),
         guide_text(guide),
     )
-    save(dict(zip(files, contents, strict=True)), force=force, quiet=quiet)
+    output.save(dict(zip(files, contents, strict=True)))
     if guide.landmarks is None:
         warn(f"no short sequence finds all tips within {near:g} mm; try a larger --within")
-    if not quiet:
+    if not output.quiet:
         print_table([list(row) for row in summary(guide)], ["", stem], left=(0, 1))
-
-
-def in_mm(name: str, text: str) -> float:
-    """Return a length typed with or without a unit, in mm.
-
-    Raises
-    ------
-    OptionError
-        Where it is no length above zero.
-    """
-    size = option(name, parse_sheet, text)
-    return size.width * (size.mm_per_unit or 1.0)
 
 
 def summary(guide: FoldGuide) -> list[tuple[str, str]]:

@@ -6,19 +6,17 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from packer.cli.guide import TrueSizeOption, WithinOption, in_mm
+from packer.cli.groups import Output
 from packer.cli.options import (
-    HERE,
-    ForceOption,
-    OutOption,
     PackingArgument,
-    QuietOption,
-    option,
+    TrueSizeOption,
+    WithinOption,
+    in_mm,
     stem_of,
+    true_mm_of,
 )
-from packer.cli.output import ProgressLine, check_free, print_table, save, visible, warn
-from packer.errors import OptionError, SheetError
-from packer.model.sheet import parse_sheet
+from packer.cli.output import ProgressLine, print_table, visible, warn
+from packer.errors import OptionError
 from packer.units import HAND_MM
 
 if TYPE_CHECKING:
@@ -41,9 +39,7 @@ def command(
     sheet: TrueSizeOption = None,
     within: WithinOption = "0.5mm",
     snap: SnapOption = None,
-    out: OutOption = HERE,
-    force: ForceOption = False,
-    quiet: QuietOption = False,
+    output: Output = Output(),
 ) -> None:
     """Find the tips of a packing by folding: one short sequence of creases for all of them.
 
@@ -51,38 +47,27 @@ def command(
     """
     if snap is not None and not 0 < snap <= 20:
         raise OptionError(f"{snap:g} is no share; write per cent above 0, at most 20", "--snap")
-    stem = stem_of(packing)
-    files = [out / f"{stem}.snapped.packing.json", out / f"{stem}.snap.svg"]
-    if snap is not None:
-        check_free(files, force)
+    ends = () if snap is None else ("snapped.packing.json", "snap.svg")
+    files = output.files(stem_of(packing), ends)
 
-    from packer.drawing.packing_drawing import true_mm
     from packer.files.packing_json import read_packing
     from packer.planning.snapping import snapped, trade_off
 
     read = read_packing(packing)
-    wished = None if sheet is None else option("--sheet", parse_sheet, sheet)
-    try:
-        mm = true_mm(read.sheet, wished)
-    except SheetError as error:
-        raise OptionError(error.message, "--sheet") from None
+    mm = true_mm_of(read.sheet, sheet)
     near, hand = in_mm("--within", within) / mm, HAND_MM / mm
-    with ProgressLine(quiet) as line:
+    with ProgressLine(output.quiet) as line:
         if snap is None:
             rows = [snapped(read, 0.0, near, hand, line.show)]
         else:
             rows = trade_off(read, snap / 100, near, hand, progress=line.show)
     best = rows[-1]
     if snap is not None:
-        save(
-            dict(zip(files, _written(rows, read.figure.name), strict=True)),
-            force=force,
-            quiet=quiet,
-        )
+        output.save(dict(zip(files, _written(rows, read.figure.name), strict=True)))
     if best.landmarks is None:
         warn(f"no short sequence finds all tips within {near * mm:g} mm; try a larger --within")
         return
-    if not quiet:
+    if not output.quiet:
         _print(best.landmarks, mm)
         if snap is not None:
             print()

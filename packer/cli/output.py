@@ -6,10 +6,10 @@ import contextlib
 import shutil
 import sys
 import threading
-import time
 import unicodedata
 from typing import TYPE_CHECKING, Final
 
+from packer.deadline import Deadline
 from packer.files.write import check_free, stands_at, write_files
 
 if TYPE_CHECKING:
@@ -111,7 +111,7 @@ class ProgressLine:
         self.quiet = quiet
         self.about = about
         self.text = ""
-        self.start = time.monotonic()
+        self.run = Deadline.after()
         self._shown = False
         self._over = threading.Event()
         self._ticker = threading.Thread(target=self._tick, daemon=True)
@@ -125,7 +125,7 @@ class ProgressLine:
 
     def line(self) -> str:
         """Return the line: elapsed seconds, about how many there are, what is reached."""
-        passed = f"{time.monotonic() - self.start:.0f}"
+        passed = f"{self.run.elapsed:.0f}"
         of = f" of about {self.about:.0f} s" if self.about else " s"
         return visible(f"{passed}{of}{f', {self.text}' if self.text else ''}")
 

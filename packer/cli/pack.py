@@ -11,24 +11,9 @@ import typer
 
 from packer.cli.cluster import executor_at
 from packer.cli.command_line import command_line
-from packer.cli.options import (
-    HERE,
-    DetailOption,
-    FigureArgument,
-    ForceOption,
-    JsonOption,
-    Limits,
-    OutOption,
-    QuietOption,
-    SeedOption,
-    SheetOption,
-    StartsOption,
-    SymmetryOption,
-    TimeOption,
-    WorkersOption,
-    pose_subject,
-)
-from packer.cli.output import ProgressLine, check_free, note, print_table, save, visible, warn
+from packer.cli.groups import Output, SearchArguments, Subject
+from packer.cli.options import DetailOption, JsonOption
+from packer.cli.output import ProgressLine, check_free, note, print_table, visible, warn
 from packer.errors import FigureError, OptionError
 from packer.files.write import write_files
 from packer.numbers import counted
@@ -82,6 +67,9 @@ ClusterOption = Annotated[
     ),
 ]
 
+INTERRUPTED = {"interrupted", "workers lost"}
+"""Why a search ended before its time."""
+
 MOVED = 1e-4
 """Share of the sheet's width from which a tip counts as moved: a thirtieth of a mm on 350 mm."""
 ABOUT_SECONDS = 40.0
@@ -92,60 +80,88 @@ REPACK_SHARE = 0.03
 """That time as a share of a given time, which a few such packings then hardly exceed."""
 
 
+@dataclass(frozen=True)
+class Wishes:
+    """What the options say of the figure in place of its file."""
+
+    detail: DetailOption = None
+    flex: FlexOption = None
+    whole_rivers: WholeOption = False
+
+    def posed(self, subject: Subject) -> tuple[Problem, str]:
+        """Return the figure so on its sheet, and the stem of the names of its results.
+
+        Raises
+        ------
+        PackerError
+            Where the figure is wrong, or the flex is no fraction.
+        """
+        problem, stem = subject.posed(self.detail)
+        figure = problem.figure
+        if self.flex is not None:
+            try:
+                figure = figure.with_flex(self.flex)
+            except FigureError as error:
+                raise OptionError(error.message, "--flex") from None
+        if self.whole_rivers:
+            figure = replace(figure, whole_rivers=True)
+        return replace(problem, figure=figure), stem
+
+
+@dataclass(frozen=True)
+class PackArguments(SearchArguments):
+    """The same for one figure: what to begin from and where to search as well."""
+
+    from_: FromOption = None
+    cluster: ClusterOption = None
+
+
 def command(
-    figure: FigureArgument,
-    sheet: SheetOption = None,
-    symmetry: SymmetryOption = None,
-    detail: DetailOption = None,
-    flex: FlexOption = None,
-    whole_rivers: WholeOption = False,
+    subject: Subject,
+    wishes: Wishes = Wishes(),
     gallery: GalleryOption = None,
-    seed: SeedOption = 0,
-    time: TimeOption = None,
-    starts: StartsOption = None,
-    workers: WorkersOption = None,
-    from_: FromOption = None,
-    cluster: ClusterOption = None,
-    out: OutOption = HERE,
-    force: ForceOption = False,
-    quiet: QuietOption = False,
+    search: PackArguments = PackArguments(),
+    output: Output = Output(),
     json_: JsonOption = False,
 ) -> None:
     """Pack a figure: find where every tip goes so that it comes out as large as possible."""
-    limits = Limits(seed, time, starts, workers)
-    problem, stem = pose_subject(figure, sheet, symmetry, detail)
-    problem = with_wishes(problem, flex, whole_rivers)
-    files = _Files(out, stem, gallery)
-    check_free(files.all, force)
-    near = None if from_ is None else _like(problem, from_)
-    packings = _searched(problem, near, gallery or 1, limits, cluster, quiet)
+    problem, stem = wishes.posed(subject)
+    files = _Files(output.out, stem, gallery)
+    check_free(files.all, output.force)
+    near = None if search.from_ is None else _like(problem, search.from_)
+    packings = _searched(problem, near, gallery or 1, search, output.quiet)
     contents = files.contents(packings)
-    save(contents, force=force, quiet=quiet)
+    output.save(contents)
     if gallery and len(packings) < gallery:
-        note(f"only {len(packings)} packings were found that are really different", quiet)
+        note(
+            f"only {len(packings)} packings were found that are really different", output.quiet
+        )
     packing = packings[0]
     if near is not None:
         for line in moved_lines(near, packing):
-            note(line, quiet)
-    interrupted = packing.search.stopped in {"interrupted", "workers lost"}
-    if interrupted:
+            note(line, output.quiet)
+    if packing.search.stopped in INTERRUPTED:
         warn(f"{packing.search.stopped}: this is the best packing found until then")
-    from packer.files.packing_json import packing_text
-
     if json_:
         text = str(contents[files.best[0]])
         print(
             text if not gallery else _listed(contents, [files.best[0], *files.others]), end=""
         )
-    elif not quiet:
-        short = TimeLimit(
-            min(REPACK_SECONDS, math.inf if time is None else REPACK_SHARE * time)
-        )
-        advice = print_packing(packing, None if interrupted else _repack(packing, short))
-        if advice:  # the report is to give the same
-            write_files({files.best[0]: packing_text(packing, command_line(), advice)}, True)
-        if problem.figure.whole_rivers and not interrupted:
-            note(whole_rivers_cost(packing, short))
+    elif not output.quiet:
+        _tell(packing, files.best[0], search.time)
+
+
+def _tell(packing: Packing, file: Path, time: float | None) -> None:
+    """Print a packing with advice, which is kept in its file, so that the report gives the same."""
+    from packer.files.packing_json import packing_text
+
+    interrupted = packing.search.stopped in INTERRUPTED
+    short = TimeLimit(min(REPACK_SECONDS, math.inf if time is None else REPACK_SHARE * time))
+    advice = print_packing(packing, None if interrupted else _repack(packing, short))
+    if advice:
+        write_files({file: packing_text(packing, command_line(), advice)}, True)
+    if packing.figure.whole_rivers and not interrupted:
+        note(whole_rivers_cost(packing, short))
 
 
 @dataclass(frozen=True)
@@ -244,41 +260,21 @@ def _searched(
     problem: Problem,
     near: Packing | None,
     count: int,
-    limits: Limits,
-    cluster: str | None,
+    search: PackArguments,
     quiet: bool,
 ) -> tuple[Packing, ...]:
     """Return so many packings, the best first, and show on the way how the search stands."""
     from packer.search.gallery import gallery
 
-    about = limits.time or (None if limits.starts else ABOUT_SECONDS)
-    if count > 1 and not limits.starts:
+    about = search.time or (None if search.starts else ABOUT_SECONDS)
+    if count > 1 and not search.starts:
         each = (
-            f"at most {limits.time:g}" if limits.time else f"about {ABOUT_SECONDS:g} and more"
+            f"at most {search.time:g}" if search.time else f"about {ABOUT_SECONDS:g} and more"
         )
         note(f"looking for {count} packings takes {each} s; --time sets it", quiet)
-    with executor_at(cluster, quiet) as executor, ProgressLine(quiet, about) as line:
-        options = limits.options(lambda now: line.show(progress_text(now)), executor)
+    with executor_at(search.cluster, quiet) as executor, ProgressLine(quiet, about) as line:
+        options = search.options(lambda now: line.show(progress_text(now)), executor)
         return gallery(problem, count, options=options, near=near)
-
-
-def with_wishes(problem: Problem, flex: float | None, whole_rivers: bool) -> Problem:
-    """Return a problem whose figure has the flex and the wish for whole rivers of the options.
-
-    Raises
-    ------
-    OptionError
-        Where the flex is no fraction.
-    """
-    figure = problem.figure
-    if flex is not None:
-        try:
-            figure = figure.with_flex(flex)
-        except FigureError as error:
-            raise OptionError(error.message, "--flex") from None
-    if whole_rivers:
-        figure = replace(figure, whole_rivers=True)
-    return replace(problem, figure=figure)
 
 
 def whole_rivers_cost(packing: Packing, short: TimeLimit) -> str:

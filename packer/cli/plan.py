@@ -4,22 +4,28 @@ from __future__ import annotations
 
 import json
 import string
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 from packer.cli.beside import pattern_beside, settled_beside, settled_path
+from packer.cli.groups import PaperArguments
 from packer.cli.options import (
+    AllowanceOption,
     ForceOption,
     JsonOption,
     PackingArgument,
     QuietOption,
+    TrueSizeOption,
+    WidthOption,
     option,
     stem_of,
 )
 from packer.cli.output import check_free, note, print_table, save, visible
 from packer.errors import OptionError, SheetError, did_you_mean
+from packer.model.sheet import parse_sheet
 from packer.report.plan_table import (
     count_record,
     layer_heads,
@@ -35,15 +41,6 @@ if TYPE_CHECKING:
     from packer.planning.paper import Paper
     from packer.planning.plan import Plan
 
-SheetOption = Annotated[
-    str | None,
-    typer.Option(
-        "--sheet",
-        metavar="SIZE",
-        help="The sheet to cut, in true size: 350mm, 300x200mm, A4 ...",
-        show_default=False,
-    ),
-]
 AtLeastOption = Annotated[
     list[str] | None,
     typer.Option(
@@ -62,38 +59,6 @@ FigureOption = Annotated[
         show_default=False,
     ),
 ]
-AllowanceOption = Annotated[
-    float,
-    typer.Option(
-        metavar="SHARE",
-        help="Share of a length lost in thickness and shaping (common practice).",
-    ),
-]
-PaperOption = Annotated[
-    str | None,
-    typer.Option(
-        metavar="NAME", help="A paper of the table; see --papers.", show_default=False
-    ),
-]
-CaliperOption = Annotated[
-    float | None,
-    typer.Option(metavar="UM", help="Thickness of a layer in micrometres.", show_default=False),
-]
-WeightOption = Annotated[
-    float | None,
-    typer.Option(
-        metavar="G", help="Weight in g/m2; caliper = weight x bulk.", show_default=False
-    ),
-]
-BulkOption = Annotated[
-    float, typer.Option(metavar="CM3", help="Volume of a gram of paper (common practice).")
-]
-WidthOption = Annotated[
-    float | None,
-    typer.Option(metavar="MM", help="Width that flaps are folded to.", show_default=False),
-]
-
-
 CreasesOption = Annotated[
     Path | None,
     typer.Option(
@@ -128,39 +93,58 @@ PlanOutOption = Annotated[
 ]
 
 
+@dataclass(frozen=True)
+class SizeArguments:
+    """The sheet in true size, and what becomes of a length on it when it is folded."""
+
+    sheet: TrueSizeOption = None
+    allowance: AllowanceOption = 0.05
+    width: WidthOption = None
+
+
+@dataclass(frozen=True)
+class WantedArguments:
+    """Finished lengths that are wanted, in place of a sheet."""
+
+    at_least: AtLeastOption = None
+    figure: FigureOption = None
+
+
+@dataclass(frozen=True)
+class PlanOutput:
+    """Where the plan is written, if anywhere, and what is told on the way."""
+
+    out: PlanOutOption = None
+    force: ForceOption = False
+    quiet: QuietOption = False
+
+
 def command(
     packing: PackingArgument,
-    sheet: SheetOption = None,
-    at_least: AtLeastOption = None,
-    figure: FigureOption = None,
-    allowance: AllowanceOption = 0.05,
-    paper: PaperOption = None,
-    caliper: CaliperOption = None,
-    weight: WeightOption = None,
-    bulk: BulkOption = 1.2,
-    width: WidthOption = None,
+    size: SizeArguments = SizeArguments(),
+    wanted: WantedArguments = WantedArguments(),
+    paper: PaperArguments = PaperArguments(),
     creases: CreasesOption = None,
     papers: PapersOption = False,
-    out: PlanOutOption = None,
-    force: ForceOption = False,
-    quiet: QuietOption = False,
+    output: PlanOutput = PlanOutput(),
     json_: JsonOption = False,
 ) -> None:
     """Plan the paper: sizes in mm, layers, what is hard by hand, what to cut the sheet from."""
+    out, force, quiet = output.out, output.force, output.quiet
     target = None if out is None else out / f"{stem_of(packing)}.plan.json"
     if target:
         check_free([target], force)
 
     from packer.files.packing_json import read_packing
 
-    made_of = chosen_paper(paper, caliper, weight, bulk)
+    made_of = paper.chosen()
     searched = read_packing(packing)
     settled = settled_beside(packing, searched)
-    found = settled or searched
+    subject = settled or searched
     if settled is not None:
         note(f"sizes are those of the packing as settled, in {settled_path(packing)}", quiet)
     pattern = pattern_beside(packing, creases, searched)
-    made = planned(found, sheet, at_least, figure, made_of, allowance, width, pattern)
+    made = planned(subject, size, made_of, pattern, wanted)
     record = plan_record(made)
     text = json.dumps(record, ensure_ascii=False, indent=1) + "\n"
     if target:
@@ -168,48 +152,15 @@ def command(
     if json_:
         print(text, end="")
     elif not quiet:
-        _print(found, made)
-
-
-def chosen_paper(
-    name: str | None, caliper: float | None, weight: float | None, bulk: float
-) -> Paper:
-    """Return the paper that the options mean.
-
-    Raises
-    ------
-    OptionError
-        Where they mean two, or one is wrong.
-    """
-    from packer.planning.paper import DEFAULT, Paper, named_paper, paper_of_weight
-
-    given = {"--paper": name, "--caliper": caliper, "--weight": weight}
-    named = [option for option, value in given.items() if value is not None]
-    if len(named) > 1:
-        raise OptionError(
-            "a paper is given in one way only; leave one out", " and ".join(named)
-        )
-    try:
-        if name is not None:
-            return named_paper(name)
-        if caliper is not None:
-            return Paper(f"{caliper:g} um paper", caliper)
-        if weight is not None:
-            return paper_of_weight(weight, bulk)
-    except OptionError as error:
-        raise OptionError(error.message, f"--{error.entry}") from None
-    return DEFAULT
+        _print(subject, made)
 
 
 def planned(
     packing: Packing,
-    sheet: str | None,
-    at_least: list[str] | None,
-    figure: float | None,
+    size: SizeArguments,
     paper: Paper,
-    allowance: float,
-    width: float | None,
-    pattern: CreasePattern | None = None,
+    pattern: CreasePattern | None,
+    wanted: WantedArguments = WantedArguments(),
 ) -> Plan:
     """Return the plan that the options ask for, from a sheet or backwards from wishes.
 
@@ -218,20 +169,21 @@ def planned(
     PackerError
         Where an option is wrong, or both ways are given.
     """
-    from packer.model.sheet import parse_sheet
     from packer.planning.plan import plan, sheet_for
 
-    wishes = dict(_wish(text) for text in at_least or [])
-    backwards = bool(wishes) or figure is not None
-    if backwards and sheet is not None:
+    wishes = dict(_wish(text) for text in wanted.at_least or [])
+    backwards = bool(wishes) or wanted.figure is not None
+    if backwards and size.sheet is not None:
         raise OptionError(
             "either the sheet is given or it is what wishes need; leave one out", "--sheet"
         )
-    cut = None if sheet is None else option("--sheet", parse_sheet, sheet)
+    cut = None if size.sheet is None else option("--sheet", parse_sheet, size.sheet)
     try:
         if backwards:
-            cut = sheet_for(packing, wishes, figure, allowance=allowance)
-        return plan(packing, cut, paper, allowance=allowance, width=width, pattern=pattern)
+            cut = sheet_for(packing, wishes, wanted.figure, allowance=size.allowance)
+        return plan(
+            packing, cut, paper, allowance=size.allowance, width=size.width, pattern=pattern
+        )
     except SheetError as error:
         raise OptionError(error.message, "--sheet") from None
     except OptionError as error:

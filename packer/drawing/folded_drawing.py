@@ -87,8 +87,8 @@ def _layers(pattern: CreasePattern, points: NDArray[np.float64]) -> Iterable[Mar
 
 
 def _levels(pattern: CreasePattern, form: FoldedForm) -> NDArray[np.float64]:
-    found: NDArray[np.float64] = node_distances(pattern.tree, pattern.lengths)[form.root]
-    return found
+    levels: NDArray[np.float64] = node_distances(pattern.tree, pattern.lengths)[form.root]
+    return levels
 
 
 def _lanes(pattern: CreasePattern, form: FoldedForm) -> dict[int, int]:
@@ -97,9 +97,9 @@ def _lanes(pattern: CreasePattern, form: FoldedForm) -> dict[int, int]:
     The fillers of one joint share a lane.
     """
     depth = _levels(pattern, form)
-    room = SAME_PLACE * pattern.sheet.diagonal
+    tolerance = SAME_PLACE * pattern.sheet.diagonal
     ends: list[float] = []
-    found: dict[int, int] = {}
+    lane_of: dict[int, int] = {}
     fillers: dict[int, int] = {}
     for _, joint, edge in walk(pattern.tree, form.root):
         if edge < 0:
@@ -107,12 +107,12 @@ def _lanes(pattern: CreasePattern, form: FoldedForm) -> dict[int, int]:
         start, end = sorted(depth[pattern.tree.ends[edge]].tolist())
         # A river may share a lane with what begins where it ends; names of flaps need room.
         reach = end if edge >= pattern.tree.n_tips else np.inf
-        lane = next((k for k, last in enumerate(ends) if last <= start + room), len(ends))
+        lane = next((k for k, last in enumerate(ends) if last <= start + tolerance), len(ends))
         if pattern.tree.names[edge] in pattern.fillers:
             lane = fillers.setdefault(joint, lane)
         ends[lane : lane + 1] = [reach]
-        found[edge] = lane
-    return found
+        lane_of[edge] = lane
+    return lane_of
 
 
 class _Bar(NamedTuple):
@@ -128,11 +128,11 @@ def _bars(
     pattern: CreasePattern, form: FoldedForm, mm: float, left: float, top: float
 ) -> list[_Bar]:
     depth = _levels(pattern, form)
-    found = []
+    bars = []
     for edge, lane in _lanes(pattern, form).items():
         start, end = sorted(depth[pattern.tree.ends[edge]].tolist())
-        found.append(_Bar(edge, start * mm + left, end * mm + left, top - (lane + 0.5) * LANE))
-    return found
+        bars.append(_Bar(edge, start * mm + left, end * mm + left, top - (lane + 0.5) * LANE))
+    return bars
 
 
 def _drawn(pattern: CreasePattern, bars: list[_Bar]) -> Iterable[Mark]:

@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from packer.drawing.marks.strokes import Drawing
     from packer.landmarks.fold_guide import FoldGuide
     from packer.landmarks.pleating import PartPleats
+    from packer.landmarks.sequence import Landmarks
 
 Size = Literal["quarter", "half", "full"]
 
@@ -162,6 +163,12 @@ def _longest(guide: FoldGuide, width: float, height: float) -> float:
     return _mm(guide, width, height) * max(sheet.width, sheet.height)
 
 
+def _landmark_picture(
+    guide: FoldGuide, made: Landmarks, number: int, width: float, height: float
+) -> Drawing:
+    return landmark_drawing(made, number, _longest(guide, width, height))
+
+
 def _landmarks(guide: FoldGuide) -> Iterator[Panel]:
     made = guide.landmarks
     if made is None:
@@ -180,11 +187,7 @@ def _landmarks(guide: FoldGuide) -> Iterator[Panel]:
             "quarter",
             title,
             tuple(lines),
-            (
-                lambda width, height, number=number: landmark_drawing(  # type: ignore[misc]
-                    made, number, _longest(guide, width, height)
-                ),
-            ),
+            (partial(_landmark_picture, guide, made, number),),
         )
     rows = checks(guide)
     if rows:
@@ -322,11 +325,11 @@ def _meetings(guide: FoldGuide, number: int) -> list[str]:
     tips = [
         n for n in pattern.tree.flaps if pattern.tips[n] in own and n not in pattern.fillers
     ]
-    room = 1e-6 * pattern.sheet.diagonal
+    tolerance = 1e-6 * pattern.sheet.diagonal
     for k, a in enumerate(tips):
         for b in tips[:k]:
             gap = form.positions[pattern.tips[a]] - form.positions[pattern.tips[b]]
-            if float((gap**2).sum()) < room**2:
+            if float((gap**2).sum()) < tolerance**2:
                 return [
                     f"The tips of {b} and {a} should meet; if not, look for a crease missed."
                 ]
@@ -342,9 +345,14 @@ def _state_picture(guide: FoldGuide, number: int, width: float, height: float) -
     return state_drawing(guide.pattern, stage.form, guide.orders[number], (width, height))
 
 
-def _base(guide: FoldGuide) -> Iterator[Panel]:
-    pattern, form, order = guide.pattern, guide.stages[-1].form, guide.orders[-1]
+def _base_picture(guide: FoldGuide, back: bool, width: float, height: float) -> Drawing:
+    pattern, form = guide.pattern, guide.stages[-1].form
     own = [name for name in pattern.tree.flaps if name not in pattern.fillers]
+    return state_drawing(pattern, form, guide.orders[-1], (width, height), back=back, names=own)
+
+
+def _base(guide: FoldGuide) -> Iterator[Panel]:
+    order = guide.orders[-1]
     for back in (False, True):
         yield Panel(
             "half",
@@ -354,11 +362,7 @@ def _base(guide: FoldGuide) -> Iterator[Panel]:
             else (
                 "Names stand under the tips. No layer order is known: all layers are drawn.",
             ),
-            (
-                lambda width, height, back=back: state_drawing(  # type: ignore[misc]
-                    pattern, form, order, (width, height), back=back, names=own
-                ),
-            ),
+            (partial(_base_picture, guide, back),),
         )
 
 

@@ -126,14 +126,14 @@ def _names(
     foot: float,
 ) -> Iterator[Mark]:
     """Yield names under the picture, upright, each with a line to its tip."""
-    spots = place(form.positions[[pattern.tips[name] for name in names]])
-    order = np.argsort(spots[:, 0], kind="stable").tolist() if len(names) else []
+    tips_at = place(form.positions[[pattern.tips[name] for name in names]])
+    order = np.argsort(tips_at[:, 0], kind="stable").tolist() if len(names) else []
     gap, width = 1.25 * NAME_MM, float(place(form.positions)[:, 0].max())
-    slots = _apart([float(spots[k, 0]) for k in order], gap)
+    slots = _apart([float(tips_at[k, 0]) for k in order], gap)
     last = len(slots) - 1
     slots = [min(slot, width - gap * (last - k)) for k, slot in enumerate(slots)]
     for slot, k in zip(slots, order, strict=True):
-        x, y = spots[k].tolist()
+        x, y = tips_at[k].tolist()
         yield Disc("mark", (x, y), 0.6)
         yield Path("measure", ((x, y), (slot, foot - 4.0)))
         text = _called(pattern, names[k])

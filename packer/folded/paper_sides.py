@@ -61,12 +61,12 @@ def paper_sides(base: FlatBase) -> tuple[PartSides, ...]:
     if base.order is not None:
         for face, area, back in _showing(base):
             shown[names[over[face]], back] += area
-    found = []
+    parts = []
     for name in dict.fromkeys(n for n in names if n):
         of_front, of_back = shown[name, False], shown[name, True]
         total = of_front + of_back or 1.0
-        found.append(PartSides(name, of_front / total, of_back / total, raw[name]))
-    return tuple(found)
+        parts.append(PartSides(name, of_front / total, of_back / total, raw[name]))
+    return tuple(parts)
 
 
 def _showing(base: FlatBase) -> list[tuple[int, float, bool]]:
@@ -77,7 +77,7 @@ def _showing(base: FlatBase) -> list[tuple[int, float, bool]]:
     outlines = shapely.polygons(
         [shapely.LinearRing(form.positions[list(loop)]) for loop in pattern.faces]
     )
-    found = []
+    visible = []
     faces_of = [np.flatnonzero(layers.layer_of == k) for k in range(len(layers.regions))]
     for cell, cover in zip(layers.cells, layers.cover, strict=True):
         rows = np.flatnonzero(cover)
@@ -86,9 +86,9 @@ def _showing(base: FlatBase) -> list[tuple[int, float, bool]]:
             faces = faces_of[layer]
             areas = shapely.area(shapely.intersection(outlines[faces], cell))
             back = bool(layers.flipped[layer]) != below
-            found += [
+            visible += [
                 (int(face), float(area), back)
                 for face, area in zip(faces, areas, strict=True)
                 if area > 0
             ]
-    return found
+    return visible

@@ -78,8 +78,8 @@ def regions(pattern: CreasePattern) -> Regions:
 
 def _on_axis(pattern: CreasePattern) -> NDArray[np.bool_]:
     """Return (e,) whether an edge lies on the axis: axial, border, or a gusset at height 0."""
-    room = SAME_PLACE * pattern.sheet.diagonal
-    low = (pattern.heights[pattern.edges] < room).all(axis=1)
+    tolerance = SAME_PLACE * pattern.sheet.diagonal
+    low = (pattern.heights[pattern.edges] < tolerance).all(axis=1)
     flat: NDArray[np.bool_] = low & np.isin(pattern.roles, ["border", "axial", "gusset"])
     return flat
 

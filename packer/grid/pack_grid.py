@@ -19,12 +19,13 @@ from packer.grid.proposals import chosen, fitting
 from packer.grid.relations import leaders, left_twins_left
 from packer.grid.slack import joints_to_join, lengthened
 from packer.model.packing import SearchRecord
-from packer.model.problem import Problem, pose
+from packer.model.problem import posed
 from packer.search.options import SearchOptions
 from packer.search.stopping import MaxStarts, NoImprovement
 
 if TYPE_CHECKING:
     from packer.model.figure import Figure, Symmetry
+    from packer.model.problem import Problem
     from packer.model.sheet import Sheet
 
 __all__ = ["EFFORT", "GridProgress", "pack_grid"]
@@ -75,7 +76,7 @@ def pack_grid(
     SearchError
         Where no packing was found, or whole rivers are asked for without OR-tools.
     """
-    problem = figure if isinstance(figure, Problem) else pose(figure, sheet, symmetry)
+    problem = posed(figure, sheet, symmetry)
     request, options = grid or GridRequest(), _usable(options)
     if whole_rivers and not cp_sat.available():
         raise SearchError(
@@ -221,7 +222,7 @@ def _with_whole_rivers(
                 touching=joints,
             )
         except KeyboardInterrupt:
-            return packing.with_record(stopped="interrupted")
+            return replace(packing, search=replace(packing.search, stopped="interrupted"))
         if answer.places is not None:
             upright = answer.upright if board.widths.any() else ()
             tips = middles(board.turned(answer.upright), answer.places)

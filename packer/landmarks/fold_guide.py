@@ -165,7 +165,7 @@ def checks(guide: FoldGuide, most: int = 4) -> list[tuple[str, str, float, int]]
     made = guide.landmarks
     if made is None:
         return []
-    spots = {name: guide.pattern.points[v] for name, v in guide.pattern.tips.items()}
+    positions = {name: guide.pattern.points[v] for name, v in guide.pattern.tips.items()}
     names = {v: name for name, v in guide.pattern.tips.items()}
     rows = []
     for one in guide.precreases:
@@ -174,7 +174,7 @@ def checks(guide: FoldGuide, most: int = 4) -> list[tuple[str, str, float, int]]
             a, b = names[ends[0]], names[ends[-1]]
             step = max(*made.tips[a].point, *made.tips[b].point) - 3
             rows.append(
-                (a, b, float(np.hypot(*(spots[a] - spots[b]))) * guide.mm, max(step, 1))
+                (a, b, float(np.hypot(*(positions[a] - positions[b]))) * guide.mm, max(step, 1))
             )
     rows.sort(key=lambda row: -row[2])
     kept: list[tuple[str, str, float, int]] = []

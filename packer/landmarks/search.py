@@ -125,9 +125,9 @@ def landmarks(
     size = size_of(sheet)
     mirror = SheetMirror.of(size, points)
     own = np.arange(len(points)) if mirror is None else np.unique(mirror.first)
-    room = {name: within[name] if isinstance(within, Mapping) else within for name in names}
+    reach = {name: within[name] if isinstance(within, Mapping) else within for name in names}
     targets = tuple(
-        Target(points[k], room[names[k]], lines_under(points[k], size, mirror)) for k in own
+        Target(points[k], reach[names[k]], lines_under(points[k], size, mirror)) for k in own
     )
     task = LandmarkTask(size, targets, hand, mirror)
     best = _searched(task, progress)

@@ -185,11 +185,11 @@ def settled_points(made: Landmarks) -> Landmarks:
     pairs = {pair for step in made.steps for pair in step.points}
     pairs |= {mark.point for mark in made.tips.values()} | set(CORNERS.values())
     order = sorted(pairs, key=lambda pair: (max(*pair, 3), min(pair)))
-    room = SAME_LINE * min(size_of(made.sheet))
+    tolerance = SAME_LINE * min(size_of(made.sheet))
     spots = np.array([crossing(*made.lines[list(pair)]) for pair in order])
     first = {}
     for k, pair in enumerate(order):
-        same = np.hypot(*(spots[: k + 1] - spots[k]).T) < room
+        same = np.hypot(*(spots[: k + 1] - spots[k]).T) < tolerance
         first[pair] = order[int(np.argmax(same))]
     steps = tuple(
         replace(step, points=tuple(first[pair] for pair in step.points)) for step in made.steps

@@ -11,6 +11,8 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 from scipy.optimize import linear_sum_assignment
 
+from packer.local_solver.params import INITIAL
+
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
@@ -18,8 +20,6 @@ if TYPE_CHECKING:
     from packer.model.problem import Problem, Range
     from packer.model.sheet import Point
 
-NOISE: Final = 0.01
-"""Random share of the sheet's diagonal added to distances, which breaks ties; not varied."""
 FORBIDDEN: Final = 1e6
 """Cost, in diagonals of the sheet, of a point that a tip may not lie on."""
 
@@ -28,7 +28,7 @@ def assigned_ranges(
     problem: Problem,
     points: NDArray[np.float64],
     rng: np.random.Generator,
-    noise: float = NOISE,
+    noise: float = INITIAL.tie_noise,
 ) -> RangeChoice:
     """Return a range for each tip, near to its point.
 

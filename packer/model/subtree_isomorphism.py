@@ -48,12 +48,12 @@ def centres(problem: Problem) -> list[int]:
 def limbs_at(problem: Problem, joint: int, parent: int = -1) -> tuple[RootedSubtree, ...]:
     """Return the limbs of a joint, without the one towards `parent`, in the order of their shapes."""
     tree = problem.tree
-    found = [
+    limbs = [
         _limb(problem, child, joint, edge)
         for child, edge in tree.neighbours[joint]
         if child != parent and (problem.symmetry == "none" or tree.twin[edge] >= edge)
     ]
-    return tuple(sorted(found, key=lambda limb: (limb.shape, limb.tips)))
+    return tuple(sorted(limbs, key=lambda limb: (limb.shape, limb.tips)))
 
 
 def _limb(problem: Problem, node: int, parent: int, edge: int) -> RootedSubtree:

@@ -70,8 +70,8 @@ def snapped(
     """
     tips = dict(zip(packing.tree.flaps, packing.tips, strict=True))
     free = dict(zip(packing.tree.flaps, _room(packing, share).tolist(), strict=True))
-    room = {name: max(free[name], within) if share else within for name in tips}
-    made = landmarks(packing.sheet, tips, room, hand=hand, progress=progress)
+    reach = {name: max(free[name], within) if share else within for name in tips}
+    made = landmarks(packing.sheet, tips, reach, hand=hand, progress=progress)
     if made is None or not share:
         return Snapped(share, 0.0, made, packing)
     onto = {name for name, mark in made.tips.items() if mark.distance <= free[name]}
@@ -111,7 +111,7 @@ def _room(packing: Packing, share: float) -> np.ndarray[tuple[int], np.dtype[np.
     gaps = np.hypot(*(points[:, None] - points[None]).transpose(2, 0, 1))
     slack = gaps - packing.scale * (1 - share) * packing.distances
     np.fill_diagonal(slack, np.inf)
-    room: np.ndarray[tuple[int], np.dtype[np.float64]] = np.minimum(
+    reach: np.ndarray[tuple[int], np.dtype[np.float64]] = np.minimum(
         slack.min(axis=1) / 2, 0.05 * min(packing.sheet.width, packing.sheet.height)
     )
-    return room
+    return reach

@@ -89,7 +89,7 @@ def rows(packing: Packing) -> list[tuple[str, ...]]:
     mm = packing.sheet.mm_per_unit or 1.0
     loose, split = set(packing.loose), set(packing.split_rivers)
     asked = {part.name: part.length for part in packing.figure.parts}
-    found = []
+    cells = []
     for k, name in enumerate(tree.names):
         twins = packing.symmetry != "none" and tree.twin[k] != k
         if twins and tree.twin[k] < k:
@@ -97,7 +97,7 @@ def rows(packing: Packing) -> list[tuple[str, ...]]:
         both = [name, tree.names[tree.twin[k]]] if twins else [name]
         pleated = (f"{tree.lengths[k]:.4g}",) if _pleated(packing) else ()
         used = (*pleated, f"{packing.lengths[k]:.4g}") if _flexed(packing) else pleated
-        found.append(
+        cells.append(
             (
                 f"{tree.written[k]} x2" if twins else name,
                 f"{asked[tree.written[k]]:.4g}",
@@ -110,7 +110,7 @@ def rows(packing: Packing) -> list[tuple[str, ...]]:
                 _note(name in loose, slack.get(name), name in split),
             )
         )
-    return found
+    return cells
 
 
 def _note(loose: bool, slack: float | None, split: bool) -> str:

@@ -118,7 +118,7 @@ def sheet_tables(comparison: Comparison) -> list[Table]:
         held = f"each cut from {comparison.stock.name}"
     best = comparison.entries[comparison.best].packing.scale
     shares = [entry.packing.scale / best for entry in comparison.entries]
-    found = [
+    tables = [
         Table(
             f"{comparison.name} on {counted(len(comparison.entries), 'sheet')}, {held}",
             table_heads(comparison),
@@ -129,18 +129,18 @@ def sheet_tables(comparison: Comparison) -> list[Table]:
     ]
     if creased := folding_table(comparison):
         caption = f"How hard each is to fold. {RANKED[0].upper()}{RANKED[1:]}"
-        found.append(Table(caption, folding_heads(comparison), creased, left=(0, 1)))
-    return found
+        tables.append(Table(caption, folding_heads(comparison), creased, left=(0, 1)))
+    return tables
 
 
 def levels_tables(levels: Levels) -> list[Table]:
     """Return the table of levels of detail and that of their parts left out alone."""
     heads = level_heads(levels)
     caption = f"{levels.name} at {counted(len(levels.levels), 'level')} of detail. {FOOT}"
-    found = [Table(caption, heads, level_table(levels), left=(0, len(heads) - 1))]
+    tables = [Table(caption, heads, level_table(levels), left=(0, len(heads) - 1))]
     if left := left_out_table(levels):
-        found.append(Table(LEFT_OUT_FOOT, left_out_heads(), left, left=(0, 2, 6)))
-    return found
+        tables.append(Table(LEFT_OUT_FOOT, left_out_heads(), left, left=(0, 2, 6)))
+    return tables
 
 
 def crease_section(base: FlatBase, packing: Packing, plan: Plan | None = None) -> Creases:
@@ -161,11 +161,37 @@ def crease_section(base: FlatBase, packing: Packing, plan: Plan | None = None) -
         Where it is of another figure or sheet, or does not fold flat.
     """
     fits(base.pattern, packing)
-    pattern, form = base.pattern, base.form
-    wrong = findings(pattern, form)
+    pattern = base.pattern
+    wrong = findings(pattern, base.form)
     if wrong:
         raise ReadError(f"the pattern does not fold: {wrong[0]}; crease again")
-    hard = difficulty(pattern, form)
+    paper_mm = plan.paper.mm if plan else None
+    layers = Table(
+        "Layers along each flap and river, and at each joint with all its parts to one side",
+        layer_heads(paper_mm),
+        layer_rows(layer_count(pattern), paper_mm),
+    )
+    lines = [
+        "Checked by folding it face by face: it folds flat at every vertex, into the figure.",
+        "Mountains and valleys are those of a valid layer order."
+        if base.order is not None
+        else "No layer order was found, so mountains and valleys are open.",
+    ]
+    numbers = Table(
+        "What it asks of its folder",
+        ("number", "", "meaning"),
+        _demand_rows(base, packing, plan),
+        left=(0, 1, 2),
+    )
+    return Creases(base, lines, numbers, layers, order_table(pattern))
+
+
+def _demand_rows(
+    base: FlatBase, packing: Packing, plan: Plan | None
+) -> list[tuple[str, str, str]]:
+    """Return what a pattern asks of its folder: each number with its name and its meaning."""
+    pattern = base.pattern
+    hard = difficulty(pattern, base.form)
     sheet = pattern.sheet
     share = 100 * hard.feature / min(sheet.width, sheet.height)
     mm = plan.sheet.width / sheet.width if plan else sheet.mm_per_unit
@@ -174,7 +200,7 @@ def crease_section(base: FlatBase, packing: Packing, plan: Plan | None = None) -
     same = sheet.width / packing.sheet.width
     asked = packing.sheet_lengths.items()
     given = 1 - min(pattern.built[name] / (same * length) for name, length in asked)
-    rows = [
+    return [
         ("scale given up", f"{max(0.0, given):.1%}", "by the part that lost most in settling"),
         ("straight creases", str(hard.creases), "a line that runs straight on counts once"),
         (
@@ -203,22 +229,6 @@ def crease_section(base: FlatBase, packing: Packing, plan: Plan | None = None) -
             "held by the paper in strands",
         ),
     ]
-    paper_mm = plan.paper.mm if plan else None
-    layers = Table(
-        "Layers along each flap and river, and at each joint with all its parts to one side",
-        layer_heads(paper_mm),
-        layer_rows(layer_count(pattern), paper_mm),
-    )
-    lines = [
-        "Checked by folding it face by face: it folds flat at every vertex, into the figure.",
-        "Mountains and valleys are those of a valid layer order."
-        if base.order is not None
-        else "No layer order was found, so mountains and valleys are open.",
-    ]
-    numbers = Table(
-        "What it asks of its folder", ("number", "", "meaning"), rows, left=(0, 1, 2)
-    )
-    return Creases(base, lines, numbers, layers, order_table(pattern))
 
 
 def fits(pattern: CreasePattern, packing: Packing, source: str = "") -> None:

@@ -3,7 +3,7 @@
 A frame is what can be drawn of a packing within the time of a picture. The local solver goes from
 the tips of the frame before to a gap of `FRAME_GAP`, and its multipliers tell at once what each part
 costs, which paths are active and which flaps are loose. What needs the last digits (certificate,
-slack, bound) waits until the hand rests: see `packer.search.from_here`.
+slack, bound) waits until the pulling stops: see `packer.search.from_here`.
 """
 
 from __future__ import annotations

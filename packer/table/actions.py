@@ -135,33 +135,38 @@ class _Line(io.TextIOBase):
 
 
 def _creases(task: Task, packing: Path, work: Path) -> None:
-    from packer.cli import crease  # noqa: PLC0415 - slow to load
+    from packer.cli import crease, groups  # noqa: PLC0415 - slow to load
 
-    crease.command(packing, time=SECONDS, out=work)
+    crease.command(packing, time=SECONDS, output=groups.Output(work))
 
 
 def _grid(task: Task, packing: Path, work: Path) -> None:
-    from packer.cli import grid  # noqa: PLC0415 - slow to load
+    from packer.cli import grid, groups  # noqa: PLC0415 - slow to load
 
-    grid.command(str(packing.with_name(f"{task.stem}.toml")), out=work)
+    figure = str(packing.with_name(f"{task.stem}.toml"))
+    grid.command(groups.Subject(figure), output=groups.Output(work))
 
 
 def _plan(task: Task, packing: Path, work: Path) -> None:
     from packer.cli import plan  # noqa: PLC0415 - slow to load
 
-    plan.command(packing, task.sheet or None, out=work)
+    size = plan.SizeArguments(task.sheet or None)
+    plan.command(packing, size, output=plan.PlanOutput(work))
 
 
 def _print(task: Task, packing: Path, work: Path) -> None:
-    from packer.cli import printing  # noqa: PLC0415 - slow to load
+    from packer.cli import groups, printing  # noqa: PLC0415 - slow to load
 
-    printing.command(packing, task.sheet or None, task.paper, ["pages", "svg"], out=work)
+    pages = printing.PageArguments(task.paper)
+    output = groups.Output(work)
+    printing.command(packing, task.sheet or None, ["pages", "svg"], pages, output=output)
 
 
 def _report(task: Task, packing: Path, work: Path) -> None:
-    from packer.cli import report  # noqa: PLC0415 - slow to load
+    from packer.cli import groups, plan, report  # noqa: PLC0415 - slow to load
 
-    report.command(packing, task.sheet or None, out=work)
+    size = plan.SizeArguments(task.sheet or None)
+    report.command(packing, size, output=groups.Output(work))
 
 
 _WORK: Final[dict[str, Callable[[Task, Path, Path], None]]] = {

@@ -31,6 +31,7 @@ from packer.model.figure import Figure, Flap, River
 from packer.model.packing import Packing
 from packer.model.problem import pose
 from packer.model.sheet import Sheet
+from tests.published import CIRCLES_IN_HALF_SQUARES
 from tests.strategies import packings, problems, random_figure
 
 ROOT2 = math.sqrt(2)
@@ -161,16 +162,6 @@ def test_twins_whose_place_fixes_their_x_exclude_nothing_that_is_reached(place):
     assert not excluded(problem, reached * (1 - 1e-2), 1e5, []).proven
     assert excluded(problem, reached * (1 + 1e-6), 1e5).proven
     assert reached <= upper_bound(problem, boxes=1e5).scale <= reached * (1 + 1e-6)
-
-
-CIRCLES_IN_HALF_SQUARES = {
-    # radius of n equal circles in a 1 x 1/2 rectangle, closed forms: packomania.com (E. Specht)
-    3: (3 - math.sqrt(7)) / 2,
-    4: (11 - 6 * math.sqrt(3)) / 4,
-    5: 9 / 2 - math.sqrt(19),
-    6: (27 - 10 * math.sqrt(7)) / 4,
-    7: 1 / (4 + math.sqrt(6) + math.sqrt(2)),
-}
 
 
 @pytest.mark.parametrize("n", CIRCLES_IN_HALF_SQUARES)

@@ -10,7 +10,7 @@ import re
 import pytest
 
 from packer.cli.command_line import command_in
-from packer.cli.compare import progress_text
+from packer.cli.tables import progress_text
 from packer.files.compare_files import comparison_text, read_comparison
 from packer.planning.timed_searches import searching
 from packer.search.pack import Progress

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-import inspect
 import json
 import math
 import re
 
 import pytest
 
-from packer.cli.plan import command
+from packer.cli.groups import PaperArguments
+from packer.cli.plan import SizeArguments
 from packer.files.packing_json import packing_text
 from packer.model.figure import Figure, Flap
 from packer.model.packing import Packing
@@ -63,9 +63,8 @@ def test_the_table_holds_twins_once_and_says_its_models(file, capsys):
 
 
 def test_what_is_assumed_is_the_same_from_python():
-    """The command's own defaults, which wait for no import, against those of planning."""
-    defaults = {name: p.default for name, p in inspect.signature(command).parameters.items()}
-    assert (defaults["allowance"], defaults["bulk"]) == (ALLOWANCE, BULK)
+    assert SizeArguments().allowance == ALLOWANCE
+    assert PaperArguments().bulk == BULK
 
 
 def test_papers_are_listed_with_their_sources(capsys):

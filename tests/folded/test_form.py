@@ -14,7 +14,7 @@ from packer.folded.form import apply, depths, fold
 from packer.folded.overlaps import layers_of
 from packer.folded.readback import read_tree
 from packer.model.tree import node_distances
-from packer.units import LAYER_ROOM
+from packer.units import LAYER_TOLERANCE
 from tests.folded.textbook import bird, fish, frog, river, waterbomb
 
 BASES = {"fish": fish, "bird": bird, "frog": frog, "river": river, "waterbomb": waterbomb}
@@ -150,7 +150,7 @@ def test_area_is_shared_by_the_layers(pattern):
     layers = layers_of(pattern, fold(pattern))
     piled = (shapely.area(layers.cells) * layers.cover.sum(axis=1)).sum()
     # Cells are cut on a grid; each outline may shift by one step of it along its length.
-    step = LAYER_ROOM / 100 * pattern.sheet.diagonal
+    step = LAYER_TOLERANCE / 100 * pattern.sheet.diagonal
     room = step * shapely.length(layers.regions).sum()
     assert piled == pytest.approx(pattern.sheet.area, abs=room)
 

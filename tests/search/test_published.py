@@ -15,17 +15,9 @@ from packer.search.options import SearchOptions
 from packer.search.pack import pack
 from packer.search.stopping import MaxStarts
 from packer.units import PAPERS_MM
+from tests.published import CIRCLES_IN_HALF_SQUARES
 
 FEW = SearchOptions(stop=MaxStarts(12), workers=1)
-
-CIRCLES_IN_HALF_SQUARES = {
-    # radius of n equal circles inside 1 x 1/2, closed forms: packomania.com, E. Specht [S]
-    3: (3 - math.sqrt(7)) / 2,
-    4: (11 - 6 * math.sqrt(3)) / 4,
-    5: 9 / 2 - math.sqrt(19),
-    6: (27 - 10 * math.sqrt(7)) / 4,
-    7: 1 / (4 + math.sqrt(6) + math.sqrt(2)),
-}
 
 
 @pytest.mark.parametrize("n", CIRCLES_IN_HALF_SQUARES)

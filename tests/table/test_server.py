@@ -10,6 +10,7 @@ from pathlib import Path
 import pytest
 from websockets.sync.client import connect
 
+from packer.deadline import Deadline
 from tests.conftest import SAMPLES
 from tests.table.serving import table
 
@@ -92,5 +93,5 @@ def test_no_process_is_left(served, how):
 
 def test_it_ends_a_while_after_the_last_page_was_closed(tmp_path):
     with table(SAMPLES / "sea_star.toml", tmp_path) as (server, _):
-        server.left -= 10_000  # long ago
+        server.alone_until = Deadline.after(0.0)
         assert server.ending.wait(PATIENCE)

@@ -231,15 +231,15 @@ def uneven_creases(
     edges = np.flatnonzero(molecules.form.folded)
     letter = np.zeros(len(molecules.pattern.edges), dtype=np.int8)
     letter[edges] = 1 + _valleys(molecules, rank)
-    found: NDArray[np.intp] = np.flatnonzero(letter != letter[mirror.edges])
-    return found
+    uneven: NDArray[np.intp] = np.flatnonzero(letter != letter[mirror.edges])
+    return uneven
 
 
 def _valleys(molecules: Molecules, rank: NDArray[np.intp]) -> NDArray[np.bool_]:
     """Return (c,) whether each crease is a valley, seen from the paper's front."""
     left, right = molecules.creases[:, 1:].T
-    found: NDArray[np.bool_] = (rank[right] > rank[left]) != molecules.flipped[left]
-    return found
+    valleys: NDArray[np.bool_] = (rank[right] > rank[left]) != molecules.flipped[left]
+    return valleys
 
 
 def _mountain_ridges(molecules: Molecules, rank: NDArray[np.intp]) -> bool:
@@ -312,10 +312,10 @@ def neighbours(molecules: Molecules, molecule: int) -> set[int]:
 
 def _component(molecules: Molecules, left: set[int]) -> set[int]:
     """Return the molecules that hang together with the first of those left."""
-    found: set[int] = set()
+    component: set[int] = set()
     todo = {min(left)}
     while todo:
         k = todo.pop()
-        found.add(k)
-        todo |= (neighbours(molecules, k) & left) - found
-    return found
+        component.add(k)
+        todo |= (neighbours(molecules, k) & left) - component
+    return component

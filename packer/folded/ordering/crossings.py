@@ -13,7 +13,7 @@ import numpy as np
 import shapely
 
 from packer.folded.overlaps import on_one_line, regions_of, segments_of
-from packer.units import LAYER_ROOM
+from packer.units import LAYER_TOLERANCE
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -46,10 +46,10 @@ class Crossings:
         flipped: NDArray[np.bool_],
     ) -> None:
         self.pattern, self.form, self.creases, self.flipped = pattern, form, creases, flipped
-        self.room = LAYER_ROOM * pattern.sheet.diagonal
+        self.tolerance = LAYER_TOLERANCE * pattern.sheet.diagonal
         self.lines = segments_of(pattern, form, creases[:, 0])
         regions = regions_of(pattern, form, layer_of)
-        self.inner = shapely.buffer(regions, -self.room, join_style="mitre")
+        self.inner = shapely.buffer(regions, -self.tolerance, join_style="mitre")
         shapely.prepare(self.inner)
         self._line_box, self._box = shapely.bounds(self.lines), shapely.bounds(self.inner)
         self.reach = self._line_box[:, [0, 2]]
@@ -65,9 +65,9 @@ class Crossings:
         near = ((a[:, :2] < b[:, 2:]) & (b[:, :2] < a[:, 2:])).all(axis=1)
         # A line along an axis has a box without width: it is near where it runs inside.
         here = np.flatnonzero(near)
-        found = np.zeros(len(rows), dtype=bool)
-        found[here] = shapely.intersects(self.inner[layers[here]], self.lines[rows[here]])
-        return found
+        crossing = np.zeros(len(rows), dtype=bool)
+        crossing[here] = shapely.intersects(self.inner[layers[here]], self.lines[rows[here]])
+        return crossing
 
     def faults(self, rank: NDArray[np.intp]) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
         """Return all that an order of layers, given by their ranks, breaks.

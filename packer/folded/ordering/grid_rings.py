@@ -120,7 +120,7 @@ class GridMolecules(Molecules):
         for a, b in boundary:
             out[a].add(b)
         left = set(boundary)
-        found = []
+        rings = []
         while left:
             start = at = min(left)
             rows: list[tuple[int, int]] = []
@@ -135,18 +135,18 @@ class GridMolecules(Molecules):
                 at = onward
                 if at == start:
                     break
-            found.append(_ring(rows))
-        return [ring for ring in found if ring.layers]
+            rings.append(_ring(rows))
+        return [ring for ring in rings if ring.layers]
 
     def _round_points(self, layers: frozenset[int]) -> list[Ring]:
         """Return the rings round points on the axis at which no axial crease ends."""
-        found = []
+        rings = []
         for v in self._lone_points:
             around = [self.other_end(k, v) for k in reversed(self.pattern.edges_at[v])]
             rows = [(self.layer_left(v, x), -1) for x in around]
             if rows[0][0] in layers:
-                found.append(_ring(rows))
-        return found
+                rings.append(_ring(rows))
+        return rings
 
     @cached_property
     def _lone_points(self) -> list[int]:
@@ -181,11 +181,11 @@ class GridMolecules(Molecules):
     @cached_property
     def top_pairs(self) -> dict[int, tuple[int, ...]]:
         """For each layer those that it meets at a fold at the top of a strip."""
-        found: dict[int, tuple[int, ...]] = {}
+        pairs: dict[int, tuple[int, ...]] = {}
         between = np.array(self.pattern.roles)[self.creases[:, 0]] == "between"
         for _, a, b in self.creases[between].tolist():
-            found[a], found[b] = (*found.get(a, ()), b), (*found.get(b, ()), a)
-        return found
+            pairs[a], pairs[b] = (*pairs.get(a, ()), b), (*pairs.get(b, ()), a)
+        return pairs
 
     def _end(self, other: int, vertex: int) -> int:
         edge = self._edge[other, vertex]

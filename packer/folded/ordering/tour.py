@@ -74,19 +74,19 @@ class Tour:
 
     def order(self) -> list[int]:
         """Return the layers in the order of the walk."""
-        found: list[int] = []
+        layers: list[int] = []
         todo: list[tuple[int, int]] = [(self.start, 0)]
         while todo:
             molecule, k = todo.pop()
             ring = self.rings[molecule]
             while k < len(ring.layers):
                 if ring.layers[k] >= 0:
-                    found.append(ring.layers[k])
+                    layers.append(ring.layers[k])
                 k += 1
                 if k < len(ring.layers) and (molecule, ring.gaps[k]) in self.hung:
                     todo += [(molecule, k), (self.hung[molecule, ring.gaps[k]], 0)]
                     break
-        return found
+        return layers
 
     def gaps(self, molecule: int) -> Iterator[tuple[int, NDArray[np.intp]]]:
         """Yield the gaps of a molecule with the creases that enclose each and reach beyond it."""
@@ -229,8 +229,8 @@ def _hanging(
     molecules: Molecules, molecule: int, gap: int, over: NDArray[np.intp]
 ) -> Ring | None:
     """Return the ring with which a molecule can hang over a gap, None where it cannot."""
-    found = molecules.all[molecule]
-    if molecules.by_depth and molecules.depth[gap] > found.low + molecules.room:
+    molecule_rings = molecules.all[molecule]
+    if molecules.by_depth and molecules.depth[gap] > molecule_rings.low + molecules.room:
         return None
     if _crossed_by(molecules, molecule, over):
         return None

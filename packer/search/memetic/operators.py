@@ -1,52 +1,53 @@
 """Operators: mutation and crossover of packings, from which the local solver begins anew.
 
 Each operator takes a problem, the (packings, tips, 2) points of a population, the indices of the
-parents, and a random generator, and returns the (parents, tips, 2) points of one offspring each; of
-mirrored twins only one is read. Many offspring are made at once, since on small figures the calls
-cost more than the numbers. `OPERATORS` holds them by name; their weights are parameters
+parents, a random generator and its constants, and returns the (parents, tips, 2) points of one
+offspring each; of mirrored twins only one is read. Many offspring are made at once, since on
+small figures the calls cost more than the numbers. `OPERATORS` holds them by name; their weights
+are parameters
 (`packer.search.memetic.memetic_params.MemeticParams.operators`).
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
 from numpy.typing import NDArray
 
 from packer.local_solver.range_assignment import sample
+from packer.search.memetic.memetic_params import OperatorParams
 
 if TYPE_CHECKING:
     from packer.model.problem import Problem
     from packer.model.tree import Tree
+    from packer.search.memetic.memetic_params import MemeticParams
 
 Floats = NDArray[np.float64]
 Indices = NDArray[np.intp]
 Flags = NDArray[np.bool_]
-Operator = Callable[["Problem", Floats, Indices, np.random.Generator], Floats]
+DEFAULT: Final = OperatorParams()
+"""The constants in use."""
 
-HOLE_SAMPLES: Final = 60
-"""Random places among which the one with the greatest clearance is taken for a hole."""
-MOST_INSERTED: Final = 3
-"""Tips that one insertion moves, at most."""
-NOISE: Final = (0.15, 0.3, 0.6)
-"""Standard deviations of perturbations, as shares of the diagonal of one tip's share of the sheet."""
-MOST_NEAR: Final = 12
-"""Tips that a local perturbation moves, at most. None of these numbers was varied."""
+Operator = Callable[["Problem", Floats, Indices, np.random.Generator, OperatorParams], Floats]
 
 
 def insert_in_hole(
-    problem: Problem, packings: Floats, picked: Indices, rng: np.random.Generator
+    problem: Problem,
+    packings: Floats,
+    picked: Indices,
+    rng: np.random.Generator,
+    params: OperatorParams = DEFAULT,
 ) -> Floats:
     """Move one to three tips, each to the place of greatest clearance among random ones."""
     points = packings[picked]
-    times = rng.integers(1, MOST_INSERTED + 1, size=len(picked))
-    for turn in range(MOST_INSERTED):
+    times = rng.integers(1, params.most_inserted + 1, size=len(picked))
+    for turn in range(params.most_inserted):
         rows = np.flatnonzero(times > turn)
         tips = rng.choice(problem.leaders, size=len(rows))
-        places = sample(problem, tips, HOLE_SAMPLES, rng)
+        places = sample(problem, tips, params.hole_samples, rng)
         widest = clearance(problem, points[rows], tips, places).argmax(axis=1)
         place_tips(problem, points, rows, tips, places[np.arange(len(rows)), widest])
     return points
@@ -110,7 +111,11 @@ def clearance(
 
 
 def swap_tips(
-    problem: Problem, packings: Floats, picked: Indices, rng: np.random.Generator
+    problem: Problem,
+    packings: Floats,
+    picked: Indices,
+    rng: np.random.Generator,
+    params: OperatorParams = DEFAULT,
 ) -> Floats:
     """Exchange two tips that are not alike."""
     points, heads, rows = packings[picked], problem.leaders, np.arange(len(picked))
@@ -120,27 +125,39 @@ def swap_tips(
     pair = heads[np.stack([one, other])]
     points[rows, pair] = points[rows, pair[::-1]]
     lone = ~unlike.any(axis=1)
-    points[lone] = perturb_near(problem, packings, picked[lone], rng)
+    points[lone] = perturb_near(problem, packings, picked[lone], rng, params)
     return points
 
 
 def perturb_all(
-    problem: Problem, packings: Floats, picked: Indices, rng: np.random.Generator
+    problem: Problem,
+    packings: Floats,
+    picked: Indices,
+    rng: np.random.Generator,
+    params: OperatorParams = DEFAULT,
 ) -> Floats:
     """Perturb all tips."""
     points = packings[picked]
-    return points + _noise(problem, len(picked), rng) * rng.standard_normal(points.shape)
+    return points + _noise(problem, len(picked), rng, params) * rng.standard_normal(
+        points.shape
+    )
 
 
-def _noise(problem: Problem, count: int, rng: np.random.Generator) -> Floats:
-    """Return (count, 1, 1) standard deviations, each one of `NOISE`, in sheet units."""
+def _noise(
+    problem: Problem, count: int, rng: np.random.Generator, params: OperatorParams
+) -> Floats:
+    """Return (count, 1, 1) standard deviations, each one of the params, in sheet units."""
     share = problem.sheet.diagonal / math.sqrt(problem.tree.n_tips)
-    noise: Floats = share * rng.choice(NOISE, size=(count, 1, 1))
+    noise: Floats = share * rng.choice(params.noise, size=(count, 1, 1))
     return noise
 
 
 def perturb_near(
-    problem: Problem, packings: Floats, picked: Indices, rng: np.random.Generator
+    problem: Problem,
+    packings: Floats,
+    picked: Indices,
+    rng: np.random.Generator,
+    params: OperatorParams = DEFAULT,
 ) -> Floats:
     """Perturb the tips nearest to a random one."""
     points = packings[picked]
@@ -148,17 +165,25 @@ def perturb_near(
     middle = points[np.arange(count), rng.integers(n, size=count)]
     away = ((points - middle[:, None]) ** 2).sum(axis=2)
     rank = away.argsort(axis=1, kind="stable").argsort(axis=1)
-    near = rank < rng.integers(2, max(3, min(n, MOST_NEAR + 1)), size=(count, 1))
-    points += _noise(problem, count, rng) * near[:, :, None] * rng.standard_normal(points.shape)
+    near = rank < rng.integers(2, max(3, min(n, params.most_near + 1)), size=(count, 1))
+    points += (
+        _noise(problem, count, rng, params)
+        * near[:, :, None]
+        * rng.standard_normal(points.shape)
+    )
     return points
 
 
 def move_subtree(
-    problem: Problem, packings: Floats, picked: Indices, rng: np.random.Generator
+    problem: Problem,
+    packings: Floats,
+    picked: Indices,
+    rng: np.random.Generator,
+    params: OperatorParams = DEFAULT,
 ) -> Floats:
     """Rotate or reflect a subtree where it is or at a random place, or exchange it with another."""
     if not problem.tree.rivers:
-        return perturb_near(problem, packings, picked, rng)
+        return perturb_near(problem, packings, picked, rng, params)
     points, count = packings[picked], len(picked)
     subtree = _subtrees(problem.tree, count, rng)
     other = _subtrees(problem.tree, count, rng)
@@ -174,7 +199,11 @@ def move_subtree(
 
 
 def crossover(
-    problem: Problem, packings: Floats, picked: Indices, rng: np.random.Generator
+    problem: Problem,
+    packings: Floats,
+    picked: Indices,
+    rng: np.random.Generator,
+    params: OperatorParams = DEFAULT,
 ) -> Floats:
     """Take one side of a river from another parent, which is first turned to fit the rest.
 
@@ -183,9 +212,9 @@ def crossover(
     `cut_and_splice`.
     """
     if len(packings) < 2:
-        return perturb_near(problem, packings, picked, rng)
+        return perturb_near(problem, packings, picked, rng, params)
     if not problem.tree.rivers:
-        return cut_and_splice(problem, packings, picked, rng)
+        return cut_and_splice(problem, packings, picked, rng, params)
     points, count = packings[picked], len(picked)
     taken = _subtrees(problem.tree, count, rng) ^ (rng.random((count, 1)) < 0.5)
     mates = _mates(packings, picked, rng)
@@ -196,7 +225,11 @@ def crossover(
 
 
 def cut_and_splice(
-    problem: Problem, packings: Floats, picked: Indices, rng: np.random.Generator
+    problem: Problem,
+    packings: Floats,
+    picked: Indices,
+    rng: np.random.Generator,
+    params: OperatorParams = DEFAULT,
 ) -> Floats:
     """Cut the sheet by a line and take what lies beyond it from another parent, turned at random.
 
@@ -206,7 +239,7 @@ def cut_and_splice(
     tips are perturbed instead.
     """
     if problem.symmetry != "none":
-        return perturb_near(problem, packings, picked, rng)
+        return perturb_near(problem, packings, picked, rng, params)
     count, n = len(picked), packings.shape[1]
     images = sheet_images(problem, packings)
     turned = images[rng.integers(len(images), size=count), _mates(packings, picked, rng)]
@@ -224,7 +257,7 @@ def cut_and_splice(
 
 
 def _by_kind(points: Floats, kind: Indices, along: Floats) -> tuple[Floats, Floats]:
-    """Return (several, tips, 2) points by kind of tip and how far they lie along a line, and that."""
+    """Return (several, tips, 2) points by kind of tip, then by height along a line, and heights."""
     height = np.einsum("ktc,kc->kt", points, along)
     order = np.lexsort((height, np.broadcast_to(kind, height.shape)))
     return (
@@ -284,7 +317,7 @@ def offspring(
     problem: Problem,
     packings: Floats,
     picked: Indices,
-    weights: Sequence[tuple[str, float]],
+    params: MemeticParams,
     rng: np.random.Generator,
 ) -> Floats:
     """Return (parents, tips, 2) points, each made from one parent by a random operator.
@@ -297,17 +330,20 @@ def offspring(
         (packings, tips, 2) points of the population.
     picked
         (parents,) the parents, by index.
-    weights
-        Names of operators and how often each is taken.
+    params
+        The weights of the operators, by name, and their constants.
     rng
         Chooses the operators and makes them.
     """
     points = np.empty((len(picked), *packings.shape[1:]))
+    weights = params.operators
     total = sum(weight for _, weight in weights)
     share = [weight / total for _, weight in weights]
     kinds = rng.choice(len(weights), size=len(picked), p=share)
     for kind, (name, _) in enumerate(weights):
         rows = np.flatnonzero(kinds == kind)
         if len(rows):
-            points[rows] = OPERATORS[name](problem, packings, picked[rows], rng)
+            points[rows] = OPERATORS[name](
+                problem, packings, picked[rows], rng, params.operator_params
+            )
     return points

@@ -19,7 +19,6 @@ from packer.local_solver.nonlinear_program import compile_program
 from packer.local_solver.solver import better
 from packer.model.packing import Packing
 from packer.search.memetic.run import Run, SearchGoal, advance, begin
-from packer.search.parallel.background_bound import counted_work
 from packer.search.stopping import ProvenOptimal, SearchState, first_reason, hits_of
 
 if TYPE_CHECKING:
@@ -179,7 +178,9 @@ class Coordinator:
             guide, boxes = self.best(), math.inf
             deadline = self.deadline.within(self.proof.seconds)
         elif first is not None and first.done:
-            boxes = self.proof.share * counted_work(problem.tree.n_tips, first.solves)
+            boxes = self.proof.share * self.proof.params.boxes_for(
+                problem.tree.n_tips, first.solves
+            )
             guide, deadline = first.best, self.deadline
         else:
             return

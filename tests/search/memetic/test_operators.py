@@ -11,7 +11,7 @@ from packer.local_solver.range_assignment import sample
 from packer.model.figure import Figure, Flap, River
 from packer.model.problem import pose
 from packer.model.sheet import Sheet
-from packer.search.memetic.memetic_params import OPERATOR_WEIGHTS as WEIGHTS
+from packer.search.memetic.memetic_params import OPERATOR_WEIGHTS, MemeticParams
 from packer.search.memetic.operators import (
     OPERATORS,
     clearance,
@@ -29,7 +29,7 @@ from tests.strategies import random_figure
 
 def any_operator(problem, packings, picked, rng):
     """One offspring of each parent by operators drawn by their usual weights."""
-    return offspring(problem, packings, picked, WEIGHTS, rng)
+    return offspring(problem, packings, picked, MemeticParams(), rng)
 
 
 def packings_of(figure, sheet=None, count=2, seed=0):
@@ -82,7 +82,7 @@ def test_operators_are_drawn_by_their_weights():
     tips = changed(
         packings[picked], any_operator(problem, packings, picked, np.random.default_rng(0))
     )
-    share = dict(WEIGHTS)
+    share = dict(OPERATOR_WEIGHTS)
     larger = np.array([name.startswith("b") for name in problem.tree.flaps])
     # half of the crossovers take the larger side; a local perturbation seldom hits that many
     for seen, wished in (
