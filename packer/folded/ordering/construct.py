@@ -11,7 +11,6 @@ import numpy as np
 from packer.deadline import Deadline
 from packer.folded.form import centre_of
 from packer.folded.ordering.blocks import with_block
-from packer.folded.ordering.grid_rings import GridMolecules
 from packer.folded.ordering.insertion import inserted
 from packer.folded.ordering.mirror import mirror_of
 from packer.folded.ordering.rings import Molecules
@@ -195,8 +194,7 @@ class _Roots:
         return self.mirror is None or bool(at[root] == root)
 
     def _tour(self, root: int) -> tuple[Molecules, Tour | None]:
-        kind = GridMolecules if self.on_grid else Molecules
-        molecules = kind(self.pattern, root)
+        molecules = Molecules(self.pattern, root)
         images = None
         if self.mirror is not None and self._even(root):
             images = images_of(molecules, self.mirror)
