@@ -79,34 +79,36 @@ class Crossings:
         (m, 2) array
             Pairs of rows whose layers alternate.
         """
-        return self._faults(np.arange(len(self.creases)), np.argsort(rank), self.tacos)
+        crossed = self.tortillas(np.arange(len(self.creases)), np.argsort(rank))
+        pair = np.sort(rank[self.creases[:, 1:]], axis=1)
+        a, b = pair[self.tacos[:, 0]], pair[self.tacos[:, 1]]
+        swap = (a[:, 0] > b[:, 0])[:, None]
+        a, b = np.where(swap, b, a), np.where(swap, a, b)
+        alternate = (a[:, 0] < b[:, 0]) & (b[:, 0] < a[:, 1]) & (a[:, 1] < b[:, 1])
+        return crossed, self.tacos[alternate]
 
-    def faults_between(
-        self, rank: NDArray[np.intp], low: float, high: float
-    ) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
-        """Return what `faults` does for the column of layers and creases between two x."""
-        rows = np.flatnonzero((self.reach[:, 0] <= high) & (self.reach[:, 1] >= low))
-        inside = np.flatnonzero((self._box[:, 0] < high) & (self._box[:, 2] > low))
-        layers = np.union1d(inside, self.creases[rows, 1:])
-        tacos = on_one_line(self.pattern, self.form, self.creases[rows], self.flipped)
-        return self._faults(rows, layers[np.argsort(rank[layers])], rows[tacos])
+    def tortillas(self, asked: NDArray[np.intp], at: NDArray[np.intp]) -> NDArray[np.intp]:
+        """Return (k, 2) creases of `asked` with layers between their two that they lie across.
 
-    def _faults(
-        self, asked: NDArray[np.intp], at: NDArray[np.intp], tacos: NDArray[np.intp]
-    ) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
-        """Return what layers in an order break at some creases and pairs of creases."""
+        Parameters
+        ----------
+        asked
+            Rows of `creases`.
+        at
+            Layers in their order, those of all these creases among them.
+        """
         place = np.zeros(len(self.flipped), dtype=np.intp)
         place[at] = np.arange(len(at))
-        pairs = np.sort(place[self.creases[:, 1:]], axis=1)
-        pair = pairs[asked]
+        pair = np.sort(place[self.creases[asked, 1:]], axis=1)
         counts = pair[:, 1] - pair[:, 0] - 1
         rows = np.repeat(np.arange(len(pair)), counts)
         first = np.repeat(np.cumsum(counts) - counts, counts)
         layers = at[np.repeat(pair[:, 0] + 1, counts) + np.arange(len(rows)) - first]
         rows = asked[rows]
-        crossed = self.across(rows, layers)
-        a, b = pairs[tacos[:, 0]], pairs[tacos[:, 1]]
-        swap = (a[:, 0] > b[:, 0])[:, None]
-        a, b = np.where(swap, b, a), np.where(swap, a, b)
-        alternate = (a[:, 0] < b[:, 0]) & (b[:, 0] < a[:, 1]) & (a[:, 1] < b[:, 1])
-        return np.column_stack([rows, layers])[crossed], tacos[alternate]
+        return np.column_stack([rows, layers])[self.across(rows, layers)]
+
+    def column(self, low: float, high: float) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+        """Return the rows of `creases` and the layers that reach between two x."""
+        rows = np.flatnonzero((self.reach[:, 0] <= high) & (self.reach[:, 1] >= low))
+        inside = np.flatnonzero((self._box[:, 0] < high) & (self._box[:, 2] > low))
+        return rows, np.union1d(inside, self.creases[rows, 1:])

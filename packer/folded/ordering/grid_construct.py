@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from itertools import islice
 from random import Random
 from typing import TYPE_CHECKING, Final
 
@@ -76,35 +75,53 @@ def constructed_on_grid(
     progress
         Called with a few words whenever another root is tried.
     """
-    deadline = deadline or Deadline.after()
-    roots = list(joints_outwards(pattern))
-    known: dict[int, GridRings] = {}
+    search = _Rounds(pattern, deadline or Deadline.after(), progress or (lambda _: None))
     for attempt in range(MOST_ROUNDS):
-        for k, root in enumerate(roots, 1):
-            if deadline.over:
-                return None
-            if progress is not None:
-                progress(f"layer order, root {k} of {len(roots)}, round {attempt + 1}")
-            rings = known.setdefault(root, GridRings(pattern, root))
-            for tour in _tours(rings, attempt):
-                if deadline.over:
-                    return None
-                if not tour.left:
-                    made = _judged(rings, tour, k)
-                    if not made.judgement.faults:
-                        return made
+        for k in range(len(search.roots)):
+            made = search.from_root(k, attempt)
+            if made is not None:
+                return made
     return None
 
 
-def _tours(rings: GridRings, attempt: int) -> Iterator[GridTour]:
-    """Yield tours from one root; in later rounds from places drawn at random."""
-    places = starts(rings)
-    if not attempt:
-        yield from (grown(rings, place) for place in islice(places, MOST_STARTS))
-        return
-    random = Random(attempt)
-    for place in random.sample(places, min(MOST_STARTS, len(places))):
-        yield grown(rings, place, random)
+class _Rounds:
+    """The roots of one pattern, each with its rings once they are known."""
+
+    def __init__(
+        self, pattern: CreasePattern, deadline: Deadline, progress: Callable[[str], None]
+    ) -> None:
+        self.pattern, self.deadline, self.progress = pattern, deadline, progress
+        self.roots = list(joints_outwards(pattern))
+        self.known: dict[int, GridRings] = {}
+
+    def from_root(self, k: int, attempt: int) -> GridConstruction | None:
+        """Return the first order that a tour from one root gives; None where none does."""
+        if self.deadline.over:
+            return None
+        self.progress(f"layer order, root {k + 1} of {len(self.roots)}, round {attempt + 1}")
+        root = self.roots[k]
+        if root not in self.known:
+            self.known[root] = GridRings(self.pattern, root)
+        rings = self.known[root]
+        if not rings.whole:
+            return None
+        for tour in self._tours(rings, attempt):
+            if not tour.left:
+                made = _judged(rings, tour, k + 1)
+                if not made.judgement.faults:
+                    return made
+        return None
+
+    def _tours(self, rings: GridRings, attempt: int) -> Iterator[GridTour]:
+        """Yield tours from one root; in later rounds from places drawn at random."""
+        places, random = starts(rings), None
+        if attempt:
+            random = Random(attempt)
+            random.shuffle(places)
+        for place in places[:MOST_STARTS]:
+            if self.deadline.over:
+                return
+            yield grown(rings, place, random)
 
 
 def _judged(rings: GridRings, tour: GridTour, roots: int) -> GridConstruction:

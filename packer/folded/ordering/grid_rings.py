@@ -39,7 +39,7 @@ SPACE: Final = -1
 QUARTERS: Final = 4
 """Places along the tree for each half cell."""
 
-TOP: Final = frozenset({"axial", "between"})
+ALONG: Final = ("axial", "between")
 """Roles of the creases along the strips, which cross nothing: all paper lies on one side."""
 
 
@@ -94,12 +94,12 @@ class GridRing:
         Place k is before the k-th entry counted from the cut; the last one is behind all.
         """
         n = len(self.layers)
-        found = [0] * (n + 1)
+        enclosing = [0] * (n + 1)
         for first, second, bits, _, _ in self.spans:
             low, high = sorted(((first - cut) % n, (second - cut) % n))
             for k in range(low + 1, high + 1):
-                found[k] |= bits
-        return found
+                enclosing[k] |= bits
+        return enclosing
 
 
 class GridRings:
@@ -150,27 +150,27 @@ class GridRings:
     @cached_property
     def ring_of(self) -> NDArray[np.intp]:
         """(layers,) the ring that meets each layer."""
-        found = np.full(len(self.polygon_of), -1, dtype=np.intp)
+        ring_of = np.full(len(self.polygon_of), -1, dtype=np.intp)
         for k, ring in enumerate(self.all):
-            found[[x for x in ring.layers if x != SPACE]] = k
-        return found
+            ring_of[list(ring.place)] = k
+        return ring_of
 
     @cached_property
     def at_gap(self) -> dict[int, list[tuple[int, int]]]:
         """For each gap the rings that have it: (ring, place)."""
-        found: dict[int, list[tuple[int, int]]] = defaultdict(list)
+        places: dict[int, list[tuple[int, int]]] = defaultdict(list)
         for k, ring in enumerate(self.all):
             for place, gap in enumerate(ring.gaps):
                 if gap >= 0:
-                    found[gap].append((k, place))
-        return found
+                    places[gap].append((k, place))
+        return places
 
     @cached_property
     def across(self) -> NDArray[np.intp]:
         """(v,) distance of each vertex from the root along the tree, in half cells."""
         cell = float(self.pattern.heights.max())
-        found: NDArray[np.intp] = np.rint(self.form.positions[:, 0] / cell).astype(np.intp)
-        return found
+        half_cells: NDArray[np.intp] = np.rint(self.form.positions[:, 0] / cell).astype(np.intp)
+        return half_cells
 
     @cached_property
     def tops(self) -> list[tuple[int, int, int, int]]:
@@ -178,25 +178,25 @@ class GridRings:
         roles = np.array(self.pattern.roles)[self.creases[:, 0]]
         rows = self.creases[roles == "between"]
         ends = np.sort(self.across[self.pattern.edges[rows[:, 0]]], axis=1)
-        found: list[tuple[int, int, int, int]] = np.hstack([ends, rows[:, 1:]]).tolist()
-        return found
+        tops: list[tuple[int, int, int, int]] = np.hstack([ends, rows[:, 1:]]).tolist()
+        return tops
 
     @cached_property
     def top_pairs(self) -> dict[int, tuple[int, ...]]:
         """For each layer those of other rings that it meets at the top."""
-        found: dict[int, tuple[int, ...]] = {}
+        pairs: dict[int, tuple[int, ...]] = {}
         for _, _, a, b in self.tops:
             if self.ring_of[a] != self.ring_of[b]:
-                found[a], found[b] = (*found.get(a, ()), b), (*found.get(b, ()), a)
-        return found
+                pairs[a], pairs[b] = (*pairs.get(a, ()), b), (*pairs.get(b, ()), a)
+        return pairs
 
     @cached_property
     def tops_of(self) -> dict[int, list[tuple[int, int, int, int]]]:
         """The creases at the top of each polygon."""
-        found: dict[int, list[tuple[int, int, int, int]]] = defaultdict(list)
+        tops: dict[int, list[tuple[int, int, int, int]]] = defaultdict(list)
         for row in self.tops:
-            found[int(self.polygon_of[row[2]])].append(row)
-        return found
+            tops[int(self.polygon_of[row[2]])].append(row)
+        return tops
 
     def _rings(self, of_face: NDArray[np.intp]) -> list[GridRing]:
         boundary: dict[int, dict[HalfEdge, int]] = defaultdict(dict)
@@ -238,12 +238,10 @@ class _Spans:
                 np.minimum.at(self.least[k], layers, at[k, here])
                 np.maximum.at(self.most[k], layers, at[k, here])
         roles = np.array(pattern.roles)[rings.creases[:, 0]]
-        self.rows = [np.zeros(0, dtype=np.intp)] * n
-        across_strip = ~np.isin(roles, list(TOP))
-        by_layer: dict[int, list[int]] = defaultdict(list)
-        for row in np.flatnonzero(across_strip).tolist():
-            by_layer[int(rings.creases[row, 1])].append(row)
-        self.by_layer, self.at = by_layer, at
+        self.at = at
+        self.by_layer: dict[int, list[int]] = defaultdict(list)
+        for row in np.flatnonzero(~np.isin(roles, ALONG)).tolist():
+            self.by_layer[int(rings.creases[row, 1])].append(row)
 
     def of(
         self, layers: tuple[int, ...]
@@ -262,21 +260,21 @@ class _Spans:
             return covered, ()
         sides = self.rings.creases[rows]
         c = self.at[:, sides[:, 0]]
-        crossed = ((least[:, None, :] < c[:, :, None]) & (c[:, :, None] < most[:, None, :])).any(
-            axis=0
-        )
-        at = np.array(list(place.values()))
-        found = []
+        crossed = np.zeros((len(rows), len(own)), dtype=bool)
+        for low, high, at in zip(least, most, c[:, :, None], strict=True):
+            crossed |= (low < at) & (at < high)
+        places = np.array(list(place.values()))
+        spans = []
         for k, (_, a, b) in enumerate(sides.tolist()):
             if b not in place:
                 continue
             first, second = sorted((place[a], place[b]))
-            third = at[crossed[k]]
+            third = places[crossed[k]]
             third = third[(third != first) & (third != second)]
             within = (first < third) & (third < second)
             bits = (1 << int(c[0, k])) | (1 << int(c[1, k]) + self.width)
-            found.append((first, second, bits, bool(within.any()), bool((~within).any())))
-        return covered, tuple(found)
+            spans.append((first, second, bits, bool(within.any()), bool((~within).any())))
+        return covered, tuple(spans)
 
 
 class _Walks:
@@ -306,7 +304,7 @@ class _Walks:
         for a, b in boundary:
             out[a].add(b)
         left = set(boundary)
-        found = []
+        walks = []
         for start in sorted(boundary):
             if start not in left:
                 continue
@@ -323,8 +321,8 @@ class _Walks:
                 at = onward
                 if at == start:
                     break
-            found.append(_ring(rows))
-        return [walk for walk in found if any(x != SPACE for x in walk[0])]
+            walks.append(_ring(rows))
+        return [walk for walk in walks if any(x != SPACE for x in walk[0])]
 
     def round_points(self) -> list[tuple[tuple[int, ...], tuple[int, ...]]]:
         """Walk round each point on the axis at which no axial crease ends."""

@@ -14,12 +14,13 @@ from heapq import heappop, heappush
 from typing import TYPE_CHECKING
 
 from packer.folded.ordering.grid_rings import SPACE
+from packer.folded.ordering.judge import nested_pairs
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
     from random import Random
 
-    from packer.folded.ordering.grid_rings import GridRing, GridRings
+    from packer.folded.ordering.grid_rings import GridRings
 
 AFTER, OVER, BEFORE = range(3)
 """Where at a place between two layers: behind the first, over the gap, in front of the second."""
@@ -76,9 +77,12 @@ class GridTour:
                 if layer != SPACE:
                     todo.append((layer, -1))
             for where in (BEFORE, OVER, AFTER):
-                for other in reversed(self.hung.get((ring, k, where), ())):
-                    if polygon is None or all_[other].polygon == polygon:
-                        todo.append((other, 0))
+                others = self.hung.get((ring, k, where), [])
+                todo += [
+                    (other, 0)
+                    for other in reversed(others)
+                    if polygon is None or all_[other].polygon == polygon
+                ]
 
 
 def starts(rings: GridRings) -> list[tuple[int, int]]:
@@ -194,22 +198,10 @@ class _Growth:
 def tops_nest(rings: GridRings, polygon: int, order: list[int]) -> bool:
     """Whether no two creases at the top of a polygon cross in an order of some of its layers."""
     place = {layer: k for k, layer in enumerate(order)}
-    columns: dict[int, list[tuple[int, int]]] = defaultdict(list)
+    columns: dict[int, list[list[int]]] = defaultdict(list)
     for low, high, a, b in rings.tops_of[polygon]:
         if a in place and b in place:
-            pair = (place[a], place[b]) if place[a] < place[b] else (place[b], place[a])
+            pair = sorted((place[a], place[b]))
             for x in range(low, high):
                 columns[x].append(pair)
-    return all(_nested(column) for column in columns.values())
-
-
-def _nested(pairs: list[tuple[int, int]]) -> bool:
-    """Whether pairs of places lie beside or inside each other, like parentheses."""
-    open_: list[int] = []
-    for first, second in sorted(pairs):
-        while open_ and open_[-1] < first:
-            open_.pop()
-        if open_ and open_[-1] < second:
-            return False
-        open_.append(second)
-    return True
+    return all(nested_pairs(column) for column in columns.values())

@@ -100,10 +100,8 @@ class Tour:
         reach = molecules.crossings.reach[rows, 1]
         for k, gap in enumerate(ring.gaps[1:], 1):
             if gap >= 0:
-                around = (low < k) & (k <= high)
-                if molecules.by_depth:
-                    around &= reach > molecules.depth[gap] + molecules.room
-                own = rows[around]
+                depth = molecules.depth[gap] + molecules.room
+                own = rows[(low < k) & (k <= high) & (reach > depth)]
                 yield gap, np.concatenate([self.over[molecule], own])
 
 
@@ -230,7 +228,7 @@ def _hanging(
 ) -> Ring | None:
     """Return the ring with which a molecule can hang over a gap, None where it cannot."""
     molecule_rings = molecules.all[molecule]
-    if molecules.by_depth and molecules.depth[gap] > molecule_rings.low + molecules.room:
+    if molecules.depth[gap] > molecule_rings.low + molecules.room:
         return None
     if _crossed_by(molecules, molecule, over):
         return None
