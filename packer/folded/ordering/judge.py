@@ -2,7 +2,7 @@
 
 The judge knows nothing of how an order was made. It asks of every crease which layers lie between
 the two that meet at it (taco-tortilla), and of every two creases on one line whether their layers
-alternate (taco-taco); an order of all layers in one row is transitive by itself. The pairs grow with
+alternate (taco-taco); an order of all layers in one row is transitive by itself. The first grows with
 the square of the layers, so that above `MOST_FACES` faces only some columns of the folded form are
 looked at: all layers and creases over a short stretch of the distance from the root, drawn at
 random, the same ones every time.
@@ -60,7 +60,7 @@ class Judgement:
 def judged(crossings: Crossings, rank: NDArray[np.intp]) -> Judgement:
     """Judge an order of layers, given by their ranks."""
     if len(crossings.pattern.faces) <= MOST_FACES:
-        return Judgement(sum(len(rows) for rows in crossings.faults(rank)))
+        return Judgement(faults_in_column(crossings, rank, -np.inf, np.inf))
     x = crossings.form.positions[:, 0]
     edges = np.linspace(x.min(), x.max(), COLUMNS + 1)
     chosen = sorted(Random(0).sample(range(COLUMNS), LOOKED_AT))
