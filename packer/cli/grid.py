@@ -184,10 +184,10 @@ def command(
         asked = any(wish is not None for wish in (cells.unit, cells.error, cells.cells))
         print_grid(packing, offered, "taken" if asked else _taken(problem))
         print()
-        print_layers(base, packing)
+        print_layers(base)
 
 
-def print_layers(base: FlatBase, packing: GridPacking) -> None:
+def print_layers(base: FlatBase) -> None:
     """Print what is known of the layer order, and the layers along each part and at each joint."""
     from packer.folded.layer_count import layer_count
     from packer.report.plan_table import layer_heads, layer_rows
@@ -195,7 +195,8 @@ def print_layers(base: FlatBase, packing: GridPacking) -> None:
     print(f"{base.pattern.creases} creases: {layer_order_line(base)}")
     count = layer_count(base.pattern)
     joint, most = count.thickest
-    print(visible(f'thickest at "{joint}": {most} layers\n'))
+    print(visible(f'thickest at "{joint}": {most} layers'))
+    print()
     print_table(layer_rows(count), layer_heads())
 
 

@@ -37,6 +37,7 @@ from packer.units import MM_PER_UNIT
 
 if TYPE_CHECKING:
     from packer.creases.pattern import CreasePattern
+    from packer.folded.layer_count import LayerCount
     from packer.model.packing import Packing
     from packer.planning.paper import Paper
     from packer.planning.plan import Plan
@@ -145,14 +146,16 @@ def command(
         note(f"sizes are those of the packing as settled, in {settled_path(packing)}", quiet)
     pattern = pattern_beside(packing, creases, searched)
     made = planned(subject, size, made_of, pattern, wanted)
+    on_grid = _layers_on_grid(packing)
     record = plan_record(made)
+    record["layers_on_grid"] = None if on_grid is None else count_record(on_grid)
     text = json.dumps(record, ensure_ascii=False, indent=1) + "\n"
     if target:
         save({target: text}, force=force, quiet=quiet)
     if json_:
         print(text, end="")
     elif not quiet:
-        _print(subject, made)
+        _print(subject, made, on_grid)
 
 
 def planned(
@@ -261,7 +264,16 @@ def plan_record(made: Plan) -> dict[str, Any]:
     }
 
 
-def _print(packing: Packing, made: Plan) -> None:
+def _layers_on_grid(path: Path) -> LayerCount | None:
+    """Return the layers of the same figure on a grid, where its creases lie beside a packing."""
+    from packer.files.fold_json import read_fold
+    from packer.folded.layer_count import layer_count
+
+    beside = path.with_name(f"{stem_of(path)}.grid.creases.fold")
+    return layer_count(read_fold(beside)) if beside.exists() else None
+
+
+def _print(packing: Packing, made: Plan, on_grid: LayerCount | None) -> None:
     from packer.planning.plan import MODELS
 
     print(visible(f"{packing.figure.name}: {plan_lines(made)[0]}"))
@@ -276,6 +288,12 @@ def _print(packing: Packing, made: Plan) -> None:
         mm = made.paper.mm
         print()
         print_table(layer_rows(made.counted, mm), layer_heads(mm))
+    if on_grid is not None:
+        mm = made.paper.mm
+        joint, most = on_grid.thickest
+        print()
+        print(visible(f'on the grid, thickest at "{joint}": {most} layers, {most * mm:.1f} mm'))
+        print_table(layer_rows(on_grid, mm), layer_heads(mm))
     print()
     for line in (*(f"warning: {text}" for text in made.warnings), *MODELS):
         print(visible(line))

@@ -9,7 +9,7 @@ Packs random figures of 4 to `--most` flaps on squares and rectangles, free and 
 the patterns of the FOLD files in a directory. `--grid` takes box-pleated patterns instead: every
 sample on its default grid, or random figures of 8 to 30 flaps (twins not counted), every second one
 mirrored, every fourth packed by the quick filling alone, as on an install without the exact solver.
-Orders of more than 4,000 creases are judged by the package's own judge, of more than 10,000 faces in
+Orders of more than 1,500 creases are judged by the package's own judge, of more than 10,000 faces in
 samples, as the last column tells. Columns: name, creases, split rivers, whether an order
 was found, CPU seconds, polygons put in by search, creases unlike their mirror image, findings of the
 folded form, faults of the order by all taco-tacos and taco-tortillas (must be 0), and the share judged. Time is CPU
@@ -51,7 +51,7 @@ SYMMETRIES = ("none", "book", "none", "diagonal")
 ENOUGH = 60.0
 """Seconds, on the clock on the wall, after which an order is given up."""
 
-MOST_CREASES = 4000
+MOST_CREASES = 1500
 """Creases up to which an order is judged by all pairs, one by one."""
 
 CLASSES = (0, 200, 400, 700, 1000, 1500, 3000, 6000, 10_000, 10**6)
