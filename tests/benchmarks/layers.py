@@ -43,6 +43,7 @@ from packer.grid.pack_grid import pack_grid
 from packer.search.options import SearchOptions
 from packer.search.pack import pack
 from packer.search.stopping import MaxEffort, MaxStarts
+from tests.folded import slow_order
 from tests.grid.whole import filled, whole_figure
 from tests.strategies import random_figure
 
@@ -53,6 +54,9 @@ ENOUGH = 60.0
 
 MOST_CREASES = 1500
 """Creases up to which an order is judged by all pairs, one by one."""
+
+MOST_FACES = 300
+"""Faces up to which the plain twin of the tests judges as well, every crease against every face."""
 
 CLASSES = (0, 200, 400, 700, 1000, 1500, 3000, 6000, 10_000, 10**6)
 
@@ -93,7 +97,10 @@ def _faults(base):
     """By a referee of its own; where that would take minutes, what the package's judge counted."""
     if base.pattern.creases > MOST_CREASES:
         return base.judgement.faults
-    return faults_of(base)
+    twin = 0
+    if len(base.pattern.faces) <= MOST_FACES:
+        twin = slow_order.faults(base.pattern, base.form, base.order.of_faces)
+    return faults_of(base) + twin
 
 
 def random_patterns(first, count, most, tries):

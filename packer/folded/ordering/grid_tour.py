@@ -4,6 +4,32 @@ A ring is begun at one of its places, its cut, and put whole into the order at a
 is there already: over a gap that both share, where it belongs to another polygon; or beside a layer
 that one of its own layers meets at the top, where it belongs to the same polygon. Of each polygon
 one ring is hung over a gap, all others are joined to it at the top.
+
+What is proven of an order that takes in all rings:
+
+- No crease across a strip (ridge, hinge, fold-back) passes through a layer. Both its layers are of
+  one ring, for every layer reaches from the axis to the top, so that the curve at half height
+  leads from one straight to the other. Between the two lie layers of that ring, which `GridRing.cuts`
+  rules out where the crease lies across one, and whole rings that hang between them, at any depth;
+  each of these was hung only where none of the creases that enclose its place lies across any of its
+  layers. Both tests are exact: within the height lines of three directions through whole half cells
+  cross at half of it at most, so that a quarter and three quarters show every crossing.
+- Creases along the axis and at the top pass through no layer: all paper lies on one side of them.
+- Two creases across strips that lie on one line do not alternate. Within a ring two such creases
+  join neighbours, or one of them is cut open and encloses the whole ring; those of two rings
+  cannot, for a ring is one run in which other rings lie whole.
+- At the top two creases of one polygon do not alternate (`tops_nest`); those of two polygons cannot,
+  for the layers of a polygon at a place of another are one run as well.
+- Along the axis creases do not alternate. Open each polygon along a line from one of its rings to the
+  next, under the crease at which the two are joined: it becomes a disc whose edge, walked once, is its
+  order. Discs joined at points as a tree make a disc again, and the walk round it is the tour. What
+  is left of the sheet's axial creases is a forest that reaches the border, as the rest of a disc
+  outside a disc does; the walk passes both sides of each crease of it, and they match like
+  parentheses.
+
+Not proven: that a tour takes in all rings. It is tried from many roots and places instead. The proof
+is of this text, not of the code, so every order is judged (`packer.folded.ordering.judge`) by what
+its layers do, whoever made it.
 """
 
 from __future__ import annotations
