@@ -6,7 +6,7 @@ from tests.test_house import MODULES, PACKAGE, ROOT
 
 COVERED_BY = {
     "bounds/bound_params": "bounds/test_upper_bound.py",
-    "bounds/branch_and_bound": "bounds/test_upper_bound.py",
+    "bounds/branch_and_bound": "bounds/test_subset_proofs.py",
     "bounds/classical_rules": "bounds/test_upper_bound.py",
     "bounds/point_spread": "bounds/test_upper_bound.py",
     "bounds/subsets": "bounds/test_subset_proofs.py",
@@ -145,7 +145,6 @@ COVERED_BY = {
     "report/packing_table": "report/test_html_report.py",
     "report/plan_table": "cli/test_plan.py",
     "report/report_page": "report/test_html_report.py",
-    "report/sections": "report/test_html_report.py",
     "report/settling_table": "cli/test_report.py",
     "search/carry": "planning/test_sweep.py",
     "search/from_here": "search/test_frame.py",
