@@ -107,7 +107,7 @@ COVERED_BY = {
     "grid/milp": "grid/test_lower_bounds.py",
     "grid/neighbourhood_search": "grid/test_pack_grid.py",
     "grid/proposals": "grid/test_rounding.py",
-    "grid/relations": "grid/test_lower_bounds.py",
+    "grid/relations": "grid/test_widths.py",
     "grid/slack": "grid/test_pack_grid.py",
     "landmarks/creases": "landmarks/test_search.py",
     "landmarks/division": "landmarks/test_search.py",
