@@ -6,7 +6,7 @@ from tests.test_house import MODULES, PACKAGE, ROOT
 
 COVERED_BY = {
     "bounds/bound_params": "bounds/test_upper_bound.py",
-    "bounds/branch_and_bound": "bounds/test_upper_bound.py",
+    "bounds/branch_and_bound": "bounds/test_subset_proofs.py",
     "bounds/classical_rules": "bounds/test_upper_bound.py",
     "bounds/point_spread": "bounds/test_upper_bound.py",
     "bounds/subsets": "bounds/test_subset_proofs.py",
@@ -111,7 +111,7 @@ COVERED_BY = {
     "grid/neighbourhood_search": "grid/test_pack_grid.py",
     "grid/longest_lengths": "grid/test_rounding.py",
     "grid/proposals": "grid/test_rounding.py",
-    "grid/relations": "grid/test_lower_bounds.py",
+    "grid/relations": "grid/test_widths.py",
     "grid/slack": "grid/test_pack_grid.py",
     "landmarks/creases": "landmarks/test_search.py",
     "landmarks/division": "landmarks/test_search.py",
@@ -149,7 +149,6 @@ COVERED_BY = {
     "report/packing_table": "report/test_html_report.py",
     "report/plan_table": "cli/test_plan.py",
     "report/report_page": "report/test_html_report.py",
-    "report/sections": "report/test_html_report.py",
     "report/settling_table": "cli/test_report.py",
     "search/carry": "planning/test_sweep.py",
     "search/from_here": "search/test_frame.py",
