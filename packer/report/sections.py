@@ -202,7 +202,7 @@ def _demand_rows(
             str(hard.together),
             "the largest set that cannot be folded one after another, as far as inner vertices tell",
         ),
-        ("the same in stages", *stages_words(pattern, hard.together)),
+        ("the same in stages", *stages_words(base, hard.together)),
         ("inner vertices", str(hard.vertices), "where folded creases meet inside the sheet"),
         (
             "smallest feature",
