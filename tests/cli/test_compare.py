@@ -101,9 +101,12 @@ def test_a_sweep_marks_the_best_ratio(tmp_path, capsys):
 
 
 def test_one_bar_counts_all_steps():
-    doing = searching(Progress(1.0, 3, 0.25, 2))
+    doing = searching(Progress(1.0, 3, 0.25, 2, tried=30))
     assert progress_text(0, 4, "") == "[....................] 0 of 4"
-    assert progress_text(2, 4, doing) == "[##########..........] 2 of 4, 3 starts, scale 0.25"
+    assert (
+        progress_text(2, 4, doing)
+        == "[##########..........] 2 of 4, 30 packings tried, scale 0.25"
+    )
 
 
 @pytest.mark.parametrize(

@@ -105,7 +105,7 @@ def test_a_pipe_sees_results_and_no_progress(tmp_path):
     assert run.returncode == 0
     assert out.startswith("Brittle star: scale 0.")
     # a run that a busy machine holds up for ten seconds says so in a line of its own
-    told = [line for line in err.splitlines() if " of about 1 s, " not in line]
+    told = [line for line in err.splitlines() if " of about 1 s" not in line]
     assert [line.split()[0] for line in told] == ["wrote"] * 3
     assert "\x1b" not in out + err
 
