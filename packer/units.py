@@ -238,6 +238,12 @@ MARK_MM: Final = 0.5
 A pencil's line: nearer than a fold by hand falls, so that the mark is not what makes it miss.
 """
 
+MARK_ERROR_MM: Final = 1.0
+"""Most, in mm, that a landmark's mark made by hand may be expected to miss where nothing is said.
+
+Two folds' worth: what misses by more is better measured.
+"""
+
 HAND_MM: Final = 0.5
 """Standard deviation, in mm, of what a fold by hand misses where things are aligned.
 

@@ -247,7 +247,7 @@ def summary(
         ("layer order", order_words(base)),
         ("mirrored", str(base.mirrored)),
         ("straight creases", f"{hard.creases}, of which {hard.together} come together at once"),
-        ("the same in stages", ": ".join(stages_words(pattern, hard.together))),
+        ("the same in stages", ": ".join(stages_words(base, hard.together))),
         ("inner vertices", f"{hard.vertices}"),
         ("most layers", f"{hard.layers}, at the thickest point, all flaps laid to one side"),
         ("distinct directions", f"{hard.angles}"),

@@ -186,7 +186,28 @@ def command(
         print_grid(packing, offered, "taken" if asked else _taken(problem))
         if cells.cells is not None and cells.unit is None and cells.error is None:
             print(longest_words(packing))
-        print(f"\n{base.pattern.creases} creases: {base.status}")
+        print()
+        print_layers(base)
+
+
+def print_layers(base: FlatBase) -> None:
+    """Print what is known of the layer order, and the layers along each part and at each joint."""
+    from packer.folded.layer_count import layer_count
+    from packer.report.plan_table import layer_heads, layer_rows
+
+    print(f"{base.pattern.creases} creases: {layer_order_line(base)}")
+    count = layer_count(base.pattern)
+    joint, most = count.thickest
+    print(visible(f'thickest at "{joint}": {most} layers'))
+    print()
+    print_table(layer_rows(count), layer_heads())
+
+
+def layer_order_line(base: FlatBase) -> str:
+    """Return in words whether a layer order is known, and how much of it was checked."""
+    if base.order is None:
+        return f"{base.status}, so mountains and valleys are open"
+    return f"{base.status}, {base.judgement}"
 
 
 def with_cells(figure: Figure, texts: Sequence[str]) -> Figure:

@@ -9,8 +9,8 @@ from packer.drawing.guide_panels import panels
 from packer.drawing.marks.strokes import Drawing, Label, Path, moved, plain
 
 if TYPE_CHECKING:
-    from packer.drawing.guide_panels import Panel
     from packer.drawing.marks.strokes import Group, Mark
+    from packer.drawing.panel import Panel
     from packer.landmarks.fold_guide import FoldGuide
 
 MARGIN: Final = 13.0
