@@ -37,7 +37,6 @@ from packer.units import MM_PER_UNIT
 
 if TYPE_CHECKING:
     from packer.creases.pattern import CreasePattern
-    from packer.folded.layer_count import LayerCount
     from packer.grid.grid_packing import GridPacking
     from packer.model.packing import Packing
     from packer.planning.paper import Paper
@@ -144,16 +143,14 @@ def command(
     made_of = paper.chosen()
     subject, pattern = (_read_grid if on_grid else _read)(packing, creases, quiet)
     made = planned(subject, size, made_of, pattern, wanted)
-    layers = _layers_on_grid(packing)
     record = plan_record(made)
-    record["layers_on_grid"] = None if layers is None else count_record(layers)
     text = json.dumps(record, ensure_ascii=False, indent=1) + "\n"
     if target:
         save({target: text}, force=force, quiet=quiet)
     if json_:
         print_json(text)
     elif not quiet:
-        _print(subject, made, layers)
+        _print(subject, made)
 
 
 def _read(
@@ -289,16 +286,7 @@ def plan_record(made: Plan) -> dict[str, Any]:
     }
 
 
-def _layers_on_grid(path: Path) -> LayerCount | None:
-    """Return the layers of the same figure on a grid, where its creases lie beside a packing."""
-    from packer.files.fold_json import read_fold
-    from packer.folded.layer_count import layer_count
-
-    beside = path.with_name(f"{stem_of(path)}.grid.creases.fold")
-    return layer_count(read_fold(beside)) if beside.exists() else None
-
-
-def _print(packing: Packing | GridPacking, made: Plan, layers: LayerCount | None) -> None:
+def _print(packing: Packing | GridPacking, made: Plan) -> None:
     print(visible(f"{packing.figure.name}: {plan_lines(made)[0]}"))
     if made.cell is not None:
         (across, up), side = made.cells, made.cell
@@ -314,12 +302,6 @@ def _print(packing: Packing | GridPacking, made: Plan, layers: LayerCount | None
         mm = made.paper.mm
         print()
         print_table(layer_rows(made.counted, mm), layer_heads(mm))
-    if layers is not None:
-        mm = made.paper.mm
-        joint, most = layers.thickest
-        print()
-        print(visible(f'on the grid, thickest at "{joint}": {most} layers, {most * mm:.1f} mm'))
-        print_table(layer_rows(layers, mm), layer_heads(mm))
     print()
     for line in (*(f"warning: {text}" for text in made.warnings), *made.models):
         print(visible(line))
