@@ -49,19 +49,21 @@ Leaves room for the last digits of other programs' square roots; far below any p
 """
 
 SEARCHES_DIFFER: Final = 0.005
-"""Share of the scale by which two searches of one figure may end apart where nothing is proven: the
-gap to the best known was 0.00 to 0.44 % in the median of ten at 20 to 25 flaps, 0.50 and 0.59 % at 80
-(`python -m tests.benchmarks.search spread` and `large`)."""
+"""Share of the scale by which two searches of one figure may end apart where nothing is proven: about
+the gap to the best known at 20 to 80 flaps (`python -m tests.benchmarks.search spread` and `large`)."""
 
 ON_EDGE: Final = 1e-9
 """Distance, as a share of the sheet's shorter side, at which a tip lies on an edge or a corner."""
 
-BOUND_ROOM: Final = 2 * ON_EDGE + 1e-12
-"""Relative amount by which a packing may lie above a proven bound.
+BOUND_ROOM: Final = 1e-12
+"""Relative amount by which the scale of tips in exact places may come out above a proven bound.
 
-A tip counts as on the sheet that is off it by up to `ON_EDGE` of its shorter side. Such a packing,
-squeezed onto the sheet, loses at most 2 `ON_EDGE` of every distance, and what is left obeys the
-bound. Bounds themselves are rounded outwards; 1e-12 is for the last digits of a scale recomputed.
+Proof that it suffices. Bounds are rounded upwards: the classical rules and the area by 1e-12, and
+branch and bound loosens every comparison by 1e-11 of the sheet, far more than the 2e-16 of it by
+which the mirror image of a coordinate is rounded. The scale is the least of quotients of a root and
+a distance: the distances are the very numbers that the bounds use, or longer ones, and the root
+and the quotient add 4e-16. Tips off their places need no room here, whether they are free, on an
+edge or on a fixed point: they are put there first, by `packer.model.exact_places`.
 """
 
 SAME_SCALE: Final = 1e-9
@@ -136,7 +138,7 @@ A vertex at a sharp corner is placed less surely along the tree than on the shee
 molecule misses by the size of its parts, 1e-3 and more.
 """
 
-LAYER_ROOM: Final = 1e-7
+LAYER_TOLERANCE: Final = 1e-7
 """Share of the sheet's diagonal below which layers of a folded form do not overlap.
 
 A hundred times the largest closing error allowed, so that layers that only touch along a line
@@ -210,8 +212,8 @@ own size.
 BALANCE: Final = 1e-7
 """Singular value of a packing's forces, against the largest, that counts as none.
 
-Nearly degenerate packings leave 1e-9 (measured on a sheet of 1.41421356 to 1); true ones were
-never below 0.02 on five samples (8 to 80 flaps), their rounding never above 1e-15.
+Far above what rounding leaves, and far below what a force is in any sample; a nearly degenerate
+packing lies a hundred times below (`tests/benchmarks/trials.md`).
 """
 
 OVERLAP: Final = 0.02
@@ -234,6 +236,12 @@ MARK_MM: Final = 0.5
 """Most, in mm, that a landmark's mark may lie from its tip where nothing is said.
 
 A pencil's line: nearer than a fold by hand falls, so that the mark is not what makes it miss.
+"""
+
+MARK_ERROR_MM: Final = 1.0
+"""Most, in mm, that a landmark's mark made by hand may be expected to miss where nothing is said.
+
+Two folds' worth: what misses by more is better measured.
 """
 
 HAND_MM: Final = 0.5

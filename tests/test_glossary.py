@@ -18,8 +18,18 @@ OWN_OF_EACH_FORMAT = {"FORMAT", "VERSION"}
 """Constants that every module of a file format states for itself."""
 
 RETIRED = {
-    *("foothold", "footholds", "hunt", "hunts", "recipe", "recipes", "polished"),
-    "helpful",
+    *(
+        "brood",
+        "clutch",
+        "elders",
+        "foothold",
+        "footholds",
+        "hatch",
+        "helpful",
+        "hunt",
+        "hunts",
+    ),
+    *("litter", "polished", "quest", "recipe", "recipes", "springs", "taste", "workshop"),
 }
 """Words that named something in the code until the literature's word took their place."""
 
@@ -78,24 +88,19 @@ def identifiers(tree):
 
 
 def test_no_retired_word_names_anything():
+    tests = sorted((ROOT / "tests").rglob("*.py"))
     used = {
-        (str(path.relative_to(PACKAGE)), name)
-        for path, tree in trees()
-        for name in identifiers(tree)
+        (str(path.relative_to(ROOT)), name)
+        for path in (*MODULES, *tests)
+        for name in (path.stem, *identifiers(ast.parse(path.read_text(encoding="utf-8"))))
         if set(re.sub("([a-z])([A-Z])", r"\1_\2", name).lower().split("_")) & RETIRED
     }
     assert used == set()
 
 
-NAMED = ("creases", "grid", "planning")
-"""Rooms in which no variable is called "found": each says what it holds."""
-
-
-@pytest.mark.parametrize("room", NAMED)
-def test_variables_say_what_they_hold(room):
-    paths = [path for path in MODULES if path.relative_to(PACKAGE).parts[0] == room]
-    trees_here = [(path, ast.parse(path.read_text(encoding="utf-8"))) for path in paths]
-    assert [path.name for path, tree in trees_here if "found" in set(identifiers(tree))] == []
+def test_variables_say_what_they_hold():
+    """No variable is called "found": a noun says what was."""
+    assert [path.name for path, tree in trees() if "found" in set(identifiers(tree))] == []
 
 
 def test_names_in_the_developers_guide_exist():
@@ -113,6 +118,30 @@ def test_files_in_the_developers_guide_exist():
     text = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
     for name in sorted(set(re.findall(r"`((?:packer|tests)/[\w/.*]+)`", text))):
         assert list(ROOT.glob(name)), name
+
+
+def test_the_map_of_the_house_names_every_room():
+    """The table of floors in the guide against the one that the imports are held to."""
+    text = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+    rows = re.findall(r"^\| [\d, ]+ \| (.*?) \|", text, flags=re.MULTILINE)
+    named = {name for row in rows for name in re.findall(r"`([\w.]+)`", row)}
+    assert named == FLOORS.keys() - {"__main__"}
+
+
+def test_names_said_to_be_in_a_file_are_there():
+    """Of rows such as "`reach` in `packer/grid/relations.py`"."""
+    text = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+    told = re.findall(r"`([\w.]+)` in `(packer/[\w/]+\.py)`", text)
+    assert told
+    for name, file in told:
+        last = name.rpartition(".")[2]
+        assert re.search(rf"\b{last}\b", (ROOT / file).read_text(encoding="utf-8")), name
+
+
+def test_benchmarks_in_the_developers_guide_exist():
+    text = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+    for name in set(re.findall(r"python -m tests\.benchmarks\.(\w+)", text)):
+        assert (ROOT / "tests" / "benchmarks" / f"{name}.py").exists(), name
 
 
 def test_the_front_door_does_not_load_the_command_line():

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import re
 import subprocess
 import sys
 from pathlib import Path
@@ -151,6 +152,43 @@ def test_no_module_is_too_long_or_a_drawer(path):
     assert not words & DRAWERS
 
 
+HEAD = re.compile(r" {4}([a-z_/.]+(?:, [a-z_/.]+)*)  +[^\s(]")
+"""A line of a room's table of contents: modules, a gap, what they are for."""
+
+LONGEST_FUNCTION = 60
+"""Lines of code in a function, its docstring not counted: what it must say takes the lines it takes."""
+MOST_PARAMETERS = 7
+"""Parameters of a function beside the first, which is its subject; of a method beside self."""
+
+
+def sizes(path):
+    """Name, parameters beside the subject and lines of code of every function, inner ones too."""
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef):
+            given = node.args
+            count = len(given.posonlyargs + given.args + given.kwonlyargs)
+            first = node.body[0] if ast.get_docstring(node) is not None else None
+            words = first.end_lineno - first.lineno + 1 if first is not None else 0
+            yield node.name, count - 1, node.end_lineno - node.lineno + 1 - words
+
+
+@pytest.mark.parametrize("path", MODULES, ids=lambda p: str(p.relative_to(ROOT)))
+def test_no_function_is_too_long_or_takes_too_much(path):
+    assert [
+        name
+        for name, parameters, lines in sizes(path)
+        if parameters > MOST_PARAMETERS or lines > LONGEST_FUNCTION
+    ] == []
+
+
+def test_a_function_that_is_too_long_is_found(tmp_path):
+    long = tmp_path / "long.py"
+    long.write_text(
+        'def f(a, *, b, c):\n    """Say."""\n\n    def g():\n' + "        f()\n" * 70
+    )
+    assert list(sizes(long)) == [("f", 2, 73), ("g", -1, 71)]
+
+
 def public_definitions(path):
     """Every module, class and function whose name has no underscore, and its docstring."""
     tree = ast.parse(path.read_text(encoding="utf-8"))
@@ -170,6 +208,29 @@ def public_definitions(path):
 @pytest.mark.parametrize("path", MODULES, ids=lambda p: str(p.relative_to(ROOT)))
 def test_every_public_name_is_documented(path):
     assert [name for name, words in public_definitions(path) if not words] == []
+
+
+ROOMS = sorted(
+    path for path in MODULES if path.name == "__init__.py" and path.parent != PACKAGE
+)
+
+
+@pytest.mark.parametrize("path", ROOMS, ids=lambda p: str(p.parent.relative_to(PACKAGE)))
+def test_every_room_says_what_goes_in_and_what_comes_out(path):
+    words = ast.get_docstring(ast.parse(path.read_text(encoding="utf-8")))
+    assert len(words.splitlines()) >= 8
+    assert "In: " in words
+    assert "Out: " in words
+
+
+@pytest.mark.parametrize("path", ROOMS, ids=lambda p: str(p.parent.relative_to(PACKAGE)))
+def test_modules_that_a_room_names_are_there(path):
+    """The words at the head of a line of its contents name modules."""
+    words = ast.get_docstring(ast.parse(path.read_text(encoding="utf-8")))
+    heads = [match[1] for line in words.splitlines() if (match := HEAD.match(line))]
+    named = {name.strip().removesuffix(".py") for head in heads for name in head.split(",")}
+    there = {p.stem for p in path.parent.iterdir()}
+    assert {name.rstrip("/") for name in named} <= there
 
 
 @pytest.mark.parametrize("name", packer.__all__)
@@ -199,3 +260,53 @@ def test_help_and_wrong_input_come_without_loading_a_solver():
 def test_pyplot_is_never_used():
     for path in MODULES:
         assert "pyplot" not in path.read_text(encoding="utf-8"), path
+
+
+def test_the_clock_is_read_by_deadlines_alone():
+    readers = [
+        str(path.relative_to(PACKAGE))
+        for path in MODULES
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+        if (isinstance(node, ast.Import) and any(a.name == "time" for a in node.names))
+        or (isinstance(node, ast.ImportFrom) and node.module == "time")
+    ]
+    assert readers == ["deadline.py"]
+
+
+def hidden_state(path):
+    """Attributes that a class gets in a method, though neither its body nor its birth names them."""
+    for owner in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if not isinstance(owner, ast.ClassDef):
+            continue
+        methods = [node for node in owner.body if isinstance(node, ast.FunctionDef)]
+        born = {"__init__", "__post_init__"}
+        known = {n.target.id for n in owner.body if isinstance(n, ast.AnnAssign)}
+        known |= {name for m in methods if m.name in born for name in own_stores(m)}
+        for method in methods:
+            yield from (
+                f"{owner.name}.{name}" for name in own_stores(method) if name not in known
+            )
+
+
+def own_stores(method):
+    """The attributes of self that a method sets."""
+    for node in ast.walk(method):
+        if (
+            isinstance(node, ast.Attribute)
+            and isinstance(node.ctx, ast.Store)
+            and ast.unparse(node.value) == "self"
+        ):
+            yield node.attr
+
+
+def test_state_is_declared_where_it_is_looked_for():
+    assert [name for path in MODULES for name in hidden_state(path)] == []
+
+
+def test_state_made_elsewhere_is_found(tmp_path):
+    hidden = tmp_path / "hidden.py"
+    hidden.write_text(
+        "class A:\n    def __init__(self):\n        self.a = 1\n\n"
+        "    def f(self):\n        self.a, self.b = 2, 3\n"
+    )
+    assert list(hidden_state(hidden)) == ["A.b"]

@@ -16,7 +16,7 @@ BOXES_PER_SECOND: Final = 2.5e5
 
 @dataclass(frozen=True)
 class BoundParams:
-    """Parameters of the choice of subsets and of scales to exclude.
+    """Parameters of the bounds: of the choice of subsets and of scales to exclude, and of area.
 
     Attributes
     ----------
@@ -24,6 +24,9 @@ class BoundParams:
         Tips tried at each step of growing a subset: those of least clearance; not varied.
     starts, second_starts
         Fresh starts for the optimum of a subset, and of one whose proof failed; not varied.
+    rough, estimate
+        Gaps, as shares of the scale, at which a solve ends: where only the nearest places are read
+        off it, and for an estimated optimum; not varied.
     few
         Tips to place, twins counted once, up to which all are a subset of their own; not varied.
     solve_boxes, clearance_boxes
@@ -51,11 +54,18 @@ class BoundParams:
         proofs on random figures, give or take 2.6.
     least_surprise
         Least rise of that power after an attempt that failed; not varied.
+    area_cuts
+        Shares of the greatest depth at which depths are cut in the tree area bound; lower ones
+        never won on random trees.
+    area_roots
+        Roots tried inside each river for that bound, besides its ends; not varied.
     """
 
     additions: int = 4
     starts: int = 6
     second_starts: int = 30
+    rough: float = 1e-3
+    estimate: float = 1e-6
     few: int = 8
     solve_boxes: int = 40
     clearance_boxes: int = 40
@@ -71,3 +81,9 @@ class BoundParams:
     bits_per_variable: float = 0.75
     bits_per_distance: float = 0.78
     least_surprise: float = 1.5
+    area_cuts: tuple[float, ...] = (1.0, 0.9, 0.8, 0.7, 0.6)
+    area_roots: int = 5
+
+
+DEFAULT: Final = BoundParams()
+"""The parameters in use."""

@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
-Places = Mapping[int, tuple["Range", ...]]
+TipRanges = Mapping[int, tuple["Range", ...]]
 """For some tips, by index, ranges in one of which each must lie; of twins for the first only."""
 
 SAFE: Final = 1e-11
@@ -73,7 +73,7 @@ def exclude(
     program: NonlinearProgram,
     target: float,
     rows: list[Row],
-    places: Places,
+    places: TipRanges,
     budget: WorkBudget,
     most: float = np.inf,
 ) -> Outcome:
@@ -136,7 +136,7 @@ class _Narrowing:
     """What is the same for all boxes of one proof."""
 
     def __init__(
-        self, program: NonlinearProgram, target: float, rows: list[Row], places: Places
+        self, program: NonlinearProgram, target: float, rows: list[Row], places: TipRanges
     ) -> None:
         sheet = program.problem.sheet
         self.size = max(sheet.width, sheet.height)
@@ -309,9 +309,9 @@ class _Narrowing:
         not_right = edge_i < low_j - self.slack
         np.logical_or(dead, not_left & not_right, out=dead)
         if not_left.any():
-            self._push(axis, i, j, low_j + apart, edge_i, not_left, low, high)
+            self._push(axis, i, j, low_j + apart, edge_i, not_left, (low, high))
         if not_right.any():
-            self._push(axis, j, i, low_i + apart, edge_j, not_right, low, high)
+            self._push(axis, j, i, low_i + apart, edge_j, not_right, (low, high))
 
     def _push(
         self,
@@ -321,10 +321,10 @@ class _Narrowing:
         least: Floats,
         most: Floats,
         where: NDArray[np.bool_],
-        low: Floats,
-        high: Floats,
+        boxes: tuple[Floats, Floats],
     ) -> None:
         """Raise the low end of tip `upper` to `least`, lower the high end of `lower` to `most`."""
+        low, high = boxes
         k, offset = self.index[axis, upper], self.offset[axis, upper]
         if self.sign[axis, upper] > 0:
             np.maximum(low[k], least - offset, out=low[k], where=where)

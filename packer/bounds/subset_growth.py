@@ -12,7 +12,6 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from packer.bounds.bound_params import BoundParams
-from packer.bounds.classical_rules import least_distances
 from packer.bounds.subsets import (
     closed_under_mirror,
     places_of,
@@ -22,13 +21,14 @@ from packer.bounds.subsets import (
 )
 from packer.local_solver.initial_points import fresh_points
 from packer.local_solver.interior_point import maximise
-from packer.local_solver.params import Termination
-from packer.local_solver.range_assignment import NOISE, assigned_ranges
+from packer.local_solver.params import INITIAL, Termination
+from packer.local_solver.range_assignment import assigned_ranges
+from packer.model.tree import least_distances
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from packer.bounds.branch_and_bound import Places
+    from packer.bounds.branch_and_bound import TipRanges
     from packer.bounds.work_budget import WorkBudget
     from packer.local_solver.nonlinear_program import NonlinearProgram
     from packer.model.problem import Problem
@@ -37,10 +37,6 @@ if TYPE_CHECKING:
 
 EXACT: Final = 1e-9
 """Noise, as a share of the diagonal, with which a known packing is put into ranges: its own."""
-ROUGH: Final = Termination(1e-3)
-"""For where tips go freely: only the nearest places are read off it."""
-ESTIMATE: Final = 1e-6
-"""Tolerance of an estimated optimum."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -66,7 +62,7 @@ class Subset:
     tips: tuple[int, ...]
     problem: Problem
     program: NonlinearProgram
-    places: Places
+    places: TipRanges
     points: Floats
     scale: float
 
@@ -123,22 +119,25 @@ class SubsetGrowth:
         """
         count = self.params.starts if fresh is None else fresh
         small = subproblem(self.problem, tips)
-        starts = [(points, EXACT) for points in more]
-        starts += [(fresh_points(small, self.rng), NOISE) for _ in range(count)]
+        starts = [(points, False) for points in more]
+        starts += [(fresh_points(small, self.rng), True) for _ in range(count)]
         if self.best is not None:
-            starts.append((self.best[list(tips)], EXACT))
+            starts.append((self.best[list(tips)], False))
         free, places = subset_program(self.problem, relaxed(small), tips), places_of(small)
         best, scale = starts[0][0], -np.inf
-        for points, noise in starts:
+        for points, is_fresh in starts:
             program, here = free, points
             if places:
-                if noise == NOISE:  # to the nearest places from where the tips went freely
-                    end = maximise(free, free.variables(points), termination=ROUGH)
+                if is_fresh:  # to the nearest places from where the tips went freely
+                    end = maximise(
+                        free, free.variables(points), termination=Termination(self.params.rough)
+                    )
                     self.budget.spend(self.params.solve_boxes * end.steps)
                     here = free.tips(end.z)
+                noise = INITIAL.tie_noise if is_fresh else EXACT
                 choice = assigned_ranges(small, here, self.rng, noise)
                 program = subset_program(self.problem, small, tips, choice)
-            limits = Termination(ESTIMATE, beat=scale)
+            limits = Termination(self.params.estimate, beat=scale)
             end = maximise(program, program.variables(here), termination=limits)
             self.budget.spend(self.params.solve_boxes * end.steps)
             if end.scale > scale:

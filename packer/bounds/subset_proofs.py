@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from packer.bounds.bound_params import BoundParams
+from packer.bounds.bound_params import DEFAULT, BoundParams
 from packer.bounds.branch_and_bound import exclude
 from packer.bounds.subset_growth import SubsetGrowth
 from packer.bounds.symmetry_breaking import one_of_equals
@@ -93,7 +93,7 @@ def subset_bounds(
     known: float,
     budget: WorkBudget,
     best: Packing | None = None,
-    params: BoundParams | None = None,
+    params: BoundParams = DEFAULT,
 ) -> Iterator[Bound]:
     """Yield ever better bounds, each proven by branch and bound on some of the tips.
 
@@ -110,7 +110,6 @@ def subset_bounds(
     params
         Of the choice of subsets and scales.
     """
-    params = params or BoundParams()
     growth = SubsetGrowth(problem, best.points if best is not None else None, budget, params)
     floor = best.scale if best is not None else 0.0
     subset: Subset | None = growth.first()

@@ -55,30 +55,29 @@ a = b and, being symmetric, is least at the ends. []
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING
 
 import numpy as np
 from scipy.optimize import minimize_scalar
 
-from packer.bounds.classical_rules import ROUNDING, least_lengths
+from packer.bounds.bound_params import DEFAULT
+from packer.bounds.classical_rules import ROUNDING
 from packer.model.packing import Bound
-from packer.model.tree import node_distances, walk
+from packer.model.tree import least_lengths, node_distances, walk
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from numpy.typing import NDArray
 
+    from packer.bounds.bound_params import BoundParams
     from packer.model.problem import Problem
     from packer.model.tree import Tree
 
-CUTS: Final = (1.0, 0.9, 0.8, 0.7, 0.6)
-"""Shares of the greatest depth at which depths are cut; lower ones never won on random trees."""
-STEPS: Final = 5
-"""Roots tried inside each river, besides its ends."""
 
-
-def area_bound(problem: Problem, known: float = math.inf) -> Bound:
+def area_bound(
+    problem: Problem, known: float = math.inf, params: BoundParams = DEFAULT
+) -> Bound:
     """Return the best tree area bound over roots at joints and inside rivers, and over cuts.
 
     Parameters
@@ -87,10 +86,12 @@ def area_bound(problem: Problem, known: float = math.inf) -> Bound:
         What is packed; its symmetry and placements are not used.
     known
         A bound known already; where none is lower, the scale returned is infinite.
+    params
+        The roots and the cuts.
     """
     best, where = known, ""
-    for parts, depths, name in _rootings(problem.tree):
-        for cut in CUTS:
+    for parts, depths, name in _rootings(problem.tree, params.area_roots):
+        for cut in params.area_cuts:
             bound = _bound_at(problem, parts, depths, cut * float(depths.max()), best)
             if bound < best:
                 best, where = bound, name
@@ -103,8 +104,8 @@ Parts = list[tuple[int, int, float, float]]
 """Edges from the tips inwards: (node, parent, depth of the node, depth of the parent)."""
 
 
-def _rootings(tree: Tree) -> Iterator[tuple[Parts, NDArray[np.float64], str]]:
-    """Roots at every joint, and at `STEPS` points inside every river."""
+def _rootings(tree: Tree, inside: int) -> Iterator[tuple[Parts, NDArray[np.float64], str]]:
+    """Roots at every joint, and at so many points inside every river."""
     lengths = least_lengths(tree)
     apart = node_distances(tree, lengths)
     for joint in range(tree.n_tips, tree.n_nodes):
@@ -118,8 +119,8 @@ def _rootings(tree: Tree) -> Iterator[tuple[Parts, NDArray[np.float64], str]]:
     for river in range(tree.n_tips, len(tree.names)):
         a, b = tree.ends[river].tolist()
         length = float(lengths[river])
-        for step in range(1, STEPS + 1):
-            at = length * step / (STEPS + 1)
+        for step in range(1, inside + 1):
+            at = length * step / (inside + 1)
             deep = np.minimum(apart[a] + at, apart[b] + length - at)
             parts = [
                 (

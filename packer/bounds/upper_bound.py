@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
+from packer.bounds.bound_params import DEFAULT
 from packer.bounds.classical_rules import classical_bounds
 from packer.bounds.subset_proofs import subset_bounds
 from packer.bounds.tree_area import area_bound
@@ -19,10 +20,10 @@ if TYPE_CHECKING:
     from packer.model.problem import Problem
 
 
-def quick_bound(problem: Problem) -> Bound:
+def quick_bound(problem: Problem, params: BoundParams = DEFAULT) -> Bound:
     """Return the best of the bounds that take no time: a few hundredths of a second."""
     best = classical_bounds(problem)[0]
-    return min(best, area_bound(problem, best.scale), key=lambda bound: bound.scale)
+    return min(best, area_bound(problem, best.scale, params), key=lambda bound: bound.scale)
 
 
 def upper_bound(
@@ -34,7 +35,7 @@ def upper_bound(
     boxes: float = math.inf,
     stop: Callable[[], bool] | None = None,
     report: Callable[[Bound], None] | None = None,
-    params: BoundParams | None = None,
+    params: BoundParams = DEFAULT,
 ) -> Bound:
     """Return the best upper bound on the scale that can be proven with the work granted.
 
@@ -60,10 +61,10 @@ def upper_bound(
     report
         Called with each better bound as it is proven.
     params
-        Of the proof by subsets.
+        Of the tree area bound and of the proof by subsets.
     """
     budget = WorkBudget(boxes, deadline, stop)
-    bound = known or quick_bound(problem)
+    bound = known or quick_bound(problem, params)
     if report is not None:
         report(bound)
     for better in subset_bounds(problem, bound.scale, budget, best, params):

@@ -1,9 +1,22 @@
-"""The command line: parse, call, print. Heavy imports wait inside the commands."""
+"""The command line: parse, call, print. Heavy imports wait inside the commands.
+
+In: words of a shell. Out: files, tables on stdout, notes and errors on stderr, an exit code.
+
+    one module a command, each with a function `command`; the rest is what they share:
+
+    options, groups, signature    options, groups of them as values, and how typer sees these
+    ranges                        what numbers options take, told in --help and checked
+    output, tables                what is printed, and saved whole or not at all
+    command_line, beside          the line that makes a file again; files that lie beside another
+    cluster, surroundings         workers elsewhere; the terminal, pipe or file that is written to
+
+Exit codes: 0 done, 1 a search or a folding that failed, 2 wrong input.
+"""
 
 from __future__ import annotations
 
 import sys
-from typing import TYPE_CHECKING, NoReturn
+from typing import TYPE_CHECKING, Final, NoReturn
 
 import typer
 
@@ -27,11 +40,12 @@ from packer.cli import (
 from packer.cli.command_line import TYPED
 from packer.cli.output import visible
 from packer.cli.ranges import with_ranges
+from packer.cli.signature import with_options_apart
 from packer.errors import PackerError, PatternError, SearchError
 from packer.limits import LONGEST_MESSAGE, cut_short
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Sequence
 
 app = typer.Typer(
     name="packer",
@@ -41,20 +55,26 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
 )
 
-app.command("sketch")(with_ranges(sketch.command))
-app.command("table")(with_ranges(table.command))
-app.command("check")(with_ranges(check.command))
-app.command("pack")(with_ranges(pack.command))
-app.command("levels")(with_ranges(levels.command))
-app.command("compare")(with_ranges(compare.command))
-app.command("crease")(with_ranges(crease.command))
-app.command("grid")(with_ranges(grid.command))
-app.command("landmarks")(with_ranges(landmarks.command))
-app.command("guide")(with_ranges(guide.command))
-app.command("plan")(with_ranges(plan.command))
-app.command("print")(with_ranges(printing.command))
-app.command("report")(with_ranges(report.command))
-app.command("all")(with_ranges(everything.command))
+COMMANDS: Final[dict[str, Callable[..., None]]] = {
+    "sketch": sketch.command,
+    "table": table.command,
+    "check": check.command,
+    "pack": pack.command,
+    "levels": levels.command,
+    "compare": compare.command,
+    "crease": crease.command,
+    "grid": grid.command,
+    "landmarks": landmarks.command,
+    "guide": guide.command,
+    "plan": plan.command,
+    "print": printing.command,
+    "report": report.command,
+    "all": everything.command,
+}
+"""In the order of the job, as they are listed."""
+
+for name, command in COMMANDS.items():
+    app.command(name)(with_ranges(with_options_apart(command)))
 
 
 UsageError: type[Exception] = typer.BadParameter.__mro__[1]

@@ -8,16 +8,9 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from packer.cli.options import (
-    FigureArgument,
-    ForceOption,
-    JsonOption,
-    QuietOption,
-    SheetOption,
-    SymmetryOption,
-    pose_subject,
-)
-from packer.cli.output import check_free, save, visible
+from packer.cli.groups import Subject
+from packer.cli.options import ForceOption, JsonOption, QuietOption
+from packer.cli.output import check_free, print_json, save, visible
 from packer.files.figure_record import sheet_record
 from packer.numbers import counted
 
@@ -38,21 +31,19 @@ DrawingOption = Annotated[
 
 
 def command(
-    figure: FigureArgument,
-    sheet: SheetOption = None,
-    symmetry: SymmetryOption = None,
+    subject: Subject,
     out: DrawingOption = None,
     force: ForceOption = False,
     quiet: QuietOption = False,
     json_: JsonOption = False,
 ) -> None:
     """Check a figure: describe its tree and what it asks for, and draw it."""
-    problem, stem = pose_subject(figure, sheet, symmetry)
+    problem, stem = subject.posed()
     files = [] if out is None else [out / f"{stem}.figure.{kind}" for kind in ("svg", "png")]
     check_free(files, force)
     record = description(problem)
     if json_:
-        print(json.dumps(record, ensure_ascii=False, indent=1))
+        print_json(json.dumps(record, ensure_ascii=False, indent=1))
     elif not quiet:
         _print(problem, record)
     if files:
@@ -125,15 +116,15 @@ def _levels(figure: Figure) -> list[dict[str, Any]]:
 
 
 def _level_lines(levels: list[dict[str, Any]]) -> list[str]:
-    found = []
+    lines = []
     for line in levels:
         adds = "" if line["detail"] == 1 else f", adds {', '.join(line['adds'])}"
         if "fault" in line:
-            found.append(line["fault"])
+            lines.append(line["fault"])
             continue
         parts = ", ".join(counted(line[f"{part}s"], part) for part in ("flap", "river"))
-        found.append(f"detail {line['detail']}: {parts}, {line['length']:g} long in all{adds}")
-    return ["", *found] if found else []
+        lines.append(f"detail {line['detail']}: {parts}, {line['length']:g} long in all{adds}")
+    return ["", *lines] if lines else []
 
 
 def _print(problem: Problem, record: dict[str, Any]) -> None:
@@ -229,11 +220,11 @@ def _notes(problem: Problem) -> list[str]:
 
 def _wishes(part: Flap | River) -> str:
     """Return what else a part asks for: pleats, width and detail, if any."""
-    found = []
+    wishes = []
     if pleats := part.folded_away.depths:
-        found.append(f"{counted(len(pleats), 'pleat')} shorten it to {part.length:g}")
+        wishes.append(f"{counted(len(pleats), 'pleat')} shorten it to {part.length:g}")
     if width := getattr(part, "width", 0):
-        found.append(f"{counted(width, 'cell')} wide on a grid")
+        wishes.append(f"{counted(width, 'cell')} wide on a grid")
     if part.detail > 1:
-        found.append(f"detail {part.detail}")
-    return "".join(f"  {words}" for words in found)
+        wishes.append(f"detail {part.detail}")
+    return "".join(f"  {words}" for words in wishes)

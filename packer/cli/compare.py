@@ -8,36 +8,27 @@ from typing import TYPE_CHECKING, Annotated, cast
 import typer
 
 from packer.cli.command_line import command_line
+from packer.cli.groups import CourseArguments, Output
 from packer.cli.options import (
-    HERE,
     FigureArgument,
-    ForceOption,
     JsonOption,
-    Limits,
-    OutOption,
-    QuietOption,
-    SeedOption,
-    StartsOption,
-    TimeOption,
-    WorkersOption,
     named_options,
     option,
     read_subject,
 )
-from packer.cli.output import ProgressLine, check_free, print_table, save, visible, warn
+from packer.cli.output import ProgressLine
+from packer.cli.tables import KINDS, PrintedTable, TabledResult, course_listener
 from packer.errors import OptionError, did_you_mean
 from packer.model.sheet import parse_sheet
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Mapping
 
     from packer.model.figure import Figure, Symmetry
     from packer.model.sheet import Sheet
     from packer.planning.comparison import Equal
     from packer.planning.stock import Stock
     from packer.search.options import SearchOptions
-
-    Table = tuple[tuple[str, ...], Sequence[tuple[str, ...]], str]
 
 SheetsOption = Annotated[
     list[str] | None,
@@ -110,75 +101,67 @@ StepsOption = Annotated[
 ]
 
 
-def command(
-    figure: FigureArgument,
-    sheet: SheetsOption = None,
-    symmetry: SymmetriesOption = None,
-    equal: EqualOption = None,
-    stock: StockOption = None,
-    sweep: SweepOption = False,
-    up_to: UpToOption = None,
-    steps: StepsOption = None,
-    creases: CreasesOption = None,
-    grid: GridOption = None,
-    seed: SeedOption = 0,
-    starts: StartsOption = None,
-    time: TimeOption = None,
-    workers: WorkersOption = None,
-    out: OutOption = HERE,
-    force: ForceOption = False,
-    quiet: QuietOption = False,
-    json_: JsonOption = False,
-) -> None:
-    """Compare sheets: pack a figure on each, fairly, and show which suits it best."""
-    limits = Limits(seed, time, starts, workers)
-    _check_apart(
-        sweep,
-        {"--sheet": sheet, "--equal": equal, "--stock": stock}
-        | {"--creases": creases, "--grid": grid},
-        {"--up-to": up_to, "--steps": steps},
-    )
-    subject, stem = read_subject(figure)
-    files = [
-        out / f"{stem}.{'sweep' if sweep else 'compare'}.{kind}"
-        for kind in ("json", "csv", "png")
-    ]
-    one = _one_symmetry(symmetry) if sweep else None
-    held, paper = _held(equal, stock)
-    shapes = [option("--sheet", parse_sheet, text) for text in sheet or []]
-    wished = _symmetries(symmetry)
-    check_free(files, force)
+@dataclass(frozen=True)
+class SheetArguments:
+    """The sheets to compare, and what is held equal among them."""
 
-    with ProgressLine(quiet) as line, named_options():
-        options = limits.options(
-            lambda now: line.show(progress_text(now.done, now.total, now.doing))
-        )
-        if sweep:
-            outcome = _swept(subject, one, up_to, steps, options)
-        else:
-            wishes = _Wishes(shapes, wished, held, paper, creases, grid)
-            outcome = _compared(subject, wishes, options)
-    save(dict(zip(files, outcome.contents, strict=True)), force=force, quiet=quiet)
-    if not outcome.complete:
-        warn("interrupted: what was found until then is kept")
-    if json_:
-        print(outcome.contents[0], end="")
-    elif not quiet:
-        for k, (heads, rows, foot) in enumerate(outcome.tables):
-            print("" if k else visible(outcome.title))
-            print_table(rows, heads, left=(0, 1))
-            if foot:
-                print(foot)
+    sheet: SheetsOption = None
+    symmetry: SymmetriesOption = None
+    equal: EqualOption = None
+    stock: StockOption = None
 
 
 @dataclass(frozen=True)
-class _Outcome:
-    """What was found, ready to be saved and printed."""
+class SweepArguments:
+    """Whether to follow the scale over the side ratio, and how far."""
 
-    contents: tuple[str, str, bytes]
-    title: str
-    tables: Sequence[Table]
-    complete: bool
+    sweep: SweepOption = False
+    up_to: UpToOption = None
+    steps: StepsOption = None
+
+
+@dataclass(frozen=True)
+class MeasureArguments:
+    """What is measured of each packing besides its scale."""
+
+    creases: CreasesOption = None
+    grid: GridOption = None
+
+
+def command(
+    figure: FigureArgument,
+    sheets: SheetArguments = SheetArguments(),
+    ratios: SweepArguments = SweepArguments(),
+    measures: MeasureArguments = MeasureArguments(),
+    search: CourseArguments = CourseArguments(),
+    output: Output = Output(),
+    json_: JsonOption = False,
+) -> None:
+    """Compare sheets: pack a figure on each, fairly, and show which suits it best."""
+    _check_apart(
+        ratios.sweep,
+        {"--sheet": sheets.sheet, "--equal": sheets.equal, "--stock": sheets.stock}
+        | {"--creases": measures.creases, "--grid": measures.grid},
+        {"--up-to": ratios.up_to, "--steps": ratios.steps},
+    )
+    subject, stem = read_subject(figure)
+    symmetries = _symmetries(sheets.symmetry)
+    if ratios.sweep and len(symmetries) > 1:
+        raise OptionError("a sweep follows one symmetry; name one", "--symmetry")
+    held, paper = _held(sheets.equal, sheets.stock)
+    shapes = [option("--sheet", parse_sheet, text) for text in sheets.sheet or []]
+    what = "sweep" if ratios.sweep else "compare"
+    files = output.files(stem, [f"{what}.{kind}" for kind in KINDS])
+
+    with ProgressLine(output.quiet, search.time) as line, named_options():
+        where = "at all ratios" if ratios.sweep else "on all sheets"
+        options = search.options(course_listener(line, where))
+        if ratios.sweep:
+            outcome = _swept(subject, symmetries, ratios, options)
+        else:
+            wishes = _Wishes(shapes, symmetries, held, paper, measures)
+            outcome = _compared(subject, wishes, options)
+    outcome.tell(files, output, json_)
 
 
 @dataclass(frozen=True)
@@ -189,11 +172,10 @@ class _Wishes:
     symmetries: list[Symmetry]
     equal: Equal
     stock: Stock | None
-    tries: int | None
-    effort: float | None
+    measures: MeasureArguments
 
 
-def _compared(figure: Figure, wishes: _Wishes, options: SearchOptions) -> _Outcome:
+def _compared(figure: Figure, wishes: _Wishes, options: SearchOptions) -> TabledResult:
     from packer.drawing.plates.compare_plate import compare_plate
     from packer.drawing.writers.png import png_bytes
     from packer.files.compare_files import comparison_csv, comparison_text
@@ -207,46 +189,45 @@ def _compared(figure: Figure, wishes: _Wishes, options: SearchOptions) -> _Outco
         table_heads,
     )
 
-    found = compare(
+    comparison = compare(
         figure,
         wishes.shapes or None,
         wishes.symmetries,
         equal=wishes.equal,
         stock=wishes.stock,
-        tries=wishes.tries,
-        effort=wishes.effort,
+        tries=wishes.measures.creases,
+        effort=wishes.measures.grid,
         options=options,
     )
     contents = (
-        comparison_text(found, command_line()),
-        comparison_csv(found),
-        png_bytes(compare_plate(found), 150),
+        comparison_text(comparison, command_line()),
+        comparison_csv(comparison),
+        png_bytes(compare_plate(comparison), 150),
     )
-    title = f"{found.name}: equal {found.equal}"
-    if found.stock:
-        title = f"{found.name}: each cut from {found.stock.name}"
-    tables: list[Table] = [(table_heads(found), table(found), table_foot(found))]
-    if creased := folding_table(found):
-        tables.append((folding_heads(found), creased, RANKED))
-    return _Outcome(contents, title, tables, found.complete)
+    title = f"{comparison.name}: equal {comparison.equal}"
+    if comparison.stock:
+        title = f"{comparison.name}: each cut from {comparison.stock.name}"
+    tables = [PrintedTable(table_heads(comparison), table(comparison), table_foot(comparison))]
+    if creased := folding_table(comparison):
+        tables.append(PrintedTable(folding_heads(comparison), creased, RANKED))
+    return TabledResult(contents, title, tables, comparison.complete)
 
 
 def _swept(
     figure: Figure,
-    symmetry: Symmetry | None,
-    up_to: float | None,
-    steps: int | None,
+    symmetries: list[Symmetry],
+    ratios: SweepArguments,
     options: SearchOptions,
-) -> _Outcome:
+) -> TabledResult:
     from packer.drawing.plates.sweep_plot import sweep_png
     from packer.files.compare_files import sweep_csv, sweep_rows, sweep_text
     from packer.planning.sweep import STEPS, UP_TO, sweep
 
-    found = sweep(
+    swept = sweep(
         figure,
-        symmetry,
-        up_to=UP_TO if up_to is None else up_to,
-        steps=STEPS if steps is None else steps,
+        symmetries[0] if symmetries else None,
+        up_to=UP_TO if ratios.up_to is None else ratios.up_to,
+        steps=STEPS if ratios.steps is None else ratios.steps,
         options=options,
     )
     rows = [
@@ -257,21 +238,14 @@ def _swept(
             f"{100 * line['relative']:.1f} %",
             "best" if line["relative"] == 1 else "",
         )
-        for line in sweep_rows(found)
+        for line in sweep_rows(swept)
     ]
-    return _Outcome(
-        (sweep_text(found), sweep_csv(found), sweep_png(found)),
-        f"{found.name}: side ratios at equal area",
-        [(("ratio", "", "scale", "of the best", ""), rows, "")],
-        found.complete,
+    return TabledResult(
+        (sweep_text(swept), sweep_csv(swept), sweep_png(swept)),
+        f"{swept.name}: side ratios at equal area",
+        [PrintedTable(("ratio", "", "scale", "of the best", ""), rows)],
+        swept.complete,
     )
-
-
-def progress_text(done: int, total: int, doing: str) -> str:
-    """Return the one progress bar of all steps, and how the present one stands."""
-    filled = round(20 * done / total)
-    bar = f"[{'#' * filled}{'.' * (20 - filled)}] {done} of {total}"
-    return f"{bar}, {doing}" if doing else bar
 
 
 def _check_apart(
@@ -310,10 +284,3 @@ def _symmetries(words: list[str] | None) -> list[Symmetry]:
                 f'unknown symmetry "{word}"{did_you_mean(word, SYMMETRIES)}', "--symmetry"
             )
     return cast("list[Symmetry]", words or [])
-
-
-def _one_symmetry(words: list[str] | None) -> Symmetry | None:
-    wished = _symmetries(words)
-    if len(wished) > 1:
-        raise OptionError("a sweep follows one symmetry; name one", "--symmetry")
-    return wished[0] if wished else None

@@ -4,24 +4,16 @@ from __future__ import annotations
 
 import json
 import re
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from math import inf
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 from packer.cli.command_line import command_line
-from packer.cli.options import (
-    HERE,
-    ForceOption,
-    JsonOption,
-    OutOption,
-    PackingArgument,
-    QuietOption,
-    SeedOption,
-    stem_of,
-)
-from packer.cli.output import ProgressLine, check_free, print_table, save, warn
+from packer.cli.groups import Output
+from packer.cli.options import JsonOption, PackingArgument, SeedOption, stem_of, time_option
+from packer.cli.output import ProgressLine, print_json, print_table, warn
 from packer.deadline import Deadline
 from packer.errors import OptionError, PatternError, did_you_mean
 from packer.report.plan_table import (
@@ -36,6 +28,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
     from packer.creases.settling.settle import Settled
+    from packer.drawing.crease_drawing import Look
     from packer.folded.checks import Finding
     from packer.folded.difficulty import Difficulty
     from packer.folded.layers import FlatBase
@@ -50,14 +43,15 @@ GiveOption = Annotated[
 ]
 CreaseTimeOption = Annotated[
     float | None,
-    typer.Option(
-        "--time",
-        metavar="SECONDS",
-        help="Time for all, at most a tenth of it for the layer order; by default it ends when "
-        "nothing better turns up for a while. Ctrl-C ends the stage that runs and keeps its best.",
-        show_default=False,
+    time_option(
+        "Time for all, at most a tenth of it for the layer order; without it the run ends when "
+        "nothing better turns up: after seconds for most figures, about 60 s for 80 flaps. Ctrl-C "
+        "ends the stage that runs and keeps its best."
     ),
 ]
+ENDS = ("creases.svg", "creases.png", "creases.fold", "settled.packing.json", "base.svg")
+"""The ends of the files."""
+
 SETTLING = 0.9
 """Share of the time that settling may take; what it leaves is the layer order's."""
 
@@ -99,12 +93,12 @@ def tones_of(text: str) -> tuple[str, str]:
     """
     if not text:
         return "#F6E3B4", "#5B87A6"
-    found = [word.strip() for word in text.split(",")]
-    if len(found) != 2 or not all(re.fullmatch("#[0-9a-fA-F]{6}", word) for word in found):
+    tones = [word.strip() for word in text.split(",")]
+    if len(tones) != 2 or not all(re.fullmatch("#[0-9a-fA-F]{6}", word) for word in tones):
         raise OptionError(
             f'"{text}" is not two colours; write them as #f6e3b4,#5b87a6', "--paper-colours"
         )
-    return found[0], found[1]
+    return tones[0], tones[1]
 
 
 def command(
@@ -114,9 +108,7 @@ def command(
     seed: SeedOption = 0,
     look: LookOption = "role",
     paper_colours: ColoursOption = "",
-    out: OutOption = HERE,
-    force: ForceOption = False,
-    quiet: QuietOption = False,
+    output: Output = Output(),
     json_: JsonOption = False,
 ) -> None:
     """Make the crease pattern of a packing, check that it folds, and find its layer order."""
@@ -126,29 +118,15 @@ def command(
         )
     stem = stem_of(packing)
     tones = tones_of(paper_colours)
-    ends = (
-        *("creases.svg", "creases.png", "creases.fold", "settled.packing.json"),
-        "base.svg",
-    )
-    files = [out / f"{stem}.{end}" for end in ends]
-    check_free(files, force)
+    files = output.files(stem, ENDS)
 
-    from packer.drawing.base_drawing import base_drawing, beside
-    from packer.drawing.crease_drawing import crease_drawing
-    from packer.drawing.marks.styles import part_colours
-    from packer.drawing.plates.crease_plate import crease_plate
-    from packer.drawing.writers.png import png_bytes
-    from packer.drawing.writers.svg import svg_text
-    from packer.files.fold_json import fold_text
-    from packer.files.packing_json import packing_text, read_packing
+    from packer.files.packing_json import read_packing
     from packer.folded.checks import findings
     from packer.folded.difficulty import difficulty
-    from packer.folded.layer_count import layer_count
-    from packer.folded.paper_sides import paper_sides
     from packer.folded.pleats import pleat_creases, pleated_parts
 
     read = read_packing(packing)
-    with ProgressLine(quiet, time) as line:
+    with ProgressLine(output.quiet, time) as line:
         settled, base = settled_base(read, give / 100, time, seed, line.show)
     wrong = findings(base.pattern, base.form)
     if wrong:
@@ -157,40 +135,64 @@ def command(
             source=str(packing),
         )
     hard = difficulty(base.pattern, base.form)
-    layers = layer_count(base.pattern)
     pleats = pleat_creases(base.pattern, base.form, pleated_parts(settled.packing))
     rows = summary(settled, base, hard, read.split_rivers) + _pleats_row(pleats)
-    colours = part_colours(read.tree)
-    name = read.figure.name
     chosen: Any = look
-    plate = crease_plate(base, chosen, [f"{what}: {value}" for what, value in rows], colours)
-    drawn = base_drawing(base, tones)
-    contents = (
-        svg_text(crease_drawing(base.pattern, None, chosen, colours)),
-        png_bytes(beside(plate, drawn)),
+    contents = _contents(settled, base, pleats, _Pictures(rows, chosen, tones))
+    named = zip(files, contents, strict=True)
+    output.save({file: text for file, text in named if text is not None})
+    if base.order is None:
+        warn(f"{base.status} in {base.seconds:.0f} s; try another --seed or more --time")
+    if json_:
+        print_json(json.dumps(record(settled, base, hard, wrong), ensure_ascii=False, indent=1))
+    elif not output.quiet:
+        print_table([list(row) for row in rows], ["", read.figure.name], left=(0, 1))
+        print_changes(settled)
+        _print_layers(base)
+
+
+@dataclass(frozen=True)
+class _Pictures:
+    """What the pictures of a crease pattern show besides it: summary, colours, tones of paper."""
+
+    rows: list[tuple[str, str]]
+    look: Look
+    tones: tuple[str, str]
+
+
+def _contents(
+    settled: Settled, base: FlatBase, pleats: tuple[PleatCrease, ...], pictures: _Pictures
+) -> tuple[str | bytes | None, ...]:
+    """Return what goes into the files of a crease pattern, in the order of `ENDS`."""
+    from packer.drawing.base_drawing import base_drawing, beside
+    from packer.drawing.crease_drawing import crease_drawing
+    from packer.drawing.marks.styles import part_colours
+    from packer.drawing.plates.crease_plate import crease_plate
+    from packer.drawing.writers.png import png_bytes
+    from packer.drawing.writers.svg import svg_text
+    from packer.files.fold_json import fold_text
+    from packer.files.packing_json import packing_text
+
+    colours, look = part_colours(settled.packing.tree), pictures.look
+    lines = [f"{what}: {value}" for what, value in pictures.rows]
+    drawn = base_drawing(base, pictures.tones)
+    return (
+        svg_text(crease_drawing(base.pattern, None, look, colours)),
+        png_bytes(beside(crease_plate(base, look, lines, colours), drawn)),
         fold_text(base, pleats, command_line()),
         packing_text(settled.packing),
         None if drawn is None else svg_text(drawn),
     )
-    named = zip(files, contents, strict=True)
-    save({file: text for file, text in named if text is not None}, force=force, quiet=quiet)
-    if base.order is None:
-        warn(f"{base.status} in {base.seconds:.0f} s; try another --seed or more --time")
-    if json_:
-        print(
-            json.dumps(
-                record(settled, base, hard, wrong) | {"layers": count_record(layers)},
-                ensure_ascii=False,
-                indent=1,
-            )
-        )
-    elif not quiet:
-        print_table([list(row) for row in rows], ["", name], left=(0, 1))
-        print_changes(settled)
-        print()
-        print_table(layer_rows(layers), layer_heads())
-        print()
-        print_table(side_rows(paper_sides(base), base.pattern.sheet.mm_per_unit), SIDE_HEADS)
+
+
+def _print_layers(base: FlatBase) -> None:
+    from packer.folded.layer_count import layer_count
+    from packer.folded.paper_sides import paper_sides
+
+    print()
+    print_table(layer_rows(layer_count(base.pattern)), layer_heads())
+    print()
+    print_table(side_rows(paper_sides(base), base.pattern.sheet.mm_per_unit), SIDE_HEADS)
 
 
 def settled_base(
@@ -205,13 +207,13 @@ def settled_base(
     Without a time settling ends when nothing better has turned up for a while.
     """
     from packer.creases.settling.settle import settle
-    from packer.creases.settling.settling_params import DEFAULT, SHORT_PATIENCE
+    from packer.creases.settling.settling_params import DEFAULT
     from packer.folded.layers import flat_base
     from packer.model.laying import laid
     from packer.search.enumeration import pool
 
     deadline = Deadline.after(inf if time is None else time)
-    short = max(2, round(SHORT_PATIENCE / read.tree.n_tips))
+    short = max(2, round(DEFAULT.short_patience / read.tree.n_tips))
     settled = settle(
         read,
         give,
@@ -249,7 +251,7 @@ def summary(
         ("layer order", order_words(base)),
         ("mirrored", str(base.mirrored)),
         ("straight creases", f"{hard.creases}, of which {hard.together} come together at once"),
-        ("the same in stages", ": ".join(stages_words(pattern, hard.together))),
+        ("the same in stages", ": ".join(stages_words(base, hard.together))),
         ("inner vertices", f"{hard.vertices}"),
         ("most layers", f"{hard.layers}, at the thickest point, all flaps laid to one side"),
         ("distinct directions", f"{hard.angles}"),
@@ -272,9 +274,9 @@ def order_words(base: FlatBase) -> str:
     return f"{base.status}, {base.repaired} polygons put in by a search"
 
 
-def _split(found: tuple[str, ...], expected: tuple[str, ...]) -> str:
-    text = ", ".join(found) or "none"
-    if set(found) == set(expected):
+def _split(split: tuple[str, ...], expected: tuple[str, ...]) -> str:
+    text = ", ".join(split) or "none"
+    if set(split) == set(expected):
         return text
     return f"{text}; the packing expected {', '.join(expected) or 'none'}"
 
@@ -303,6 +305,8 @@ def record(
     settled: Settled, base: FlatBase, hard: Difficulty, wrong: list[Finding]
 ) -> dict[str, Any]:
     """Return the result as plain keys and values."""
+    from packer.folded.layer_count import layer_count
+
     return {
         "given": settled.given,
         "changes": settled.changes,
@@ -325,4 +329,5 @@ def record(
             "layers": hard.layers,
             "angles": hard.angles,
         },
+        "layers": count_record(layer_count(base.pattern)),
     }

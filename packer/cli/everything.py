@@ -12,15 +12,8 @@ from typing import TYPE_CHECKING, Annotated, Any, Final
 import typer
 
 from packer.cli.command_line import TYPED
-from packer.cli.options import (
-    FigureArgument,
-    ForceOption,
-    QuietOption,
-    SeedOption,
-    SheetOption,
-    SymmetryOption,
-    pose_subject,
-)
+from packer.cli.groups import Subject
+from packer.cli.options import ForceOption, PageOption, QuietOption, SeedOption, time_option
 from packer.cli.output import note
 from packer.errors import OptionError
 from packer.files.newick import is_newick
@@ -38,17 +31,11 @@ FolderOption = Annotated[
 ]  # fmt: skip
 AllTimeOption = Annotated[
     float | None,
-    typer.Option(
-        "--time",
-        metavar="SECONDS",
-        help="Time for all; by default about 40 s to pack and 60 s to crease.",
-        show_default=False,
+    time_option(
+        "Time for all; without it at most about 40 s to pack, and to crease seconds for most "
+        "figures, about 60 s for 80 flaps."
     ),
 ]
-PagesOption = Annotated[
-    str, typer.Option("--on", metavar="PAPER", help="The pages to print on: A4, letter ...")
-]
-
 PACKING: Final = 0.4
 """Share of the time that packing gets; the rest is for the creases."""
 
@@ -71,10 +58,8 @@ class RoadStep:
 
 
 def command(
-    figure: FigureArgument,
-    sheet: SheetOption = None,
-    symmetry: SymmetryOption = None,
-    on: PagesOption = "A4",
+    subject: Subject,
+    on: PageOption = "A4",
     time: AllTimeOption = None,
     seed: SeedOption = 0,
     out: FolderOption = None,
@@ -82,7 +67,7 @@ def command(
     quiet: QuietOption = False,
 ) -> None:
     """Pack a figure, crease, print, plan and report it, each step where its input has changed."""
-    problem, stem = pose_subject(figure, sheet, symmetry)
+    problem, stem = subject.posed()
     if not problem.sheet.unit:
         raise OptionError(
             "the sheet is only a ratio, and prints and plans need millimetres; say the size, "
@@ -90,7 +75,8 @@ def command(
             "--sheet",
         )
     folder = Path(stem) if out is None else out
-    search = [*_option("--sheet", sheet), *_option("--symmetry", symmetry)]
+    figure = subject.figure
+    search = [*_option("--sheet", subject.sheet), *_option("--symmetry", subject.symmetry)]
     search += ["--seed", str(seed)]
     record = folder / f"{stem}.all.json"
     done = {} if force else _read(record)
@@ -167,7 +153,7 @@ def _digest(path: Path) -> str:
 def _read(record: Path) -> dict[str, Any]:
     """Return what was made before; nothing where that cannot be read."""
     try:
-        found = json.loads(record.read_text(encoding="utf-8"))
+        made = json.loads(record.read_text(encoding="utf-8"))
     except (OSError, ValueError):
         return {}
-    return found if isinstance(found, dict) else {}
+    return made if isinstance(made, dict) else {}

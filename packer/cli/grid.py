@@ -3,43 +3,37 @@
 from __future__ import annotations
 
 import re
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from packer.cli.command_line import command_line
+from packer.cli.groups import Output, Subject
 from packer.cli.options import (
-    HERE,
     DetailOption,
-    FigureArgument,
-    ForceOption,
+    GridTimeOption,
     JsonOption,
-    Limits,
-    OutOption,
-    QuietOption,
     SeedOption,
-    SheetOption,
-    SymmetryOption,
-    TimeOption,
     named_options,
     option,
-    pose_subject,
 )
-from packer.cli.output import ProgressLine, check_free, print_table, save, visible, warn
+from packer.cli.output import ProgressLine, print_json, print_table, visible, warn
 from packer.errors import FigureError, OptionError, PatternError, did_you_mean
 from packer.report.grid_table import length_heads, length_rows
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Sequence
 
     from packer.creases.pattern import CreasePattern
     from packer.folded.layers import FlatBase
     from packer.grid.grid_packing import GridPacking
+    from packer.grid.grid_problem import GridRequest
     from packer.grid.neighbourhood_search import GridProgress
     from packer.grid.proposals import Proposal
     from packer.model.figure import Figure
     from packer.model.problem import Problem
+    from packer.search.options import SearchOptions
 
 UnitOption = Annotated[
     float | None,
@@ -98,7 +92,8 @@ EffortOption = Annotated[
     typer.Option(
         "--effort",
         metavar="N",
-        help="How long to search, in steps of about a second that are the same everywhere.",
+        help="How long to search, in steps of about a second that are the same everywhere; 30 by "
+        "default.",
         show_default=False,
     ),
 ]
@@ -107,68 +102,112 @@ LAYER_SECONDS = 60.0
 """Seconds given to the layer order; it takes 1 to 10 on most grids."""
 
 
+@dataclass(frozen=True)
+class CellArguments:
+    """The grid that is asked for, and how the figure is to lie on it."""
+
+    unit: UnitOption = None
+    error: ErrorOption = None
+    side: SideOption = None
+    cells: CellsOption = None
+    set_: SetOption = None
+    whole_rivers: WholeRiversOption = False
+    lengthen: LengthenOption = None
+
+    def request(self) -> GridRequest:
+        """Return the grid that is asked for as a search takes it."""
+        from packer.grid.grid_problem import GridRequest
+
+        size = None if self.cells is None else option("--cells", _read_cells, self.cells)
+        return GridRequest(self.unit, self.error, self.side, size)
+
+
+@dataclass(frozen=True)
+class GridSearchArguments:
+    """What the options say about a search on whole cells: its seed, and when it ends."""
+
+    seed: SeedOption = 0
+    time: GridTimeOption = None
+    effort: EffortOption = None
+
+    def options(self, progress: Callable[[GridProgress], None]) -> SearchOptions:
+        """Return them as a search takes them."""
+        from packer.search.options import SearchOptions
+        from packer.search.stopping import MaxEffort, TimeLimit
+
+        stop = (
+            *(() if self.effort is None else (MaxEffort(self.effort),)),
+            *(() if self.time is None else (TimeLimit(self.time),)),
+        )
+        return SearchOptions(self.seed, stop, progress=progress)
+
+
 def command(
-    figure: FigureArgument,
-    sheet: SheetOption = None,
-    symmetry: SymmetryOption = None,
+    subject: Subject,
     detail: DetailOption = None,
-    unit: UnitOption = None,
-    error: ErrorOption = None,
-    side: SideOption = None,
-    cells: CellsOption = None,
-    set_: SetOption = None,
-    whole_rivers: WholeRiversOption = False,
-    lengthen: LengthenOption = None,
-    seed: SeedOption = 0,
-    time: TimeOption = None,
-    effort: EffortOption = None,
-    out: OutOption = HERE,
-    force: ForceOption = False,
-    quiet: QuietOption = False,
+    cells: CellArguments = CellArguments(),
+    search: GridSearchArguments = GridSearchArguments(),
+    output: Output = Output(),
     json_: JsonOption = False,
 ) -> None:
     """Pack a figure on the least grid of whole cells, and crease it: box pleating."""
-    limits = Limits(seed, time, effort=effort)
-    size = None if cells is None else option("--cells", _read_cells, cells)
-    problem, stem = pose_subject(figure, sheet, symmetry, detail)
-    problem = replace(problem, figure=with_cells(problem.figure, set_ or []))
-    files = [out / f"{stem}.grid.{kind}" for kind in ("json", "svg", "png")]
-    files += [out / f"{stem}.grid.creases.{kind}" for kind in ("fold", "svg")]
-    check_free(files, force)
+    request = cells.request()
+    problem, stem = subject.posed(detail)
+    problem = replace(problem, figure=with_cells(problem.figure, cells.set_ or []))
+    ends = ("json", "svg", "png", "creases.fold", "creases.svg")
+    files = output.files(stem, [f"grid.{end}" for end in ends])
 
     from packer.files.grid_json import grid_text
     from packer.grid.grid_creases import grid_creases
-    from packer.grid.grid_problem import GridRequest
     from packer.grid.pack_grid import pack_grid
     from packer.grid.proposals import proposals
-    from packer.grid.rounding import rounded
+    from packer.grid.rounding import as_rounding
 
     warn_without_exact_solver()
-    with ProgressLine(quiet, time) as line, named_options():
+    with ProgressLine(output.quiet, search.time) as line, named_options():
         packing = pack_grid(
             problem,
-            grid=GridRequest(unit, error, side, size),
-            whole_rivers=whole_rivers or None,
-            lengthen=lengthen,
-            options=limits.options(lambda now: line.show(progress_text(now))),
+            grid=request,
+            whole_rivers=cells.whole_rivers or None,
+            lengthen=cells.lengthen,
+            options=search.options(lambda now: line.show(progress_text(now))),
         )
-    offered = proposals(problem, rounded(problem.tree, packing.unit))
+    offered = proposals(problem, as_rounding(problem.tree, packing.unit, packing.rounded))
     base = layered(grid_creases(packing))
-    save(
-        dict(zip(files, _contents(packing, base, offered), strict=True)),
-        force=force,
-        quiet=quiet,
-    )
+    output.save(dict(zip(files, _contents(packing, base, offered), strict=True)))
     if packing.search.stopped == "interrupted":
         warn("interrupted: this is the best grid found until then")
-    if (whole_rivers or problem.figure.whole_rivers) and not packing.rivers_whole:
+    if (cells.whole_rivers or problem.figure.whole_rivers) and not packing.rivers_whole:
         warn(f"no grid with whole rivers found; in strands: {', '.join(packing.split_rivers)}")
     if json_:
-        print(grid_text(packing, command_line()), end="")
-    elif not quiet:
-        asked = any(wish is not None for wish in (unit, error, cells))
+        print_json(grid_text(packing, command_line()))
+    elif not output.quiet:
+        asked = any(wish is not None for wish in (cells.unit, cells.error, cells.cells))
         print_grid(packing, offered, "taken" if asked else _taken(problem))
-        print(f"\n{base.pattern.creases} creases: {base.status}")
+        if cells.cells is not None and cells.unit is None and cells.error is None:
+            print(longest_words(packing))
+        print()
+        print_layers(base)
+
+
+def print_layers(base: FlatBase) -> None:
+    """Print what is known of the layer order, and the layers along each part and at each joint."""
+    from packer.folded.layer_count import layer_count
+    from packer.report.plan_table import layer_heads, layer_rows
+
+    print(f"{base.pattern.creases} creases: {layer_order_line(base)}")
+    count = layer_count(base.pattern)
+    joint, most = count.thickest
+    print(visible(f'thickest at "{joint}": {most} layers'))
+    print()
+    print_table(layer_rows(count), layer_heads())
+
+
+def layer_order_line(base: FlatBase) -> str:
+    """Return in words whether a layer order is known, and how much of it was checked."""
+    if base.order is None:
+        return f"{base.status}, so mountains and valleys are open"
+    return f"{base.status}, {base.judgement}"
 
 
 def with_cells(figure: Figure, texts: Sequence[str]) -> Figure:
@@ -242,6 +281,26 @@ def _taken(problem: Problem) -> str:
     if by_hand(problem, roundings(problem.tree)):
         return f"taken: least cells x (error + {UNSEEN:.0%})"
     return f"taken: none found in {BY_HAND[1]} cells within {STILL_ALIKE:.0%}"
+
+
+def longest_words(packing: GridPacking) -> str:
+    """Return what the lengths on a grid that was asked for have reached."""
+    from packer.grid.proposals import STILL_ALIKE
+    from packer.grid.rounding import as_rounding
+
+    tree, cells = packing.tree, packing.rounded
+    error = as_rounding(tree, packing.unit, cells).error
+    ratio = min(c / length for c, length in zip(cells, tree.lengths, strict=True))
+    within = f" within {STILL_ALIKE:.0%}" if error <= STILL_ALIKE else ""
+    ends = {
+        "proven": f"proven: no lengths{within} on this grid have more",
+        "interrupted": "the best until the interruption",
+    }
+    more = f"the best found; more {'time' if packing.search.stopped == 'time' else 'effort'} may give more"
+    return (
+        f"every part has at least {ratio:.4g} cells for a length of 1, errors of at most {error:.1%}; "
+        f"{ends.get(packing.search.stopped, more)}"
+    )
 
 
 def layered(pattern: CreasePattern) -> FlatBase:

@@ -7,20 +7,14 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from packer.cli.options import (
-    HERE,
-    ForceOption,
-    OutOption,
-    QuietOption,
-    option,
-)
-from packer.cli.output import ProgressLine, check_free, print_table, save, warn
+from packer.cli.groups import Output
+from packer.cli.options import PageOption, TrueSizeOption, WithinOption, in_mm, true_mm_of
+from packer.cli.output import ProgressLine, print_table, warn
 from packer.cli.printing import page_size
-from packer.errors import OptionError, SheetError
-from packer.model.sheet import parse_sheet
 
 if TYPE_CHECKING:
     from packer.landmarks.fold_guide import FoldGuide
+    from packer.landmarks.sequence import Landmarks
 
 PatternArgument = Annotated[
     Path,
@@ -30,20 +24,11 @@ PatternArgument = Annotated[
         show_default=False,
     ),
 ]
-TrueSizeOption = Annotated[
-    str | None,
+ErrorOption = Annotated[
+    str,
     typer.Option(
-        "--sheet",
-        metavar="SIZE",
-        help="The sheet in true size: 350mm, 300x200mm, A4 ...",
-        show_default=False,
+        "--error", metavar="MM", help="Most that a mark made by hand may be expected to miss."
     ),
-]
-WithinOption = Annotated[
-    str, typer.Option("--within", metavar="MM", help="How far a mark may lie from its tip.")
-]
-PageOption = Annotated[
-    str, typer.Option("--on", metavar="PAPER", help="The pages of the PDF: A4, letter ...")
 ]
 
 
@@ -51,10 +36,9 @@ def command(
     pattern: PatternArgument,
     sheet: TrueSizeOption = None,
     within: WithinOption = "0.5mm",
+    error: ErrorOption = "1mm",
     on: PageOption = "A4",
-    out: OutOption = HERE,
-    force: ForceOption = False,
-    quiet: QuietOption = False,
+    output: Output = Output(),
 ) -> None:
     """Tell how to fold a pattern: landmarks, pre-creasing, the stages of its collapse, pleats.
 
@@ -62,11 +46,9 @@ def command(
     """
     paper = page_size(on)
     stem = pattern.name.removesuffix(".fold").removesuffix(".creases")
-    files = [out / f"{stem}.guide.{kind}" for kind in ("pdf", "html", "json")]
-    check_free(files, force)
+    files = output.files(stem, ("guide.pdf", "guide.html", "guide.json"))
 
     from packer import __version__
-    from packer.drawing.packing_drawing import true_mm
     from packer.drawing.plates.guide_pages import guide_pages
     from packer.drawing.writers.tiled_pdf import paged_pdf
     from packer.files.fold_json import read_base, read_pleats
@@ -74,37 +56,32 @@ def command(
     from packer.landmarks.fold_guide import fold_guide
     from packer.report.guide_page import guide_html
 
-    wished = None if sheet is None else option("--sheet", parse_sheet, sheet)
     read = read_base(pattern)
-    try:
-        mm = true_mm(read.pattern.sheet, wished)
-    except SheetError as error:
-        raise OptionError(error.message, "--sheet") from None
-    near, pleats = in_mm("--within", within), read_pleats(pattern)
-    with ProgressLine(quiet) as line:
-        guide = fold_guide(read, mm, near, pleats=pleats, progress=line.show)
+    mm = true_mm_of(read.pattern.sheet, sheet)
+    near, most = in_mm("--within", within), in_mm("--error", error)
+    pleats = read_pleats(pattern)
+    with ProgressLine(output.quiet) as line:
+        guide = fold_guide(read, mm, near, most, pleats=pleats, progress=line.show)
     contents = (
         paged_pdf(guide_pages(guide, paper), files[0].name),
         guide_html(guide, __version__),
         guide_text(guide),
     )
-    save(dict(zip(files, contents, strict=True)), force=force, quiet=quiet)
-    if guide.landmarks is None:
-        warn(f"no short sequence finds all tips within {near:g} mm; try a larger --within")
-    if not quiet:
+    output.save(dict(zip(files, contents, strict=True)))
+    warn_unmarked(guide.landmarks, near, most)
+    if not output.quiet:
         print_table([list(row) for row in summary(guide)], ["", stem], left=(0, 1))
 
 
-def in_mm(name: str, text: str) -> float:
-    """Return a length typed with or without a unit, in mm.
-
-    Raises
-    ------
-    OptionError
-        Where it is no length above zero.
-    """
-    size = option(name, parse_sheet, text)
-    return size.width * (size.mm_per_unit or 1.0)
+def warn_unmarked(made: Landmarks, within: float, error: float) -> None:
+    """Name the tips that have no mark by folding."""
+    if made.unmarked:
+        names = ", ".join(made.unmarked)
+        warn(
+            f"no short sequence marks {names} within {within:g} mm and with an expected error of "
+            f"at most {error:g} mm: measure them or take them from the print, or try a larger "
+            "--within or --error"
+        )
 
 
 def summary(guide: FoldGuide) -> list[tuple[str, str]]:
@@ -112,16 +89,15 @@ def summary(guide: FoldGuide) -> list[tuple[str, str]]:
     from packer.landmarks.pleating import alike
 
     made = guide.landmarks
-    rows = []
-    if made is not None:
-        marks = made.tips.values()
-        off = max((m.distance for m in marks), default=0.0) * guide.mm
-        error = max((m.error for m in marks), default=0.0) * guide.mm
-        rows = [
-            ("landmark steps", f"{made.count}, {len(made.steps)} creases with mirror images"),
-            ("marks off their tips", f"at most {off:.2g} mm"),
-            ("expected by hand", f"at most {error:.2g} mm"),
-        ]
+    marks = made.tips.values()
+    off = max((m.distance for m in marks), default=0.0) * guide.mm
+    error = max((m.error for m in marks), default=0.0) * guide.mm
+    rows = [
+        ("landmark steps", f"{made.count}, {len(made.steps)} creases with mirror images"),
+        ("marks off their tips", f"at most {off:.2g} mm"),
+        ("expected by hand", f"at most {error:.2g} mm"),
+        *([("tips to measure", ", ".join(made.unmarked))] if made.unmarked else []),
+    ]
     measured = sum(len(one.measured) for one in guide.precreases)
     return [
         *rows,

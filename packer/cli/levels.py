@@ -2,30 +2,22 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from packer.cli.compare import progress_text
-from packer.cli.guide import in_mm
+from packer.cli.groups import CourseArguments, Output, Subject
 from packer.cli.options import (
-    HERE,
     FigureArgument,
-    ForceOption,
     JsonOption,
-    Limits,
-    OutOption,
-    QuietOption,
-    SeedOption,
-    StartsOption,
     SymmetryOption,
-    TimeOption,
-    WorkersOption,
+    in_mm,
     option,
-    pose_subject,
     read_subject,
 )
-from packer.cli.output import ProgressLine, check_free, print_table, save, visible, warn
+from packer.cli.output import ProgressLine, warn
+from packer.cli.tables import KINDS, PrintedTable, TabledResult, course_listener
 from packer.errors import FigureError, OptionError
 from packer.model.sheet import parse_sheet
 
@@ -70,73 +62,69 @@ LandmarksOption = Annotated[
 ]
 
 
+@dataclass(frozen=True)
+class LevelMeasures:
+    """What is measured of each level besides its scale."""
+
+    creases: CreasesOption = None
+    leave_out: LeaveOutOption = None
+    landmarks: LandmarksOption = None
+
+    @property
+    def left_out(self) -> int:
+        """Parts of each level that are left out alone."""
+        from packer.planning.levels import LEFT_OUT
+
+        return LEFT_OUT if self.leave_out is None else self.leave_out
+
+
 def command(
     figure: FigureArgument,
     sheet: SheetsOption = None,
     symmetry: SymmetryOption = None,
-    creases: CreasesOption = None,
-    leave_out: LeaveOutOption = None,
-    landmarks: LandmarksOption = None,
-    seed: SeedOption = 0,
-    starts: StartsOption = None,
-    time: TimeOption = None,
-    workers: WorkersOption = None,
-    out: OutOption = HERE,
-    force: ForceOption = False,
-    quiet: QuietOption = False,
+    measures: LevelMeasures = LevelMeasures(),
+    search: CourseArguments = CourseArguments(),
+    output: Output = Output(),
     json_: JsonOption = False,
 ) -> None:
     """Pack a figure at each of its levels of detail, and show what every detail costs."""
-    limits = Limits(seed, time, starts, workers)
-    if leave_out is not None and leave_out < 0:
+    if measures.left_out < 0:
         raise OptionError(
-            f"{leave_out} parts cannot be left out; write 0 or more", "--leave-out"
+            f"{measures.left_out} parts cannot be left out; write 0 or more", "--leave-out"
         )
     subject, stem = read_subject(figure)
-    problem, _ = pose_subject(figure, sheet[0] if sheet else None, symmetry)
+    problem, _ = Subject(figure, sheet[0] if sheet else None, symmetry).posed()
     sheets = [option("--sheet", parse_sheet, text) for text in sheet or []]
-    side_mm = None if landmarks is None else in_mm("--landmarks", landmarks)
-    files = [out / f"{stem}.levels.{kind}" for kind in ("json", "csv", "png")]
-    check_free(files, force)
+    text = measures.landmarks
+    side_mm = None if text is None else in_mm("--landmarks", text)
+    files = output.files(stem, [f"levels.{kind}" for kind in KINDS])
 
-    from packer.drawing.plates.levels_plate import levels_plate
-    from packer.drawing.writers.png import png_bytes
-    from packer.files.levels_files import levels_csv, levels_text
-    from packer.planning.levels import LEFT_OUT, levels
+    from packer.planning.levels import levels
     from packer.units import MARK_MM
 
-    with ProgressLine(quiet) as line:
+    with ProgressLine(output.quiet, search.time) as line:
+        options = search.options(course_listener(line, "at all levels"))
         try:
-            outcome = levels(
+            made = levels(
                 subject,
                 sheets,
                 problem.symmetry,
-                tries=creases,
-                leave_out=LEFT_OUT if leave_out is None else leave_out,
+                tries=measures.creases,
+                leave_out=measures.left_out,
                 side_mm=side_mm,
-                options=limits.options(
-                    lambda now: line.show(progress_text(now.done, now.total, now.doing))
-                ),
+                options=options,
             )
         except FigureError as error:
             raise error if error.source else error.found_in(figure) from None
-    contents = (
-        levels_text(outcome),
-        levels_csv(outcome),
-        png_bytes(levels_plate(outcome), 150),
-    )
-    save(dict(zip(files, contents, strict=True)), force=force, quiet=quiet)
-    if not outcome.complete:
-        warn("interrupted: what was found until then is kept")
-    if side_mm is not None and any(one.landmarks is None for one in outcome.levels):
+    if side_mm is not None and any(one.landmarks is None for one in made.levels):
         warn(f"not every level has a short sequence that finds all tips within {MARK_MM:g} mm")
-    if json_:
-        print(contents[0], end="")
-    elif not quiet:
-        _print(outcome)
+    _tabled(made).tell(files, output, json_)
 
 
-def _print(levels: Levels) -> None:
+def _tabled(levels: Levels) -> TabledResult:
+    from packer.drawing.plates.levels_plate import levels_plate
+    from packer.drawing.writers.png import png_bytes
+    from packer.files.levels_files import levels_csv, levels_text
     from packer.report.levels_table import (
         FOOT,
         LEFT_OUT_FOOT,
@@ -146,12 +134,10 @@ def _print(levels: Levels) -> None:
         level_table,
     )
 
-    print(visible(f"{levels.name}: levels of detail"))
-    print_table(
-        level_table(levels), level_heads(levels), left=(0, len(level_heads(levels)) - 1)
-    )
-    print(FOOT)
+    heads = level_heads(levels)
+    tables = [PrintedTable(heads, level_table(levels), FOOT, (0, len(heads) - 1))]
     if rows := left_out_table(levels):
-        print()
-        print_table(rows, left_out_heads(), left=(0, 2, 6))
-        print(LEFT_OUT_FOOT)
+        tables.append(PrintedTable(left_out_heads(), rows, LEFT_OUT_FOOT, (0, 2, 6)))
+    plate = png_bytes(levels_plate(levels), 150)
+    contents = (levels_text(levels), levels_csv(levels), plate)
+    return TabledResult(contents, f"{levels.name}: levels of detail", tables, levels.complete)

@@ -3,24 +3,22 @@
 from __future__ import annotations
 
 import contextlib
-from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any, TypeVar, cast
+from typing import TYPE_CHECKING, Annotated, TypeVar
 
 import typer
 
-from packer.errors import FigureError, OptionError, PackerError, SheetError
+from packer.errors import OptionError, PackerError, SheetError
 from packer.files.figure_toml import read_figure
 from packer.files.newick import is_newick, parse_newick
+from packer.limits import SIDES_APART
 from packer.model.sheet import parse_sheet
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
-    from concurrent.futures import Executor
 
-    from packer.model.figure import Figure, Symmetry
-    from packer.model.problem import Problem
-    from packer.search.options import SearchOptions
+    from packer.model.figure import Figure
+    from packer.model.sheet import Sheet
 
 FigureArgument = Annotated[
     str,
@@ -33,7 +31,9 @@ FigureArgument = Annotated[
 PackingArgument = Annotated[
     Path,
     typer.Argument(
-        metavar="NAME.packing.json", help="A packing file, from pack.", show_default=False
+        metavar="NAME.packing.json",
+        help="A packing file, from pack; plan and print take a grid, NAME.grid.json, as well.",
+        show_default=False,
     ),
 ]
 
@@ -52,7 +52,8 @@ SheetOption = Annotated[
     typer.Option(
         "--sheet",
         metavar="SIZE",
-        help="The sheet, in place of the figure's: 1x1, 2x1, 300x300mm, A4, letter ...",
+        help="The sheet, in place of the figure's: 1x1, 2x1, 300x300mm, A4, letter ...; one side at "
+        f"most {SIDES_APART:g} times the other.",
         show_default=False,
     ),
 ]
@@ -77,13 +78,31 @@ DetailOption = Annotated[
 SeedOption = Annotated[
     int, typer.Option("--seed", metavar="N", help="The same seed gives the same result.")
 ]
+
+
+def time_option(text: str) -> typer.models.OptionInfo:
+    """Return the option of a time limit; the help says what holds without it."""
+    option_: typer.models.OptionInfo = typer.Option(
+        "--time", metavar="SECONDS", help=text, show_default=False
+    )
+    return option_
+
+
 TimeOption = Annotated[
     float | None,
-    typer.Option(
-        "--time",
-        metavar="SECONDS",
-        help="Search so long, and no longer; without it at most about 40 s.",
-        show_default=False,
+    time_option("Search so long, and no longer; without it at most about 40 s."),
+]
+CourseTimeOption = Annotated[
+    float | None,
+    time_option(
+        "Time for all of it together, but for landmarks; without it a few starts, and at most 40 s "
+        "for each packing, its creases and its grid, 10 s for each ratio of a sweep."
+    ),
+]
+GridTimeOption = Annotated[
+    float | None,
+    time_option(
+        "Search so long, and no longer; without it --effort ends the search, 30 s or so at most."
     ),
 ]
 StartsOption = Annotated[
@@ -98,6 +117,51 @@ WorkersOption = Annotated[
         help="Processes to search with; one for each processor by default.",
         show_default=False,
     ),
+]
+TrueSizeOption = Annotated[
+    str | None,
+    typer.Option(
+        "--sheet",
+        metavar="SIZE",
+        help="The sheet in true size: 350mm, 300x200mm, A4 ...",
+        show_default=False,
+    ),
+]
+WithinOption = Annotated[
+    str, typer.Option("--within", metavar="MM", help="How far a mark may lie from its tip.")
+]
+PageOption = Annotated[
+    str, typer.Option("--on", metavar="PAPER", help="The pages to print on: A4, letter ...")
+]
+AllowanceOption = Annotated[
+    float,
+    typer.Option(
+        metavar="SHARE",
+        help="Share of a length lost in thickness and shaping (common practice).",
+    ),
+]
+PaperOption = Annotated[
+    str | None,
+    typer.Option(
+        metavar="NAME", help="A paper of the table; see --papers.", show_default=False
+    ),
+]
+CaliperOption = Annotated[
+    float | None,
+    typer.Option(metavar="UM", help="Thickness of a layer in micrometres.", show_default=False),
+]
+WeightOption = Annotated[
+    float | None,
+    typer.Option(
+        metavar="G", help="Weight in g/m2; caliper = weight x bulk.", show_default=False
+    ),
+]
+BulkOption = Annotated[
+    float, typer.Option(metavar="CM3", help="Volume of a gram of paper (common practice).")
+]
+WidthOption = Annotated[
+    float | None,
+    typer.Option(metavar="MM", help="Width that flaps are folded to.", show_default=False),
 ]
 
 Value = TypeVar("Value")
@@ -119,31 +183,6 @@ def read_subject(text: str) -> tuple[Figure, str]:
     return read_figure(text), Path(text).stem
 
 
-def pose_subject(
-    text: str, sheet: str | None = None, symmetry: str | None = None, detail: int | None = None
-) -> tuple[Problem, str]:
-    """Return the figure an argument means on the sheet the options give, and its stem.
-
-    Of a figure with finer parts only those up to a detail, where one is given.
-
-    Raises
-    ------
-    PackerError
-        Where the file, the sheet or the symmetry is wrong, or they do not go together.
-    """
-    from packer.model.problem import pose
-
-    figure, stem = read_subject(text)
-    size = None if sheet is None else option("--sheet", parse_sheet, sheet)
-    try:
-        level = figure if detail is None else figure.at(detail)
-        return pose(level, size, cast("Symmetry | None", symmetry)), stem
-    except (FigureError, SheetError) as error:
-        if error.entry == "symmetry" and symmetry is not None:
-            raise OptionError(error.message, "--symmetry") from None
-        raise error.found_in("the Newick tree" if is_newick(text) else text) from None
-
-
 def option(name: str, read: Callable[[str], Value], text: str) -> Value:
     """Read an option's word, and name the option where the word is wrong.
 
@@ -158,30 +197,33 @@ def option(name: str, read: Callable[[str], Value], text: str) -> Value:
         raise OptionError(error.message, name) from None
 
 
-@dataclass(frozen=True)
-class Limits:
-    """What the options say about the length of a search."""
+def in_mm(name: str, text: str) -> float:
+    """Return a length typed with or without a unit, in mm.
 
-    seed: int = 0
-    time: float | None = None
-    starts: int | None = None
-    workers: int | None = None
-    effort: float | None = None
+    Raises
+    ------
+    OptionError
+        Where it is no length above zero.
+    """
+    size = option(name, parse_sheet, text)
+    return size.width * (size.mm_per_unit or 1.0)
 
-    def options(
-        self, progress: Callable[[Any], None], executor: Executor | None = None
-    ) -> SearchOptions:
-        """Return them as a search takes them."""
-        from packer.search.options import SearchOptions
-        from packer.search.stopping import MaxEffort, MaxStarts, TimeLimit
 
-        rules = (
-            None if self.starts is None else MaxStarts(self.starts),
-            None if self.effort is None else MaxEffort(self.effort),
-            None if self.time is None else TimeLimit(self.time),
-        )
-        stop = tuple(rule for rule in rules if rule is not None)
-        return SearchOptions(self.seed, stop, self.workers, executor, progress)
+def true_mm_of(sheet: Sheet, text: str | None) -> float:
+    """Return the mm that a unit of a sheet is, on one of the size that --sheet may give.
+
+    Raises
+    ------
+    OptionError
+        Where the text is no size, or no size is known, or it is of other proportions.
+    """
+    from packer.drawing.packing_drawing import true_mm
+
+    wished = None if text is None else option("--sheet", parse_sheet, text)
+    try:
+        return true_mm(sheet, wished)
+    except SheetError as error:
+        raise OptionError(error.message, "--sheet") from None
 
 
 @contextlib.contextmanager

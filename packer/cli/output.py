@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import contextlib
+import json
+import re
 import shutil
 import sys
 import threading
-import time
 import unicodedata
 from typing import TYPE_CHECKING, Final
 
+from packer.deadline import Deadline
 from packer.files.write import check_free, stands_at, write_files
 
 if TYPE_CHECKING:
@@ -18,7 +20,16 @@ if TYPE_CHECKING:
     from types import TracebackType
     from typing import Self
 
-__all__ = ["ProgressLine", "check_free", "note", "print_table", "save", "visible", "warn"]
+__all__ = [
+    "ProgressLine",
+    "check_free",
+    "note",
+    "print_json",
+    "print_table",
+    "save",
+    "visible",
+    "warn",
+]
 
 _HIDDEN = {"Cc", "Cs", "Zl", "Zp"}
 _TURNING = set("\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")
@@ -41,6 +52,22 @@ def note(text: str, quiet: bool = False) -> None:
     """Print a line about the run, such as a file written, to stderr."""
     if not quiet:
         print(visible(text), file=sys.stderr)
+
+
+def print_json(text: str) -> None:
+    """Print JSON to stdout, with letters that it cannot show escaped as JSON escapes them.
+
+    Parameters
+    ----------
+    text
+        JSON, in which such letters stand in strings alone; a line is ended where it is open.
+    """
+    encoding = getattr(sys.stdout, "encoding", None) or "utf-8"
+    try:
+        text.encode(encoding)
+    except (UnicodeError, LookupError):
+        text = re.sub("[^\x00-\x7f]", lambda letter: json.dumps(letter[0])[1:-1], text)
+    print(text if text.endswith("\n") else f"{text}\n", end="")
 
 
 def print_table(
@@ -96,7 +123,8 @@ BLINK: Final = 0.5
 class ProgressLine:
     """How a long run stands: one line on a terminal, written over; else a line now and then.
 
-    The elapsed time moves from the first second on, whatever the run tells.
+    The elapsed time moves from the first second on, whatever the run tells. Its thread runs while
+    worker processes are forked, which does no harm: they write nothing to stderr.
 
     Parameters
     ----------
@@ -111,7 +139,7 @@ class ProgressLine:
         self.quiet = quiet
         self.about = about
         self.text = ""
-        self.start = time.monotonic()
+        self.run = Deadline.after()
         self._shown = False
         self._over = threading.Event()
         self._ticker = threading.Thread(target=self._tick, daemon=True)
@@ -119,13 +147,10 @@ class ProgressLine:
     def show(self, text: str) -> None:
         """Say what is reached so far; it is printed with the next look at the clock."""
         self.text = text
-        # no thread runs while worker processes are forked, which is done by the first report
-        if not (self.quiet or self._ticker.is_alive() or self._over.is_set()):
-            self._ticker.start()
 
     def line(self) -> str:
         """Return the line: elapsed seconds, about how many there are, what is reached."""
-        passed = f"{time.monotonic() - self.start:.0f}"
+        passed = f"{self.run.elapsed:.0f}"
         of = f" of about {self.about:.0f} s" if self.about else " s"
         return visible(f"{passed}{of}{f', {self.text}' if self.text else ''}")
 
@@ -141,6 +166,8 @@ class ProgressLine:
                 print(text, end="", file=sys.stderr, flush=True)
 
     def __enter__(self) -> Self:
+        if not self.quiet:
+            self._ticker.start()
         return self
 
     def __exit__(

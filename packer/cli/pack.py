@@ -11,26 +11,19 @@ import typer
 
 from packer.cli.cluster import executor_at
 from packer.cli.command_line import command_line
-from packer.cli.options import (
-    HERE,
-    DetailOption,
-    FigureArgument,
-    ForceOption,
-    JsonOption,
-    Limits,
-    OutOption,
-    QuietOption,
-    SeedOption,
-    SheetOption,
-    StartsOption,
-    SymmetryOption,
-    TimeOption,
-    WorkersOption,
-    pose_subject,
+from packer.cli.groups import Output, SearchArguments, Subject
+from packer.cli.options import DetailOption, JsonOption
+from packer.cli.output import (
+    ProgressLine,
+    check_free,
+    note,
+    print_json,
+    print_table,
+    visible,
+    warn,
 )
-from packer.cli.output import ProgressLine, check_free, note, print_table, save, visible, warn
 from packer.errors import FigureError, OptionError
-from packer.files.write import write_files
+from packer.files.write import rewrite
 from packer.numbers import counted
 from packer.search.stopping import MaxStarts, TimeLimit
 
@@ -68,7 +61,8 @@ GalleryOption = Annotated[
     typer.Option(
         "--gallery",
         metavar="N",
-        help="Find up to N packings that are really different, and draw them on one plate.",
+        help="Find up to N packings that are really different, and draw them on one plate; it "
+        "takes at most about 80 s where no --time is given.",
         show_default=False,
     ),
 ]
@@ -82,70 +76,101 @@ ClusterOption = Annotated[
     ),
 ]
 
+INTERRUPTED = {"interrupted", "workers lost"}
+"""Why a search ended before its time."""
+
 MOVED = 1e-4
 """Share of the sheet's width from which a tip counts as moved: a thirtieth of a mm on 350 mm."""
 ABOUT_SECONDS = 40.0
-"""Longest time of a search for which nothing is said."""
+"""Longest time of a search, and of the further starts of a gallery, for which nothing is said."""
 REPACK_SECONDS = 2.0
 """Longest time for which advice packs a changed figure again."""
 REPACK_SHARE = 0.03
 """That time as a share of a given time, which a few such packings then hardly exceed."""
 
 
+@dataclass(frozen=True)
+class Wishes:
+    """What the options say of the figure in place of its file."""
+
+    detail: DetailOption = None
+    flex: FlexOption = None
+    whole_rivers: WholeOption = False
+
+    def posed(self, subject: Subject) -> tuple[Problem, str]:
+        """Return the figure so on its sheet, and the stem of the names of its results.
+
+        Raises
+        ------
+        PackerError
+            Where the figure is wrong, or the flex is no fraction.
+        """
+        problem, stem = subject.posed(self.detail)
+        figure = problem.figure
+        if self.flex is not None:
+            try:
+                figure = figure.with_flex(self.flex)
+            except FigureError as error:
+                raise OptionError(error.message, "--flex") from None
+        if self.whole_rivers:
+            figure = replace(figure, whole_rivers=True)
+        return replace(problem, figure=figure), stem
+
+
+@dataclass(frozen=True)
+class PackArguments(SearchArguments):
+    """The same for one figure: what to begin from and where to search as well."""
+
+    from_: FromOption = None
+    cluster: ClusterOption = None
+
+
 def command(
-    figure: FigureArgument,
-    sheet: SheetOption = None,
-    symmetry: SymmetryOption = None,
-    detail: DetailOption = None,
-    flex: FlexOption = None,
-    whole_rivers: WholeOption = False,
+    subject: Subject,
+    wishes: Wishes = Wishes(),
     gallery: GalleryOption = None,
-    seed: SeedOption = 0,
-    time: TimeOption = None,
-    starts: StartsOption = None,
-    workers: WorkersOption = None,
-    from_: FromOption = None,
-    cluster: ClusterOption = None,
-    out: OutOption = HERE,
-    force: ForceOption = False,
-    quiet: QuietOption = False,
+    search: PackArguments = PackArguments(),
+    output: Output = Output(),
     json_: JsonOption = False,
 ) -> None:
     """Pack a figure: find where every tip goes so that it comes out as large as possible."""
-    limits = Limits(seed, time, starts, workers)
-    problem, stem = pose_subject(figure, sheet, symmetry, detail)
-    problem = with_wishes(problem, flex, whole_rivers)
-    files = _Files(out, stem, gallery)
-    check_free(files.all, force)
-    near = None if from_ is None else _like(problem, from_)
-    packings = _searched(problem, near, gallery or 1, limits, cluster, quiet)
+    problem, stem = wishes.posed(subject)
+    files = _Files(output.out, stem, gallery)
+    check_free(files.all, output.force)
+    near = None if search.from_ is None else _like(problem, search.from_)
+    packings = _searched(problem, near, gallery or 1, search, output.quiet)
     contents = files.contents(packings)
-    save(contents, force=force, quiet=quiet)
+    output.save(contents)
     if gallery and len(packings) < gallery:
-        note(f"only {len(packings)} packings were found that are really different", quiet)
+        note(
+            f"only {len(packings)} packings were found that are really different", output.quiet
+        )
     packing = packings[0]
     if near is not None:
         for line in moved_lines(near, packing):
-            note(line, quiet)
-    interrupted = packing.search.stopped in {"interrupted", "workers lost"}
-    if interrupted:
+            note(line, output.quiet)
+    if packing.search.stopped in INTERRUPTED:
         warn(f"{packing.search.stopped}: this is the best packing found until then")
-    from packer.files.packing_json import packing_text
-
     if json_:
         text = str(contents[files.best[0]])
-        print(
-            text if not gallery else _listed(contents, [files.best[0], *files.others]), end=""
-        )
-    elif not quiet:
-        short = TimeLimit(
-            min(REPACK_SECONDS, math.inf if time is None else REPACK_SHARE * time)
-        )
-        advice = print_packing(packing, None if interrupted else _repack(packing, short))
+        print_json(text if not gallery else _listed(contents, [files.best[0], *files.others]))
+    elif not output.quiet:
+        advice = _tell(packing, search.time)
         if advice:  # the report is to give the same
-            write_files({files.best[0]: packing_text(packing, command_line(), advice)}, True)
-        if problem.figure.whole_rivers and not interrupted:
-            note(whole_rivers_cost(packing, short))
+            from packer.files.packing_json import packing_text
+
+            before = str(contents[files.best[0]])
+            rewrite(files.best[0], before, packing_text(packing, command_line(), advice))
+
+
+def _tell(packing: Packing, time: float | None) -> list[str]:
+    """Print a packing with advice, and return the advice."""
+    interrupted = packing.search.stopped in INTERRUPTED
+    short = TimeLimit(min(REPACK_SECONDS, math.inf if time is None else REPACK_SHARE * time))
+    advice = print_packing(packing, None if interrupted else _repack(packing, short))
+    if packing.figure.whole_rivers and not interrupted:
+        note(whole_rivers_cost(packing, short))
+    return advice
 
 
 @dataclass(frozen=True)
@@ -244,41 +269,21 @@ def _searched(
     problem: Problem,
     near: Packing | None,
     count: int,
-    limits: Limits,
-    cluster: str | None,
+    search: PackArguments,
     quiet: bool,
 ) -> tuple[Packing, ...]:
     """Return so many packings, the best first, and show on the way how the search stands."""
     from packer.search.gallery import gallery
 
-    about = limits.time or (None if limits.starts else ABOUT_SECONDS)
-    if count > 1 and not limits.starts:
-        each = (
-            f"at most {limits.time:g}" if limits.time else f"about {ABOUT_SECONDS:g} and more"
-        )
-        note(f"looking for {count} packings takes {each} s; --time sets it", quiet)
-    with executor_at(cluster, quiet) as executor, ProgressLine(quiet, about) as line:
-        options = limits.options(lambda now: line.show(progress_text(now)), executor)
+    usual = ABOUT_SECONDS if count == 1 else 2 * ABOUT_SECONDS
+    about = search.time or (None if search.starts else usual)
+    if count > 1:
+        takes = f"at most {about:g} s; --time sets it" if about else "as long as the starts do"
+        note(f"looking for {count} packings takes {takes}", quiet)
+    with executor_at(search.cluster, quiet) as workers, ProgressLine(quiet, about) as line:
+        search = replace(search, workers=search.workers or workers.count)
+        options = search.options(lambda now: line.show(progress_text(now)), workers.executor)
         return gallery(problem, count, options=options, near=near)
-
-
-def with_wishes(problem: Problem, flex: float | None, whole_rivers: bool) -> Problem:
-    """Return a problem whose figure has the flex and the wish for whole rivers of the options.
-
-    Raises
-    ------
-    OptionError
-        Where the flex is no fraction.
-    """
-    figure = problem.figure
-    if flex is not None:
-        try:
-            figure = figure.with_flex(flex)
-        except FigureError as error:
-            raise OptionError(error.message, "--flex") from None
-    if whole_rivers:
-        figure = replace(figure, whole_rivers=True)
-    return replace(problem, figure=figure)
 
 
 def whole_rivers_cost(packing: Packing, short: TimeLimit) -> str:
@@ -297,10 +302,10 @@ def whole_rivers_cost(packing: Packing, short: TimeLimit) -> str:
 
 
 def progress_text(now: Progress) -> str:
-    """Return what the progress line says: elapsed, starts, best scale and what is proven."""
+    """Return what the progress line says: packings tried, best scale and what is proven."""
     from packer.report.packing_table import headroom
 
-    text = counted(now.starts, "start")
+    text = f"{counted(now.tried, 'packing')} tried"
     if now.scale > 0:
         text += f", scale {now.scale:.6g}"
         if now.bound is not None:

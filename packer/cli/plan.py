@@ -4,22 +4,28 @@ from __future__ import annotations
 
 import json
 import string
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 from packer.cli.beside import pattern_beside, settled_beside, settled_path
+from packer.cli.groups import PaperArguments
 from packer.cli.options import (
+    AllowanceOption,
     ForceOption,
     JsonOption,
     PackingArgument,
     QuietOption,
+    TrueSizeOption,
+    WidthOption,
     option,
     stem_of,
 )
-from packer.cli.output import check_free, note, print_table, save, visible
+from packer.cli.output import check_free, note, print_json, print_table, save, visible
 from packer.errors import OptionError, SheetError, did_you_mean
+from packer.model.sheet import parse_sheet
 from packer.report.plan_table import (
     count_record,
     layer_heads,
@@ -31,19 +37,14 @@ from packer.units import MM_PER_UNIT
 
 if TYPE_CHECKING:
     from packer.creases.pattern import CreasePattern
+    from packer.grid.grid_packing import GridPacking
     from packer.model.packing import Packing
     from packer.planning.paper import Paper
     from packer.planning.plan import Plan
 
-SheetOption = Annotated[
-    str | None,
-    typer.Option(
-        "--sheet",
-        metavar="SIZE",
-        help="The sheet to cut, in true size: 350mm, 300x200mm, A4 ...",
-        show_default=False,
-    ),
-]
+GRID_ENDING = ".grid.json"
+"""How the name of a packing on a grid ends."""
+
 AtLeastOption = Annotated[
     list[str] | None,
     typer.Option(
@@ -62,38 +63,6 @@ FigureOption = Annotated[
         show_default=False,
     ),
 ]
-AllowanceOption = Annotated[
-    float,
-    typer.Option(
-        metavar="SHARE",
-        help="Share of a length lost in thickness and shaping (common practice).",
-    ),
-]
-PaperOption = Annotated[
-    str | None,
-    typer.Option(
-        metavar="NAME", help="A paper of the table; see --papers.", show_default=False
-    ),
-]
-CaliperOption = Annotated[
-    float | None,
-    typer.Option(metavar="UM", help="Thickness of a layer in micrometres.", show_default=False),
-]
-WeightOption = Annotated[
-    float | None,
-    typer.Option(
-        metavar="G", help="Weight in g/m2; caliper = weight x bulk.", show_default=False
-    ),
-]
-BulkOption = Annotated[
-    float, typer.Option(metavar="CM3", help="Volume of a gram of paper (common practice).")
-]
-WidthOption = Annotated[
-    float | None,
-    typer.Option(metavar="MM", help="Width that flaps are folded to.", show_default=False),
-]
-
-
 CreasesOption = Annotated[
     Path | None,
     typer.Option(
@@ -128,88 +97,96 @@ PlanOutOption = Annotated[
 ]
 
 
+@dataclass(frozen=True)
+class SizeArguments:
+    """The sheet in true size, and what becomes of a length on it when it is folded."""
+
+    sheet: TrueSizeOption = None
+    allowance: AllowanceOption = 0.05
+    width: WidthOption = None
+
+
+@dataclass(frozen=True)
+class WantedArguments:
+    """Finished lengths that are wanted, in place of a sheet."""
+
+    at_least: AtLeastOption = None
+    figure: FigureOption = None
+
+
+@dataclass(frozen=True)
+class PlanOutput:
+    """Where the plan is written, if anywhere, and what is told on the way."""
+
+    out: PlanOutOption = None
+    force: ForceOption = False
+    quiet: QuietOption = False
+
+
 def command(
     packing: PackingArgument,
-    sheet: SheetOption = None,
-    at_least: AtLeastOption = None,
-    figure: FigureOption = None,
-    allowance: AllowanceOption = 0.05,
-    paper: PaperOption = None,
-    caliper: CaliperOption = None,
-    weight: WeightOption = None,
-    bulk: BulkOption = 1.2,
-    width: WidthOption = None,
+    size: SizeArguments = SizeArguments(),
+    wanted: WantedArguments = WantedArguments(),
+    paper: PaperArguments = PaperArguments(),
     creases: CreasesOption = None,
     papers: PapersOption = False,
-    out: PlanOutOption = None,
-    force: ForceOption = False,
-    quiet: QuietOption = False,
+    output: PlanOutput = PlanOutput(),
     json_: JsonOption = False,
 ) -> None:
     """Plan the paper: sizes in mm, layers, what is hard by hand, what to cut the sheet from."""
-    target = None if out is None else out / f"{stem_of(packing)}.plan.json"
+    out, force, quiet = output.out, output.force, output.quiet
+    on_grid = packing.name.endswith(GRID_ENDING)
+    stem = packing.name.removesuffix(".json") if on_grid else stem_of(packing)
+    target = None if out is None else out / f"{stem}.plan.json"
     if target:
         check_free([target], force)
-
-    from packer.files.packing_json import read_packing
-
-    made_of = chosen_paper(paper, caliper, weight, bulk)
-    searched = read_packing(packing)
-    settled = settled_beside(packing, searched)
-    found = settled or searched
-    if settled is not None:
-        note(f"sizes are those of the packing as settled, in {settled_path(packing)}", quiet)
-    pattern = pattern_beside(packing, creases, searched)
-    made = planned(found, sheet, at_least, figure, made_of, allowance, width, pattern)
+    made_of = paper.chosen()
+    subject, pattern = (_read_grid if on_grid else _read)(packing, creases, quiet)
+    made = planned(subject, size, made_of, pattern, wanted)
     record = plan_record(made)
     text = json.dumps(record, ensure_ascii=False, indent=1) + "\n"
     if target:
         save({target: text}, force=force, quiet=quiet)
     if json_:
-        print(text, end="")
+        print_json(text)
     elif not quiet:
-        _print(found, made)
+        _print(subject, made)
 
 
-def chosen_paper(
-    name: str | None, caliper: float | None, weight: float | None, bulk: float
-) -> Paper:
-    """Return the paper that the options mean.
+def _read(
+    path: Path, creases: Path | None, quiet: bool
+) -> tuple[Packing, CreasePattern | None]:
+    """Return a packing of circles, as settled where it was, and its creases if any."""
+    from packer.files.packing_json import read_packing
+
+    searched = read_packing(path)
+    settled = settled_beside(path, searched)
+    if settled is not None:
+        note(f"sizes are those of the packing as settled, in {settled_path(path)}", quiet)
+    return settled or searched, pattern_beside(path, creases, searched)
+
+
+def _read_grid(path: Path, creases: Path | None, _quiet: bool) -> tuple[GridPacking, None]:
+    """Return a packing on a grid, whose creases follow from it.
 
     Raises
     ------
     OptionError
-        Where they mean two, or one is wrong.
+        Where creases are named all the same.
     """
-    from packer.planning.paper import DEFAULT, Paper, named_paper, paper_of_weight
+    from packer.files.grid_json import read_grid
 
-    given = {"--paper": name, "--caliper": caliper, "--weight": weight}
-    named = [option for option, value in given.items() if value is not None]
-    if len(named) > 1:
-        raise OptionError(
-            "a paper is given in one way only; leave one out", " and ".join(named)
-        )
-    try:
-        if name is not None:
-            return named_paper(name)
-        if caliper is not None:
-            return Paper(f"{caliper:g} um paper", caliper)
-        if weight is not None:
-            return paper_of_weight(weight, bulk)
-    except OptionError as error:
-        raise OptionError(error.message, f"--{error.entry}") from None
-    return DEFAULT
+    if creases is not None:
+        raise OptionError("the creases of a grid follow from it; leave this out", "--creases")
+    return read_grid(path), None
 
 
 def planned(
-    packing: Packing,
-    sheet: str | None,
-    at_least: list[str] | None,
-    figure: float | None,
+    packing: Packing | GridPacking,
+    size: SizeArguments,
     paper: Paper,
-    allowance: float,
-    width: float | None,
-    pattern: CreasePattern | None = None,
+    pattern: CreasePattern | None,
+    wanted: WantedArguments = WantedArguments(),
 ) -> Plan:
     """Return the plan that the options ask for, from a sheet or backwards from wishes.
 
@@ -218,20 +195,21 @@ def planned(
     PackerError
         Where an option is wrong, or both ways are given.
     """
-    from packer.model.sheet import parse_sheet
     from packer.planning.plan import plan, sheet_for
 
-    wishes = dict(_wish(text) for text in at_least or [])
-    backwards = bool(wishes) or figure is not None
-    if backwards and sheet is not None:
+    wishes = dict(_wish(text) for text in wanted.at_least or [])
+    backwards = bool(wishes) or wanted.figure is not None
+    if backwards and size.sheet is not None:
         raise OptionError(
             "either the sheet is given or it is what wishes need; leave one out", "--sheet"
         )
-    cut = None if sheet is None else option("--sheet", parse_sheet, sheet)
+    cut = None if size.sheet is None else option("--sheet", parse_sheet, size.sheet)
     try:
         if backwards:
-            cut = sheet_for(packing, wishes, figure, allowance=allowance)
-        return plan(packing, cut, paper, allowance=allowance, width=width, pattern=pattern)
+            cut = sheet_for(packing, wishes, wanted.figure, allowance=size.allowance)
+        return plan(
+            packing, cut, paper, allowance=size.allowance, width=size.width, pattern=pattern
+        )
     except SheetError as error:
         raise OptionError(error.message, "--sheet") from None
     except OptionError as error:
@@ -273,8 +251,6 @@ def _wish(text: str) -> tuple[str, float]:
 
 def plan_record(made: Plan) -> dict[str, Any]:
     """Return a plan as plain keys and values; all lengths are in mm."""
-    from packer.planning.plan import MODELS
-
     return {
         "sheet_mm": [made.sheet.width, made.sheet.height],
         "paper": {
@@ -283,6 +259,7 @@ def plan_record(made: Plan) -> dict[str, Any]:
             "weight_g_m2": made.paper.weight,
             "source": made.paper.source,
         },
+        **({} if made.cell is None else {"cells": list(made.cells), "cell_mm": made.cell}),
         "allowance": made.allowance,
         "figure_mm": made.length,
         "from": made.ends[0],
@@ -305,14 +282,15 @@ def plan_record(made: Plan) -> dict[str, Any]:
         "narrowest_in_calipers": made.slimness,
         "stock": [{"name": stock.name, "waste": waste} for stock, waste in made.stock],
         "warnings": list(made.warnings),
-        "models": list(MODELS),
+        "models": list(made.models),
     }
 
 
-def _print(packing: Packing, made: Plan) -> None:
-    from packer.planning.plan import MODELS
-
+def _print(packing: Packing | GridPacking, made: Plan) -> None:
     print(visible(f"{packing.figure.name}: {plan_lines(made)[0]}"))
+    if made.cell is not None:
+        (across, up), side = made.cells, made.cell
+        print(f"{across} x {up} cells of {side:.4g} mm")
     for line in plan_lines(made)[1:]:
         print(visible(line))
     print()
@@ -325,7 +303,7 @@ def _print(packing: Packing, made: Plan) -> None:
         print()
         print_table(layer_rows(made.counted, mm), layer_heads(mm))
     print()
-    for line in (*(f"warning: {text}" for text in made.warnings), *MODELS):
+    for line in (*(f"warning: {text}" for text in made.warnings), *made.models):
         print(visible(line))
 
 

@@ -3,23 +3,23 @@
 from __future__ import annotations
 
 import json
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path  # noqa: TC003 - typer reads the hints
 from typing import TYPE_CHECKING, Annotated, Any, Final
 
 import typer
 
+from packer.cli.groups import Output
 from packer.cli.options import (
-    HERE,
-    ForceOption,
     JsonOption,
-    OutOption,
     PackingArgument,
-    QuietOption,
+    PageOption,
+    TrueSizeOption,
     option,
     stem_of,
+    true_mm_of,
 )
-from packer.cli.output import check_free, note, save, visible
+from packer.cli.output import note, print_json, visible
 from packer.errors import OptionError, SheetError, did_you_mean
 from packer.model.sheet import parse_sheet
 from packer.numbers import counted
@@ -49,18 +49,6 @@ CAUTION: Final = (
     "extraction on and is never left alone; the maker's manual and local rules come first"
 )
 
-SizeOption = Annotated[
-    str | None,
-    typer.Option(
-        "--sheet",
-        metavar="SIZE",
-        help="The sheet to fold from, in true size: 350mm, 300x200mm, A4 ...",
-        show_default=False,
-    ),
-]
-PaperOption = Annotated[
-    str, typer.Option("--on", metavar="PAPER", help="The pages to print on: A4, letter ...")
-]
 AsOption = Annotated[
     list[str] | None,
     typer.Option(
@@ -103,76 +91,99 @@ OverlapOption = Annotated[
 ]
 
 
+@dataclass(frozen=True)
+class PageArguments:
+    """The pages of a print-out."""
+
+    on: PageOption = "A4"
+    margin: MarginOption = 6.4
+    overlap: OverlapOption = 10.0
+
+
+@dataclass(frozen=True)
+class PictureArguments:
+    """What is drawn on a fold sheet, and how."""
+
+    show: ShowOption = None
+    look: LookOption = None
+    mirror: MirrorOption = False
+
+
 def command(
     packing: PackingArgument,
-    sheet: SizeOption = None,
-    on: PaperOption = "A4",
+    sheet: TrueSizeOption = None,
     as_: AsOption = None,
-    show: ShowOption = None,
-    look: LookOption = None,
-    mirror: MirrorOption = False,
-    margin: MarginOption = 6.4,
-    overlap: OverlapOption = 10.0,
-    out: OutOption = HERE,
-    force: ForceOption = False,
-    quiet: QuietOption = False,
+    pages: PageArguments = PageArguments(),
+    picture: PictureArguments = PictureArguments(),
+    output: Output = Output(),
     json_: JsonOption = False,
 ) -> None:
     """Print fold sheets at true size, to pre-crease from."""
     formats = chosen("--as", as_ or ["pages"], list(FORMATS))
     # what is made of one packing may be printed side by side
     stem = packing.stem.removesuffix(".packing")
-    names = {form: f"{stem}.{FORMATS[form]}" for form in formats}
-    check_free([out / name for name in names.values()], force)
-    drawing = fold_sheet(packing, sheet, show, look, mirror)
+    paths = dict(
+        zip(formats, output.files(stem, [FORMATS[form] for form in formats]), strict=True)
+    )
+    drawing = fold_sheet(packing, sheet, picture)
+    contents, record = _contents(drawing, formats, pages, paths)
+    output.save({paths[form]: content for form, content in contents.items()})
+    if "plotter" in record:
+        note(CAUTION, output.quiet)
+    if json_:
+        print_json(json.dumps(record, ensure_ascii=False, indent=1))
+    elif not output.quiet:
+        _print(drawing, record)
 
-    from packer.drawing.writers.dxf import dxf_text
-    from packer.drawing.writers.plotter import PEN_STYLES, plotter_drawing, travel
+
+def _contents(
+    drawing: Drawing, formats: list[str], pages: PageArguments, paths: dict[str, Path]
+) -> tuple[dict[str, str | bytes], dict[str, Any]]:
+    """Return what goes into the file of each format, and what can be said of it."""
+    from packer.drawing.marks.lines import line_drawing
+    from packer.drawing.marks.strokes import said
     from packer.drawing.writers.svg import svg_text
     from packer.drawing.writers.tiled_pdf import plan_pages, tiled_pdf, whole_pdf
 
     record: dict[str, Any] = {
         "sheet": [drawing.width, drawing.height],
-        "files": [str(out / name) for name in names.values()],
+        "files": [str(path) for path in paths.values()],
     }
-    files: dict[Path, str | bytes] = {}
+    contents: dict[str, str | bytes] = {}
     if "pages" in formats:
-        paper = page_size(on)
-        files[out / names["pages"]] = tiled_pdf(
-            drawing, paper, names["pages"], margin=margin, overlap=overlap
-        )
-        record["pages"] = page_record(
-            *plan_pages(drawing, paper, margin=margin, overlap=overlap)
-        )
+        paper = page_size(pages.on)
+        edges = {"margin": pages.margin, "overlap": pages.overlap}
+        contents["pages"] = tiled_pdf(drawing, paper, paths["pages"].name, **edges)
+        record["pages"] = page_record(*plan_pages(drawing, paper, **edges))
     if "one-page" in formats:
-        files[out / names["one-page"]] = whole_pdf(drawing, names["one-page"])
+        contents["one-page"] = whole_pdf(drawing, paths["one-page"].name)
     if "svg" in formats:
-        from packer.drawing.marks.lines import line_drawing
-        from packer.drawing.marks.strokes import said
-
-        files[out / names["svg"]] = svg_text(said(line_drawing(drawing)))
+        contents["svg"] = svg_text(said(line_drawing(drawing)))
     if {"plotter", "dxf"} & set(formats):
-        pens = plotter_drawing(drawing)
-        record["plotter"] = {
-            "layers": {name: len(paths) for name, paths in pens.groups},
-            "travel": round(travel(pens), 1),
-        }
-        if "plotter" in formats:
-            files[out / names["plotter"]] = svg_text(pens, styles=PEN_STYLES)
-        if "dxf" in formats:
-            files[out / names["dxf"]] = dxf_text(pens)
-    save(files, force=force, quiet=quiet)
-    if "plotter" in record:
-        note(CAUTION, quiet)
-    if json_:
-        print(json.dumps(record, ensure_ascii=False, indent=1))
-    elif not quiet:
-        _print(drawing, record)
+        cut, record["plotter"] = _plotted(drawing, formats)
+        contents |= cut
+    return contents, record
 
 
-def fold_sheet(
-    path: Path, sheet: str | None, show: list[str] | None, look: str | None, mirror: bool
-) -> Drawing:
+def _plotted(
+    drawing: Drawing, formats: list[str]
+) -> tuple[dict[str, str | bytes], dict[str, Any]]:
+    """Return the files for a plotter, by their format, and what can be said of them."""
+    from packer.drawing.writers.dxf import dxf_text
+    from packer.drawing.writers.plotter import PEN_STYLES, plotter_drawing, travel
+    from packer.drawing.writers.svg import svg_text
+
+    pens = plotter_drawing(drawing)
+    contents: dict[str, str | bytes] = {}
+    if "plotter" in formats:
+        contents["plotter"] = svg_text(pens, styles=PEN_STYLES)
+    if "dxf" in formats:
+        contents["dxf"] = dxf_text(pens)
+    layers = {name: len(marks) for name, marks in pens.groups}
+    return contents, {"layers": layers, "travel": round(travel(pens), 1)}
+
+
+def fold_sheet(path: Path, sheet: str | None, picture: PictureArguments) -> Drawing:
     """Return the drawing of a saved packing or crease pattern at true size, with what was chosen.
 
     Raises
@@ -181,25 +192,19 @@ def fold_sheet(
         Where the file is wrong, or the sheet or a choice does not fit it.
     """
     from packer.drawing.marks.strokes import mirrored, only
-    from packer.drawing.packing_drawing import true_mm
 
-    wished = None if sheet is None else option("--sheet", parse_sheet, sheet)
     subject = _read(path)
-    try:
-        mm = true_mm(subject.sheet, wished)
-    except SheetError as error:
-        raise OptionError(error.message, "--sheet") from None
-    drawing = _drawn(subject, mm, look, mirror, stem_of(path))
-    drawing = _with_pleats(drawing, path, mm, mirror)
+    mm = true_mm_of(subject.sheet, sheet)
+    drawing = _drawn(subject, mm, picture, stem_of(path))
+    drawing = _with_pleats(drawing, path, mm, picture.mirror)
     groups = [name for name, _ in drawing.groups if name != "paper"]
     words = [name.replace(" ", "-") for name in groups]
-    shown = chosen("--show", show or [word for word in words if word != PLEATS], words)
-    if shown == [
-        PLEATS
-    ]:  # what is made after the flat base is drawn on it, where it is alone asked for
+    usual = [word for word in words if word != PLEATS]
+    shown = chosen("--show", picture.show or usual, words)
+    if shown == [PLEATS]:  # made after the flat base, and drawn on it where alone asked for
         shown = words
     drawing = only(drawing, [groups[words.index(word)] for word in shown])
-    return mirrored(drawing) if mirror else drawing
+    return mirrored(drawing) if picture.mirror else drawing
 
 
 def _with_pleats(drawing: Drawing, path: Path, mm: float, mirror: bool) -> Drawing:
@@ -228,8 +233,7 @@ def _read(path: Path) -> Packing | GridPacking | CreasePattern:
 def _drawn(
     subject: Packing | GridPacking | CreasePattern,
     mm: float,
-    look: str | None,
-    mirror: bool,
+    picture: PictureArguments,
     title: str,
 ) -> Drawing:
     from packer.creases.pattern import CreasePattern
@@ -238,11 +242,12 @@ def _drawn(
     from packer.drawing.packing_drawing import packing_drawing
     from packer.model.packing import Packing
 
+    look = picture.look
     if isinstance(subject, CreasePattern):
         if look is not None and look not in LOOKS:
             raise OptionError(f'unknown look "{look}"{did_you_mean(look, LOOKS)}', "--look")
         wished = telling_look(subject) if look is None else look
-        if mirror:  # from the back a mountain is a valley
+        if picture.mirror:  # from the back a mountain is a valley
             other: dict[Fold, Fold] = {"M": "V", "V": "M"}
             subject = subject.with_folds([other.get(fold, fold) for fold in subject.folds])
         named = replace(subject, title=subject.title or title)
@@ -262,13 +267,13 @@ def chosen(name: str, words: list[str], known: list[str]) -> list[str]:
     OptionError
         Where a word is not known.
     """
-    found = []
+    choices = []
     for word in (part.strip() for text in words for part in text.split(",")):
         plain = word.replace(" ", "-").lower()
         if plain not in known:
             raise OptionError(f'unknown choice "{word}"{did_you_mean(plain, known)}', name)
-        found.append(plain)
-    return list(dict.fromkeys(found))
+        choices.append(plain)
+    return list(dict.fromkeys(choices))
 
 
 def page_size(text: str) -> tuple[float, float]:

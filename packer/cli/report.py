@@ -2,39 +2,23 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, TypeVar
 
 import typer
 
-from packer.cli.beside import pattern_beside, settled_beside
+from packer.cli.beside import base_of_grid, pattern_beside, settled_beside
 from packer.cli.command_line import advice_in, command_in
-from packer.cli.options import (
-    HERE,
-    ForceOption,
-    OutOption,
-    PackingArgument,
-    QuietOption,
-    stem_of,
-)
-from packer.cli.output import check_free, save
-from packer.cli.plan import (
-    AllowanceOption,
-    BulkOption,
-    CaliperOption,
-    PaperOption,
-    SheetOption,
-    WeightOption,
-    WidthOption,
-    chosen_paper,
-    planned,
-)
+from packer.cli.groups import Output, PaperArguments
+from packer.cli.options import PackingArgument, stem_of
+from packer.cli.plan import SizeArguments, planned
 from packer.errors import PackerError
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from packer.creases.pattern import CreasePattern
+    from packer.model.packing import Packing
 
 CreasesOption = Annotated[
     Path | None,
@@ -75,90 +59,91 @@ LevelsOption = Annotated[
 ]
 
 
+@dataclass(frozen=True)
+class FilesBeside:
+    """Files to show with a packing; by default those of its name that lie beside it, if any."""
+
+    compare: CompareOption = None
+    creases: CreasesOption = None
+    grid: GridOption = None
+    levels: LevelsOption = None
+
+
 def command(
     packing: PackingArgument,
-    sheet: SheetOption = None,
-    compare: CompareOption = None,
-    creases: CreasesOption = None,
-    grid: GridOption = None,
-    levels: LevelsOption = None,
-    paper: PaperOption = None,
-    caliper: CaliperOption = None,
-    weight: WeightOption = None,
-    bulk: BulkOption = 1.2,
-    allowance: AllowanceOption = 0.05,
-    width: WidthOption = None,
-    out: OutOption = HERE,
-    force: ForceOption = False,
-    quiet: QuietOption = False,
+    size: SizeArguments = SizeArguments(),
+    beside: FilesBeside = FilesBeside(),
+    paper: PaperArguments = PaperArguments(),
+    output: Output = Output(),
 ) -> None:
     """Write one page on a packing: drawings, table, advice, paper, creases, how it was made.
 
     The page is a single HTML file that loads nothing and runs no scripts.
     """
-    target = out / f"{stem_of(packing)}.report.html"
-    check_free([target], force)
+    (target,) = output.files(stem_of(packing), ["report.html"])
 
-    from packer.creases.settled_packing import settled_packing
     from packer.files.compare_files import read_comparison
-    from packer.files.fold_json import read_base, read_fold
+    from packer.files.fold_json import read_base
     from packer.files.grid_json import read_grid
     from packer.files.levels_files import read_levels
     from packer.files.packing_json import read_packing
-    from packer.planning.plan import ALLOWANCE
-    from packer.report.report_page import report_page
-    from packer.report.sections import crease_section, fits, grid_section
+    from packer.report.report_page import Provenance, report_page
+    from packer.report.sections import crease_section, grid_section
 
-    made_of = chosen_paper(paper, caliper, weight, bulk)
-    found = read_packing(packing)
-    pattern = _beside(packing, creases, "creases.fold", read_fold)
-    subject = found
-    if pattern is not None:
-        fits(
-            pattern,
-            found,
-            str(creases or packing.with_name(f"{stem_of(packing)}.creases.fold")),
-        )
-        settled_beside(packing, found)
-        subject = settled_packing(found, pattern)
+    made_of = paper.chosen()
+    subject = read_packing(packing)
+    settled = _settled(packing, beside.creases, subject)
     made = None
-    if sheet is not None or found.sheet.unit:
-        counted = pattern_beside(packing, creases, found)
-        made = planned(subject, sheet, None, None, made_of, allowance, width, counted)
+    if size.sheet is not None or subject.sheet.unit:
+        pattern = pattern_beside(packing, beside.creases, subject)
+        made = planned(settled, size, made_of, pattern)
     text = report_page(
-        found,
+        subject,
         stem_of(packing),
         plan=made,
         creases=_beside(
             packing,
-            creases,
+            beside.creases,
             "creases.fold",
-            lambda path: crease_section(read_base(path), found, made),
+            lambda path: crease_section(read_base(path), subject, made),
         ),
         grid=_beside(
             packing,
-            grid,
+            beside.grid,
             "grid.json",
-            lambda path: grid_section(read_grid(path), found, _creases_of_grid(path)),
+            lambda path: grid_section(read_grid(path), subject, base_of_grid(path), made),
         ),
-        made=_made(packing, creases, grid, compare),
-        command=command_in(packing),
-        told=advice_in(packing),
-        comparison=_beside(packing, compare, "compare.json", read_comparison),
-        levels=_beside(packing, levels, "levels.json", read_levels),
-        options=_given(
-            {
-                "--sheet": sheet,
-                "--paper": paper,
-                "--caliper": caliper,
-                "--weight": weight,
-                "--bulk": None if weight is None else bulk,
-                "--allowance": None if allowance == ALLOWANCE else allowance,
-                "--width": width,
-            }
+        comparison=_beside(packing, beside.compare, "compare.json", read_comparison),
+        levels=_beside(packing, beside.levels, "levels.json", read_levels),
+        provenance=Provenance(
+            command_in(packing),
+            _made(packing, beside.creases, beside.grid, beside.compare),
+            _given(size, paper),
+            advice_in(packing),
         ),
     )
-    save({target: text}, force=force, quiet=quiet)
+    output.save({target: text})
+
+
+def _settled(packing: Path, creases: Path | None, subject: Packing) -> Packing:
+    """Return a packing as settled for the creases that are shown with it, if any.
+
+    Raises
+    ------
+    ReadError
+        Where they are of another packing.
+    """
+    from packer.creases.settled_packing import settled_packing
+    from packer.files.fold_json import read_fold
+    from packer.report.sections import fits
+
+    pattern = _beside(packing, creases, "creases.fold", read_fold)
+    if pattern is None:
+        return subject
+    file = creases or packing.with_name(f"{stem_of(packing)}.creases.fold")
+    fits(pattern, subject, str(file))
+    settled_beside(packing, subject)
+    return settled_packing(subject, pattern)
 
 
 def _made(packing: Path, *given: Path | None) -> list[str]:
@@ -169,14 +154,6 @@ def _made(packing: Path, *given: Path | None) -> list[str]:
         for path, end in zip(given, ends, strict=True)
     ]
     return [line for path in paths if path.exists() and (line := command_in(path))]
-
-
-def _creases_of_grid(path: Path) -> CreasePattern | None:
-    """Return the creases that lie beside a grid packing, if any."""
-    from packer.files.fold_json import read_fold
-
-    beside = path.with_name(f"{stem_of(path)}.grid.creases.fold")
-    return read_fold(beside) if beside.exists() else None
 
 
 _Read = TypeVar("_Read")
@@ -195,8 +172,19 @@ def _beside(
         raise error if error.source else error.found_in(str(path)) from None
 
 
-def _given(options: dict[str, str | float | None]) -> list[str]:
+def _given(size: SizeArguments, paper: PaperArguments) -> list[str]:
     """Return the words of the options that were given."""
+    from packer.planning.plan import ALLOWANCE
+
+    options: dict[str, str | float | None] = {
+        "--sheet": size.sheet,
+        "--paper": paper.paper,
+        "--caliper": paper.caliper,
+        "--weight": paper.weight,
+        "--bulk": None if paper.weight is None else paper.bulk,
+        "--allowance": None if size.allowance == ALLOWANCE else size.allowance,
+        "--width": size.width,
+    }
     return [
         word
         for name, value in options.items()

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import json
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from packer.cli.options import HERE, ForceOption, JsonOption, OutOption, QuietOption
-from packer.cli.output import check_free, note, print_table, save, visible
+from packer.cli.groups import Output
+from packer.cli.options import JsonOption
+from packer.cli.output import note, print_json, print_table, visible
 from packer.errors import FigureError, OptionError, did_you_mean
 
 if TYPE_CHECKING:
@@ -68,24 +70,62 @@ MarkedOption = Annotated[
 ]
 
 
+@dataclass(frozen=True)
+class ScalingArguments:
+    """How lengths of a drawing become lengths of the figure, in one of three ways."""
+
+    longest: LongestOption = None
+    length: LengthOption = None
+    mm: TrueOption = False
+
+    def chosen(self) -> Scaling:
+        """Return the way that the options mean.
+
+        Raises
+        ------
+        OptionError
+            Where they mean two, or one is wrong.
+        """
+        from packer.sketch.stick_tree import LONGEST, Scaling
+
+        ways = {
+            "--longest": self.longest is not None,
+            "--length": self.length is not None,
+            "--mm": self.mm,
+        }
+        given = [name for name, on in ways.items() if on]
+        if len(given) > 1:
+            raise OptionError(
+                "lengths can be scaled in one way only; leave one out", " and ".join(given)
+            )
+        try:
+            if self.length is not None:
+                return _named(self.length)
+            return Scaling(LONGEST if self.longest is None else self.longest, mm=self.mm)
+        except OptionError as error:
+            raise OptionError(error.message, given[0] if given else "--longest") from None
+
+
+@dataclass(frozen=True)
+class ReadingArguments:
+    """How strokes of a drawing become limbs."""
+
+    join: JoinOption = 0.05
+    twins: TwinsOption = 0.06
+    cross: CrossOption = "pass"
+
+
 def command(
     drawing: DrawingArgument,
-    longest: LongestOption = None,
-    length: LengthOption = None,
-    mm: TrueOption = False,
-    join: JoinOption = 0.05,
-    twins: TwinsOption = 0.06,
-    cross: CrossOption = "pass",
+    lengths: ScalingArguments = ScalingArguments(),
+    reading: ReadingArguments = ReadingArguments(),
     marked: MarkedOption = False,
-    out: OutOption = HERE,
-    force: ForceOption = False,
-    quiet: QuietOption = False,
+    output: Output = Output(),
     json_: JsonOption = False,
 ) -> None:
     """Read a drawn stick figure: joints, lengths, twins and names, as a figure file to edit."""
-    target, copy = (out / f"{drawing.stem}{end}" for end in (".toml", ".marked.svg"))
-    scaling = _scaling(longest, length, mm)
-    check_free([target, copy] if marked else [target], force)
+    scaling = lengths.chosen()
+    target, *copies = output.files(drawing.stem, ["toml", *(["marked.svg"] if marked else [])])
 
     from packer.files.figure_record import record_of
     from packer.files.figure_toml import figure_text
@@ -94,6 +134,7 @@ def command(
     from packer.sketch.stick_tree import figure_of_sketch, joined
     from packer.sketch.svg_reader import read_sketch
 
+    join, twins, cross = reading.join, reading.twins, reading.cross
     if cross not in CROSSINGS:
         raise OptionError(
             f'unknown choice "{cross}"{did_you_mean(cross, CROSSINGS)}', "--cross"
@@ -106,53 +147,25 @@ def command(
     except OptionError as error:
         raise OptionError(error.message, f"--{error.entry}") from None
     except FigureError as error:
-        if marked:
-            save(
-                {copy: marked_copy(sketch, joined(sketch, join, crossing))},
-                force=force,
-                quiet=quiet,
-            )
+        for copy in copies:
+            output.save({copy: marked_copy(sketch, joined(sketch, join, crossing))})
         raise error.found_in(str(drawing)) from None
     head = [
         f"Read from {drawing.name}.",
         *(f"{text[0].upper()}{text[1:]}." for text in read.notes),
     ]
-    text = "".join(f"# {visible(line)}\n" for line in head) + "\n" + figure_text(read.figure)
-    files: dict[Path, str | bytes] = {target: text}
-    if marked:
+    comments = "".join(f"# {visible(line)}\n" for line in head)
+    files: dict[Path, str | bytes] = {target: f"{comments}\n{figure_text(read.figure)}"}
+    for copy in copies:
         files[copy] = marked_copy(sketch, read.net, read.names)
     for line in read.notes:
-        note(line, quiet)
-    save(files, force=force, quiet=quiet)
+        note(line, output.quiet)
+    output.save(files)
     if json_:
         record = {"figure": record_of(read.figure), "notes": list(read.notes)}
-        print(json.dumps(record, ensure_ascii=False, indent=1))
-    elif not quiet:
+        print_json(json.dumps(record, ensure_ascii=False, indent=1))
+    elif not output.quiet:
         _print(read.figure)
-
-
-def _scaling(longest: float | None, length: str | None, mm: bool) -> Scaling:
-    from packer.sketch.stick_tree import LONGEST, Scaling
-
-    given = [
-        name
-        for name, on in (
-            ("--longest", longest is not None),
-            ("--length", length is not None),
-            ("--mm", mm),
-        )
-        if on
-    ]
-    if len(given) > 1:
-        raise OptionError(
-            "lengths can be scaled in one way only; leave one out", " and ".join(given)
-        )
-    try:
-        if length is not None:
-            return _named(length)
-        return Scaling(longest=LONGEST if longest is None else longest, mm=mm)
-    except OptionError as error:
-        raise OptionError(error.message, given[0] if given else "--longest") from None
 
 
 def _named(text: str) -> Scaling:

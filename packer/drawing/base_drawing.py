@@ -206,14 +206,14 @@ def _pose(pattern: CreasePattern, root: int) -> tuple[NDArray[np.float64], NDArr
     The figure's own parts go as in the stick figure; fillers lie along the longest part beside them.
     """
     tree = pattern.tree
-    spots = _spots(pattern)
+    positions = _positions(pattern)
     start, way = np.zeros((len(tree.ends), 2)), np.zeros((len(tree.ends), 2))
     at = {root: np.zeros(2)}
     for node, parent, edge in walk(tree, root):
         if edge < 0:
             continue
-        if node in spots and parent in spots:
-            step = spots[node] - spots[parent]
+        if node in positions and parent in positions:
+            step = positions[node] - positions[parent]
             way[edge] = step / np.hypot(*step)
         else:
             beside = [
@@ -222,14 +222,18 @@ def _pose(pattern: CreasePattern, root: int) -> tuple[NDArray[np.float64], NDArr
             longest = max(beside, key=lambda e: pattern.lengths[e], default=edge)
             a, b = tree.ends[longest].tolist()
             other = b if a == parent else a
-            step = spots[other] - spots[parent] if other in spots else np.array([1.0, 0.0])
+            step = (
+                positions[other] - positions[parent]
+                if other in positions
+                else np.array([1.0, 0.0])
+            )
             way[edge] = step / np.hypot(*step)
         start[edge] = at[parent]
         at[node] = at[parent] + pattern.lengths[edge] * way[edge]
     return start, way
 
 
-def _spots(pattern: CreasePattern) -> dict[int, NDArray[np.float64]]:
+def _positions(pattern: CreasePattern) -> dict[int, NDArray[np.float64]]:
     """Return where the stick figure, without fillers, has its nodes; by the nodes of the tree."""
     tree = pattern.tree
     kept = [k for k, name in enumerate(tree.names) if name not in pattern.fillers]

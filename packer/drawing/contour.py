@@ -53,7 +53,7 @@ def contours(packing: Packing) -> dict[str, tuple[Ring, ...]]:
     n = tree.n_tips
     depth = node_distances(tree, np.array(packing.lengths)) * packing.scale
     from_root = depth[centre_joint(packing)]
-    found = {}
+    rings = {}
     for edge, (name, region) in enumerate(regions(packing).items()):
         near, far = sorted(tree.ends[edge].tolist(), key=from_root.__getitem__)
         if edge < n:
@@ -65,8 +65,8 @@ def contours(packing: Packing) -> dict[str, tuple[Ring, ...]]:
             np.repeat(packing.points[tips], len(nodes), axis=0),
             depth[np.ix_(tips, nodes)].ravel(),
         )
-        found[name] = tuple(_rings(region, circles))
-    return found
+        rings[name] = tuple(_rings(region, circles))
+    return rings
 
 
 def _rings(region: BaseGeometry, circles: _Circles) -> list[Ring]:
@@ -155,16 +155,19 @@ def _corner(
         else:
             along = points[(side + 1) % len(points)] - points[side]
             normals.append(np.array([-along[1], along[0]]) / np.hypot(*along))
-    spot = point.copy()
+    position = point.copy()
     for _ in range(4):
-        away = spot - circles.centres[arcs]
+        away = position - circles.centres[arcs]
         far = np.hypot(away[:, 0], away[:, 1])
         slopes = [*normals, *(away / far[:, None])]
-        gaps = [*(normal @ (spot - point) for normal in normals), *(far - circles.radii[arcs])]
-        spot -= np.linalg.lstsq(np.array(slopes), np.array(gaps), rcond=1e-3)[0]
+        gaps = [
+            *(normal @ (position - point) for normal in normals),
+            *(far - circles.radii[arcs]),
+        ]
+        position -= np.linalg.lstsq(np.array(slopes), np.array(gaps), rcond=1e-3)[0]
     # Where two curves barely touch, their crossing is ill defined: the vertex then stays.
     near = 100 * SAGITTA * float(circles.radii[arcs].max(initial=0.0))
-    return spot if float(np.hypot(*(spot - point))) <= near else point
+    return position if float(np.hypot(*(position - point))) <= near else point
 
 
 def _angle(a: NDArray[np.float64], b: NDArray[np.float64]) -> float:

@@ -139,21 +139,21 @@ def _straight_lines(pattern: CreasePattern, role: str, fold: str) -> list[list[i
         for v in pattern.edges[k].tolist():
             at.setdefault(v, []).append(k)
     used: set[int] = set()
-    found = []
+    runs = []
     for k in edges:
         if k not in used:
             used.add(k)
             a, b = pattern.edges[k].tolist()
             ahead = _follow(pattern, at, used, a, b)
             behind = _follow(pattern, at, used, b, a)
-            found.append([*reversed(behind), a, b, *ahead])
-    return found
+            runs.append([*reversed(behind), a, b, *ahead])
+    return runs
 
 
 def _follow(
     pattern: CreasePattern, at: dict[int, list[int]], used: set[int], before: int, here: int
 ) -> list[int]:
-    found: list[int] = []
+    run: list[int] = []
     while True:
         way = pattern.points[here] - pattern.points[before]
         for k in at[here]:
@@ -164,11 +164,11 @@ def _follow(
             size = np.hypot(*way) * np.hypot(*onward)
             if k not in used and turn < STRAIGHT * size and way @ onward > 0:
                 used.add(k)
-                found.append(there)
+                run.append(there)
                 before, here = here, there
                 break
         else:
-            return found
+            return run
 
 
 def _paths(
@@ -214,7 +214,7 @@ def tip_names(pattern: CreasePattern, mm: float, numbers: Mapping[str, int]) -> 
             text = str(numbers[part]) if part in numbers else plain(part, NAME)
             x, y = _place(pattern, name, mm)
             half, off = 0.5 * text_width(text, size), 1.2 * size
-            spots = [
+            positions = [
                 (x + across * (half + size), y + up * off)
                 # Inwards first, so that none runs over the sheet's edge.
                 for across in ((1, -1, 0) if x < w / 2 else (-1, 1, 0))
@@ -223,9 +223,9 @@ def tip_names(pattern: CreasePattern, mm: float, numbers: Mapping[str, int]) -> 
             ]
             inside = [
                 (min(max(u, half + 0.5), w - half - 0.5), min(max(v, size), h - size))
-                for u, v in spots
+                for u, v in positions
             ]
-            places = [(Label("name", spot, text, size, part=name),) for spot in inside]
+            places = [(Label("name", position, text, size, part=name),) for position in inside]
             namings.append(Naming(places, ((x, y),)))
     return place_labels(
         namings, (pattern.points[pattern.edges] * mm).tolist(), (0.0, 0.0, w, h)

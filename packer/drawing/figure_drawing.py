@@ -66,16 +66,16 @@ def figure_drawing(
     low, high = _extent(at * mm, labels)
     at = at * mm - low
     width, height = (float(side) for side in high - low)
-    spots = [(float(x), float(y)) for x, y in at]
+    positions = [(float(x), float(y)) for x, y in at]
     groups: list[tuple[str, list[Mark]]] = [
-        ("rivers", _edges(tree, spots, len(tree.flaps), len(tree.names))),
-        ("flaps", _edges(tree, spots, 0, len(tree.flaps))),
-        ("joints", [Disc("joint", p, 0.9) for p in spots[tree.n_tips :]]),
+        ("rivers", _edges(tree, positions, len(tree.flaps), len(tree.names))),
+        ("flaps", _edges(tree, positions, 0, len(tree.flaps))),
+        ("joints", [Disc("joint", p, 0.9) for p in positions[tree.n_tips :]]),
         (
             "tips",
             [
                 Disc("tip", p, 0.6, name)
-                for name, p in zip(tree.flaps, spots[: tree.n_tips], strict=True)
+                for name, p in zip(tree.flaps, positions[: tree.n_tips], strict=True)
             ],
         ),
         ("names", [moved(label, *(-low).tolist()) for label in labels]),
@@ -108,19 +108,21 @@ def mm_to_fit(
 
 def _edges(tree: Tree, at: list[tuple[float, float]], first: int, last: int) -> list[Mark]:
     kind = "stick river" if first else "stick flap"
-    found: list[Mark] = []
+    marks: list[Mark] = []
     for k in range(first, last):
         a, b = tree.ends[k].tolist()
         name = tree.names[k]
         title = f"{name}: {'river' if first else 'flap'}, length {tree.lengths[k]:g}"
-        found.append(Path(kind, (at[b], at[a]), part=name, title=title))
-    return found
+        marks.append(Path(kind, (at[b], at[a]), part=name, title=title))
+    return marks
 
 
-def _names(tree: Tree, spots: NDArray[np.float64], numbers: Mapping[str, int]) -> list[Mark]:
+def _names(
+    tree: Tree, positions: NDArray[np.float64], numbers: Mapping[str, int]
+) -> list[Mark]:
     """Name each flap beyond its tip, and one of two twin rivers beside it, with their lengths."""
     crowded = tree.n_tips > CROWDED
-    share = math.sqrt(float(np.ptp(spots, axis=0).max()) / LONGER_SIDE)
+    share = math.sqrt(float(np.ptp(positions, axis=0).max()) / LONGER_SIDE)
     size = (2.4 if crowded else 3.2) * share
     namings = []
     for k, name in enumerate(tree.names):
@@ -131,21 +133,21 @@ def _names(tree: Tree, spots: NDArray[np.float64], numbers: Mapping[str, int]) -
         if not numbers:
             text += f"  {tree.lengths[k]:.4g}"
         if k >= tree.n_tips:
-            far, near = spots[tree.ends[k]]
+            far, near = positions[tree.ends[k]]
             label = Label("river name", (0.0, 0.0), text, 0.8 * size, part=name)
             middle = _point((near + far) / 2)
             namings.append(Naming([(place,) for place in _beside(label, near, far)], (middle,)))
             continue
         places, points = [], []
         for flap in dict.fromkeys((k, twin)):
-            far, near = spots[tree.ends[flap]]
+            far, near = positions[tree.ends[flap]]
             label = Label("name", (0.0, 0.0), text, size, part=tree.names[flap])
             places.append(_beyond(label, near, far, crowded and not numbers))
             points.append(_point(far))
         namings.append(Naming(list(zip(*places, strict=True)), tuple(points)))
     if len(namings) > MOST_PLACED:
         return [label for naming in namings for label in naming.places[0]]
-    strokes = [_segment(spots[pair]) for pair in tree.ends]
+    strokes = [_segment(positions[pair]) for pair in tree.ends]
     return place_labels([_level(n) for n in namings] if numbers else namings, strokes)
 
 
@@ -185,12 +187,12 @@ def _beyond(
         angle = heading + (aside if way[0] >= 0 else -aside)
         c, s = math.cos(math.radians(angle)), math.sin(math.radians(angle))
         gap = 0.8 + 0.3 * label.size
-        spot = float(far[0]) + gap * c, float(far[1]) + gap * s
+        position = float(far[0]) + gap * c, float(far[1]) + gap * s
         forwards = c >= -1e-9
         along.append(
             replace(
                 label,
-                at=spot,
+                at=position,
                 anchor="start" if forwards else "end",
                 angle=round(angle if forwards else angle - 180 * math.copysign(1, angle), 6),
             )
@@ -207,20 +209,20 @@ def _beside(label: Label, near: NDArray[np.float64], far: NDArray[np.float64]) -
     angle = math.degrees(math.atan2(way[1], way[0]))
     if abs(angle) > 90 + 1e-9:
         angle -= 180 * math.copysign(1, angle)
-    found = []
+    choices = []
     for share in (0.5, 0.35, 0.65):
-        spot = near + share * (far - near)
+        position = near + share * (far - near)
         for hand in (1.0, -1.0):
             clear = hand * aside * (1.2 + 0.5 * label.size)
             anchor: Anchor = "middle"
             if abs(aside[0]) > 0.5:
                 anchor = "start" if clear[0] > 0 else "end"
                 clear = clear * 0.8
-            x, y = (spot + clear).tolist()
-            found.append(replace(label, at=(x, y), anchor=anchor))
-            x, y = (spot + hand * aside * (1.0 + 0.6 * label.size)).tolist()
-            found.append(replace(label, at=(x, y), angle=round(angle, 6)))
-    return found
+            x, y = (position + clear).tolist()
+            choices.append(replace(label, at=(x, y), anchor=anchor))
+            x, y = (position + hand * aside * (1.0 + 0.6 * label.size)).tolist()
+            choices.append(replace(label, at=(x, y), angle=round(angle, 6)))
+    return choices
 
 
 def _extent(

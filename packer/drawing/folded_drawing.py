@@ -52,30 +52,25 @@ def folded_drawing(
     """
     pattern, form = base.pattern, base.form
     mm = mm_per_unit or mm_of(pattern.sheet)
-    low, high = form.positions.min(axis=0), form.positions.max(axis=0)
+    length, high = (form.positions.max(axis=0) * mm).tolist()  # both begin at nothing
     gap = 4.0
     foot = len(set(_lanes(pattern, form).values())) * LANE + gap
     text = LETTER * 2.6 * max(len(_called(pattern, name)) for name in pattern.tree.flaps) + 4
-    shift = np.array([-low[0] * mm, foot])
-    width = float(high[0] - low[0]) * mm + text
-    height = foot + float(high[1]) * mm
-    points = form.positions * mm + shift
-    bars = _bars(pattern, form, mm, float(shift[0]), foot - gap)
-    axis = Path("axis level", ((0.0, foot), (width - text, foot)), title="the axis")
+    height = foot + high
+    points = form.positions * mm + (0.0, foot)
+    bars = _bars(pattern, form, mm, foot - gap)
+    axis = Path("axis level", ((0.0, foot), (length, foot)), title="the axis")
     return Drawing(
-        width,
+        length + text,
         height,
         (
             ("layers", tuple(_layers(pattern, points))),
-            ("axis", (*_joint_levels(pattern, form, mm, float(shift[0]), height), axis)),
+            ("axis", (*_joint_levels(pattern, form, mm, height), axis)),
             ("bars", tuple(_drawn(pattern, bars))),
             ("names", tuple(_names(pattern, bars))),
         ),
         title=f"{plain(pattern.title)}: folded form" if pattern.title else "folded form",
-        description=(
-            f"Folded form {width - text:.4g} mm long and {float(high[1]) * mm:.4g} mm high, "
-            f"{base.status}"
-        ),
+        description=(f"Folded form {length:.4g} mm long and {high:.4g} mm high, {base.status}"),
         colours=colours_of(pattern, colours),
     )
 
@@ -87,8 +82,8 @@ def _layers(pattern: CreasePattern, points: NDArray[np.float64]) -> Iterable[Mar
 
 
 def _levels(pattern: CreasePattern, form: FoldedForm) -> NDArray[np.float64]:
-    found: NDArray[np.float64] = node_distances(pattern.tree, pattern.lengths)[form.root]
-    return found
+    levels: NDArray[np.float64] = node_distances(pattern.tree, pattern.lengths)[form.root]
+    return levels
 
 
 def _lanes(pattern: CreasePattern, form: FoldedForm) -> dict[int, int]:
@@ -97,9 +92,9 @@ def _lanes(pattern: CreasePattern, form: FoldedForm) -> dict[int, int]:
     The fillers of one joint share a lane.
     """
     depth = _levels(pattern, form)
-    room = SAME_PLACE * pattern.sheet.diagonal
+    tolerance = SAME_PLACE * pattern.sheet.diagonal
     ends: list[float] = []
-    found: dict[int, int] = {}
+    lane_of: dict[int, int] = {}
     fillers: dict[int, int] = {}
     for _, joint, edge in walk(pattern.tree, form.root):
         if edge < 0:
@@ -107,12 +102,12 @@ def _lanes(pattern: CreasePattern, form: FoldedForm) -> dict[int, int]:
         start, end = sorted(depth[pattern.tree.ends[edge]].tolist())
         # A river may share a lane with what begins where it ends; names of flaps need room.
         reach = end if edge >= pattern.tree.n_tips else np.inf
-        lane = next((k for k, last in enumerate(ends) if last <= start + room), len(ends))
+        lane = next((k for k, last in enumerate(ends) if last <= start + tolerance), len(ends))
         if pattern.tree.names[edge] in pattern.fillers:
             lane = fillers.setdefault(joint, lane)
         ends[lane : lane + 1] = [reach]
-        found[edge] = lane
-    return found
+        lane_of[edge] = lane
+    return lane_of
 
 
 class _Bar(NamedTuple):
@@ -124,15 +119,13 @@ class _Bar(NamedTuple):
     y: float
 
 
-def _bars(
-    pattern: CreasePattern, form: FoldedForm, mm: float, left: float, top: float
-) -> list[_Bar]:
+def _bars(pattern: CreasePattern, form: FoldedForm, mm: float, top: float) -> list[_Bar]:
     depth = _levels(pattern, form)
-    found = []
+    bars = []
     for edge, lane in _lanes(pattern, form).items():
         start, end = sorted(depth[pattern.tree.ends[edge]].tolist())
-        found.append(_Bar(edge, start * mm + left, end * mm + left, top - (lane + 0.5) * LANE))
-    return found
+        bars.append(_Bar(edge, start * mm, end * mm, top - (lane + 0.5) * LANE))
+    return bars
 
 
 def _drawn(pattern: CreasePattern, bars: list[_Bar]) -> Iterable[Mark]:
@@ -171,12 +164,12 @@ def _called(pattern: CreasePattern, name: str) -> str:
 
 
 def _joint_levels(
-    pattern: CreasePattern, form: FoldedForm, mm: float, left: float, height: float
+    pattern: CreasePattern, form: FoldedForm, mm: float, height: float
 ) -> Iterable[Mark]:
     depth = _levels(pattern, form)
     n = pattern.tree.n_tips
     for node in range(n, pattern.tree.n_nodes):
-        x = float(depth[node]) * mm + left
+        x = float(depth[node]) * mm
         yield Path(
             "joint level",
             ((x, 0.0), (x, height)),

@@ -155,14 +155,14 @@ def grid_lines(cells: tuple[int, int], cell: float, every: int) -> list[Mark]:
     every
         Cells from one heavier line to the next; 0 for none.
     """
-    found: list[Mark] = []
+    marks: list[Mark] = []
     for axis in (0, 1):
         for k in range(1, cells[axis]):
             kind = "grid step" if every and k % every == 0 else "grid line"
             at, far = k * cell, cells[1 - axis] * cell
             ends = ((at, 0.0), (at, far)) if axis == 0 else ((0.0, at), (far, at))
-            found.append(Path(kind, ends))
-    return sorted(found, key=lambda mark: mark.kind == "grid step")
+            marks.append(Path(kind, ends))
+    return sorted(marks, key=lambda mark: mark.kind == "grid step")
 
 
 def _areas(kind: str, region: BaseGeometry, cell: float, part: str, title: str) -> list[Mark]:
@@ -184,13 +184,13 @@ def _areas(kind: str, region: BaseGeometry, cell: float, part: str, title: str) 
 
 
 def _tips(packing: GridPacking, cell: float, titles: dict[str, str]) -> list[Mark]:
-    found: list[Mark] = []
+    marks: list[Mark] = []
     for name, (x, y), line in zip(packing.tree.flaps, packing.tips, packing.lines, strict=True):
         if line[0] != line[1]:
             ends = tuple((u * cell, v * cell) for u, v in line)
-            found.append(Path("blunt tip", ends, part=name, title=titles[name]))
-        found.append(Disc("tip", (x * cell, y * cell), TIP_MM, name, titles[name]))
-    return found
+            marks.append(Path("blunt tip", ends, part=name, title=titles[name]))
+        marks.append(Disc("tip", (x * cell, y * cell), TIP_MM, name, titles[name]))
+    return marks
 
 
 def _titles(packing: GridPacking, cell: float) -> dict[str, str]:

@@ -108,14 +108,14 @@ def _pinches(
         return [(a, b)]
     way, length = (b - a) / np.hypot(*(b - a)), float(np.hypot(*(b - a)))
     reach = PINCH * min(size_of(made.sheet))
-    spots = sorted(
+    positions = sorted(
         float((np.array(mark.at) - a) @ way)
         for pair, mark in made.marks.items()
         if line in pair and mark.name not in CORNERS
     )
     spans: list[list[float]] = []
-    for spot in spots:
-        low, high = max(0.0, spot - reach), min(length, spot + reach)
+    for position in positions:
+        low, high = max(0.0, position - reach), min(length, position + reach)
         if spans and low <= spans[-1][1]:
             spans[-1][1] = high
         else:
@@ -161,14 +161,14 @@ def _far(
     size = size_of(made.sheet)
     a, b = chord(made.lines[line], size)
     shares = np.linspace(0.08, 0.92, 43)[:, None]
-    spots = a + shares * (b - a)
-    images = mirrored(crease, spots)
+    positions = a + shares * (b - a)
+    images = mirrored(crease, positions)
     inside = ((images >= 0) & (images <= size)).all(axis=1)
-    off = abs(spots @ crease[:2] - crease[2])
+    off = abs(positions @ crease[:2] - crease[2])
     reach = 0.22 * max(size)
     rank = np.where(inside, -abs(off - reach), -np.inf)
     k = int(rank.argmax())
-    return spots[k], images[k]
+    return positions[k], images[k]
 
 
 def _signs(made: Landmarks, number: int, mm: float) -> Iterator[Mark]:
@@ -203,11 +203,11 @@ def _names(made: Landmarks, number: int, mm: float, lines: list[Segment]) -> lis
     off = WATCH_MM + 0.6 * MARK_NAME_MM
     namings = []
     for name, (x, y) in _shown(made, number):
-        spots = [
+        positions = [
             (x * mm + off * math.cos(t), y * mm + off * math.sin(t))
             for t in np.linspace(0, 2 * math.pi, 16, endpoint=False) + 0.3
         ]
-        places = [(Label("heading", spot, name, MARK_NAME_MM),) for spot in spots]
+        places = [(Label("heading", position, name, MARK_NAME_MM),) for position in positions]
         namings.append(Naming(places, ((x * mm, y * mm),)))
     for k in made.steps[number].lines:
         if k >= 4:

@@ -93,8 +93,8 @@ def packing_drawing(
     mm = mm_per_unit or mm_of(packing.sheet)
     width, height = packing.sheet.width * mm, packing.sheet.height * mm
     rings = {
-        name: tuple((_scaled(points, mm), bulges) for points, bulges in found)
-        for name, found in contours(packing).items()
+        name: tuple((_scaled(points, mm), bulges) for points, bulges in contour)
+        for name, contour in contours(packing).items()
     }
     titles = _titles(packing, mm)
     tree = packing.tree
@@ -174,15 +174,15 @@ def _tips(packing: Packing, mm: float, titles: dict[str, str]) -> list[Mark]:
 def _titles(packing: Packing, mm: float) -> dict[str, str]:
     """Return for each part what a pointer or a screen reader tells of it."""
     kinds, loose = packing.kinds, set(packing.loose)
-    found = {}
+    titles = {}
     for (name, on_sheet), length in zip(
         packing.sheet_lengths.items(), packing.lengths, strict=True
     ):
         what = f"{kinds[name]} flap" if name in kinds else "river"
         if name in loose:
             what = f"loose {what}"
-        found[name] = f"{name}: {what}, length {length:g}, {on_sheet * mm:.4g} mm"
-    return found
+        titles[name] = f"{name}: {what}, length {length:g}, {on_sheet * mm:.4g} mm"
+    return titles
 
 
 def _description(packing: Packing, mm: float) -> str:

@@ -161,16 +161,16 @@ def _moved(
     crease = guide.precreases[one.lines[0]].crease
     ends = pattern.points[list(crease.ends)]
     shares = np.linspace(0.05, 0.95, 61)[:, None]
-    spots = ends[0] + shares * (ends[1] - ends[0])
-    images = mirrored(one.crease.line, spots)
+    positions = ends[0] + shares * (ends[1] - ends[0])
+    images = mirrored(one.crease.line, positions)
     middle = pattern.points[list(one.crease.ends)].mean(axis=0)
     size = (pattern.sheet.width, pattern.sheet.height)
     inside = ((images >= 0) & (images <= size)).all(axis=1)
-    apart = np.hypot(*(images - spots).T)
+    apart = np.hypot(*(images - positions).T)
     wanted = 0.12 * max(size)
-    rank = np.hypot(*(spots - middle).T) + 2 * np.maximum(wanted - apart, 0.0)
+    rank = np.hypot(*(positions - middle).T) + 2 * np.maximum(wanted - apart, 0.0)
     k = int(np.where(inside, rank, np.inf).argmin())
-    return spots[k], images[k]
+    return positions[k], images[k]
 
 
 def _measures(guide: FoldGuide, numbers: Iterable[int], mm: float) -> list[Mark]:
@@ -184,12 +184,12 @@ def _measures(guide: FoldGuide, numbers: Iterable[int], mm: float) -> list[Mark]
             length = float(np.hypot(*(pattern.points[m.start] - pattern.points[m.vertex])))
             marks += [Path("measure", (a, b)), Disc("mark", a, 0.6), watch(b)]
             text = f"{length * guide.mm:.1f}"
-            spots = [
+            positions = [
                 ((a[0] + b[0]) / 2 + u, (a[1] + b[1]) / 2 + v)
                 for u in (4, -4, 7, -7)
                 for v in (2.5, -2.5, 5, -5)
             ]
-            places = [(Label("heading", spot, text, MEASURE_MM),) for spot in spots]
+            places = [(Label("heading", position, text, MEASURE_MM),) for position in positions]
             namings.append(Naming(places, (b,)))
     ends = (pattern.points[pattern.edges] * mm).tolist()
     return marks + place_labels(namings, ends)

@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from packer.model.tree import Tree
 
 TIP_MM: Final = 0.8
-"""Radius of the spot that marks a tip, in mm."""
+"""Radius of the dot that marks a tip, in mm."""
 
 SAMPLES: Final = 24
 """Points along the longer side of a river at which its name is tried."""
@@ -109,25 +109,26 @@ def _flap_places(
     half, off = text_width(word, text) / 2, 0.75 * text + TIP_MM
     aside = half + TIP_MM + 0.4
     middle_x, middle_y = (left + right) / 2, (low + high) / 2
-    spots = [(middle_x, y - off), (middle_x, y + off)]
+    positions = [(middle_x, y - off), (middle_x, y + off)]
     if abs(middle_y - y) > off:
-        spots = [(middle_x, low + (high - low) * share) for share in (0.5, 0.3, 0.7)]
-    spots += [(x + aside, y), (x - aside, y), (x, y - off), (x, y + off)]
+        positions = [(middle_x, low + (high - low) * share) for share in (0.5, 0.3, 0.7)]
+    positions += [(x + aside, y), (x - aside, y), (x, y - off), (x, y + off)]
     # Between the active paths that run through a tip.
-    spots += [
+    positions += [
         (x + across * aside, y + up * rows * off)
         for rows in (1.0, 1.8)
         for across in (-1.0, 1.0)
         for up in (-1.0, 1.0)
     ]
     return [
-        Label("name", _inside(spot, half, text, size), word, text, part=part) for spot in spots
+        Label("name", _inside(position, half, text, size), word, text, part=part)
+        for position in positions
     ]
 
 
-def _inside(spot: Point, half: float, text: float, size: tuple[float, float]) -> Point:
+def _inside(position: Point, half: float, text: float, size: tuple[float, float]) -> Point:
     """Return a point moved so that a label of half a width about it lies on the sheet."""
-    x, y = spot
+    x, y = position
     return (
         min(max(x, half + 0.5), max(size[0] - half - 0.5, half)),
         min(max(y, 0.8 * text), max(size[1] - 0.8 * text, 0.8 * text)),
@@ -143,15 +144,15 @@ def _river(region: BaseGeometry, part: str, word: str, text: float) -> list[Nami
     across, up = np.meshgrid(
         np.arange(left + step / 2, right, step), np.arange(low + step / 2, high, step)
     )
-    spots = np.column_stack([across.ravel(), up.ravel()])
-    points = shapely.points(spots)
+    positions = np.column_stack([across.ravel(), up.ravel()])
+    points = shapely.points(positions)
     shapely.prepare(region)
     within = shapely.contains(region, points)
     if not within.any():
         points = np.array([region.representative_point()])
-        spots, within = shapely.get_coordinates(points), np.array([True])
-    spots, points = spots[within], points[within]
-    labels = [Label("river name", (x, y), word, text, part=part) for x, y in spots.tolist()]
+        positions, within = shapely.get_coordinates(points), np.array([True])
+    positions, points = positions[within], points[within]
+    labels = [Label("river name", (x, y), word, text, part=part) for x, y in positions.tolist()]
     boxes = shapely.polygons([label_box(label) for label in labels])
     outside = shapely.area(shapely.difference(boxes, region))
     room = shapely.distance(points, region.boundary)

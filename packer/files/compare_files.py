@@ -2,25 +2,15 @@
 
 from __future__ import annotations
 
-import csv
-import io
 from typing import TYPE_CHECKING, Any, Final
 
 from packer.errors import ReadError
 from packer.files.grid_json import grid_of, grid_record
-from packer.files.json_values import (
-    as_finite,
-    as_list,
-    as_object,
-    json_lines,
-    json_object,
-    shown,
-)
+from packer.files.json_values import as_list, as_object, json_lines, json_object
 from packer.files.packing_json import packing_of, packing_record
+from packer.files.table_rows import csv_text, rows_with_packings, seed_of
 from packer.files.text import read_as
-from packer.folded.difficulty import Difficulty
 from packer.planning.comparison import EQUALS, Comparison, Entry, row
-from packer.planning.ranking import FoldingDemand
 from packer.planning.stock import Stock
 
 if TYPE_CHECKING:
@@ -32,15 +22,18 @@ COMPARISON: Final = "packer.comparison"
 SWEEP: Final = "packer.sweep"
 VERSION: Final = 1
 
+COMPARE_AGAIN: Final = "compare again"
+"""The remedy for what no packer has written."""
+
 
 def comparison_csv(comparison: Comparison) -> str:
     """Return the table with one line a sheet; the head names the columns of `row`."""
-    return _csv([row(comparison, entry) for entry in comparison.entries])
+    return csv_text([row(comparison, entry) for entry in comparison.entries])
 
 
 def sweep_csv(sweep: Sweep) -> str:
     """Return the curves with one line a ratio."""
-    return _csv(sweep_rows(sweep))
+    return csv_text(sweep_rows(sweep))
 
 
 def sweep_rows(sweep: Sweep) -> list[dict[str, Any]]:
@@ -64,14 +57,6 @@ def sweep_rows(sweep: Sweep) -> list[dict[str, Any]]:
             curve.ratios, curve.packings, curve.direct, strict=True
         )
     ]
-
-
-def _csv(rows: list[dict[str, Any]]) -> str:
-    out = io.StringIO()
-    writer = csv.DictWriter(out, list(rows[0]), lineterminator="\n")
-    writer.writeheader()
-    writer.writerows({k: "" if v is None else v for k, v in line.items()} for line in rows)
-    return out.getvalue()
 
 
 def comparison_text(comparison: Comparison, command: str = "") -> str:
@@ -127,62 +112,40 @@ def read_comparison(path: Path | str) -> Comparison:
 
 def _parsed(text: str) -> Comparison:
     record = json_object(text, COMPARISON, VERSION)
-    rows = [as_object(line, "rows") for line in as_list(record.get("rows"), "rows")]
-    packings = as_list(record.get("packings"), "packings")
-    if not rows or len(rows) != len(packings):
-        raise ReadError("rows and packings are not alike; compare again", "rows")
-    equal, stock = record.get("equal"), record.get("stock")
+    rows = rows_with_packings(record, "rows", COMPARE_AGAIN)
+    equal = record.get("equal")
     if equal not in EQUALS:
-        raise ReadError(f"{equal!r} was never held equal; compare again", "equal")
-    if stock is not None and not (
-        isinstance(stock, list)
-        and len(stock) == 3
-        and all(isinstance(s, int | float) for s in stock[1:])
-    ):
-        raise ReadError(f"{stock!r} is no stock; compare again", "stock")
-    seed = record.get("seed", 0)
-    if isinstance(seed, bool) or not isinstance(seed, int):
-        raise ReadError(f"{shown(seed)} is no seed; compare again", "seed")
+        raise ReadError(f"{equal!r} was never held equal; {COMPARE_AGAIN}", "equal")
     grids = as_list(record.get("grids", [None] * len(rows)), "grids")
     if len(grids) != len(rows):
-        raise ReadError("rows and grids are not alike; compare again", "grids")
+        raise ReadError(f"rows and grids are not alike; {COMPARE_AGAIN}", "grids")
     entries = tuple(
         Entry(
-            str(line.get("sheet")),
-            packing_of(as_object(packing, "packings")),
-            None if line.get("waste") is None else as_finite(line["waste"], "rows.waste"),
+            row.text("sheet"),
+            packing_of(packing),
+            row.number("waste") if row.has("waste") else None,
             None if grid is None else grid_of(as_object(grid, "grids")),
-            _folding(line),
+            row.folding("fold_{}".format) if row.has("fold_creases") else None,
         )
-        for line, packing, grid in zip(rows, packings, grids, strict=True)
+        for (row, packing), grid in zip(rows, grids, strict=True)
     )
     return Comparison(
         str(record.get("figure")),
         equal,
         entries,
-        seed,
-        Stock(str(stock[0]), *map(float, stock[1:])) if stock else None,
+        seed_of(record, COMPARE_AGAIN),
+        _stock(record.get("stock")),
         bool(record.get("complete", True)),
     )
 
 
-def _folding(line: dict[str, Any]) -> FoldingDemand | None:
-    if line.get("fold_creases") is None:
+def _stock(value: Any) -> Stock | None:
+    if value is None:
         return None
-
-    def value(key: str) -> float:
-        return as_finite(line.get(f"fold_{key}"), f"rows.fold_{key}")
-
-    return FoldingDemand(
-        value("given"),
-        int(value("fillers")),
-        Difficulty(
-            int(value("creases")),
-            int(value("vertices")),
-            int(value("together")),
-            int(value("middle_flaps")),
-            value("feature"),
-            int(value("layers")),
-            int(value("angles")),
-        ),
-    )
+    if not (
+        isinstance(value, list)
+        and len(value) == 3
+        and all(isinstance(side, int | float) for side in value[1:])
+    ):
+        raise ReadError(f"{value!r} is no stock; {COMPARE_AGAIN}", "stock")
+    return Stock(str(value[0]), *map(float, value[1:]))

@@ -132,11 +132,11 @@ def _river(name: str, line: object) -> River:
 
 def _finer(keys: dict[str, Any]) -> dict[str, Any]:
     """Return the wishes that flaps and rivers share; the parts check them."""
-    found: dict[str, Any] = {key: keys[key] for key in _FINER if key in keys}
+    wishes: dict[str, Any] = {key: keys[key] for key in _FINER if key in keys}
     for key in ("pleats", "depth"):
-        if isinstance(found.get(key), list):
-            found[key] = tuple(found[key])
-    return found
+        if isinstance(wishes.get(key), list):
+            wishes[key] = tuple(wishes[key])
+    return wishes
 
 
 def _flap_record(flap: Flap) -> dict[str, Any]:

@@ -18,7 +18,7 @@ from packer.files.json_values import as_list, as_object, as_whole
 from packer.files.text import read_text
 from packer.folded.layers import base_of_ranks
 from packer.folded.pleats import PleatCrease
-from packer.units import LAYER_ROOM
+from packer.units import LAYER_TOLERANCE
 from packer.version import __version__
 
 if TYPE_CHECKING:
@@ -176,14 +176,14 @@ def read_pleats(path: Path) -> tuple[PleatCrease, ...]:
 
 def _pleats_of(frame: dict[str, Any]) -> tuple[PleatCrease, ...]:
     points = [(float(x), float(y)) for x, y in frame["vertices_coords"]]
-    found = []
+    pleats = []
     for (a, b), fold, (part, pleat) in zip(
         frame["edges_vertices"], frame["edges_assignment"], frame[PLEATS], strict=True
     ):
         if fold not in {"M", "V"}:
             raise ValueError(fold)
-        found.append(PleatCrease(str(part), int(pleat), fold, (points[a], points[b])))
-    return tuple(found)
+        pleats.append(PleatCrease(str(part), int(pleat), fold, (points[a], points[b])))
+    return tuple(pleats)
 
 
 def _face_orders(base: FlatBase) -> list[list[int]]:
@@ -193,8 +193,8 @@ def _face_orders(base: FlatBase) -> list[list[int]]:
     outlines = shapely.polygons(
         [shapely.LinearRing(base.form.positions[list(loop)]) for loop in base.pattern.faces]
     )
-    room = LAYER_ROOM * base.pattern.sheet.diagonal
-    inner = shapely.buffer(outlines, -room, join_style="mitre")
+    tolerance = LAYER_TOLERANCE * base.pattern.sheet.diagonal
+    inner = shapely.buffer(outlines, -tolerance, join_style="mitre")
     f, g = shapely.STRtree(inner).query(inner, predicate="intersects")
     once = (f < g) & (rank[f] != rank[g])
     f, g = f[once], g[once]

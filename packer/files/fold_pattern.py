@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, cast
 
 import numpy as np
 
@@ -24,6 +24,8 @@ from packer.units import SAME_POINT
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
+
+    from packer.creases.pattern import Fold, Role
 
 _REQUIRED = (
     "vertices_coords", "edges_vertices", "edges_assignment", "faces_vertices", "frame_unit",
@@ -54,8 +56,9 @@ def pattern_of(record: dict[str, Any]) -> CreasePattern:
         sheet=sheet,
         points=points,
         edges=_pairs(record["edges_vertices"], "edges_vertices", v),
-        roles=_texts(record["packer:roles"], "packer:roles"),  # type: ignore[arg-type]
-        folds=_texts(record["edges_assignment"], "edges_assignment"),  # type: ignore[arg-type]
+        # the pattern refuses unknown roles and folds
+        roles=cast("tuple[Role, ...]", _texts(record["packer:roles"], "packer:roles")),
+        folds=cast("tuple[Fold, ...]", _texts(record["edges_assignment"], "edges_assignment")),
         faces=_faces(record["faces_vertices"], v),
         heights=_numbers(
             record["packer:heights"], "packer:heights", -sheet.diagonal, sheet.diagonal
@@ -123,19 +126,19 @@ def _is_tree(ends: NDArray[np.intp], nodes: int) -> bool:
 
 
 def _tree_points(value: object, tree: Tree, sheet: Sheet) -> tuple[tuple[int, float], ...]:
-    found = []
+    tree_points = []
     for row in as_list(value, "packer:places"):
         pair = as_list(row, "packer:places")
         if len(pair) != 2:
             raise PackingError(f"a place is no [part, distance]{REWRITE}", "packer:places")
         edge = as_whole(pair[0], "packer:places", 0, len(tree.names) - 1)
-        room = len(tree.flaps) * sheet.diagonal
-        found.append((edge, as_between(pair[1], "packer:places", -room, room)))
-    return tuple(found)
+        most = len(tree.flaps) * sheet.diagonal
+        tree_points.append((edge, as_between(pair[1], "packer:places", -most, most)))
+    return tuple(tree_points)
 
 
 def _faces(value: object, vertices: int) -> tuple[tuple[int, ...], ...]:
-    found = []
+    faces = []
     for row in as_list(value, "faces_vertices"):
         loop = [
             as_whole(k, "faces_vertices", 0, vertices - 1)
@@ -143,10 +146,10 @@ def _faces(value: object, vertices: int) -> tuple[tuple[int, ...], ...]:
         ]
         if len(loop) < 3:
             raise PackingError(f"a face has fewer than 3 corners{REWRITE}", "faces_vertices")
-        found.append(tuple(loop))
-    if not found:
+        faces.append(tuple(loop))
+    if not faces:
         raise PackingError(f"there is no face{REWRITE}", "faces_vertices")
-    return tuple(found)
+    return tuple(faces)
 
 
 def _points(value: object, entry: str) -> NDArray[np.float64]:

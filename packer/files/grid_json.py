@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-import math
 from typing import TYPE_CHECKING, Any, Final
 
 from packer.errors import PackingError
-from packer.files.figure_record import figure_of, record_of, sheet_of, sheet_record
+from packer.files.figure_record import record_of, sheet_record
 from packer.files.json_values import (
     REPACK,
     as_list,
@@ -21,13 +20,11 @@ from packer.files.json_values import (
     rule_of,
     shown,
 )
-from packer.files.packing_json import search_of, search_record, symmetry_of
+from packer.files.packing_json import check_scale, problem_of, search_of, search_record
 from packer.files.text import read_as
 from packer.grid.bands import bands
 from packer.grid.contours import split_rivers
 from packer.grid.grid_packing import GridBound, GridPacking
-from packer.model.problem import Problem
-from packer.units import HOLDS
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -138,12 +135,7 @@ def grid_of(record: dict[str, Any]) -> GridPacking:
     wrong = packing.violations()
     if wrong:
         raise PackingError(f"{wrong[0]}{REPACK}", "tips")
-    claimed = as_positive(record["scale"], "scale")
-    if not math.isclose(claimed, packing.scale, rel_tol=HOLDS):
-        raise PackingError(
-            f"it says {claimed:.12g}, and cells and unit give {packing.scale:.12g}{REPACK}",
-            "scale",
-        )
+    check_scale(record, packing.scale, "cells and unit give")
     root = packing.tree.n_tips + packing.tree.joints.index(packing.root)
     split = split_rivers(packing, root)
     if set(split) != set(packing.split_rivers):
@@ -155,8 +147,7 @@ def grid_of(record: dict[str, Any]) -> GridPacking:
 
 
 def _packing(record: dict[str, Any]) -> GridPacking:
-    figure = figure_of(as_object(record["figure"], "figure"))
-    problem = Problem(figure, sheet_of(record["sheet"]), symmetry_of(record["symmetry"]))
+    problem = problem_of(record)
     tree = problem.tree
     tips = by_name(record["tips"], tree.flaps, "tips")
     root = record["root"]

@@ -44,9 +44,9 @@ def json_object(text: str, form: str, version: int) -> dict[str, Any]:
     if not isinstance(record, dict):
         raise ReadError(f'not a "{form}" file; name a file written by packer')
     if record.get("format") != form:
-        found = "no format is given" if "format" not in record else shown(record["format"])
+        given = "no format is given" if "format" not in record else shown(record["format"])
         raise ReadError(
-            f'{found}, and "{form}" is wanted; name a file of that format', "format"
+            f'{given}, and "{form}" is wanted; name a file of that format', "format"
         )
     if record.get("version") != version or isinstance(record["version"], bool):
         raise ReadError(

@@ -2,18 +2,14 @@
 
 from __future__ import annotations
 
-import csv
-import io
 from typing import TYPE_CHECKING, Any, Final
 
-from packer.errors import ReadError
-from packer.files.json_values import as_finite, as_list, as_object, json_lines, json_object
+from packer.files.json_values import as_list, json_lines, json_object
 from packer.files.packing_json import packing_of, packing_record
+from packer.files.table_rows import TableRow, csv_text, rows_of, rows_with_packings, seed_of
 from packer.files.text import read_as
-from packer.folded.difficulty import Difficulty
 from packer.planning.landmark_demand import LandmarkDemand
 from packer.planning.level_results import LeftOut, Level, Levels, left_out_row, level_row
-from packer.planning.ranking import FoldingDemand
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -21,17 +17,17 @@ if TYPE_CHECKING:
 FORMAT: Final = "packer.levels"
 VERSION: Final = 1
 
+LEVELS_AGAIN: Final = "make the levels again"
+"""The remedy for what no packer has written."""
+
+KEYS: Final = {"middle_flaps": "middle", "layers": "layers_counted"}
+"""The keys of a row by the attributes of a difficulty, where they are not the same."""
+
 
 def levels_csv(levels: Levels) -> str:
     """Return the table with one line a level; the head names the columns of `level_row`."""
     rows = [level_row(levels, level) for level in levels.levels]
-    out = io.StringIO()
-    writer = csv.DictWriter(out, list(rows[0]), lineterminator="\n")
-    writer.writeheader()
-    for line in rows:
-        cells = {k: "" if v is None else v for k, v in line.items()}
-        writer.writerow({**cells, "adds": ", ".join(line["adds"])})
-    return out.getvalue()
+    return csv_text([{**row, "adds": ", ".join(row["adds"])} for row in rows])
 
 
 def levels_text(levels: Levels) -> str:
@@ -70,75 +66,43 @@ def read_levels(path: Path | str) -> Levels:
 
 def _parsed(text: str) -> Levels:
     record = json_object(text, FORMAT, VERSION)
-    rows = [as_object(line, "levels") for line in as_list(record.get("levels"), "levels")]
-    packings = as_list(record.get("packings"), "packings")
-    if not rows or len(rows) != len(packings):
-        raise ReadError("levels and packings are not alike; make the levels again", "levels")
-    found = tuple(
-        _level(line, as_object(packing, "packings"))
-        for line, packing in zip(rows, packings, strict=True)
-    )
     return Levels(
         str(record.get("figure")),
-        found,
-        int(record.get("seed", 0)),
+        tuple(_level(*pair) for pair in rows_with_packings(record, "levels", LEVELS_AGAIN)),
+        seed_of(record, LEVELS_AGAIN),
         bool(record.get("complete", True)),
     )
 
 
-def _level(line: dict[str, Any], packing: dict[str, Any]) -> Level:
-    def number(key: str) -> float:
-        return as_finite(line.get(key), f"levels.{key}")
-
-    parts = [as_object(one, "left_out") for one in as_list(line.get("left_out"), "left_out")]
+def _level(row: TableRow, packing: dict[str, Any]) -> Level:
+    adds = as_list(row.values.get("adds"), "levels.adds")
     return Level(
-        str(line.get("sheet")),
-        int(number("detail")),
-        tuple(str(name) for name in as_list(line.get("adds"), "levels.adds")),
+        row.text("sheet"),
+        row.whole("detail"),
+        tuple(str(name) for name in adds),
         packing_of(packing),
-        number("repeated"),
-        None if line.get("creases") is None else _folding(line),
-        tuple(
-            LeftOut(
-                str(one.get("part")),
-                as_finite(one.get("scale"), "left_out.scale"),
-                as_finite(one.get("first_order"), "left_out.first_order"),
-                None if (saved := one.get("creases_saved")) is None else int(saved),
-            )
-            for one in parts
-        ),
-        int(number("untried")),
-        None if line.get("landmarks") is None else _landmarks(line),
+        row.number("repeated"),
+        row.folding(lambda name: KEYS.get(name, name)) if row.has("creases") else None,
+        tuple(_left_out(part) for part in rows_of(row.values, "left_out")),
+        row.whole("untried"),
+        _landmarks(row) if row.has("landmarks") else None,
     )
 
 
-def _landmarks(line: dict[str, Any]) -> LandmarkDemand:
-    def number(key: str) -> float:
-        return as_finite(line.get(key), f"levels.{key}")
+def _left_out(part: TableRow) -> LeftOut:
+    return LeftOut(
+        part.text("part"),
+        part.number("scale"),
+        part.number("first_order"),
+        part.whole("creases_saved") if part.has("creases_saved") else None,
+    )
 
+
+def _landmarks(row: TableRow) -> LandmarkDemand:
     return LandmarkDemand(
-        int(number("landmarks")),
-        int(number("landmark_creases")),
-        number("landmark_off_mm"),
-        number("landmark_error_mm"),
-        number("landmark_side_mm"),
-    )
-
-
-def _folding(line: dict[str, Any]) -> FoldingDemand:
-    def number(key: str) -> float:
-        return as_finite(line.get(key), f"levels.{key}")
-
-    return FoldingDemand(
-        number("given"),
-        int(number("fillers")),
-        Difficulty(
-            int(number("creases")),
-            int(number("vertices")),
-            int(number("together")),
-            int(number("middle")),
-            number("feature"),
-            int(number("layers_counted")),
-            int(number("angles")),
-        ),
+        row.whole("landmarks"),
+        row.whole("landmark_creases"),
+        row.number("landmark_off_mm"),
+        row.number("landmark_error_mm"),
+        row.number("landmark_side_mm"),
     )

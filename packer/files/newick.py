@@ -94,20 +94,20 @@ def _moved(here: _Node, mark: str, place: int) -> _Node:
 
 
 def _tokens(text: str) -> list[tuple[int, str, str]]:
-    found: list[tuple[int, str, str]] = []
+    tokens: list[tuple[int, str, str]] = []
     at = 0
     while at < len(text):
         match = _TOKEN.match(text, at)
         if match is None:
             raise FigureError(f'"{text[at]}" is never closed; close it', _at(at))
         if match["quoted"]:
-            found.append((at, "text", match["quoted"][1:-1].replace("''", "'")))
+            tokens.append((at, "text", match["quoted"][1:-1].replace("''", "'")))
         elif match["mark"]:
-            found.append((at, "mark", match["mark"]))
+            tokens.append((at, "mark", match["mark"]))
         elif match["bare"]:
-            found.append((at, "text", match["bare"]))
+            tokens.append((at, "text", match["bare"]))
         at = match.end()
-    return found
+    return tokens
 
 
 def _label(node: _Node, value: str, is_length: bool, place: int) -> None:

@@ -139,11 +139,7 @@ def packing_of(record: dict[str, Any]) -> Packing:
     """
     check_keys(record, _REQUIRED)
     packing = _packing(record)
-    claimed = as_finite(record["scale"], "scale")
-    if not math.isclose(claimed, packing.scale, rel_tol=HOLDS):
-        raise PackingError(
-            f"it says {claimed:.12g}, and the tips give {packing.scale:.12g}{REPACK}", "scale"
-        )
+    check_scale(record, packing.scale, "the tips give")
     wrong = packing.violations()
     if wrong:
         raise PackingError(f"{wrong[0]}{REPACK}", "tips")
@@ -151,12 +147,7 @@ def packing_of(record: dict[str, Any]) -> Packing:
 
 
 def _packing(record: dict[str, Any]) -> Packing:
-    figure_record = as_object(record["figure"], "figure")
-    try:
-        figure = figure_of(figure_record)
-    except PackerError as error:
-        raise type(error)(error.message, f"figure.{error.entry}".rstrip(".")) from None
-    problem = Problem(figure, sheet_of(record["sheet"]), symmetry_of(record["symmetry"]))
+    problem = problem_of(record)
     flaps, names = problem.tree.flaps, problem.tree.names
     index = {name: k for k, name in enumerate(flaps)}
     tips = by_name(record["tips"], flaps, "tips")
@@ -192,6 +183,22 @@ def _length(value: object, entry: str, asked: float) -> float:
     return length
 
 
+def problem_of(record: dict[str, Any]) -> Problem:
+    """Make the problem of a record: its figure on its sheet, in its symmetry.
+
+    Raises
+    ------
+    PackingError, FigureError, SheetError
+        Where one of them is wrong.
+    """
+    figure_record = as_object(record["figure"], "figure")
+    try:
+        figure = figure_of(figure_record)
+    except PackerError as error:
+        raise type(error)(error.message, f"figure.{error.entry}".rstrip(".")) from None
+    return Problem(figure, sheet_of(record["sheet"]), symmetry_of(record["symmetry"]))
+
+
 def symmetry_of(value: object) -> Symmetry:
     """Return the name of a symmetry in a record."""
     if not isinstance(value, str):
@@ -199,14 +206,27 @@ def symmetry_of(value: object) -> Symmetry:
     return cast("Symmetry", value)  # the problem refuses an unknown one
 
 
+def check_scale(record: dict[str, Any], scale: float, given: str) -> None:
+    """Refuse a record that claims another scale than what follows from it; `given` says from what.
+
+    Raises
+    ------
+    PackingError
+        Where they differ by more than rounding.
+    """
+    claimed = as_finite(record["scale"], "scale")
+    if not math.isclose(claimed, scale, rel_tol=HOLDS):
+        raise PackingError(f"it says {claimed:.12g}, and {given} {scale:.12g}{REPACK}", "scale")
+
+
 def _stress(rows: object, index: dict[str, int]) -> tuple[tuple[int, int, float], ...]:
-    found = []
+    forces = []
     for row in as_list(rows, "stress"):
         if not isinstance(row, list) or len(row) != 3:
             raise PackingError(f"{shown(row)} is no [flap, flap, number]{REPACK}", "stress")
         i, j = (_flap(name, index, "stress") for name in row[:2])
-        found.append((i, j, as_finite(row[2], "stress")))
-    return tuple(found)
+        forces.append((i, j, as_finite(row[2], "stress")))
+    return tuple(forces)
 
 
 def _flap(name: object, index: dict[str, int], entry: str) -> int:

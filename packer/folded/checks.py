@@ -65,7 +65,7 @@ def findings(pattern: CreasePattern, form: FoldedForm) -> list[Finding]:
     form; and, where mountains and valleys are decided, that they differ by two at each inner
     vertex (Maekawa) and belong to the creases that are folded.
     """
-    found = [
+    faults = [
         *_cover(pattern),
         *_kawasaki(pattern, form),
         *_closing(pattern, form),
@@ -75,8 +75,14 @@ def findings(pattern: CreasePattern, form: FoldedForm) -> list[Finding]:
         *_tree(pattern, form),
         *_maekawa(pattern, form),
     ]
-    checks = list(dict.fromkeys(f.check for f in found))
-    return sorted(found, key=lambda f: (checks.index(f.check), -f.amount))
+    checks = list(dict.fromkeys(f.check for f in faults))
+    return sorted(faults, key=lambda f: (checks.index(f.check), -f.amount))
+
+
+def folds_flat(pattern: CreasePattern, form: FoldedForm) -> bool:
+    """Return whether every vertex folds flat and closes, whatever tree the pattern claims."""
+    faults = [*_kawasaki(pattern, form), *_closing(pattern, form)]
+    return not faults
 
 
 def kawasaki_errors(pattern: CreasePattern, form: FoldedForm) -> NDArray[np.float64]:
@@ -85,19 +91,19 @@ def kawasaki_errors(pattern: CreasePattern, form: FoldedForm) -> NDArray[np.floa
     Only folded creases count. Vertices on the border give 0; an odd number of creases gives
     infinity (T. Kawasaki 1989; J. Justin 1994).
     """
-    found = np.zeros(len(pattern.points))
+    errors = np.zeros(len(pattern.points))
     for vertex in np.flatnonzero(~pattern.on_border).tolist():
         edges = [k for k in pattern.edges_at[vertex] if form.folded[k]]
         if len(edges) % 2:
-            found[vertex] = np.inf
+            errors[vertex] = np.inf
         elif edges:
             ends = pattern.edges[edges]
             other = np.where(ends[:, 0] == vertex, ends[:, 1], ends[:, 0])
             ways = pattern.points[other] - pattern.points[vertex]
             angles = np.sort(np.arctan2(ways[:, 1], ways[:, 0]))
             wedges = np.diff(angles, append=angles[0] + 2 * np.pi)
-            found[vertex] = abs(wedges[::2].sum() - np.pi)
-    return found
+            errors[vertex] = abs(wedges[::2].sum() - np.pi)
+    return errors
 
 
 def at(pattern: CreasePattern, vertex: int) -> str:

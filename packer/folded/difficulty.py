@@ -64,10 +64,6 @@ class Difficulty:
     layers: int
     angles: int
 
-    def feature_mm(self, mm_per_unit: float) -> float:
-        """Return the smallest feature in mm on a sheet of so many mm a unit."""
-        return self.feature * mm_per_unit
-
 
 def difficulty(pattern: CreasePattern, form: FoldedForm) -> Difficulty:
     """Measure a folded pattern."""
@@ -103,8 +99,8 @@ def _ways_from(
     ends = pattern.edges[list(edges)]
     other = np.where(ends[:, 0] == vertex, ends[:, 1], ends[:, 0])
     ways = pattern.points[other] - pattern.points[vertex]
-    found: NDArray[np.float64] = np.arctan2(ways[:, 1], ways[:, 0])
-    return found
+    directions: NDArray[np.float64] = np.arctan2(ways[:, 1], ways[:, 0])
+    return directions
 
 
 def _between(a: float, b: float) -> float:
@@ -170,7 +166,7 @@ def _mirrored_pairs(
     if decided and folds[edges[i]] != folds[edges[j]]:
         return None
     left = [k for k in range(len(edges)) if k not in (i, j)]
-    found = []
+    pairs = []
     while left:
         k = left.pop()
         image = 2 * ways[i] - ways[k]
@@ -178,8 +174,8 @@ def _mirrored_pairs(
         if not near or (decided and folds[edges[k]] == folds[edges[near[0]]]):
             return None
         left.remove(near[0])
-        found.append([edges[k], edges[near[0]]])
-    return found
+        pairs.append([edges[k], edges[near[0]]])
+    return pairs
 
 
 def _distinct_ways(pattern: CreasePattern, form: FoldedForm) -> int:

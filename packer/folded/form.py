@@ -52,8 +52,8 @@ class FoldedForm:
     @cached_property
     def flipped(self) -> NDArray[np.bool_]:
         """(f,) whether a face shows its back."""
-        found: NDArray[np.bool_] = np.linalg.det(self.transforms[:, :, :2]) < 0
-        return found
+        turned: NDArray[np.bool_] = np.linalg.det(self.transforms[:, :, :2]) < 0
+        return turned
 
 
 def fold(pattern: CreasePattern, root: int | None = None) -> FoldedForm:
@@ -107,8 +107,8 @@ def depths(pattern: CreasePattern, root: int) -> NDArray[np.float64]:
     edge = np.array([k for k, _ in pattern.tree_points], dtype=np.intp)
     offset = np.array([s for _, s in pattern.tree_points])
     first, second = from_root[pattern.tree.ends[edge]].T
-    found: NDArray[np.float64] = np.where(second > first, first + offset, first - offset)
-    return found
+    depth: NDArray[np.float64] = np.where(second > first, first + offset, first - offset)
+    return depth
 
 
 def shadow(pattern: CreasePattern, root: int) -> NDArray[np.float64]:
@@ -125,9 +125,9 @@ def folded_edges(pattern: CreasePattern, root: int) -> NDArray[np.bool_]:
     senses = loop_areas(shadow(pattern, root), pattern.faces) > 0
     left, right = pattern.edge_faces.T
     role = np.array(pattern.roles)
-    found: NDArray[np.bool_] = (role != "border") & (left >= 0) & (right >= 0)
-    found &= (role != "hinge") | (senses[left] != senses[right])
-    return found
+    folded: NDArray[np.bool_] = (role != "border") & (left >= 0) & (right >= 0)
+    folded &= (role != "hinge") | (senses[left] != senses[right])
+    return folded
 
 
 def centre_of(pattern: CreasePattern) -> int:
@@ -175,23 +175,23 @@ def lay_down(
             around[g].append((edge, f))
     first = int(np.argmax(loop_areas(points, faces)))
     rows = list(faces[first])
-    found = np.full((len(faces), 2, 3), np.nan)
+    maps = np.full((len(faces), 2, 3), np.nan)
     queue: list[tuple[float, int, int, int]] = []
     todo: tuple[int, NDArray[np.float64]] | None = first, _rigid(points[rows], target[rows])
     while todo is not None:
-        face, found[todo[0]] = todo[0], todo[1]
+        face, maps[todo[0]] = todo[0], todo[1]
         for edge, other in around[face]:
             heappush(queue, (-lengths[edge], edge, face, other))
         todo = None
         while queue and todo is None:
             _, edge, near, other = heappop(queue)
-            if np.isnan(found[other, 0, 0]):
-                step = found[near]
+            if np.isnan(maps[other, 0, 0]):
+                step = maps[near]
                 if folded[edge]:
                     start = points[pattern.edges[edge, 0]]
                     step = _then(step, _reflection(start, ways[edge] / lengths[edge]))
                 todo = other, step
-    return found
+    return maps
 
 
 def _rigid(points: NDArray[np.float64], target: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -224,7 +224,7 @@ def gaps_of(pattern: CreasePattern, transforms: NDArray[np.float64]) -> NDArray[
         + transforms[side][:, None, :, 2]
         for side in (left, right)
     ]
-    found: NDArray[np.float64] = np.where(
+    gaps: NDArray[np.float64] = np.where(
         inner, np.linalg.norm(laid[0] - laid[1], axis=2).max(axis=1), 0.0
     )
-    return found
+    return gaps

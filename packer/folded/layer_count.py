@@ -131,7 +131,7 @@ def section(base: FlatBase, joint: int) -> list[tuple[float, float, bool]]:
     assert order is not None
     tree = pattern.tree
     beyond = {e for _, parent, e in walk(tree, base.form.root) if parent == joint}
-    found = []
+    layers_beyond = []
     for face, (edge, loop) in enumerate(
         zip(edges_of_faces(pattern).tolist(), pattern.faces, strict=True)
     ):
@@ -142,8 +142,8 @@ def section(base: FlatBase, joint: int) -> list[tuple[float, float, bool]]:
         at = BESIDE * length if tree.ends[edge, 0] == joint else (1 - BESIDE) * length
         shape = np.column_stack([along, pattern.heights[list(loop)]])
         rank, back = int(order.of_faces[face]), bool(base.form.flipped[face])
-        found += [(rank, low, high, back) for low, high in stretches([shape], at)]
-    return [(low, high, back) for _, low, high, back in sorted(found)]
+        layers_beyond += [(rank, low, high, back) for low, high in stretches([shape], at)]
+    return [(low, high, back) for _, low, high, back in sorted(layers_beyond)]
 
 
 def stretches(faces: list[NDArray[np.float64]], at: float) -> list[tuple[float, float]]:
@@ -156,7 +156,7 @@ def stretches(faces: list[NDArray[np.float64]], at: float) -> list[tuple[float, 
     at
         Where; not at a corner.
     """
-    found = []
+    spans = []
     for face in faces:
         x, z = face.T
         u, w = np.roll(x, -1), np.roll(z, -1)
@@ -164,8 +164,8 @@ def stretches(faces: list[NDArray[np.float64]], at: float) -> list[tuple[float, 
         if crossed.any():
             x, z, u, w = x[crossed], z[crossed], u[crossed], w[crossed]
             heights = z + (at - x) / (u - x) * (w - z)
-            found.append((float(heights.min()), float(heights.max())))
-    return found
+            spans.append((float(heights.min()), float(heights.max())))
+    return spans
 
 
 def most_shared(rows: list[tuple[float, float]]) -> int:

@@ -17,7 +17,7 @@ import numpy as np
 import shapely
 
 from packer.creases.plane_graph import joined
-from packer.units import LAYER_ROOM
+from packer.units import LAYER_TOLERANCE
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -40,7 +40,7 @@ class Layers:
         (n,) whether a layer shows its back.
     creases
         (c, 3) folded edges as (edge, layer on its left, layer on its right).
-    room
+    tolerance
         Length in the folded plane below which layers do not overlap.
     """
 
@@ -48,7 +48,7 @@ class Layers:
     regions: NDArray[np.object_]
     flipped: NDArray[np.bool_]
     creases: NDArray[np.intp]
-    room: float
+    tolerance: float
 
     @cached_property
     def cells(self) -> NDArray[np.object_]:
@@ -62,7 +62,7 @@ class Layers:
 
     @cached_property
     def _cells(self) -> tuple[NDArray[np.object_], NDArray[np.bool_]]:
-        return _cells(self.regions, self.room)
+        return _cells(self.regions, self.tolerance)
 
     @property
     def most(self) -> int:
@@ -73,9 +73,9 @@ class Layers:
     def overlap(self) -> NDArray[np.bool_]:
         """(n, n) whether two layers lie over each other somewhere; false on the diagonal."""
         rows = self.cover.astype(np.float32)
-        found: NDArray[np.bool_] = rows.T @ rows > 0
-        np.fill_diagonal(found, val=False)
-        return found
+        overlaps: NDArray[np.bool_] = rows.T @ rows > 0
+        np.fill_diagonal(overlaps, val=False)
+        return overlaps
 
     @cached_property
     def held(self) -> NDArray[np.uint8]:
@@ -101,7 +101,7 @@ def layers_of(pattern: CreasePattern, form: FoldedForm) -> Layers:
         regions_of(pattern, form, layer_of),
         flipped,
         np.column_stack([edges, layer_of[pattern.edge_faces[edges]]]),
-        LAYER_ROOM * pattern.sheet.diagonal,
+        LAYER_TOLERANCE * pattern.sheet.diagonal,
     )
 
 
@@ -121,17 +121,17 @@ def regions_of(
 
 
 def _cells(
-    regions: NDArray[np.object_], room: float
+    regions: NDArray[np.object_], tolerance: float
 ) -> tuple[NDArray[np.object_], NDArray[np.bool_]]:
     """Cut the plane along all outlines; return the covered cells and who covers them.
 
-    Cells that come no further than `room` from every outline are rounding, not paper.
+    Cells that come no further than `tolerance` from every outline are rounding, not paper.
     """
-    lines = shapely.union_all(shapely.boundary(regions), grid_size=room / 100)
+    lines = shapely.union_all(shapely.boundary(regions), grid_size=tolerance / 100)
     cells = np.array(
         shapely.get_parts(shapely.polygonize(shapely.get_parts(lines))), dtype=object
     )
-    inner = shapely.buffer(regions, -room, join_style="mitre")
+    inner = shapely.buffer(regions, -tolerance, join_style="mitre")
     points = shapely.point_on_surface(cells)
     cover = np.zeros((len(cells), len(regions)), dtype=bool)
     where, who = shapely.STRtree(inner).query(points, predicate="within")
@@ -146,31 +146,33 @@ def passing(pattern: CreasePattern, form: FoldedForm, layers: Layers) -> NDArray
     The crease lies across the inside of that layer, which so cannot lie between the two
     layers that meet at the crease.
     """
-    room = LAYER_ROOM * pattern.sheet.diagonal
-    inner = shapely.buffer(layers.regions, -room, join_style="mitre")
+    tolerance = LAYER_TOLERANCE * pattern.sheet.diagonal
+    inner = shapely.buffer(layers.regions, -tolerance, join_style="mitre")
     segments = segments_of(pattern, form, layers.creases[:, 0])
     row, layer = shapely.STRtree(inner).query(segments, predicate="intersects")
     apart = (layers.creases[row, 1] != layer) & (layers.creases[row, 2] != layer)
     row, layer = row[apart], layer[apart]
-    across = lies_across(segments[row], inner[layer], room)
-    found: NDArray[np.intp] = np.column_stack([row, layer])[across]
-    return found
+    across = lies_across(segments[row], inner[layer], tolerance)
+    triples: NDArray[np.intp] = np.column_stack([row, layer])[across]
+    return triples
 
 
 def segments_of(
     pattern: CreasePattern, form: FoldedForm, edges: NDArray[np.intp]
 ) -> NDArray[np.object_]:
     """Return edges as shapely lines in the folded plane."""
-    found: NDArray[np.object_] = shapely.linestrings(form.positions[pattern.edges[edges]])
-    return found
+    segments: NDArray[np.object_] = shapely.linestrings(form.positions[pattern.edges[edges]])
+    return segments
 
 
 def lies_across(
-    segments: NDArray[np.object_], inner: NDArray[np.object_], room: float
+    segments: NDArray[np.object_], inner: NDArray[np.object_], tolerance: float
 ) -> NDArray[np.bool_]:
-    """Return whether each segment runs for more than `room` inside the region beside it."""
-    found: NDArray[np.bool_] = shapely.length(shapely.intersection(segments, inner)) > room
-    return found
+    """Return whether each segment runs for more than `tolerance` inside the region beside it."""
+    crosses: NDArray[np.bool_] = (
+        shapely.length(shapely.intersection(segments, inner)) > tolerance
+    )
+    return crosses
 
 
 def nested(pattern: CreasePattern, form: FoldedForm, layers: Layers) -> NDArray[np.intp]:
@@ -197,27 +199,37 @@ def on_one_line(
     flipped
         (n,) whether a layer shows its back.
     """
-    room = LAYER_ROOM * pattern.sheet.diagonal
+    tolerance = LAYER_TOLERANCE * pattern.sheet.diagonal
     edges = creases[:, 0]
     start, end = form.positions[pattern.edges[edges]].transpose(1, 0, 2)
     length = np.hypot(*(end - start).T)
     way = (end - start) / length[:, None]
     # A layer keeps its side of a crease unless it is turned over.
     side = np.where(flipped[creases[:, 1]], -1.0, 1.0)
-    found = []
-    for k in range(len(edges) - 1):
-        rest = slice(k + 1, None)
+    least, most = np.minimum(start, end), np.maximum(start, end)
+    # Only creases whose boxes touch can lie on one line: swept along x.
+    order = np.argsort(least[:, 0], kind="stable")
+    stop = np.searchsorted(least[order, 0], most[order, 0] + tolerance, side="right")
+    pairs = [np.zeros((0, 2), dtype=np.intp)]
+    for at, k in enumerate(order.tolist()):
+        rest = order[at + 1 : stop[at]]
+        near = (least[rest, 1] <= most[k, 1] + tolerance) & (
+            most[rest, 1] >= least[k, 1] - tolerance
+        )
+        rest = rest[near]
         along = np.stack([(p[rest] - start[k]) @ way[k] for p in (start, end)])
         normal = np.array([-way[k, 1], way[k, 0]])
         off = np.stack([(p[rest] - start[k]) @ normal for p in (start, end)])
         low = np.maximum(along.min(axis=0), 0)
         high = np.minimum(along.max(axis=0), length[k])
-        long = np.flatnonzero(high - low > room)
+        long = np.flatnonzero(high - low > tolerance)
         slope = (off[1, long] - off[0, long]) / (along[1, long] - along[0, long])
         at_low = off[0, long] + slope * (low[long] - along[0, long])
         at_high = off[0, long] + slope * (high[long] - along[0, long])
-        on = np.maximum(abs(at_low), abs(at_high)) < room
-        other = long[on] + k + 1
-        same = side[other] * np.sign(way[other] @ way[k]) == side[k]
-        found += [(k, int(m)) for m in other[same]]
-    return np.array(found, dtype=np.intp).reshape(-1, 2)
+        on = np.maximum(abs(at_low), abs(at_high)) < tolerance
+        other = rest[long[on]]
+        other = other[side[other] * np.sign(way[other] @ way[k]) == side[k]]
+        pairs.append(np.column_stack([np.minimum(k, other), np.maximum(k, other)]))
+    rows = np.concatenate(pairs)
+    sorted_rows: NDArray[np.intp] = rows[np.lexsort((rows[:, 1], rows[:, 0]))]
+    return sorted_rows

@@ -63,12 +63,12 @@ def paper_sides(base: FlatBase) -> tuple[PartSides, ...]:
     shown: dict[tuple[str, bool], float] = defaultdict(float)
     for paper in shown_paper(base):
         shown[names[over[paper.face]], paper.back] += paper.region.area
-    found = []
+    parts = []
     for name in dict.fromkeys(n for n in names if n):
         of_front, of_back = shown[name, False], shown[name, True]
         total = of_front + of_back or 1.0
-        found.append(PartSides(name, of_front / total, of_back / total, raw[name]))
-    return tuple(found)
+        parts.append(PartSides(name, of_front / total, of_back / total, raw[name]))
+    return tuple(parts)
 
 
 @dataclass(frozen=True, eq=False)
@@ -98,7 +98,7 @@ def shown_paper(base: FlatBase) -> list[ShownPaper]:
     outlines = shapely.polygons(
         [shapely.LinearRing(form.positions[list(loop)]) for loop in pattern.faces]
     )
-    found = []
+    visible = []
     faces_of = [np.flatnonzero(layers.layer_of == k) for k in range(len(layers.regions))]
     for cell, cover in zip(layers.cells, layers.cover, strict=True):
         rows = np.flatnonzero(cover)
@@ -111,13 +111,13 @@ def shown_paper(base: FlatBase) -> list[ShownPaper]:
             ):
                 if part.area > 0:
                     region = shapely.transform(part, partial(_unfolded, form.transforms[face]))
-                    found.append(ShownPaper(face, region, back))
-    return found
+                    visible.append(ShownPaper(face, region, back))
+    return visible
 
 
 def _unfolded(
     transform: NDArray[np.float64], points: NDArray[np.float64]
 ) -> NDArray[np.float64]:
     """Return (n, 2) points of the folded plane on the sheet, by the map of their face."""
-    found: NDArray[np.float64] = (points - transform[:, 2]) @ transform[:, :2]
-    return found
+    unfolded: NDArray[np.float64] = (points - transform[:, 2]) @ transform[:, :2]
+    return unfolded

@@ -73,7 +73,7 @@ def pleated_parts(packing: Packing) -> dict[str, PleatedPart]:
     """Return the pleated parts of a packing, by the names of the edges of its tree."""
     tree = packing.tree
     parts = {part.name: part for part in packing.figure.parts}
-    found: dict[str, PleatedPart] = {}
+    pleated: dict[str, PleatedPart] = {}
     for k, name in enumerate(tree.names):
         part = parts[tree.written[k]]
         if not part.folded_away.depths:
@@ -81,11 +81,11 @@ def pleated_parts(packing: Packing) -> dict[str, PleatedPart]:
         paper = packing.lengths[k]
         pleats = pleats_of(part.pleats, part.depth, paper - part.folded_away.taken)
         start = tree.ends[k, 1 if k < tree.n_tips else 0]
-        found[name] = PleatedPart(
+        pleated[name] = PleatedPart(
             tree.joints[start - tree.n_tips],
             tuple((a / paper, b / paper) for a, b in pleats.folds),
         )
-    return found
+    return pleated
 
 
 def pleated_cells(packing: GridPacking) -> dict[str, PleatedPart]:
@@ -157,7 +157,7 @@ def pleat_creases(
     over = edges_of_faces(pattern)
     tree = pattern.tree
     between = node_distances(tree, pattern.lengths)
-    found: list[PleatCrease] = []
+    creases: list[PleatCrease] = []
     for name, part in parts.items():
         from_start = between[tree.n_tips + tree.joints.index(part.start)]
         size = pattern.built[name]
@@ -171,11 +171,11 @@ def pleat_creases(
             along = _along(pattern, face, int(over[face]), from_start)
             for k, which, place in lines:
                 mountain = bool(form.flipped[face]) == bool(which)
-                found += [
+                creases += [
                     PleatCrease(name, k, "M" if mountain else "V", ends)
                     for ends in _line_at(pattern, face, along, place)
                 ]
-    return tuple(found)
+    return tuple(creases)
 
 
 def _along(
@@ -184,8 +184,8 @@ def _along(
     """Return how far along the part each corner of a face lies, in sheet units."""
     first, second = from_start[pattern.tree.ends[edge]]
     offsets = np.array([offset_on(pattern, v, edge) for v in pattern.faces[face]])
-    found: NDArray[np.float64] = first + offsets if second > first else first - offsets
-    return found
+    along: NDArray[np.float64] = first + offsets if second > first else first - offsets
+    return along
 
 
 def _line_at(

@@ -66,8 +66,8 @@ def read_tree(pattern: CreasePattern, form: FoldedForm) -> ReadTree:
     on_hinge = set(ends.ravel().tolist())
     tip_at = {vertex: name for name, vertex in pattern.tips.items()}
     spans = []
-    for found in vertices.values():
-        rows = np.array(sorted(found))
+    for nodes in vertices.values():
+        rows = np.array(sorted(nodes))
         low, high = float(x[rows].min()), float(x[rows].max())
         middle = (low + high) / 2
         sides: tuple[set[object], set[object]] = (set(), set())
@@ -110,12 +110,12 @@ def _nodes(spans: list[Span], known: Mapping[object, object]) -> dict[object, ob
 
 def _links(spans: list[Span], names: dict[object, object]) -> dict[frozenset[object], float]:
     """Return the length between each two nodes that a piece joins, the longest piece's."""
-    found: dict[frozenset[object], float] = {}
+    links: dict[frozenset[object], float] = {}
     for length, (near, far) in spans:
         if near and far:
             pair = frozenset((names[next(iter(near))], names[next(iter(far))]))
-            found[pair] = max(length, found.get(pair, 0.0))
-    return found
+            links[pair] = max(length, links.get(pair, 0.0))
+    return links
 
 
 def _is_tree(spans: list[Span], names: dict[object, object]) -> bool:
@@ -132,12 +132,12 @@ def _claimed(
     pattern: CreasePattern, line: NDArray[np.intp], on_hinge: set[int]
 ) -> dict[object, object]:
     """Return the tree node that each hinge line claims to lie over."""
-    found: dict[object, object] = {}
+    claims: dict[object, object] = {}
     for vertex in on_hinge:
         edge, offset = pattern.tree_points[vertex]
         end = int(offset > pattern.lengths[edge] / 2)
-        found[int(line[vertex])] = ("node", int(pattern.tree.ends[edge, end]))
-    return found
+        claims[int(line[vertex])] = ("node", int(pattern.tree.ends[edge, end]))
+    return claims
 
 
 def _distances(
@@ -155,13 +155,13 @@ def _distances(
         shape=(len(nodes), len(nodes)),
     )
     between = shortest_path(graph, directed=False)
-    found = np.full((pattern.tree.n_tips, pattern.tree.n_tips), np.inf)
-    np.fill_diagonal(found, 0.0)
+    distances = np.full((pattern.tree.n_tips, pattern.tree.n_tips), np.inf)
+    np.fill_diagonal(distances, 0.0)
     at = [number[names[name]] if name in names else -1 for name in pattern.tree.flaps]
     there = np.array([k >= 0 for k in at])
     rows = np.array(at)[there]
-    found[np.ix_(there, there)] = between[np.ix_(rows, rows)]
-    return found
+    distances[np.ix_(there, there)] = between[np.ix_(rows, rows)]
+    return distances
 
 
 def _strands(pattern: CreasePattern, piece: NDArray[np.intp]) -> dict[str, int]:
@@ -179,11 +179,11 @@ def edge_under(pattern: CreasePattern, loop: tuple[int, ...]) -> int:
     edge that joins them.
     """
     nodes = set()
-    room = SAME_PLACE * pattern.sheet.diagonal
+    tolerance = SAME_PLACE * pattern.sheet.diagonal
     for vertex in loop:
         edge, offset = pattern.tree_points[vertex]
         inside = min(offset, pattern.lengths[edge] - offset)
-        if inside > room:
+        if inside > tolerance:
             return edge
         nodes.add(int(pattern.tree.ends[edge, int(offset > pattern.lengths[edge] / 2)]))
     for edge, (a, b) in enumerate(pattern.tree.ends.tolist()):

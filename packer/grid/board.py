@@ -301,7 +301,8 @@ def _box(problem: Problem, part: Range, size: Size, extent: Size, length: int) -
         sides[0] = sides[1] = (size[0] - extent[0]) // 2
         if part.margin > 0 and sides[0] < length:
             return None
-    return None if sides[0] > sides[1] or sides[2] > sides[3] else tuple(sides)  # type: ignore[return-value]
+    left, right, low, high = sides
+    return None if left > right or low > high else (left, right, low, high)
 
 
 def _alike(problem: Problem, lengths: Sequence[int]) -> tuple[Pair, ...]:

@@ -21,8 +21,8 @@ from packer.grid.relations import (
     coordinates,
     gaps,
     leaders,
-    open_ways,
     reach,
+    separations,
     turns_of,
 )
 from packer.interrupt import interruptible
@@ -118,11 +118,8 @@ def decide(
     model = _Model(cp_model.CpModel(), board)
     if fixed is None:
         model.order(at)
-    for pair in board.pairs:
-        need = int(board.distances[pair])
-        ways = open_ways(gaps(board, at, pair), need)
-        way = (fixed or {}).get(pair)
-        switches = model.apart([ways[way]] if way in ways else list(ways.values()), need)
+    for ways, need in separations(board, at, fixed or {}):
+        switches = model.apart(ways, need)
         if fixed is None:
             model.near(switches, need)
     for joint in touching:

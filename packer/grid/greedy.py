@@ -6,23 +6,24 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from packer.grid.grid_params import DEFAULT
 from packer.grid.relations import leaders
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from packer.grid.board import Board, GridPoint
+    from packer.grid.grid_params import GridSearchParams
 
-
-SHUFFLE: Final = (0.6, 1.4)
-"""Random factors of the weights by which tips are ordered lie between these."""
 
 TIE_BREAK: Final = 0.5
 """Random amount added to the number of points that a place takes; below 1, so that it only breaks
 ties."""
 
 
-def greedy(board: Board, rng: np.random.Generator, tries: int) -> tuple[GridPoint, ...] | None:
+def greedy(
+    board: Board, rng: np.random.Generator, tries: int, params: GridSearchParams = DEFAULT
+) -> tuple[GridPoint, ...] | None:
     """Return places for all tips, or None where no try of several random orders succeeds.
 
     Tips far from the others in the tree go first, in an order that is randomised; each goes to
@@ -33,7 +34,7 @@ def greedy(board: Board, rng: np.random.Generator, tries: int) -> tuple[GridPoin
     weight = board.distances.sum(axis=1).astype(float)
     start = {k: _open_points(board, k) for k in leaders(board)}
     for _ in range(tries):
-        shuffled = (weight * rng.uniform(*SHUFFLE, board.n)).tolist()
+        shuffled = (weight * rng.uniform(*params.shuffle, board.n)).tolist()
         order = sorted(start, key=shuffled.__getitem__, reverse=True)
         places = _fill(board, {k: start[k].copy() for k in order}, rng)
         if places is not None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from functools import cached_property
 from typing import TYPE_CHECKING, Final, Literal
 
@@ -220,10 +220,6 @@ class GridPacking:
     def rivers_whole(self) -> bool:
         """Whether the paper holds every river in one piece."""
         return not self.split_rivers
-
-    def with_record(self, **changes: int | float | str) -> GridPacking:
-        """Return the packing with some entries of its search record replaced."""
-        return replace(self, search=replace(self.search, **changes))  # type: ignore[arg-type]
 
     def _repr_svg_(self) -> str | None:
         return svg_of(self)

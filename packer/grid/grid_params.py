@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Final
 
 
 @dataclass(frozen=True)
@@ -17,11 +18,17 @@ class GridSearchParams:
     ----------
     orders
         Random orders of the greedy filling that are tried on each grid.
+    shuffle
+        Random factors of the weights by which the filling orders tips lie between these; not
+        varied.
     filling_step, late_filling_step
         The next grid tried by the greedy filling is larger by this fraction of its number, with
         and without time left.
     neighbourhood
         Tips placed anew in one step of the large neighbourhood search, or a few more.
+    distance_factors
+        Random factors of the distances by which these tips are chosen lie between these; not
+        varied.
     sideways
         Share of these steps that ask for no smaller grid, so that other tips become free to move.
     step_effort
@@ -45,9 +52,11 @@ class GridSearchParams:
     """
 
     orders: int = 2
+    shuffle: tuple[float, float] = (0.6, 1.4)
     filling_step: float = 1 / 30
     late_filling_step: float = 1 / 4
     neighbourhood: int = 8
+    distance_factors: tuple[float, float] = (0.5, 1.5)
     sideways: float = 0.3
     step_effort: float = 0.5
     proofs_up_to: int = 24
@@ -61,5 +70,5 @@ class GridSearchParams:
     larger_for_whole_rivers: float = 1.15
 
 
-DEFAULT = GridSearchParams()
+DEFAULT: Final = GridSearchParams()
 """The constants in use."""

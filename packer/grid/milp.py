@@ -14,15 +14,14 @@ from scipy.optimize import Bounds, LinearConstraint, milp
 from scipy.sparse import csr_array
 
 from packer.deadline import NEVER, Deadline
-from packer.grid.cp_sat import Answer
+from packer.grid.cp_sat import LEAST_SECONDS, Answer
 from packer.grid.relations import (
     Affine,
     branches,
     coordinates,
-    gaps,
     leaders,
-    open_ways,
     reach,
+    separations,
     turns_of,
 )
 from packer.interrupt import abandonable
@@ -36,7 +35,8 @@ if TYPE_CHECKING:
 NODES_A_SECOND: Final = 400
 """Branches that stand for a deterministic second: about what a small board takes in one."""
 
-_FEASIBLE, _INFEASIBLE = 0, 2
+_INFEASIBLE = 2
+"""The status by which scipy tells that a program has no solution."""
 
 
 def decide(
@@ -61,14 +61,11 @@ def decide(
     at = coordinates(board)
     if fixed is None:
         rows.order(at)
-    for pair in board.pairs:
-        need = int(board.distances[pair])
-        ways = open_ways(gaps(board, at, pair), need)
-        way = (fixed or {}).get(pair)
-        rows.apart([ways[way]] if way in ways else list(ways.values()), need)
+    for ways, need in separations(board, at, fixed or {}):
+        rows.apart(ways, need)
     options: dict[str, float] = {"node_limit": max(1, round(effort * NODES_A_SECOND))}
     if deadline.limited:
-        options["time_limit"] = max(deadline.left, 0.01)
+        options["time_limit"] = max(deadline.left, LEAST_SECONDS)
     result = abandonable(
         lambda: milp(
             np.zeros(rows.columns),
@@ -148,13 +145,7 @@ class _Rows:
         for i, j in board.alike:
             later, earlier = at[j], at[i]
             if board.symmetry == "diagonal":
-                self._row(
-                    later[0]
-                    .minus(Affine((), 0))
-                    .minus(earlier[0])
-                    .minus(earlier[1].minus(later[1])),
-                    0,
-                )
+                self._row(later[0].minus(earlier[0]).minus(earlier[1].minus(later[1])), 0)
             else:
                 side = 1 if board.symmetry == "book" else 0
                 self._row(later[side].minus(earlier[side]), 0)

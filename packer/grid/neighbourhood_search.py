@@ -160,7 +160,8 @@ class NeighbourhoodSearch:
             self.report("filling")
             board = self.grid.board(k)
             board = board.turned(_random_turns(board, self.rng))
-            places = greedy(board, self.rng, 1 if self.over else self.params.orders)
+            tries = 1 if self.over else self.params.orders
+            places = greedy(board, self.rng, tries, self.params)
             if places is not None:
                 self.upper, self.places = k, places
                 self.upright = tuple(board.upright.tolist())
@@ -229,7 +230,9 @@ class NeighbourhoodSearch:
             sideways = self.rng.random() < self.params.sideways
             smaller = size if sideways else self._next(size, goal)
             board = self.grid.on(smaller)
-            free = set_free(board.turned(upright), places, self.rng, self.params.neighbourhood)
+            free = set_free(
+                board.turned(upright), places, self.rng, self.params.neighbourhood, self.params
+            )
             directions = kept(self.grid.on(size).turned(upright), places, free)
             answer = self.answer(board, self.params.step_effort, directions)
             misses += 1

@@ -7,10 +7,11 @@ around one of them, and then from every chain that is too long, until none is.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING
 
 import numpy as np
 
+from packer.grid.grid_params import DEFAULT
 from packer.grid.relations import ways_taken
 
 if TYPE_CHECKING:
@@ -19,14 +20,15 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from packer.grid.board import Board, GridPoint, Pair
-
-
-DISTANCE_FACTORS: Final = (0.5, 1.5)
-"""Random factors of the distances from the middle lie between these."""
+    from packer.grid.grid_params import GridSearchParams
 
 
 def set_free(
-    board: Board, places: Sequence[GridPoint], rng: np.random.Generator, about: int
+    board: Board,
+    places: Sequence[GridPoint],
+    rng: np.random.Generator,
+    about: int,
+    params: GridSearchParams = DEFAULT,
 ) -> NDArray[np.bool_]:
     """Return (n,) which tips to place anew on a board, twins with their images.
 
@@ -40,10 +42,12 @@ def set_free(
         Chooses the middle, and randomises the distances from it.
     about
         Tips, or pairs of twins, to free around the middle; more where chains are too long.
+    params
+        How far distances are randomised.
     """
     at = np.array(places)
     away = np.abs(at - at[rng.integers(board.n)]).max(axis=1) * rng.uniform(
-        *DISTANCE_FACTORS, board.n
+        *params.distance_factors, board.n
     )
     away = np.minimum(away, away[board.mirror])
     free = np.zeros(board.n, dtype=bool)

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Final
 from packer.grid.board import extents
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterator, Mapping, Sequence
 
     from packer.grid.board import Board, GridPoint, Pair
 
@@ -128,6 +128,25 @@ def open_ways(gap: Sequence[Affine], need: int) -> dict[int, Affine]:
         if (width.terms or width.constant >= need) and width not in kept.values():
             kept[way] = width
     return kept
+
+
+def separations(
+    board: Board, at: Sequence[tuple[Affine, Affine]], fixed: Mapping[Pair, int]
+) -> Iterator[tuple[list[Affine], int]]:
+    """Yield for every pair the gaps of which one must be wide enough, and how wide that is.
+
+    Parameters
+    ----------
+    board, at
+        The rules, and column and row of every tip.
+    fixed
+        For some pairs the way in which the second lies from the first; their gap is the only one.
+    """
+    for pair in board.pairs:
+        need = int(board.distances[pair])
+        ways = open_ways(gaps(board, at, pair), need)
+        way = fixed.get(pair)
+        yield ([ways[way]] if way in ways else list(ways.values())), need
 
 
 def ways_taken(board: Board, places: Sequence[GridPoint]) -> dict[Pair, int]:

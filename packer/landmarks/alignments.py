@@ -76,18 +76,18 @@ def chord(line: Lines, size: Size) -> tuple[Points, Points]:
     """
     way, base = _way(line), line[..., :2] * line[..., 2:]
     low, high = np.full(line.shape[:-1], -np.inf), np.full(line.shape[:-1], np.inf)
-    room = SAME_LINE * min(size)
+    tolerance = SAME_LINE * min(size)
     for k in (0, 1):
         with np.errstate(divide="ignore", invalid="ignore"):
             near = (0.0 - base[..., k]) / way[..., k]
             far = (size[k] - base[..., k]) / way[..., k]
         still = abs(way[..., k]) < SAME_LINE
-        inside = (base[..., k] > -room) & (base[..., k] < size[k] + room)
+        inside = (base[..., k] > -tolerance) & (base[..., k] < size[k] + tolerance)
         low = np.maximum(
             low, np.where(still, np.where(inside, -np.inf, np.inf), np.minimum(near, far))
         )
         high = np.minimum(high, np.where(still, np.inf, np.maximum(near, far)))
-    off = low > high + room
+    off = low > high + tolerance
     low, high = np.where(off, np.nan, low), np.where(off, np.nan, high)
     return base + low[..., None] * way, base + high[..., None] * way
 
@@ -242,14 +242,14 @@ def _cubic_roots(d: Errors, c: Errors, b: Errors, a: Errors) -> Errors:
     scale = np.maximum.reduce([abs(a), abs(b), abs(c), abs(d)])
     flat = abs(a) <= 1e-12 * scale
     with np.errstate(all="ignore"):
-        found = np.where(flat[..., None], _quadratic(d, c, b), _cardano(d, c, b, a))
+        roots = np.where(flat[..., None], _quadratic(d, c, b), _cardano(d, c, b, a))
         for _ in range(2):
-            t = found
+            t = roots
             value = ((a[..., None] * t + b[..., None]) * t + c[..., None]) * t + d[..., None]
             slope = (3 * a[..., None] * t + 2 * b[..., None]) * t + c[..., None]
-            found = np.where(abs(slope) > 1e-9 * scale[..., None], t - value / slope, t)
-    found[~np.isfinite(found)] = np.nan
-    return np.sort(found, axis=-1)
+            roots = np.where(abs(slope) > 1e-9 * scale[..., None], t - value / slope, t)
+    roots[~np.isfinite(roots)] = np.nan
+    return np.sort(roots, axis=-1)
 
 
 def _quadratic(c: Errors, b: Errors, a: Errors) -> Errors:
@@ -293,8 +293,8 @@ def line_at(normal: Points, p: Points) -> Lines:
 
 def _sense(normal: Points) -> Points:
     """Return +1 or -1 to turn a normal to the side of `GENERIC`."""
-    found: Points = np.where(normal @ np.array(GENERIC) < 0, -1.0, 1.0)[..., None]
-    return found
+    sign: Points = np.where(normal @ np.array(GENERIC) < 0, -1.0, 1.0)[..., None]
+    return sign
 
 
 def _way(line: Lines) -> Points:

@@ -91,9 +91,9 @@ def marks_of(lines: Lines, size: Size) -> Marks:
 
 def on_sheet(points: Points, size: Size) -> NDArray[np.bool_]:
     """Return whether points lie on the sheet, its edges included."""
-    room = ON_SHEET * min(size)
+    tolerance = ON_SHEET * min(size)
     with np.errstate(invalid="ignore"):
-        low, high = points > -room, points < np.add(size, room)
+        low, high = points > -tolerance, points < np.add(size, tolerance)
     inside: NDArray[np.bool_] = np.asarray((low & high).all(axis=-1))
     return inside
 

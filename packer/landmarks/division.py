@@ -92,8 +92,8 @@ def divided(
                 rows.setdefault(round(made[k, 2] * made[k, along] / size[along] * count), k)
         lines.append(rows)
     pairs: dict[str, Pair] = {}
-    for name, spot in tips.items():
-        cell = [spot[k] / size[k] * parts[k] for k in (0, 1)]
+    for name, position in tips.items():
+        cell = [position[k] / size[k] * parts[k] for k in (0, 1)]
         at = [round(x) for x in cell]
         if max(abs(cell[0] - at[0]), abs(cell[1] - at[1])) > 1e-6:
             raise PatternError(f'the tip of "{name}" lies on no crossing of the grid')

@@ -111,10 +111,10 @@ def _faces_of(pattern: CreasePattern, pleats: Sequence[PleatCrease]) -> list[int
         [shapely.LinearRing(pattern.points[list(loop)]) for loop in pattern.faces]
     )
     tree, faces = shapely.STRtree(outlines), []
-    room = SAME_POINT * pattern.sheet.diagonal
+    tolerance = SAME_POINT * pattern.sheet.diagonal
     for pleat in pleats:
         middle = shapely.Point(np.mean(pleat.ends, axis=0))
-        near = tree.query(middle, predicate="dwithin", distance=room)
+        near = tree.query(middle, predicate="dwithin", distance=tolerance)
         if not len(near):
             raise PatternError(f'a pleat of "{pleat.part}" lies in no face; crease again')
         faces.append(int(near.min()))

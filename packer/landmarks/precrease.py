@@ -288,11 +288,17 @@ class _Order:
             lines = {
                 k for pair in self._beside(crease, square=True) for k in pair if k is not None
             }
-            spots = [m for v in crease.vertices if (m := self._measured(v, number)) is not None]
+            positions = [
+                m for v in crease.vertices if (m := self._measured(v, number)) is not None
+            ]
             # on a side rather than up on a ridge, and from near by
-            spots.sort(key=lambda m: (LAST.get(self.creases[m.along].role, -1), self._reach(m)))
-            if lines and spots:
-                return self._along(number, 4, (spots[0].vertex,), (min(lines),), spots[:1])
+            positions.sort(
+                key=lambda m: (LAST.get(self.creases[m.along].role, -1), self._reach(m))
+            )
+            if lines and positions:
+                return self._along(
+                    number, 4, (positions[0].vertex,), (min(lines),), positions[:1]
+                )
         unknown = [v for v in crease.ends if self.level[v] == NEVER]
         both = [m for v in unknown if (m := self._measured(v, number)) is not None]
         if len(both) == len(unknown):

@@ -12,41 +12,33 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from packer.local_solver.params import INITIAL
 from packer.model.tree import walk
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from packer.local_solver.params import InitialPointParams
     from packer.model.problem import Problem
     from packer.model.tree import Tree
 
 Box = tuple[float, float, float, float]
 
-UNIFORM_SHARE: Final = 0.5
-"""Of the starts of figures whose flaps all hang on one joint; the others are lattices."""
-PROJECTED_SHARE: Final = 0.1
-"""Of the starts of other figures; the others follow the tree by slicing."""
-LATTICE_NOISE: Final = 0.05
-"""Standard deviation of points about their lattice, as a share of the diagonal of one tip's share."""
-FLATTENED: Final = 0.3
-"""Weight of the smallest dimension of the embedding, against 1 for the largest, in a projection."""
-PROJECTION_MARGIN: Final = 0.05
-PROJECTION_NOISE: Final = 0.02
-"""Share of the sheet left free on every side of a projection, and its noise."""
-CELL_MARGIN: Final = 0.3
-"""Share of a cell on every side in which no tip is put."""
 LEAST_SPAN: Final = 1e-12
-"""Extent below which points are not stretched over the sheet. None of these shares was varied."""
+"""Extent below which points are not stretched over the sheet."""
 
 
-def fresh_points(problem: Problem, rng: np.random.Generator) -> NDArray[np.float64]:
+def fresh_points(
+    problem: Problem, rng: np.random.Generator, params: InitialPointParams = INITIAL
+) -> NDArray[np.float64]:
     """Return (tips, 2) points for a new start, by one of the ways below."""
     if not problem.tree.rivers:
-        way = uniform_points if rng.random() < UNIFORM_SHARE else lattice_points
-        return way(problem, rng)
-    if rng.random() < PROJECTED_SHARE:
-        return projected_points(problem, rng)
-    return sliced_points(problem, rng)
+        if rng.random() < params.uniform_share:
+            return uniform_points(problem, rng)
+        return lattice_points(problem, rng, params)
+    if rng.random() < params.projected_share:
+        return projected_points(problem, rng, params)
+    return sliced_points(problem, rng, params)
 
 
 def uniform_points(problem: Problem, rng: np.random.Generator) -> NDArray[np.float64]:
@@ -55,7 +47,9 @@ def uniform_points(problem: Problem, rng: np.random.Generator) -> NDArray[np.flo
     return rng.random((problem.tree.n_tips, 2)) * (sheet.width, sheet.height)
 
 
-def lattice_points(problem: Problem, rng: np.random.Generator) -> NDArray[np.float64]:
+def lattice_points(
+    problem: Problem, rng: np.random.Generator, params: InitialPointParams = INITIAL
+) -> NDArray[np.float64]:
     """Return tips on a turned and stretched lattice of triangles, some places left empty.
 
     Many of the best known packings of more than 50 equal circles in a square are such a lattice
@@ -76,11 +70,13 @@ def lattice_points(problem: Problem, rng: np.random.Generator) -> NDArray[np.flo
     low, high = points.min(axis=0), points.max(axis=0)
     points = (points - low) / np.maximum(high - low, LEAST_SPAN) * size
     points = points[rng.permutation(places)[:n]]
-    points += LATTICE_NOISE * sheet.diagonal / math.sqrt(n) * rng.standard_normal((n, 2))
+    points += params.lattice_noise * sheet.diagonal / math.sqrt(n) * rng.standard_normal((n, 2))
     return points
 
 
-def projected_points(problem: Problem, rng: np.random.Generator) -> NDArray[np.float64]:
+def projected_points(
+    problem: Problem, rng: np.random.Generator, params: InitialPointParams = INITIAL
+) -> NDArray[np.float64]:
     """Return a random planar projection of the tree metric, stretched over the sheet.
 
     The square roots of tree distances embed in Euclidean space (classical scaling, W. S.
@@ -91,15 +87,20 @@ def projected_points(problem: Problem, rng: np.random.Generator) -> NDArray[np.f
     centre = np.eye(n) - 1.0 / n
     values, vectors = np.linalg.eigh(-0.5 * centre @ d @ centre)
     spread = vectors * np.sqrt(np.maximum(values, 0.0))
-    flat = spread @ (rng.standard_normal((n, 2)) * np.linspace(FLATTENED, 1.0, n)[:, None])
+    flat = spread @ (
+        rng.standard_normal((n, 2)) * np.linspace(params.flattened, 1.0, n)[:, None]
+    )
     flat -= flat.min(axis=0)
     flat /= np.maximum(flat.max(axis=0), LEAST_SPAN)
-    flat = PROJECTION_MARGIN + (1 - 2 * PROJECTION_MARGIN) * flat
-    flat += PROJECTION_NOISE * rng.standard_normal((n, 2))
+    margin = params.projection_margin
+    flat = margin + (1 - 2 * margin) * flat
+    flat += params.projection_noise * rng.standard_normal((n, 2))
     return onto_sheet(problem, np.clip(flat, 0.0, 1.0))
 
 
-def sliced_points(problem: Problem, rng: np.random.Generator) -> NDArray[np.float64]:
+def sliced_points(
+    problem: Problem, rng: np.random.Generator, params: InitialPointParams = INITIAL
+) -> NDArray[np.float64]:
     """Return tips in the cells of a recursive slicing of the sheet that follows the tree."""
     tree = problem.tree
     held = np.zeros(tree.n_tips, dtype=bool)
@@ -115,7 +116,7 @@ def sliced_points(problem: Problem, rng: np.random.Generator) -> NDArray[np.floa
         if len(nodes) == 1:
             node = nodes[0]
             if node < tree.n_tips:
-                at = CELL_MARGIN + (1 - 2 * CELL_MARGIN) * rng.random(2)
+                at = params.cell_margin + (1 - 2 * params.cell_margin) * rng.random(2)
                 out[node] = (
                     box[0] + at[0] * (box[2] - box[0]),
                     box[1] + at[1] * (box[3] - box[1]),
@@ -151,7 +152,7 @@ def _weights(
 def _halves(
     nodes: list[int], weight: NDArray[np.float64], rng: np.random.Generator
 ) -> tuple[list[int], list[int], float]:
-    """Part shuffled subtrees near half of their weight."""
+    """Split shuffled subtrees into two groups of about equal weight."""
     order = [nodes[k] for k in rng.permutation(len(nodes))]
     sums = np.cumsum(weight[order])
     at = 1 + int(np.argmin(np.abs(sums[:-1] - sums[-1] / 2)))
@@ -166,7 +167,7 @@ def _cut(
     wide: float,
     rng: np.random.Generator,
 ) -> list[tuple[list[int], Box]]:
-    """Cut a box between two groups, across its longer side more often."""
+    """Cut a box in two in the ratio of two groups, more often across its longer side."""
     x0, y0, x1, y1 = box
     across, up = (x1 - x0) * wide, y1 - y0
     if rng.random() < across**2 / (across**2 + up**2):

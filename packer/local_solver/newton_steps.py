@@ -30,8 +30,6 @@ if TYPE_CHECKING:
 ULP: Final = float(np.finfo(float).eps)
 ROUNDING: Final = 1e-9
 """Share of the scale by which a path of the working set may seem too short."""
-INSIDE_FLEX: Final = 0.99
-"""Share of the given changes of length at which a solve begins, so that it is inside their flex."""
 GOLDEN: Final = 0.618034
 """Multiples of it, modulo 1, are spread evenly: they part tips that lie on one point."""
 
@@ -47,7 +45,7 @@ class InteriorPointResult:
     scale
         The largest m they allow.
     gap
-        How much more a better multiplier could promise: sum of multipliers times slacks.
+        The sum of multipliers times slacks: to first order, by how much m can still rise.
     steps
         How many linear systems were solved.
     """
@@ -136,7 +134,7 @@ class NewtonSteps:
         z = np.stack([_apart(program, row, inset) for row in inside])
         scales = [program.scale(a, b) for a, b in zip(z, change, strict=True)]
         m = initial.scale * np.array(scales)
-        w = INSIDE_FLEX * m[:, None] * change
+        w = self.params.inside_flex * m[:, None] * change
         allowed = self.survey(z, w)
         near = self.short(allowed, m) if self.selects else np.ones(allowed.shape, dtype=bool)
         iterates = self.measured(np.arange(len(z)), z, w, m, allowed, near)

@@ -36,15 +36,22 @@ class InteriorPointParams:
     inset
         Share of its range by which each variable starts inside its bounds; not varied.
     level
-        Share of the scale that the tips allow which counts, where m is lower still, in the choice
-        of the working set; not varied.
+        In the choice of the working set m counts as at least this share of the scale that the
+        tips allow; not varied.
     give_up_gap, give_up_reach
-        A solve is given up once its gap is below this share of m and m plus so many gaps stays
-        below the value to beat: a heuristic, as the program is not concave.
+        A solve is given up once its gap is below `give_up_gap` times m and m plus `give_up_reach`
+        gaps is below the value to beat: a heuristic, as the program is not concave.
     known_gap
-        A solve is given up once its gap is below this share of m and a known scale lies within it.
+        A solve is given up once its gap is below this share of m and a known scale lies between m
+        and m plus the gap.
     multiplier_error
         How far the weighted sum of multipliers may be from 1 for the gap to be believed.
+    inside_flex
+        Share of the given changes of length at which a solve begins, so that it is inside their
+        flex; not varied.
+    batch, batch_paths
+        Start points solved at once: at most `batch`, and at most `batch_paths` over the square of
+        the number of free tips.
     least_pivot
         Added to the diagonal, as a share of its largest entry, since tips that nothing holds leave
         the matrix singular; not varied.
@@ -69,6 +76,9 @@ class InteriorPointParams:
     give_up_reach: float = 1.5
     known_gap: float = 1e-5
     multiplier_error: float = 0.3
+    inside_flex: float = 0.99
+    batch: int = 16
+    batch_paths: int = 25_600
     least_pivot: float = 1e-14
 
     def __post_init__(self) -> None:
@@ -77,6 +87,51 @@ class InteriorPointParams:
             if not value >= 0 or (name in shares and not 0 < value < 1):
                 wanted = "a share between 0 and 1" if name in shares else "no negative number"
                 raise OptionError(f"{value} does not do; write {wanted}", name)
+
+    def batch_for(self, tips: int) -> int:
+        """Return how many start points of a problem with so many free tips are solved at once."""
+        return max(1, min(self.batch, self.batch_paths // tips**2))
+
+
+@dataclass(frozen=True)
+class InitialPointParams:
+    """Parameters of the points from which starts begin; none of them was varied.
+
+    Attributes
+    ----------
+    uniform_share
+        Share of uniform points among the starts of figures whose flaps all hang on one joint; the
+        others are lattices.
+    lattice_noise
+        Standard deviation of points about their lattice, as a share of the diagonal of one tip's
+        share of the sheet.
+    projected_share
+        Share of projections among the starts of other figures; the others follow the tree by
+        slicing.
+    flattened
+        Weight of the smallest dimension of the embedding in a projection, against 1 for the
+        largest.
+    projection_margin, projection_noise
+        Share of the sheet left free on every side of a projection, and its noise.
+    cell_margin
+        Share of a slice's cell on every side in which no tip is put.
+    tie_noise
+        Random share of the sheet's diagonal added to the distances by which tips take their
+        ranges, so that ties are broken.
+    """
+
+    uniform_share: float = 0.5
+    lattice_noise: float = 0.05
+    projected_share: float = 0.1
+    flattened: float = 0.3
+    projection_margin: float = 0.05
+    projection_noise: float = 0.02
+    cell_margin: float = 0.3
+    tie_noise: float = 0.01
+
+
+INITIAL: Final = InitialPointParams()
+"""Those in use."""
 
 
 @dataclass(frozen=True)

@@ -14,7 +14,13 @@ from packer.local_solver.nonlinear_program import (
     RangeChoice,
     compile_program,
 )
-from packer.local_solver.params import WARM, InteriorPointParams, Termination
+from packer.local_solver.params import (
+    INITIAL,
+    WARM,
+    InitialPointParams,
+    InteriorPointParams,
+    Termination,
+)
 from packer.local_solver.range_assignment import assigned_ranges
 from packer.model.river_connectivity import river_sides, splits
 from packer.units import SAME_SCALE
@@ -30,13 +36,6 @@ if TYPE_CHECKING:
 
 MOST_PROGRAMS: Final = 200
 """Compiled programs kept in memory."""
-MOST_AT_ONCE: Final = 16
-BATCH_PATHS: Final = 25_600
-"""Start points solved at once: so many, or as many as have so many paths between them (over two).
-
-On 12 to 89 flaps a batch takes a fifth to four fifths of the time of single solves; one twice as
-large gains no more (`tests/benchmarks/trials.md`).
-"""
 
 
 @dataclass(frozen=True, eq=False)
@@ -77,11 +76,6 @@ def better(one: LocalOptimum, other: LocalOptimum) -> bool:
     return one.scale > other.scale * (1 + SAME_SCALE)
 
 
-def batch_size(tips: int) -> int:
-    """Return how many start points of a problem with so many free tips are solved at once."""
-    return max(1, min(MOST_AT_ONCE, BATCH_PATHS // tips**2))
-
-
 class LocalSolver:
     """Solves programs of one problem, and keeps those it has compiled, by their choice of ranges.
 
@@ -91,8 +85,8 @@ class LocalSolver:
         What is packed.
     whole_rivers
         Whether split rivers are counted.
-    params
-        Of the interior-point method.
+    params, initial
+        Of the interior-point method, and of the points from which it begins.
     """
 
     def __init__(
@@ -100,9 +94,11 @@ class LocalSolver:
         problem: Problem,
         whole_rivers: bool = False,
         params: InteriorPointParams | None = None,
+        initial: InitialPointParams = INITIAL,
     ) -> None:
         self.problem = problem
         self.params = params or InteriorPointParams()
+        self.initial = initial
         self.whole_rivers = whole_rivers
         self.sides = river_sides(problem)
         self.programs: dict[RangeChoice | MirrorLine, NonlinearProgram] = {}
@@ -110,7 +106,7 @@ class LocalSolver:
     @property
     def batch(self) -> int:
         """How many start points are solved at once."""
-        return batch_size(len(self.problem.leaders))
+        return self.params.batch_for(len(self.problem.leaders))
 
     def program(self, choice: RangeChoice | MirrorLine) -> NonlinearProgram:
         """Return the program of a choice."""
@@ -135,7 +131,7 @@ class LocalSolver:
 
     def start_point(self, points: Floats, rng: np.random.Generator) -> StartPoint:
         """Return the start point nearest to (tips, 2) points; the generator breaks ties."""
-        choice = assigned_ranges(self.problem, points, rng)
+        choice = assigned_ranges(self.problem, points, rng, self.initial.tie_noise)
         return StartPoint(choice, self.program(choice).variables(points))
 
     def solve(

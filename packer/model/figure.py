@@ -223,7 +223,7 @@ def _beyond(figure: Figure) -> dict[str, frozenset[str]]:
         a, b = river.joints
         neighbours.setdefault(a, []).append((b, river.name))
         neighbours.setdefault(b, []).append((a, river.name))
-    found: dict[str, frozenset[str]] = {}
+    joints_beyond: dict[str, frozenset[str]] = {}
     for river in figure.rivers:
         if river.pair:
             side, todo = {river.joints[1]}, [river.joints[1]]
@@ -232,8 +232,8 @@ def _beyond(figure: Figure) -> dict[str, frozenset[str]]:
                     if name != river.name and there not in side:
                         side.add(there)
                         todo.append(there)
-            found[river.name] = frozenset(side)
-    return found
+            joints_beyond[river.name] = frozenset(side)
+    return joints_beyond
 
 
 def _check_names(figure: Figure) -> None:

@@ -121,13 +121,13 @@ class _Parts:
         for part in self.at(far):
             pair = part.pair or split
             if isinstance(part, Flap):
-                self._put(part, replace(part, joint=near, pair=pair))
+                self.flaps[self.flaps.index(part)] = replace(part, joint=near, pair=pair)
             else:
                 other = part.joints[0] if part.joints[1] == far else part.joints[1]
                 ends = (near, other) if split or part.joints[0] == far else (other, near)
                 if split and part.joints[1] == far:
                     self.pieces[part.name] = _turned(self.pieces[part.name])
-                self._put(part, replace(part, joints=ends, pair=pair))
+                self.rivers[self.rivers.index(part)] = replace(part, joints=ends, pair=pair)
         return near
 
     def tidy(self, joint: str) -> None:
@@ -145,7 +145,10 @@ class _Parts:
             if isinstance(two, River):  # two flaps on one joint are a figure and stay
                 joined = _joined(one, two, joint)
                 self.pieces[joined.name] = self._along(one, two, joint)
-                self._put(one, joined)
+                if isinstance(joined, Flap):
+                    self.flaps = [joined if flap is one else flap for flap in self.flaps]
+                else:
+                    self.rivers = [joined if part is one else part for part in self.rivers]
                 self.rivers.remove(two)
 
     def _along(self, one: Flap | River, two: River, joint: str) -> Pieces:
@@ -157,12 +160,6 @@ class _Parts:
         if isinstance(last, River) and last.joints[1] == joint:
             far = _turned(far)
         return near + far
-
-    def _put(self, old: Flap | River, new: Flap | River) -> None:
-        if isinstance(new, Flap):
-            self.flaps[self.flaps.index(old)] = new  # type: ignore[arg-type]
-        else:
-            self.rivers[self.rivers.index(old)] = new  # type: ignore[arg-type]
 
 
 def _turned(pieces: Pieces) -> Pieces:

@@ -6,13 +6,14 @@ whoever made them.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
 from packer.errors import PackingError
+from packer.model.exact_places import exact_scale
 from packer.notebook import svg_of
 from packer.units import ACTIVE, BOUND_ROOM, ON_EDGE, SPARE
 
@@ -54,7 +55,8 @@ class Bound:
     """A proven upper bound on the scale of any packing of a problem, and the rule that gave it.
 
     It is rounded upwards, and holds for tips that lie exactly where they may. A packing whose tips
-    are off by the rounding that is allowed may lie above it by `packer.units.BOUND_ROOM`.
+    are off by the little that is allowed is held against it with its tips in their exact places;
+    see `packer.model.exact_places`.
     """
 
     scale: float
@@ -224,10 +226,10 @@ class Packing:
 
     def violations(self) -> list[str]:
         """Recompute everything and return a sentence for each thing that does not hold."""
-        found = []
+        faults = []
         if not self.scale > 0:
-            found.append("two tips lie on one point, so the scale is zero")
-        found += [
+            faults.append("two tips lie on one point, so the scale is zero")
+        faults += [
             f'"{name}" lies off its place at ({x:g}, {y:g})'
             for name, (x, y), ranges in zip(
                 self.tree.flaps, self.tips, self.problem.ranges, strict=True
@@ -237,17 +239,13 @@ class Packing:
         if self.symmetry != "none":
             image = self.problem.reflect(self.points)[self.problem.mirror]
             off = np.hypot(*(image - self.points).T)
-            found += [
+            faults += [
                 f'"{self.tree.flaps[k]}" is {off[k]:.3g} off the mirror image of its twin'
                 for k in np.flatnonzero(off > ON_EDGE * self.sheet.diagonal)
             ]
-        if self.bound is not None and self.scale > self.bound.scale * (1 + BOUND_ROOM):
-            found.append(f"scale {self.scale} is above the bound {self.bound.scale}")
-        return found
-
-    def with_record(self, **changes: int | float | str) -> Packing:
-        """Return the packing with some entries of its search record replaced."""
-        return replace(self, search=replace(self.search, **changes))  # type: ignore[arg-type]
+        if self.bound is not None and exact_scale(self) > self.bound.scale * (1 + BOUND_ROOM):
+            faults.append(f"scale {self.scale} is above the bound {self.bound.scale}")
+        return faults
 
     def _repr_svg_(self) -> str | None:
         return svg_of(self)
@@ -279,9 +277,9 @@ def scale_of(
 
 def kind_of(sheet: Sheet, point: Point) -> Kind:
     """Return whether a tip lies in a corner, on an edge or in the middle of a sheet."""
-    room = ON_EDGE * min(sheet.width, sheet.height)
-    upright = min(point[0], sheet.width - point[0]) <= room
-    level = min(point[1], sheet.height - point[1]) <= room
+    tolerance = ON_EDGE * min(sheet.width, sheet.height)
+    upright = min(point[0], sheet.width - point[0]) <= tolerance
+    level = min(point[1], sheet.height - point[1]) <= tolerance
     if upright and level:
         return "corner"
     return "edge" if upright or level else "middle"

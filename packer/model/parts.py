@@ -38,8 +38,26 @@ Place = str | tuple[float, float]
 """One of `PLACES`, or a fixed point in fractions of the sheet."""
 
 
+class _Pleated:
+    """What follows from the pleats of a flap or a river."""
+
+    length: float
+    pleats: int | tuple[float, ...]
+    depth: float | tuple[float, ...]
+
+    @property
+    def folded_away(self) -> Pleats:
+        """Its pleats, one by one."""
+        return pleats_of(self.pleats, self.depth, self.length)
+
+    @property
+    def paper(self) -> float:
+        """Length of its paper: what the pleats fold away is added to its own length."""
+        return self.length + self.folded_away.taken
+
+
 @dataclass(frozen=True)
-class Flap:
+class Flap(_Pleated):
     """A leaf edge of the tree: one line under ``[flaps]``.
 
     Parameters
@@ -91,19 +109,9 @@ class Flap:
         _check_count(self.width, 0, "a width in cells", f"{entry}.width")
         _set_pleats(self, entry)
 
-    @property
-    def folded_away(self) -> Pleats:
-        """Its pleats, one by one."""
-        return pleats_of(self.pleats, self.depth, self.length)
-
-    @property
-    def paper(self) -> float:
-        """Length of its paper: what the pleats fold away is added to its own length."""
-        return self.length + self.folded_away.taken
-
 
 @dataclass(frozen=True)
-class River:
+class River(_Pleated):
     """An edge between two joints: one line under ``[rivers]``.
 
     A paired river makes everything beyond its second joint a pair of twins. The other fields are
@@ -137,16 +145,6 @@ class River:
         _check_count(self.detail, 1, "a detail", f"{entry}.detail")
         _check_cells(self.cells, entry)
         _set_pleats(self, entry)
-
-    @property
-    def folded_away(self) -> Pleats:
-        """Its pleats, one by one."""
-        return pleats_of(self.pleats, self.depth, self.length)
-
-    @property
-    def paper(self) -> float:
-        """Length of its paper: what the pleats fold away is added to its own length."""
-        return self.length + self.folded_away.taken
 
 
 def _check_cells(cells: object, entry: str) -> None:

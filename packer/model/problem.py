@@ -72,11 +72,11 @@ class Range:
         """The centre of the box."""
         return (self.x[0] + self.x[1]) / 2, (self.y[0] + self.y[1]) / 2
 
-    def holds(self, x: float, y: float, room: float = 0.0) -> bool:
-        """Return whether a point lies in the box or within `room` of it, whatever the margin."""
+    def holds(self, x: float, y: float, tolerance: float = 0.0) -> bool:
+        """Return whether a point lies in the box or within `tolerance` of it, whatever the margin."""
         return (
-            self.x[0] - room <= x <= self.x[1] + room
-            and self.y[0] - room <= y <= self.y[1] + room
+            self.x[0] - tolerance <= x <= self.x[1] + tolerance
+            and self.y[0] - tolerance <= y <= self.y[1] + tolerance
         )
 
 
@@ -145,14 +145,14 @@ class Problem:
     def alike(self) -> NDArray[np.bool_]:
         """(tips, tips) whether nothing changes where two tips are exchanged."""
         d, n = self.tree.distances, self.tree.n_tips
-        found = np.zeros((n, n), dtype=bool)
+        same = np.zeros((n, n), dtype=bool)
         for one in range(n):
             differ = np.abs(d[one] - d) > ALIKE * d[one]
             differ[:, one] = False
             np.fill_diagonal(differ, False)
-            found[one] = ~differ.any(axis=1)
-            found[one] &= [self.ranges[one] == ranges for ranges in self.ranges]
-        return found
+            same[one] = ~differ.any(axis=1)
+            same[one] &= [self.ranges[one] == ranges for ranges in self.ranges]
+        return same
 
     @cached_property
     def boxes(self) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.intp]]:
@@ -215,9 +215,33 @@ def pose(
     return Problem(figure, sheet or figure.sheet or Sheet(), symmetry or figure.symmetry)
 
 
+def posed(
+    subject: Figure | Problem, sheet: Sheet | None = None, symmetry: Symmetry | None = None
+) -> Problem:
+    """Return a problem, or a figure put on a sheet.
+
+    Parameters
+    ----------
+    subject
+        A figure, or a problem that is posed already.
+    sheet, symmetry
+        Override the subject's own where given.
+
+    Raises
+    ------
+    FigureError, SheetError
+        As `pose`.
+    """
+    if isinstance(subject, Problem) and sheet is None and symmetry is None:
+        return subject
+    if isinstance(subject, Problem):
+        return pose(subject.figure, sheet or subject.sheet, symmetry or subject.symmetry)
+    return pose(subject, sheet, symmetry)
+
+
 def _ranges(problem: Problem) -> tuple[tuple[Range, ...], ...]:
     tree = tree_of(problem.figure)
-    found: list[tuple[Range, ...]] = []
+    ranges: list[tuple[Range, ...]] = []
     for tip, name in enumerate(tree.written[: tree.n_tips]):
         twin = int(tree.twin[tip])
         length = float(tree.lengths[tip])
@@ -228,19 +252,19 @@ def _ranges(problem: Problem) -> tuple[tuple[Range, ...], ...]:
         elif twin > tip:
             here = _of_left_twin(problem, name, tree.places[tip], length)
         else:
-            here = tuple(_mirrored(problem, r) for r in found[twin])
-        found.append(here)
-    return tuple(found)
+            here = tuple(_mirrored(problem, r) for r in ranges[twin])
+        ranges.append(here)
+    return tuple(ranges)
 
 
 def _free(problem: Problem, places: tuple[Place, ...], length: float) -> tuple[Range, ...]:
     """Ranges of a tip that no mirror line binds; the wish "axis" then says nothing."""
     if not places or "axis" in places:
         return (_scaled(problem.sheet, (0, 1), (0, 1)),)
-    found: list[Range] = []
+    ranges: list[Range] = []
     for place in places:
-        found += _ranges_of(problem.sheet, place, length)
-    return tuple(dict.fromkeys(found))
+        ranges += _ranges_of(problem.sheet, place, length)
+    return tuple(dict.fromkeys(ranges))
 
 
 def _ranges_of(sheet: Sheet, place: Place, length: float) -> list[Range]:
@@ -257,21 +281,21 @@ def _ranges_of(sheet: Sheet, place: Place, length: float) -> list[Range]:
 def _on_axis(
     problem: Problem, name: str, places: tuple[Place, ...], length: float
 ) -> tuple[Range, ...]:
-    found: list[Range] = []
+    ranges: list[Range] = []
     for place in places or ("axis",):
         if place == "axis":
             here = [_scaled(problem.sheet, (0, 1), (0, 1))]
         else:
             here = _ranges_of(problem.sheet, place, length)
-        found += [cut for r in here if (cut := _cut_by_axis(problem, r)) is not None]
-    if not found:
+        ranges += [cut for r in here if (cut := _cut_by_axis(problem, r)) is not None]
+    if not ranges:
         wished = ", ".join(str(p) if isinstance(p, str) else str(list(p)) for p in places)
         raise FigureError(
             f"an unpaired flap lies on the axis under {problem.symmetry} symmetry, and no place "
             f"of {wished} does; pair it or place it on the axis",
             f"flaps.{name}.place",
         )
-    return tuple(dict.fromkeys(found))
+    return tuple(dict.fromkeys(ranges))
 
 
 def _cut_by_axis(problem: Problem, box: Range) -> Range | None:
@@ -297,7 +321,7 @@ def _of_left_twin(
             "the axis; remove the place or the pair",
             entry,
         )
-    found: list[Range] = []
+    ranges: list[Range] = []
     for place in places or ("anywhere",):
         if place == "axis":
             continue
@@ -309,14 +333,16 @@ def _of_left_twin(
                 for box in _ranges_of(problem.sheet, place, length)
             )
         # On a point of the axis a twin would lie on its own mirror image
-        found += [box for box in boxes if not (box.is_point and _mirrored(problem, box) == box)]
-    if not found:
+        ranges += [
+            box for box in boxes if not (box.is_point and _mirrored(problem, box) == box)
+        ]
+    if not ranges:
         raise FigureError(
             "twins would both lie on this point of the axis; move it off the axis or remove "
             "the pair",
             entry,
         )
-    return tuple(dict.fromkeys(found))
+    return tuple(dict.fromkeys(ranges))
 
 
 def _leftness(problem: Problem, box: Range) -> float:

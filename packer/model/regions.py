@@ -56,7 +56,7 @@ def regions(packing: Packing, root: int | None = None) -> dict[str, BaseGeometry
     depth = node_distances(tree, np.array(packing.lengths)) * packing.scale
     sheet = sheet_region(packing)
     below: dict[int, list[int]] = {}
-    found: dict[int, BaseGeometry] = {}
+    areas: dict[int, BaseGeometry] = {}
     for node, parent, edge in reversed(walk(tree, root)):
         tips = [node] if node < tree.n_tips else below.pop(node, [])
         if edge < 0:
@@ -68,8 +68,8 @@ def regions(packing: Packing, root: int | None = None) -> dict[str, BaseGeometry
             if node < tree.n_tips
             else _discs(packing, tips, depth[node, tips])
         )
-        found[edge] = shapely.intersection(shapely.difference(outer, inner), sheet)
-    return {name: found[k] for k, name in enumerate(tree.names)}
+        areas[edge] = shapely.intersection(shapely.difference(outer, inner), sheet)
+    return {name: areas[k] for k, name in enumerate(tree.names)}
 
 
 def _discs(packing: Packing, tips: list[int], radii: np.ndarray) -> BaseGeometry:

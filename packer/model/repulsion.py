@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
     from packer.model.tree import Tree
 
-SPOTS = (0.4, 0.7, 1.0)
+CHARGED_SHARES = (0.4, 0.7, 1.0)
 """Where on each part charges sit, as shares of its length from its joint."""
 
 CHARGES = (0.4, 0.4, 1.0)
@@ -43,10 +43,8 @@ SHARES = (1.0, 0.7, 0.4, 0.2, 0.1)
 """Shares of a round's turns that are tried until no two parts cross."""
 
 ROWS = 64
-"""Charges whose pairs are looked at at once: few enough for the processor's cache.
-
-The energy of 790 charges took 4.5 ms by 16 to 128 rows and 11 to 16 ms in one piece.
-"""
+"""Charges whose pairs are looked at at once: few enough for the processor's cache
+(`tests/benchmarks/trials.md`)."""
 
 REST = 1e-2
 """Radians below which a round's largest turn ends the search."""
@@ -126,8 +124,8 @@ def _reach(tree: Tree, root: int) -> tuple[NDArray[np.float64], NDArray[np.float
             continue
         rows[node] = rows[parent].copy()
         rows[node][edge] = tree.lengths[edge]
-        for spot, amount in zip(SPOTS, CHARGES, strict=True):
-            reach.append(rows[parent] + spot * (rows[node] - rows[parent]))
+        for share, amount in zip(CHARGED_SHARES, CHARGES, strict=True):
+            reach.append(rows[parent] + share * (rows[node] - rows[parent]))
             charge.append(amount)
     return np.array(reach) / tree.lengths.max(), np.array(charge)
 

@@ -66,12 +66,12 @@ def twin_limbs(problem: Problem) -> list[list[int]]:
 def _axis_joints(problem: Problem) -> set[int]:
     """Return the joints that are no twins: those where an edge and its twin, or none, meet."""
     tree = problem.tree
-    found = set()
+    joints = set()
     for node in range(tree.n_tips, tree.n_nodes):
         edges = {edge for _, edge in tree.neighbours[node]}
         if all(int(tree.twin[edge]) in edges for edge in edges):
-            found.add(node)
-    return found
+            joints.add(node)
+    return joints
 
 
 def _leftness(problem: Problem, points: NDArray[np.float64]) -> float:
@@ -80,9 +80,9 @@ def _leftness(problem: Problem, points: NDArray[np.float64]) -> float:
 
 
 def _in_place(problem: Problem, tip: int, point: NDArray[np.float64]) -> bool:
-    room = ON_EDGE * min(problem.sheet.width, problem.sheet.height)
+    tolerance = ON_EDGE * min(problem.sheet.width, problem.sheet.height)
     return any(
-        box.x[0] - room <= point[0] <= box.x[1] + room
-        and box.y[0] - room <= point[1] <= box.y[1] + room
+        box.x[0] - tolerance <= point[0] <= box.x[1] + tolerance
+        and box.y[0] - tolerance <= point[1] <= box.y[1] + tolerance
         for box in problem.ranges[tip]
     )

@@ -141,24 +141,24 @@ def _limbs(tree: Tree, seen: Rooted, spine: list[int]) -> list[tuple[int, ...]]:
     Twins are drawn each for itself where they hang on different joints: a pattern may split one
     of them only.
     """
-    found: list[tuple[int, ...]] = []
+    limbs: list[tuple[int, ...]] = []
     for node in spine:
         below = {seen.edge[child]: child for child in seen.children[node] if child not in spine}
         for edge, child in below.items():
             twin = int(tree.twin[edge])
             if twin == edge or twin not in below:
-                found.append((child,))
+                limbs.append((child,))
             elif edge < twin:
-                found.append((below[twin], child))
-    return found
+                limbs.append((below[twin], child))
+    return limbs
 
 
 def _beyond(seen: Rooted, node: int) -> list[int]:
     """Return a node and all that hang on it."""
-    found = [node]
-    for here in found:
-        found.extend(seen.children[here])
-    return found
+    nodes = [node]
+    for here in nodes:
+        nodes.extend(seen.children[here])
+    return nodes
 
 
 def place(tree: Tree, root: int, directions: NDArray[np.float64]) -> NDArray[np.float64]:

@@ -89,11 +89,11 @@ class Tree:
     @cached_property
     def neighbours(self) -> tuple[tuple[tuple[int, int], ...], ...]:
         """For each node its (neighbour, edge) pairs, in the order of the edges."""
-        found: list[list[tuple[int, int]]] = [[] for _ in range(self.n_nodes)]
+        pairs: list[list[tuple[int, int]]] = [[] for _ in range(self.n_nodes)]
         for edge, (a, b) in enumerate(self.ends.tolist()):
-            found[a].append((b, edge))
-            found[b].append((a, edge))
-        return tuple(map(tuple, found))
+            pairs[a].append((b, edge))
+            pairs[b].append((a, edge))
+        return tuple(map(tuple, pairs))
 
     @cached_property
     def beyond(self) -> NDArray[np.bool_]:
@@ -101,17 +101,17 @@ class Tree:
 
         The path between two tips uses exactly the edges in whose row they differ.
         """
-        found = np.zeros((len(self.ends), self.n_tips), dtype=bool)
+        tips_beyond = np.zeros((len(self.ends), self.n_tips), dtype=bool)
         for node, parent, edge in reversed(walk(self, self.n_tips)):
             if edge < 0:
                 continue
             if node < self.n_tips:
-                found[edge, node] = True
+                tips_beyond[edge, node] = True
             for child, below in self.neighbours[node]:
                 if child != parent:
-                    found[edge] |= found[below]
-        found.setflags(write=False)
-        return found
+                    tips_beyond[edge] |= tips_beyond[below]
+        tips_beyond.setflags(write=False)
+        return tips_beyond
 
     @cached_property
     def distances(self) -> NDArray[np.float64]:
@@ -153,6 +153,25 @@ def node_distances(tree: Tree, lengths: NDArray[np.float64]) -> NDArray[np.float
             out[node, seen] = out[seen, node] = out[parent, seen] + lengths[edge]
         seen.append(node)
     return out
+
+
+def least_lengths(tree: Tree) -> NDArray[np.float64]:
+    """Return (edges,) the least length that flex permits each edge."""
+    return tree.lengths * (1 - tree.flex)
+
+
+def least_distances(tree: Tree) -> NDArray[np.float64]:
+    """Return (tips, tips) a lower bound on the distances under any permitted lengths.
+
+    A path can lose at most the flex of its own edges, and, since the total length of all edges
+    with flex is held, at most what the other edges can take up.
+    """
+    if not tree.flex.any():
+        return tree.distances
+    most_change = tree.lengths * tree.flex
+    loss = tree.distances_with(most_change)
+    least: NDArray[np.float64] = tree.distances - np.minimum(loss, most_change.sum() - loss)
+    return least
 
 
 def central_joint(tree: Tree, lengths: NDArray[np.float64]) -> int:
@@ -209,10 +228,7 @@ def tree_of(figure: Figure) -> Tree:
         np.array([written[p].flex for p in parts]),
         np.array(twin, dtype=np.intp),
     )
-    pose = dict(figure.pose)
-    directions = np.radians([pose.get(written[p].name, np.nan) for p in parts if pose])
-    if pose:  # twins stand side by side, the left one first: it mirrors the right one
-        directions[arrays[3] > np.arange(len(twin))] *= -1
+    directions = _directions(figure, [written[p].name for p in parts], arrays[3])
     for array in (*arrays, directions):
         array.setflags(write=False)
     return Tree(
@@ -230,6 +246,17 @@ def tree_of(figure: Figure) -> Tree:
         if any(part.pleats for part in written)
         else (),
     )
+
+
+def _directions(
+    figure: Figure, written: list[str], twin: NDArray[np.intp]
+) -> NDArray[np.float64]:
+    """Return the direction of each part in radians, NaN where none is given; empty without a pose."""
+    pose = dict(figure.pose)
+    directions = np.radians([pose.get(name, np.nan) for name in written if pose])
+    if pose:  # twins stand side by side, the left one first: it mirrors the right one
+        directions[twin > np.arange(len(twin))] *= -1
+    return directions
 
 
 def _check_unique(names: list[str]) -> None:

@@ -171,12 +171,13 @@ class Levels:
         Of each pair the first gained more when both were packed again, by more than the level's
         uncertainty, and less to first order: other paths took over as it shrank.
         """
-        room = level.uncertainty + HOLDS
+        tolerance = level.uncertainty + HOLDS
         return tuple(
             (one.part, two.part)
             for one in level.left_out
             for two in level.left_out
-            if level.gain(one) > level.gain(two) + room and one.first_order < two.first_order
+            if level.gain(one) > level.gain(two) + tolerance
+            and one.first_order < two.first_order
         )
 
     def dearest(self, level: Level) -> LeftOut | None:

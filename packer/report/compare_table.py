@@ -22,11 +22,11 @@ RANKED = (
 """What a rank means, to stand below the table."""
 
 
-def table_heads(found: Comparison) -> tuple[str, ...]:
+def table_heads(comparison: Comparison) -> tuple[str, ...]:
     """Return the heads of a comparison's table."""
-    unit = f", {found.unit}" if found.unit else ""
-    waste = ("waste",) if found.stock else ()
-    grid = ("grid", "of the circles", "worst part") if _gridded(found) else ()
+    unit = f", {comparison.unit}" if comparison.unit else ""
+    waste = ("waste",) if comparison.stock else ()
+    grid = ("grid", "of the circles", "worst part") if _gridded(comparison) else ()
     flaps = ("corner", "edge", "middle")
     return (
         *("sheet", "symmetry", f"scale{unit}", "of the best", f"figure{unit}", *flaps),
@@ -34,14 +34,14 @@ def table_heads(found: Comparison) -> tuple[str, ...]:
     )
 
 
-def table(found: Comparison) -> list[tuple[str, ...]]:
+def table(comparison: Comparison) -> list[tuple[str, ...]]:
     """Return the lines of a comparison's table as text, in the order of the sheets."""
     lines = []
-    for entry in found.entries:
-        line = row(found, entry)
+    for entry in comparison.entries:
+        line = row(comparison, entry)
         headroom, waste = line["headroom"], line["waste"]
         grid: list[str] = []
-        if _gridded(found):
+        if _gridded(comparison):
             grid = ["none found", "", ""]
             if line["grid_scale"] is not None:
                 cells = f"{line['grid_across']} x {line['grid_up']}"
@@ -66,22 +66,22 @@ def table(found: Comparison) -> list[tuple[str, ...]]:
     return lines
 
 
-def folding_heads(found: Comparison) -> tuple[str, ...]:
+def folding_heads(comparison: Comparison) -> tuple[str, ...]:
     """Return the heads of the table of how hard each sheet is to fold."""
-    unit = f", {found.unit}" if found.unit else ""
+    unit = f", {comparison.unit}" if comparison.unit else ""
     return (
         *("sheet", "symmetry", "rank", "creases", "at once", "vertices", "layers counted"),
         *(f"finest{unit}", "directions", "fillers", "scale given up"),
     )
 
 
-def folding_table(found: Comparison) -> list[tuple[str, ...]]:
+def folding_table(comparison: Comparison) -> list[tuple[str, ...]]:
     """Return the lines of the table of how hard each sheet is to fold; none if none was creased."""
-    if not any(entry.folding for entry in found.entries):
+    if not any(entry.folding for entry in comparison.entries):
         return []
     lines: list[tuple[str, ...]] = []
-    for entry in found.entries:
-        line = row(found, entry)
+    for entry in comparison.entries:
+        line = row(comparison, entry)
         name = (line["sheet"], line["symmetry"])
         if entry.folding is None:
             lines.append((*name, "none found"))
@@ -101,10 +101,10 @@ def folding_table(found: Comparison) -> list[tuple[str, ...]]:
     return lines
 
 
-def table_foot(found: Comparison) -> str:
+def table_foot(comparison: Comparison) -> str:
     """Return what has to be said below a comparison's table, if anything."""
-    return GRIDDED if _gridded(found) else ""
+    return GRIDDED if _gridded(comparison) else ""
 
 
-def _gridded(found: Comparison) -> bool:
-    return any(entry.grid for entry in found.entries)
+def _gridded(comparison: Comparison) -> bool:
+    return any(entry.grid for entry in comparison.entries)

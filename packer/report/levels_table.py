@@ -36,7 +36,7 @@ def level_heads(levels: Levels) -> tuple[str, ...]:
 
 def level_table(levels: Levels) -> list[tuple[str, ...]]:
     """Return one line a level."""
-    found = []
+    lines = []
     for level in levels.levels:
         line = level_row(levels, level)
         length = line["length_mm"] if line["length_mm"] is not None else line["size"]
@@ -50,7 +50,7 @@ def level_table(levels: Levels) -> list[tuple[str, ...]]:
         if _marked(levels):
             marks = ("none found" if line["landmarks"] is None else str(line["landmarks"]),)
         dearest = "" if line["dearest"] is None else line["dearest"]
-        found.append(
+        lines.append(
             (
                 *(line["sheet"], str(line["detail"]), str(line["flaps"])),
                 f"{line['scale']:.6g}",
@@ -65,7 +65,7 @@ def level_table(levels: Levels) -> list[tuple[str, ...]]:
                 f"{dearest} {100 * line['dearest_gain']:+.1f} %" if dearest else "",
             )
         )
-    return found
+    return lines
 
 
 def lost_text(lost: float | None, told_apart: bool | None) -> str:
@@ -90,7 +90,7 @@ def left_out_heads() -> tuple[str, ...]:
 
 def left_out_table(levels: Levels) -> list[tuple[str, ...]]:
     """Return one line a part that was left out alone; none where none was."""
-    found: list[tuple[str, ...]] = []
+    lines: list[tuple[str, ...]] = []
     for level in levels.levels:
         behind = {one for one, _ in levels.misordered(level)}
         for one in level.left_out:
@@ -103,7 +103,7 @@ def left_out_table(levels: Levels) -> list[tuple[str, ...]]:
                     note = "first order says otherwise: other paths take over at once"
             elif line["part"] in behind:
                 note = "dearer than first order ranks it: other paths take over"
-            found.append(
+            lines.append(
                 (
                     level.shape,
                     str(level.detail),
@@ -115,7 +115,7 @@ def left_out_table(levels: Levels) -> list[tuple[str, ...]]:
                 )
             )
         if level.untried and level.left_out:
-            found.append(
+            lines.append(
                 (
                     level.shape,
                     str(level.detail),
@@ -126,7 +126,7 @@ def left_out_table(levels: Levels) -> list[tuple[str, ...]]:
                     "not tried",
                 )
             )
-    return found
+    return lines
 
 
 def _creased(levels: Levels) -> bool:

@@ -36,7 +36,7 @@ def summary(packing: Packing) -> list[str]:
     if search.starts:
         lines.append(
             f"{counted(search.starts, 'start')} in {search.seconds:.1f} s, {search.hits} reached this "
-            f"scale; ended by {search.stopped}; seed {search.seed}"
+            f"scale; ended by {ending(search.stopped)}; seed {search.seed}"
         )
     return lines
 
@@ -55,8 +55,13 @@ def settled_summary(searched: Packing, settled: Packing) -> list[str]:
             f"of the packing as searched {headroom(searched.headroom)} ({searched.bound.rule})"
         )
     searches = [line for line in rest if line.endswith(f"seed {settled.search.seed}")]
-    return lines + [line.replace("ended by given", f"ended by {searched.search.stopped}")
+    return lines + [line.replace("ended by given", f"ended by {ending(searched.search.stopped)}")
                     for line in searches]  # fmt: skip
+
+
+def ending(stopped: str) -> str:
+    """Return what ended a search, as it follows "ended by"."""
+    return "reaching the bound" if stopped == "proven" else stopped
 
 
 def headroom(fraction: float) -> str:
@@ -89,7 +94,7 @@ def rows(packing: Packing) -> list[tuple[str, ...]]:
     mm = packing.sheet.mm_per_unit or 1.0
     loose, split = set(packing.loose), set(packing.split_rivers)
     asked = {part.name: part.length for part in packing.figure.parts}
-    found = []
+    cells = []
     for k, name in enumerate(tree.names):
         twins = packing.symmetry != "none" and tree.twin[k] != k
         if twins and tree.twin[k] < k:
@@ -97,7 +102,7 @@ def rows(packing: Packing) -> list[tuple[str, ...]]:
         both = [name, tree.names[tree.twin[k]]] if twins else [name]
         pleated = (f"{tree.lengths[k]:.4g}",) if _pleated(packing) else ()
         used = (*pleated, f"{packing.lengths[k]:.4g}") if _flexed(packing) else pleated
-        found.append(
+        cells.append(
             (
                 f"{tree.written[k]} x2" if twins else name,
                 f"{asked[tree.written[k]]:.4g}",
@@ -110,7 +115,7 @@ def rows(packing: Packing) -> list[tuple[str, ...]]:
                 _note(name in loose, slack.get(name), name in split),
             )
         )
-    return found
+    return cells
 
 
 def _note(loose: bool, slack: float | None, split: bool) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import shlex
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from packer.creases.settled_packing import settled_packing
@@ -10,7 +11,7 @@ from packer.files.figure_toml import figure_text
 from packer.numbers import counted
 from packer.planning.advice import advice
 from packer.report.html_report import Report, report_html
-from packer.report.packing_table import headroom, settled_summary, summary
+from packer.report.packing_table import ending, headroom, settled_summary, summary
 from packer.report.sections import levels_tables, paper_plan, parts_table, sheet_tables
 from packer.report.settling_table import settling_table
 from packer.version import __version__
@@ -25,6 +26,40 @@ if TYPE_CHECKING:
     from packer.report.html_report import Creases, Grid
 
 
+@dataclass(frozen=True)
+class Provenance:
+    """How a page and what it shows were made.
+
+    Attributes
+    ----------
+    command
+        The line of a shell that made the packing; by default one that follows from it.
+    made
+        Lines that made the creases, the grid and the comparison.
+    options
+        Words that `packer report` was given.
+    told
+        Advice given when it was packed; by default what follows to first order.
+    """
+
+    command: str = ""
+    made: Sequence[str] = ()
+    options: Sequence[str] = ()
+    told: Sequence[str] | None = None
+
+    def commands(self, packing: Packing, name: str) -> list[str]:
+        """Return the lines of a shell that make a packing and its page again."""
+        return [
+            *([self.command] if self.command else commands(packing, name)),
+            *self.made,
+            shlex.join(["packer", "report", f"{name}.packing.json", *self.options]),
+        ]
+
+
+BY_DEFAULT = Provenance()
+"""Nothing is known of how a packing was made but what it says itself."""
+
+
 def report_page(
     packing: Packing,
     name: str = "figure",
@@ -34,10 +69,7 @@ def report_page(
     grid: Grid | None = None,
     comparison: Comparison | None = None,
     levels: Levels | None = None,
-    options: Sequence[str] = (),
-    made: Sequence[str] = (),
-    command: str = "",
-    told: Sequence[str] | None = None,
+    provenance: Provenance = BY_DEFAULT,
 ) -> str:
     """Return one page that says all about a packing, as self-contained HTML.
 
@@ -59,14 +91,8 @@ def report_page(
         A comparison of sheets to show, of `packer.compare`.
     levels
         Levels of detail to show, of `packer.levels`.
-    options
-        Words that `packer report` was given.
-    made
-        Lines of a shell that make the creases, the grid and the comparison.
-    command
-        The line that made the packing; by default one that follows from it.
-    told
-        Advice given when it was packed; by default what follows to first order.
+    provenance
+        The commands that made all this; by default those that follow from the packing.
     """
     settled = None if creases is None else settled_packing(packing, creases.base.pattern)
     lines = summary(packing) if settled is None else settled_summary(packing, settled)
@@ -76,13 +102,9 @@ def report_page(
             settled or packing,
             [_sentence(line.removeprefix(f"{packing.figure.name}: ")) for line in lines],
             parts_table(packing) if settled is None else parts_table(settled, packing),
-            advice(packing) if told is None else told,
+            advice(packing) if provenance.told is None else provenance.told,
             search_lines(packing),
-            [
-                *([command] if command else commands(packing, name)),
-                *made,
-                shlex.join(["packer", "report", f"{name}.packing.json", *options]),
-            ],
+            provenance.commands(packing, name),
             figure_text(packing.figure),
             None if plan is None else paper_plan(settled or packing, plan),
             creases,
@@ -110,7 +132,7 @@ def search_lines(packing: Packing) -> list[str]:
             (
                 f"{counted(search.starts, 'start')} with seed {search.seed} took "
                 f"{search.seconds:.1f} s, and {search.hits} reached this scale. The search ended by: "
-                f"{search.stopped}."
+                f"{ending(search.stopped)}."
             )
         ]
         if search.stopped in {"time", "interrupted"}:

@@ -14,7 +14,6 @@ from packer.folded.paper_sides import paper_sides
 from packer.grid.grid_cost import grid_cost
 from packer.numbers import counted
 from packer.planning.advice import savings
-from packer.planning.plan import MODELS
 from packer.report.compare_table import (
     RANKED,
     folding_heads,
@@ -116,7 +115,7 @@ def paper_plan(packing: Packing, made: Plan) -> PaperPlan:
     )
     lines = [f"{line[0].upper()}{line[1:]}." for line in plan_lines(made)]
     warnings = [f"{line}." for line in made.warnings]
-    return PaperPlan(lines, sizes, warnings, MODELS)
+    return PaperPlan(lines, sizes, warnings, made.models)
 
 
 def sheet_tables(comparison: Comparison) -> list[Table]:
@@ -126,7 +125,7 @@ def sheet_tables(comparison: Comparison) -> list[Table]:
         held = f"each cut from {comparison.stock.name}"
     best = comparison.entries[comparison.best].packing.scale
     shares = [entry.packing.scale / best for entry in comparison.entries]
-    found = [
+    tables = [
         Table(
             f"{comparison.name} on {counted(len(comparison.entries), 'sheet')}, {held}",
             table_heads(comparison),
@@ -137,18 +136,18 @@ def sheet_tables(comparison: Comparison) -> list[Table]:
     ]
     if creased := folding_table(comparison):
         caption = f"How hard each is to fold. {RANKED[0].upper()}{RANKED[1:]}"
-        found.append(Table(caption, folding_heads(comparison), creased, left=(0, 1)))
-    return found
+        tables.append(Table(caption, folding_heads(comparison), creased, left=(0, 1)))
+    return tables
 
 
 def levels_tables(levels: Levels) -> list[Table]:
     """Return the table of levels of detail and that of their parts left out alone."""
     heads = level_heads(levels)
     caption = f"{levels.name} at {counted(len(levels.levels), 'level')} of detail. {FOOT}"
-    found = [Table(caption, heads, level_table(levels), left=(0, len(heads) - 1))]
+    tables = [Table(caption, heads, level_table(levels), left=(0, len(heads) - 1))]
     if left := left_out_table(levels):
-        found.append(Table(LEFT_OUT_FOOT, left_out_heads(), left, left=(0, 2, 6)))
-    return found
+        tables.append(Table(LEFT_OUT_FOOT, left_out_heads(), left, left=(0, 2, 6)))
+    return tables
 
 
 def crease_section(base: FlatBase, packing: Packing, plan: Plan | None = None) -> Creases:
@@ -169,20 +168,41 @@ def crease_section(base: FlatBase, packing: Packing, plan: Plan | None = None) -
         Where it is of another figure or sheet, or does not fold flat.
     """
     fits(base.pattern, packing)
-    pattern, form = base.pattern, base.form
-    wrong = findings(pattern, form)
+    pattern = base.pattern
+    wrong = findings(pattern, base.form)
     if wrong:
         raise ReadError(f"the pattern does not fold: {wrong[0]}; crease again")
-    hard = difficulty(pattern, form)
+    layers = _layers(pattern, plan)
+    lines = [
+        "Checked by folding it face by face: it folds flat at every vertex, into the figure.",
+        "Mountains and valleys are those of a valid layer order."
+        if base.order is not None
+        else "No layer order was found, so mountains and valleys are open.",
+    ]
+    numbers = Table(
+        "What it asks of its folder",
+        ("number", "", "meaning"),
+        _demand_rows(base, packing, plan),
+        left=(0, 1, 2),
+    )
+    return Creases(base, lines, numbers, layers, order_table(pattern), _sides(base, plan))
+
+
+def _demand_rows(
+    base: FlatBase, packing: Packing, plan: Plan | None
+) -> list[tuple[str, str, str]]:
+    """Return what a pattern asks of its folder: each number with its name and its meaning."""
+    pattern = base.pattern
+    hard = difficulty(pattern, base.form)
     sheet = pattern.sheet
     share = 100 * hard.feature / min(sheet.width, sheet.height)
-    mm = plan.sheet.width / sheet.width if plan else sheet.mm_per_unit
+    mm = _mm_per_unit(pattern, plan)
     thick = f", {hard.layers * plan.paper.mm:.1f} mm of {plan.paper.name}" if plan else ""
     size = f"{share:.2f} % of the side"
     same = sheet.width / packing.sheet.width
     asked = packing.sheet_lengths.items()
     given = 1 - min(pattern.built[name] / (same * length) for name, length in asked)
-    rows = [
+    return [
         ("scale given up", f"{max(0.0, given):.1%}", "by the part that lost most in settling"),
         ("straight creases", str(hard.creases), "a line that runs straight on counts once"),
         (
@@ -190,7 +210,7 @@ def crease_section(base: FlatBase, packing: Packing, plan: Plan | None = None) -
             str(hard.together),
             "the largest set that cannot be folded one after another, as far as inner vertices tell",
         ),
-        ("the same in stages", *stages_words(pattern, hard.together)),
+        ("the same in stages", *stages_words(base, hard.together)),
         ("inner vertices", str(hard.vertices), "where folded creases meet inside the sheet"),
         (
             "smallest feature",
@@ -211,28 +231,6 @@ def crease_section(base: FlatBase, packing: Packing, plan: Plan | None = None) -
             "held by the paper in strands",
         ),
     ]
-    paper_mm = plan.paper.mm if plan else None
-    layers = Table(
-        "Layers along each flap and river, and at each joint with all its parts to one side",
-        layer_heads(paper_mm),
-        layer_rows(layer_count(pattern), paper_mm),
-    )
-    sides = Table(
-        "Which side of the paper shows on each part of the flat base, and its raw edge"
-        + (" in mm" if mm else ""),
-        SIDE_HEADS,
-        side_rows(paper_sides(base), mm),
-    )
-    lines = [
-        "Checked by folding it face by face: it folds flat at every vertex, into the figure.",
-        "Mountains and valleys are those of a valid layer order."
-        if base.order is not None
-        else "No layer order was found, so mountains and valleys are open.",
-    ]
-    numbers = Table(
-        "What it asks of its folder", ("number", "", "meaning"), rows, left=(0, 1, 2)
-    )
-    return Creases(base, lines, numbers, layers, order_table(pattern), sides)
 
 
 def fits(pattern: CreasePattern, packing: Packing, source: str = "") -> None:
@@ -250,8 +248,34 @@ def fits(pattern: CreasePattern, packing: Packing, source: str = "") -> None:
         )
 
 
+def _layers(pattern: CreasePattern, plan: Plan | None) -> Table:
+    paper_mm = plan.paper.mm if plan else None
+    return Table(
+        "Layers along each flap and river, and at each joint with all its parts to one side",
+        layer_heads(paper_mm),
+        layer_rows(layer_count(pattern), paper_mm),
+    )
+
+
+def _sides(base: FlatBase, plan: Plan | None) -> Table:
+    mm = _mm_per_unit(base.pattern, plan)
+    return Table(
+        "Which side of the paper shows on each part of the flat base, and its raw edge"
+        + (" in mm" if mm else ""),
+        SIDE_HEADS,
+        side_rows(paper_sides(base), mm),
+    )
+
+
+def _mm_per_unit(pattern: CreasePattern, plan: Plan | None) -> float | None:
+    return plan.sheet.width / pattern.sheet.width if plan else pattern.sheet.mm_per_unit
+
+
 def grid_section(
-    grid: GridPacking, packing: Packing, creases: CreasePattern | None = None
+    grid: GridPacking,
+    packing: Packing,
+    base: FlatBase | None = None,
+    plan: Plan | None = None,
 ) -> Grid:
     """Return a grid packing with its lengths and what it costs against the circles.
 
@@ -280,7 +304,15 @@ def grid_section(
     split = ", ".join(grid.split_rivers)
     lines.append(f"Rivers in strands: {split}." if split else "All rivers are whole.")
     lengths = Table("Lengths asked and rounded to cells", length_heads(grid), length_rows(grid))
-    return Grid(grid, lines, lengths, creases)
+    if base is None:
+        return Grid(grid, lines, lengths)
+    if base.order is None:
+        lines.append("No layer order was found, so mountains and valleys are open.")
+    else:
+        lines.append(
+            f"Mountains and valleys are those of a valid layer order, {base.judgement}."
+        )
+    return Grid(grid, lines, lengths, base.pattern, _layers(base.pattern, plan))
 
 
 def _same_ratio(packing: Packing, pattern: CreasePattern) -> bool:

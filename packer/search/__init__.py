@@ -9,5 +9,5 @@ In: a problem, `SearchOptions` and perhaps a packing to begin from. Out: a `Pack
     frame.py, from_here.py    the packing next to one that is pulled at
     memetic/                  one start: population, operators, local solves
     parallel/                 starts spread over workers, and the bound beside them
-    result/                   polish, certificate, rattlers, distance of two packings
+    result/                   last digits, certificate, rattlers, distance of two packings
 """

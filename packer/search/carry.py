@@ -19,8 +19,8 @@ if TYPE_CHECKING:
 def carried(problem: Problem, near: Packing) -> Packing | None:
     """Return the packing that one local solve from another problem's packing reaches.
 
-    It takes some hundredths of a second where a start takes seconds, and is never worse than the
-    other's tips, stretched over this sheet, are. The bound beside it is a quick one.
+    It takes some hundredths of a second where a start takes seconds. The scale is never below
+    what the other packing's tips, stretched over this sheet, allow. The bound is the quick one.
 
     Parameters
     ----------

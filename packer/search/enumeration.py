@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Final
 
 from packer.deadline import NEVER, Deadline
 from packer.model.packing import SearchRecord
+from packer.search.gallery_params import DEFAULT
 from packer.search.memetic.run import SearchGoal, begin, stepped
 from packer.search.parallel.threads import one_thread
 from packer.search.result.finalise import finalised
@@ -22,53 +23,57 @@ if TYPE_CHECKING:
 
     from packer.local_solver.solver import LocalOptimum
     from packer.model.packing import Packing
+    from packer.search.gallery_params import EnumerationParams
     from packer.search.memetic.run import Run
 
-MOST_SOLVES: Final = 10_000
-"""Local solves of one start, times flaps: half a minute for five packings of 80 flaps."""
-KEPT: Final = 12
-"""Local optima kept of each start, the largest."""
 ENUMERATION_SEED: Final = 2_000_003
 """Added to the seed, so that these starts are not those of a search."""
 
 
-def stages(goal: SearchGoal, seed: int, index: int) -> Iterator[Run]:
-    """Yield a start after each of its steps, until it is done or has made `MOST_SOLVES`."""
+def stages(
+    goal: SearchGoal, seed: int, index: int, params: EnumerationParams = DEFAULT.enumeration
+) -> Iterator[Run]:
+    """Yield a start after each of its steps, until it is done or has made its local solves."""
     run = begin(seed, index)
-    most = MOST_SOLVES / goal.problem.tree.n_tips
+    most = params.most_solves / goal.problem.tree.n_tips
     while not run.done and run.solves < most:
         run = stepped(goal, run)
         yield run
 
 
 def distinct_optima(
-    goal: SearchGoal, seed: int, index: int, deadline: Deadline = NEVER
-) -> tuple[tuple[LocalOptimum, ...], bool]:
+    goal: SearchGoal,
+    seed: int,
+    index: int,
+    deadline: Deadline = NEVER,
+    params: EnumerationParams = DEFAULT.enumeration,
+) -> tuple[tuple[LocalOptimum, ...], bool, int]:
     """Return the largest local optima of different scales that a start passes through.
 
     Returns
     -------
-    tuple of LocalOptimum, bool
-        At most `KEPT`, the largest first, and whether the start ended before the deadline.
+    tuple of LocalOptimum, bool, int
+        At most `params.kept`, the largest first; whether the start ended before the deadline; and
+        how many local solves it made.
     """
     seen: dict[int, LocalOptimum] = {}
-    in_time = True
-    for run in stages(goal, seed, index):
+    in_time, tried = True, 0
+    for run in stages(goal, seed, index, params):
         seen |= {id(optimum): optimum for optimum in run.population}
-        in_time = not deadline.over
+        in_time, tried = not deadline.over, run.solves
         if not in_time:
             break
     distinct: list[LocalOptimum] = []
     for optimum in sorted(seen.values(), key=lambda optimum: -optimum.scale):
         if not distinct or optimum.scale < distinct[-1].scale * (1 - SAME_SCALE):
             distinct.append(optimum)
-    return tuple(distinct[:KEPT]), in_time
+    return tuple(distinct[: params.kept]), in_time, tried
 
 
 def pool(model: Packing, least: float = 0.0, seed: int = 0) -> Iterator[Packing | None]:
     """Yield packings of a problem with as few split rivers as can be, without end.
 
-    None is yielded after every step of a start, so that whoever draws may turn to other things. The
+    None is yielded after every step of a start, so that the caller can do other work in between. The
     packings are the members of one population after another, each in the order in which they were
     met: at first small ones, then ever larger.
 

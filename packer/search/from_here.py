@@ -111,8 +111,8 @@ def from_here(
 def better_packings(packing: Packing, seed: int = 0) -> Iterator[Packing | None]:
     """Yield ever larger packings of the same problem, without end.
 
-    None is yielded after every step of the search, so that whoever asks may turn to other things or
-    stop. The first start searches on from the packing, later ones from fresh starts.
+    None is yielded after every step of the search, so that the caller can do other work in
+    between, or stop. The first start searches on from the packing, later ones from fresh starts.
 
     Parameters
     ----------

@@ -6,11 +6,13 @@ from concurrent.futures import wait
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final
 
+from packer.deadline import Deadline
 from packer.errors import OptionError
 from packer.model.laying import laid
 from packer.model.packing import SearchRecord
-from packer.model.problem import Problem, pose
+from packer.model.problem import posed
 from packer.search.enumeration import distinct_optima
+from packer.search.gallery_params import DEFAULT
 from packer.search.memetic.run import SearchGoal
 from packer.search.options import SearchOptions
 from packer.search.pack import searched, usable
@@ -22,22 +24,17 @@ from packer.search.result.packing_distance import difference, oriented_like
 from packer.units import SAME_SCALE
 
 if TYPE_CHECKING:
-    from packer.deadline import Deadline
+    from collections.abc import Callable
+
     from packer.local_solver.solver import LocalOptimum
     from packer.model.figure import Figure, Symmetry
     from packer.model.packing import Packing
+    from packer.model.problem import Problem
     from packer.model.sheet import Sheet
+    from packer.search.gallery_params import EnumerationParams, GalleryParams
 
-DIFFERENT: Final = 0.3
-"""Least difference of two packings in a gallery: a designer sees it at a glance.
-
-Three tenths of all flap length lie elsewhere. At 0.15 the plates of two samples showed packings
-that differed by small flaps only: toes that had changed places, an eye that had moved.
-"""
-WORST: Final = 0.25
-"""Loss of scale, against the best, up to which a packing is shown."""
-STARTS_EACH: Final = 4
-"""Further starts for each packing asked for."""
+FURTHER_SECONDS: Final = 40.0
+"""Most time for the further starts where nothing is said: as long as the search before them."""
 GALLERY_SEED: Final = 1_000_003
 """Added to the seed, so that the further starts are not those of the search."""
 
@@ -51,11 +48,12 @@ def gallery(
     options: SearchOptions | None = None,
     near: Packing | None = None,
     whole_rivers: bool | None = None,
+    params: GalleryParams = DEFAULT,
 ) -> tuple[Packing, ...]:
     """Find the best packing and others that are really different, the largest first.
 
     What `pack` finds is shown with local optima of further starts, half of which prefer whole
-    rivers, in the order of their scale; each differs from all before it by `DIFFERENT` or more
+    rivers, in the order of their scale; each differs enough from all before it
     (see `packer.search.result.packing_distance.difference`). There may be fewer than asked for:
     some figures have no other good packing.
 
@@ -66,9 +64,12 @@ def gallery(
     count
         How many at most.
     options
-        As for `pack`; half of a time limit is for the best packing, the rest for the others.
+        As for `pack`; half of a time limit is for the best packing, the rest for the others, which
+        have `FURTHER_SECONDS` where no stopping rule is given.
     whole_rivers
         As for `pack`; where true, all of them prefer whole rivers.
+    params
+        How different packings are to be, and from how many they are chosen.
 
     Returns
     -------
@@ -84,25 +85,33 @@ def gallery(
     """
     if not count > 0:
         raise OptionError(f"{count} packings are no gallery; write 1 or more", "gallery")
-    problem = figure if isinstance(figure, Problem) else pose(figure, sheet, symmetry)
+    problem = posed(figure, sheet, symmetry)
     options = options or SearchOptions()
     whole_time = options.deadline()
     first = whole_time.share(0.5) if whole_time.limited and count > 1 else None
+    usual = None if options.rules else FURTHER_SECONDS
     options = usable(options)
-    best = searched(problem, options, first or options.deadline(), near, whole_rivers)
+    told: list[Progress] = []
+    heard = replace(options, progress=_heard(options.progress, told))
+    best = searched(problem, heard, first or options.deadline(), near, whole_rivers)
     if count == 1 or best.search.stopped == "interrupted":
         return (laid(best),)
     whole = problem.figure.whole_rivers if whole_rivers is None else whole_rivers
     goals = (SearchGoal(problem, True), SearchGoal(problem, whole))
+    deadline = whole_time.share(1.0) if usual is None else Deadline.after(usual)
     further = further_starts(
-        goals, STARTS_EACH * count, _after(options, best), whole_time.share(1.0)
+        goals,
+        params.starts_each * count,
+        _after(options, best, told),
+        deadline,
+        params.enumeration,
     )
-    return tuple(laid(packing) for packing in chosen(best, further, count, whole))
+    return tuple(laid(packing) for packing in chosen(best, further, count, whole, params))
 
 
 @dataclass(frozen=True)
 class FurtherStarts:
-    """What starts after a search gave: the local optima that each of them passed through.
+    """The result of the starts made after a search: the local optima that each passed through.
 
     Attributes
     ----------
@@ -123,11 +132,15 @@ class FurtherStarts:
 
 
 def further_starts(
-    goals: tuple[SearchGoal, ...], count: int, options: SearchOptions, deadline: Deadline
+    goals: tuple[SearchGoal, ...],
+    count: int,
+    options: SearchOptions,
+    deadline: Deadline,
+    params: EnumerationParams = DEFAULT.enumeration,
 ) -> FurtherStarts:
     """Make starts with each of the goals in turn, until the deadline or the keyboard ends them."""
     optima: list[tuple[LocalOptimum, ...]] = []
-    completed, stopped = 0, "starts"
+    completed, tried, stopped = 0, 0, "starts"
     with one_thread(), WorkerPool(options.workers, options.executor) as workers:
         try:
             for first in range(0, count, workers.count):
@@ -140,17 +153,19 @@ def further_starts(
                         options.seed + GALLERY_SEED,
                         k,
                         deadline,
+                        params,
                     )
                     for k in range(first, min(first + workers.count, count))
                 ]
                 wait(running)
                 for leg in running:
-                    passed, ended = workers.result(leg) or ((), False)
+                    passed, ended, solves = workers.result(leg) or ((), False, 0)
                     optima.append(passed)
-                    completed += ended
+                    completed, tried = completed + ended, tried + solves
                 if options.progress is not None:
                     scale = max((o.scale for start in optima for o in start), default=0.0)
-                    options.progress(Progress(deadline.elapsed, completed, scale, 0))
+                    now = Progress(deadline.elapsed, completed, scale, 0, None, tried)
+                    options.progress(now)
         except KeyboardInterrupt:
             stopped = "interrupted"
     if stopped == "starts" and completed < count:
@@ -160,22 +175,42 @@ def further_starts(
     return FurtherStarts(tuple(optima), record)
 
 
-def _after(options: SearchOptions, best: Packing) -> SearchOptions:
-    """Return options whose listener hears of further starts as of those of the search before."""
+def _heard(
+    tell: Callable[[Progress], None] | None, told: list[Progress]
+) -> Callable[[Progress], None] | None:
+    """Return a listener that keeps the last of what it is told in a list."""
+    if tell is None:
+        return None
+
+    def progress(now: Progress) -> None:
+        told[:] = [now]
+        tell(now)
+
+    return progress
+
+
+def _after(options: SearchOptions, best: Packing, told: list[Progress]) -> SearchOptions:
+    """Return options whose progress counts further starts on from those of the search before."""
     tell, before = options.progress, best.search
     if tell is None:
         return options
+    tried = sum(last.tried for last in told)
 
     def progress(now: Progress) -> None:
         bound = None if best.bound is None else best.bound.scale
         seconds, starts = before.seconds + now.seconds, before.starts + now.starts
-        tell(Progress(seconds, starts, max(best.scale, now.scale), before.hits, bound))
+        scale = max(best.scale, now.scale)
+        tell(Progress(seconds, starts, scale, before.hits, bound, tried + now.tried))
 
     return replace(options, progress=progress)
 
 
 def chosen(
-    best: Packing, further: FurtherStarts, count: int, whole: bool
+    best: Packing,
+    further: FurtherStarts,
+    count: int,
+    whole: bool,
+    params: GalleryParams = DEFAULT,
 ) -> tuple[Packing, ...]:
     """Return packings that differ from all taken before, largest first.
 
@@ -188,25 +223,27 @@ def chosen(
         The local optima to choose from.
     count, whole
         How many at most, and whether whole rivers are wanted.
+    params
+        How different and how large they are to be.
     """
     taken = [best] if whole else []
     waiting = None if whole else best
     optima = [optimum for start in further.optima for optimum in start]
     for optimum in sorted(optima, key=lambda optimum: -optimum.scale):
-        if len(taken) == count or optimum.scale < best.scale * (1 - WORST):
+        if len(taken) == count or optimum.scale < best.scale * (1 - params.worst):
             break
         packing = finalised(best.problem, optimum, further.record_of(optimum), best.bound)
         if waiting is not None and packing.scale <= waiting.scale * (1 + SAME_SCALE):
-            _take(taken, waiting)
+            _take(taken, waiting, params.different)
             waiting = None
         if len(taken) < count:
-            _take(taken, packing)
+            _take(taken, packing, params.different)
     if waiting is not None and len(taken) < count:
-        _take(taken, waiting)
+        _take(taken, waiting, params.different)
     return tuple(taken)
 
 
-def _take(taken: list[Packing], packing: Packing) -> None:
-    """Add a packing if it differs from all there are, lying as the first does."""
-    if all(difference(packing, other) >= DIFFERENT for other in taken):
+def _take(taken: list[Packing], packing: Packing, different: float) -> None:
+    """Add a packing, turned to lie as the first does, if it differs from all taken before."""
+    if all(difference(packing, other) >= different for other in taken):
         taken.append(oriented_like(packing, taken[0]) if taken else packing)

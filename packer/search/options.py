@@ -26,8 +26,8 @@ class SearchOptions:
         The same seed gives the same result, whatever the number of workers, unless the clock ends
         the search.
     stop
-        One stopping rule or several, of which the first that holds ends the search. Where none is
-        given each function ends by itself, as it says.
+        One stopping rule or several, of which the first that holds ends the search. Without any,
+        each function ends by the rules that its own description names.
     workers
         Processes to use; one for each processor by default.
     executor
@@ -74,7 +74,7 @@ class SearchOptions:
 
     @property
     def repeats(self) -> bool:
-        """Whether the rules count, so that the proof beside the search is to repeat as well."""
+        """Whether counting and not the clock ends the search, so that it and its proof repeat."""
         counting = any(not isinstance(rule, TimeLimit | ProvenOptimal) for rule in self.rules)
         return counting and not any(isinstance(rule, ProvenOptimal) for rule in self.rules)
 

@@ -1,4 +1,4 @@
-"""The search: many starts over any executor, the best of them polished into a packing."""
+"""The search: many starts over any executor, and the best of them solved to the last digits."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ import numpy as np
 from packer.errors import FigureError, OptionError, SearchError
 from packer.model.laying import laid
 from packer.model.packing import SearchRecord
-from packer.model.problem import Problem, pose
+from packer.model.problem import posed
 from packer.search.memetic.run import SearchGoal
 from packer.search.options import SearchOptions
 from packer.search.parallel.background_bound import BackgroundBound
@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from packer.deadline import Deadline
     from packer.model.figure import Figure, Symmetry
     from packer.model.packing import Packing
+    from packer.model.problem import Problem
     from packer.model.sheet import Sheet
 
 __all__ = ["Progress", "pack"]
@@ -54,14 +55,14 @@ def pack(
         Seed, stopping rules and workers. Without a stopping rule the search ends by itself, after
         a start without improvement or 40 seconds. Progress is told by a `Progress`.
     near
-        A packing to begin from; flaps are matched by name, and the result is never worse than
-        its tips are for this figure.
+        A packing to begin from; flaps are matched by name, and the scale of the result is never
+        below what its tips allow for this figure.
     whole_rivers
         Whether a packing with fewer split rivers is preferred to a larger one; as the figure
         says by default.
     proof
-        Work on the long proof of an upper bound against what is usual; at 0 the quick bounds are
-        all.
+        Work on the long proof of an upper bound, as a multiple of the usual; 0 leaves the quick
+        bounds alone.
 
     Returns
     -------
@@ -75,7 +76,7 @@ def pack(
     SearchError
         Where the search was ended before any packing was found.
     """
-    problem = figure if isinstance(figure, Problem) else pose(figure, sheet, symmetry)
+    problem = posed(figure, sheet, symmetry)
     options = usable(options)
     return laid(searched(problem, options, options.deadline(), near, whole_rivers, proof))
 
@@ -136,7 +137,7 @@ def searched(
 
 
 def _packing(search: Coordinator) -> Packing:
-    """Return the best of a search, polished, with its certificate and record."""
+    """Return the best of a search to the last digits, with its certificate and record."""
     best = search.best()
     if best is None:
         raise SearchError("the search ended before any packing was found; give it more time")

@@ -116,11 +116,11 @@ def _by_place(member: Member, places: Points) -> str:
 def _numbered(names: list[str]) -> list[str]:
     """Make names unique; a name from a place ends in a blank and is always numbered."""
     total, seen = Counter(names), Counter[str]()
-    found: list[str] = []
+    numbered_names: list[str] = []
     taken = {name for name in names if total[name] == 1 and not name.endswith(" ")}
     for name in names:
         if name in taken:
-            found.append(name)
+            numbered_names.append(name)
             continue
         stem = name.strip()
         while True:
@@ -129,5 +129,5 @@ def _numbered(names: list[str]) -> list[str]:
             if numbered not in taken:
                 break
         taken.add(numbered)
-        found.append(numbered)
-    return found
+        numbered_names.append(numbered)
+    return numbered_names

@@ -112,10 +112,10 @@ class Cascade:
         return look
 
 
-def _declared(found: list[Any]) -> Declared:
+def _declared(declarations: list[Any]) -> Declared:
     """Return the properties that matter here of a list of declarations."""
     looks: Declared = ({}, {})
-    for part in found:
+    for part in declarations:
         if part.type == "declaration" and part.lower_name in INITIAL:
             looks[part.important][part.lower_name] = tinycss2.serialize(part.value).strip()
     return looks

@@ -158,11 +158,11 @@ def _way(next_to: dict[int, list[tuple[int, Part]]], a: int, b: int) -> list[Par
                 todo.append(there)
     if b not in came:
         return None
-    found: list[Part] = []
+    way: list[Part] = []
     while step := came[b]:
         b = step[0]
-        found.append(step[1])
-    return found
+        way.append(step[1])
+    return way
 
 
 def loose_pieces(tree: list[Part]) -> list[Fault]:
@@ -180,14 +180,14 @@ def loose_pieces(tree: list[Part]) -> list[Fault]:
     if len(groups) < 2:
         return []
     groups.sort(key=lambda group: -sum(part.length for part in group))
-    found = []
+    pieces = []
     shapes = [shapely.MultiLineString([part.line for part in group]) for group in groups]
     for k, group in enumerate(groups[1:], 1):
         rest = shapely.union_all(shapes[:k] + shapes[k + 1 :])
         way = shapely.shortest_line(shapes[k], rest)
         at = shapely.get_coordinates(way)[0]
-        found.append(_fault("loose piece", at, group, shapely.length(way)))
-    return found
+        pieces.append(_fault("loose piece", at, group, shapely.length(way)))
+    return pieces
 
 
 def _fault(

@@ -197,14 +197,14 @@ class _Marks:
 
     def along(self) -> dict[int, list[int]]:
         """Return the marks on each stroke, in order."""
-        found = defaultdict(list)
+        marks_along = defaultdict(list)
         for mark, (stroke, _) in enumerate(self.where):
-            found[stroke].append(mark)
-        return {k: sorted(v, key=lambda m: self.where[m][1]) for k, v in found.items()}
+            marks_along[stroke].append(mark)
+        return {k: sorted(v, key=lambda m: self.where[m][1]) for k, v in marks_along.items()}
 
     def pieces(self) -> tuple[list[Part], list[Fault]]:
         """Cut every stroke at its marks; a piece that comes back to its own node is a fault."""
-        found: list[Part] = []
+        parts: list[Part] = []
         faults: list[Fault] = []
         for k, order in self.along().items():
             points, arcs, name = self.strokes[k].points, self.arcs[k], self.strokes[k].name
@@ -215,10 +215,10 @@ class _Marks:
                 if part.ends[0] != part.ends[1]:
                     if bad := self_crossing(part, self.reach):
                         faults.append(bad)
-                    found.append(part)
+                    parts.append(part)
                 elif t - s > HOOK * self.reach:
                     faults.append(closed(part, self.reach))
-        return found, faults
+        return parts, faults
 
 
 def _numbered(marks: _Marks, tree: list[Part]) -> tuple[Points, list[Part]]:

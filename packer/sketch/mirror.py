@@ -105,12 +105,12 @@ def find_mirror(net: Net, twins: float = TWINS) -> Mirror | None:
     for first in _axes(tree):
         axis = first
         for _ in range(3):  # a line through one pair is shaky; one fitted to all pairs is not
-            found = tree.mirror(axis)
-            if found is None or not found.twins:
+            mirror = tree.mirror(axis)
+            if mirror is None or not mirror.twins:
                 break
-            if best is None or _better(found, best):
-                best = found
-            axis = tree.fitted(found)
+            if best is None or _better(mirror, best):
+                best = mirror
+            axis = tree.fitted(mirror)
     if best is None or tree.tips_of(best.alone) > ALONE * len(tree.tips):
         return None
     return best
@@ -168,36 +168,36 @@ class _Tree:
         best: Mirror | None = None
         for root in self.joints:
             if away[root][root] <= self.near:
-                found = Mirror(axis, apart=away[root][root] / self.size)
-                self._spine(found, away, root, -1)
-                if best is None or _better(found, best):
-                    best = found
+                mirror = Mirror(axis, apart=away[root][root] / self.size)
+                self._spine(mirror, away, root, -1)
+                if best is None or _better(mirror, best):
+                    best = mirror
         for k, part in enumerate(self.parts):
             a, b = part.ends
             if a in self.tips or b in self.tips:
                 continue
             pairs = self._mirrored(away, (k, a), (k, b))
             if pairs is not None:
-                found = Mirror(axis, across=k)
-                self._note(found, away, pairs[1:])
-                if best is None or _better(found, best):
-                    best = found
+                mirror = Mirror(axis, across=k)
+                self._note(mirror, away, pairs[1:])
+                if best is None or _better(mirror, best):
+                    best = mirror
         return best
 
-    def _spine(self, found: Mirror, away: Table, node: int, came: int) -> None:
+    def _spine(self, mirror: Mirror, away: Table, node: int, came: int) -> None:
         """Match the branches at a joint on the line; what is left lies on it or stands alone."""
-        found.joints.add(node)
+        mirror.joints.add(node)
         branches = [branch for branch in self.at[node] if branch[0] != came]
         pairs, left = self._matched(away, branches)
-        self._note(found, away, pairs)
+        self._note(mirror, away, pairs)
         for part, far in left:
             off = away[far][far]
             if off <= self.near:
-                found.on_axis.append(part)
-                found.apart = max(found.apart, off / self.size)
-                self._spine(found, away, far, part)
+                mirror.on_axis.append(part)
+                mirror.apart = max(mirror.apart, off / self.size)
+                self._spine(mirror, away, far, part)
             else:
-                found.alone += self._below((part, far))
+                mirror.alone += self._below((part, far))
 
     def _matched(
         self, away: Table, branches: list[Branch], others: list[Branch] | None = None
@@ -213,13 +213,13 @@ class _Tree:
                         worst = max(away[x[1]][y[1]] for x, y in pairs)
                         options.append((worst, i, j, pairs))
         taken: set[tuple[bool, int]] = set()
-        found: list[tuple[Branch, Branch]] = []
+        matches: list[tuple[Branch, Branch]] = []
         for _, i, j, pairs in sorted(options, key=lambda row: row[:3]):
             keys = {(False, i), (not within, j)}
             if not keys & taken:
                 taken |= keys
-                found += pairs
-        return found, [b for k, b in enumerate(branches) if (False, k) not in taken]
+                matches += pairs
+        return matches, [b for k, b in enumerate(branches) if (False, k) not in taken]
 
     def _mirrored(
         self, away: Table, a: Branch, b: Branch
@@ -234,28 +234,28 @@ class _Tree:
         pairs, left = self._matched(away, ours, theirs)
         return None if left else [(a, b), *pairs]
 
-    def _note(self, found: Mirror, away: Table, pairs: list[tuple[Branch, Branch]]) -> None:
+    def _note(self, mirror: Mirror, away: Table, pairs: list[tuple[Branch, Branch]]) -> None:
         for a, b in pairs:
             la, lb = (self.parts[branch[0]].length for branch in (a, b))
-            found.apart = max(found.apart, away[a[1]][b[1]] / self.size)
-            found.uneven = max(found.uneven, abs(la - lb) / max(la, lb))
-            found.twins.append((a[0], b[0]))
+            mirror.apart = max(mirror.apart, away[a[1]][b[1]] / self.size)
+            mirror.uneven = max(mirror.uneven, abs(la - lb) / max(la, lb))
+            mirror.twins.append((a[0], b[0]))
 
     def _below(self, branch: Branch) -> list[int]:
-        found, todo = [], [branch]
+        tips_below, todo = [], [branch]
         while todo:
             part, node = todo.pop()
-            found.append(part)
+            tips_below.append(part)
             todo += [below for below in self.at[node] if below[0] != part]
-        return found
+        return tips_below
 
-    def fitted(self, found: Mirror) -> Axis:
+    def fitted(self, mirror: Mirror) -> Axis:
         """Return the line that mirrors the twins' far ends best (least squares)."""
-        normal = np.array(found.axis.normal)
+        normal = np.array(mirror.axis.normal)
         steps, middles = [], []
-        for a, b in found.twins:
+        for a, b in mirror.twins:
             ends = [self.places[list(self.parts[k].ends)] for k in (a, b)]
-            image = found.axis.mirrored(ends[0])
+            image = mirror.axis.mirrored(ends[0])
             if (
                 np.hypot(*(image - ends[1]).T).sum()
                 > np.hypot(*(image - ends[1][::-1]).T).sum()
@@ -268,5 +268,5 @@ class _Tree:
         middle = np.concatenate(middles).mean(axis=0)
         far = float(np.hypot(*whole))
         if far == 0:
-            return found.axis
+            return mirror.axis
         return Axis((middle[0], middle[1]), (whole[0] / far, whole[1] / far))

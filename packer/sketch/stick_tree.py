@@ -325,26 +325,26 @@ def _reading(net: Net, node: int) -> tuple[float, float]:
 
 def _notes(sketch: Sketch, net: Net, mirror: Mirror | None, names: dict[int, str]) -> list[str]:
     unit = 1 / math.sqrt(abs(np.linalg.det(sketch.frame[:, :2])))
-    found = [f"{counted(len(sketch.strokes), 'stroke')}, joined within {net.reach * unit:.3g}"]
+    notes = [f"{counted(len(sketch.strokes), 'stroke')}, joined within {net.reach * unit:.3g}"]
     if net.crossings:
-        found.append(
+        notes.append(
             f"{counted(net.crossings, 'crossing')} not joined, since no stroke ends there; "
             "--cross join joins them"
         )
     if passed := passed_over(sketch.passed, sketch.names_passed):
-        found.append(passed)
+        notes.append(passed)
     if mirror is None:
-        found.append("no mirror line found")
-        return found
-    found.append(
+        notes.append("no mirror line found")
+        return notes
+    notes.append(
         f"{counted(len(mirror.twins), 'twin part')}, ends mirrored to "
         f"{100 * mirror.apart:.1f} % of the figure's diagonal, lengths to "
         f"{100 * mirror.uneven:.1f} %; each pair has their mean length"
     )
     if mirror.alone:
         alone = ", ".join(f'"{names[k]}"' for k in mirror.alone[:5])
-        found.append(
+        notes.append(
             f"{alone} has no twin and lies off the mirror line: read as unpaired, to lie on the "
             "axis of the sheet; pair it, or pack with --symmetry none to set it free"
         )
-    return found
+    return notes

@@ -81,13 +81,13 @@ def number_list(text: str) -> list[float]:
     ReadError
         Where anything else stands between them.
     """
-    found, end = [], 0
+    values, end = [], 0
     while match := _ONE_NUMBER.match(text, end):
-        found.append(measured(float(match[1])))
+        values.append(measured(float(match[1])))
         end = match.end()
     if text[end:].strip():
         raise ReadError(f'cannot read "{text[end:].strip()[:30]}"; a number was expected')
-    return found
+    return values
 
 
 def measured(number: float) -> float:
@@ -211,14 +211,14 @@ def _commands(data: str) -> Iterator[tuple[str, list[float]]]:
 def _numbers(command: str, text: str) -> list[float]:
     if command not in "Aa":
         return number_list(text)
-    found: list[float] = []
+    values: list[float] = []
     end = 0
     while match := _ARC.match(text, end):
-        found += [measured(float(number)) for number in match.groups()]
+        values += [measured(float(number)) for number in match.groups()]
         end = match.end()
     if text[end:].strip():
         raise ReadError(f'cannot read the arc "{text[end:].strip()[:30]}" in path data')
-    return found
+    return values
 
 
 def _move(pen: _Pen, v: list[float], relative: bool) -> None:

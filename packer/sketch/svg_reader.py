@@ -97,13 +97,13 @@ def parse_sketch(source: bytes) -> Sketch:
     check_budget(sum(1 for _ in root.iter()), 0)
     reader = _Reader(root)
     reader.read()
-    if not reader.found:
+    if not reader.lines:
         passed = passed_over(reader.passed, reader.names_passed)
         raise ReadError(
             f"there is no visible stroke{f' ({passed})' if passed else ''}; draw the "
             "figure with lines that have a stroke colour, not with filled shapes"
         )
-    if max(float(np.ptp(points, axis=0).max()) for points, _, _ in reader.found) < LEAST_SIZE:
+    if max(float(np.ptp(points, axis=0).max()) for points, _, _ in reader.lines) < LEAST_SIZE:
         raise ReadError("it is too small to be seen; draw it larger")
     return Sketch(
         tuple(reader.strokes()),
@@ -117,13 +117,13 @@ def parse_sketch(source: bytes) -> Sketch:
 
 
 class _Reader:
-    """Walks the elements of one drawing; keeps what it found."""
+    """Walks the elements of one drawing; keeps their lines."""
 
     def __init__(self, root: Element) -> None:
         self.root = root
         self.cascade = Cascade(root)
         self.by_id = {e.get("id", ""): e for e in root.iter() if e.get("id")}
-        self.found: list[tuple[Points, str, tuple[Element, ...]]] = []
+        self.lines: list[tuple[Points, str, tuple[Element, ...]]] = []
         self.captions: list[Caption] = []
         self.passed: Counter[str] = Counter()
         self.names_passed: dict[str, list[str]] = {}
@@ -238,8 +238,8 @@ class _Reader:
                 if not (np.abs(points) <= FARTHEST).all():
                     raise ReadError("it lies beyond all measure; draw it in the view")
                 if np.ptp(points, axis=0).any():  # a dot is no stroke
-                    self.found.append((points, name, groups))
-            if len(self.found) > MOST_STROKES:
+                    self.lines.append((points, name, groups))
+            if len(self.lines) > MOST_STROKES:
                 raise ReadError(f"there are more than {MOST_STROKES} strokes; simplify it")
 
     def _lines(self, element: Element, word: str) -> list[Points]:
@@ -299,9 +299,9 @@ class _Reader:
         return x, y
 
     def strokes(self) -> Iterator[Stroke]:
-        """Yield what was found; the only stroke of a named group takes the group's name."""
-        held = Counter(id(group) for _, _, groups in self.found for group in groups)
-        for points, name, groups in self.found:
+        """Yield the strokes; the only stroke of a named group takes the group's name."""
+        held = Counter(id(group) for _, _, groups in self.lines for group in groups)
+        for points, name, groups in self.lines:
             names = [_name_of(g) for g in reversed(groups) if held[id(g)] == 1]
             yield Stroke(points, name or next((n for n in names if n), ""))
 

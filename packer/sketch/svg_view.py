@@ -93,9 +93,9 @@ def compose(outer: Matrix, inner: Matrix) -> Matrix:
     ReadError
         Where its numbers are beyond measure.
     """
-    found = np.column_stack(
+    product = np.column_stack(
         (outer[:, :2] @ inner[:, :2], outer[:, :2] @ inner[:, 2] + outer[:, 2])
     )
-    if not (np.abs(found) <= LARGEST**2).all():
+    if not (np.abs(product) <= LARGEST**2).all():
         raise ReadError("its transforms lead beyond all measure; draw it in the view")
-    return found
+    return product

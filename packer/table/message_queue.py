@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import threading
-import time
 from collections import deque
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from packer.deadline import Deadline
 from packer.table.messages import Message
 
 if TYPE_CHECKING:
@@ -47,13 +47,12 @@ class MessageQueue:
 
     def take(self, seconds: float) -> QueuedItem | None:
         """Return the next post, or None where there is none for so long."""
-        end = time.monotonic() + seconds
+        deadline = Deadline.after(seconds)
         with self.filled:
             while not self.posts:
-                left = end - time.monotonic()
-                if left <= 0:
+                if deadline.over:
                     return None
-                self.filled.wait(left)
+                self.filled.wait(deadline.left)
             return self.posts.popleft()
 
 

@@ -11,7 +11,6 @@ import json
 import logging
 import socket
 import threading
-import time
 from http import HTTPStatus
 from importlib.resources import files
 from typing import TYPE_CHECKING, Any, Final
@@ -21,6 +20,7 @@ from websockets.exceptions import ConnectionClosed
 from websockets.http11 import Response
 from websockets.sync.server import serve
 
+from packer.deadline import Deadline
 from packer.errors import ReadError
 from packer.search.parallel.threads import one_thread
 from packer.table.message_queue import MessageQueue, QueuedItem
@@ -78,7 +78,7 @@ class Server:
         self.pages: dict[int, ServerConnection] = {}
         self.last_page = 0
         self.writer = 0
-        self.left = time.monotonic()
+        self.alone_until = Deadline.after(WAITS)
         listener = socket.create_server((HOST, 0), backlog=BACKLOG)
         self.access = Access(listener.getsockname()[1])
         silent = logging.getLogger("packer.table")
@@ -138,7 +138,7 @@ class Server:
         finally:
             with self.lock:
                 del self.pages[page]
-                self.left = time.monotonic()
+                self.alone_until = Deadline.after(WAITS)
                 if self.writer == page:
                     self.writer = max(self.pages, default=0)
             self._tell_roles()
@@ -198,7 +198,7 @@ class Server:
         if post is None:
             session.rest()
             with self.lock:
-                alone = not self.pages and time.monotonic() - self.left > WAITS
+                alone = not self.pages and self.alone_until.over
             if alone:
                 self.ending.set()
         elif isinstance(post.what, bytes):

@@ -9,7 +9,6 @@ gave it. All seconds are processor time.
 from __future__ import annotations
 
 import argparse
-import csv
 import sys
 from pathlib import Path
 from time import process_time
@@ -24,6 +23,7 @@ from packer.model.problem import pose
 from packer.search.memetic.run import SearchGoal, advance, begin
 from packer.search.parallel.coordinator import plain_packing
 from packer.search.parallel.threads import one_thread
+from tests.benchmarks.csv_table import write_csv
 from tests.strategies import random_figure
 
 SAMPLES = Path(__file__).parent.parent.parent / "samples"
@@ -113,10 +113,7 @@ def main():
             proven = [float(row["proven"]) for row in some]
             print(f"{kind}: median headroom {np.median(proven):.4f}, largest {max(proven):.4f}")
     if chosen.out:
-        with chosen.out.open("w", newline="", encoding="utf-8") as file:
-            table = csv.DictWriter(file, COLUMNS)
-            table.writeheader()
-            table.writerows(rows)
+        write_csv(chosen.out, rows)
     return 0
 
 

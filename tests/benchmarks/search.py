@@ -41,6 +41,7 @@ from packer.search.options import SearchOptions
 from packer.search.pack import pack
 from packer.search.parallel.threads import one_thread
 from packer.search.stopping import TimeLimit
+from tests.benchmarks.csv_table import write_csv
 from tests.benchmarks.slsqp import multistart
 from tests.strategies import random_figure
 
@@ -266,10 +267,7 @@ def main():
             print("  ".join(f"{shown(value):>14}" for value in row.values()), flush=True)
             rows.append(row)
     if options.csv:
-        with options.csv.open("w", newline="", encoding="utf-8") as out:
-            writer = csv.DictWriter(out, rows[0])
-            writer.writeheader()
-            writer.writerows(rows)
+        write_csv(options.csv, rows)
     return 0
 
 

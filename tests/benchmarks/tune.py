@@ -1,24 +1,32 @@
 """Vary one parameter over figures and seeds, and say what it changes and how surely.
 
     python -m tests.benchmarks.tune search PARAMETER VALUE ... [--figures NAME ...] [--seeds 10]
-    python -m tests.benchmarks.tune interior_point PARAMETER VALUE ...
-    python -m tests.benchmarks.tune settling PARAMETER VALUE ...
+    python -m tests.benchmarks.tune PART PARAMETER VALUE ...
 
 ``--clock work`` counts work (`tests.benchmarks.work`) in place of CPU seconds, so that every run
-repeats on any machine, a busy one too; then seconds are units of work.
+repeats on any machine, a busy one too; then seconds are units of work. (The keeping of the working
+set is not counted: vary ``working_set_ratio`` by processor time.)
 
-PARAMETER is a field of `MemeticParams`, `InteriorPointParams` or `SettlingParams`, with a dot where
-it is a field of a part (`relaxed.target`); ``operators.NAME`` is the weight of an operator. The value
-in use is compared with whether it is named or not. What is measured, by processor time alone:
+PARAMETER is a field of the part's parameter object, with a dot where it is a field of an object in
+it (`relaxed.target`); ``operators.NAME`` is the weight of an operator. The value in use is compared
+with whether it is named or not. What is measured, by that clock alone:
 
-- ``search``: the gap in percent to the best scale that any run of the figure reached, after
+- ``search`` (`MemeticParams`): the gap in percent to the best scale that any run of the figure
+  reached, after ``--seconds``;
+- ``target`` (`MemeticParams`): seconds until an equal star has its published scale, at most ``--seconds``;
+- ``interior_point`` (`InteriorPointParams`): milliseconds of a solve, over offspring of a population
+  of ``--seconds``, and the share of them that beat their parent;
+- ``settling`` (`SettlingParams`): the smallest feature in percent of the shorter side, after
   ``--seconds``;
-- ``interior_point``: CPU milliseconds of a solve, over offspring of a population of ``--seconds``,
-  and the share of them that beat their parent;
-- ``settling``: the smallest feature in percent of the shorter side, after ``--seconds``.
+- ``bounds`` (`BoundParams`): the headroom in percent after a proof of ``--seconds``, counted in boxes,
+  guided by a search of as many;
+- ``proof`` (`ProofParams`): the headroom in percent after a search of ``--seconds`` with its proof;
+- ``loose`` (`RattlerParams`): the mean slack of loose flaps in percent of their length;
+- ``gallery`` (`GalleryParams`): how many packings a gallery of six holds after two starts;
+- ``grid`` (`GridSearchParams`): cells of the longer side after an effort of ``--seconds``.
 
 Each value's runs are paired with those of the value in use, figure by figure and seed by seed. The
-table shows the median, the median difference with its 95 % bootstrap interval (2000 resamples), how
+table shows the median, the mean and the median difference with their 95 % bootstrap intervals (2000 resamples), how
 many pairs are better and worse, and the two-sided sign test of these. ``--csv`` keeps every run; the
 tables of the parameters varied so far are in `tests/benchmarks/tuned/`.
 """
@@ -30,26 +38,39 @@ import ast
 import csv
 import sys
 from dataclasses import fields, is_dataclass, replace
+from importlib.resources import files
 from pathlib import Path
-from time import process_time
 
 import numpy as np
 from scipy.stats import binomtest
 
+from packer import deadline
+from packer.bounds.bound_params import BOXES_PER_SECOND, BoundParams
+from packer.bounds.upper_bound import upper_bound
 from packer.creases.settling.settle import settle
 from packer.creases.settling.settling_params import SettlingParams
 from packer.deadline import Deadline
+from packer.grid.grid_params import GridSearchParams
+from packer.grid.pack_grid import pack_grid
 from packer.local_solver.params import InteriorPointParams
 from packer.local_solver.solver import LocalSolver
 from packer.model.packing import SearchRecord
 from packer.model.problem import pose
 from packer.search.enumeration import pool
+from packer.search.gallery import gallery
+from packer.search.gallery_params import GalleryParams
 from packer.search.memetic.duplicates import known_packings
 from packer.search.memetic.memetic_params import MemeticParams
 from packer.search.memetic.preselection import preselected_offspring
 from packer.search.memetic.run import SearchGoal, advance, begin, stepped
+from packer.search.options import SearchOptions
+from packer.search.parallel.background_bound import BackgroundBound, ProofParams
+from packer.search.parallel.coordinator import Coordinator, plain_packing
+from packer.search.parallel.executors import WorkerPool
 from packer.search.parallel.threads import one_thread
 from packer.search.result.finalise import finalised
+from packer.search.result.rattlers import RattlerParams, place_loose
+from packer.search.stopping import MaxEffort, MaxStarts, TimeLimit
 from tests.benchmarks.search import large, samples, star, symmetric, unsymmetric
 from tests.benchmarks.work import clock_of_cpu, clock_of_work
 from tests.strategies import random_figure
@@ -62,6 +83,7 @@ GROUPS = {
 }
 USUAL = (*GROUPS["free"][:2], *GROUPS["mirrored"][:2], *GROUPS["star"][:2], *GROUPS["large"])
 LEG = 0.2
+NEAR = 1e-6
 CLOCKS = {"cpu": clock_of_cpu, "work": clock_of_work}
 OFFSPRING = 64
 """Solves timed at once by ``interior_point``."""
@@ -115,6 +137,29 @@ def search_run(problem, params, seconds, seed):
     return {"value": best}
 
 
+def target_run(problem, params, seconds, seed):
+    """Seconds until an equal star has its published scale to a millionth; else all of them."""
+    goal, end, index = SearchGoal(problem, params=params), Deadline.after(seconds), 0
+    target, begun = (1 - NEAR) * published_scale(problem.tree.n_tips), deadline.monotonic()
+    run = begin(seed, index)
+    while not end.over:
+        run = advance(goal, run, end.within(LEG))
+        if run.best.scale >= target:
+            break
+        if run.done:
+            index += 1
+            run = begin(seed, index)
+    spent = min(seconds, deadline.monotonic() - begun)
+    return {"value": spent, "reached": float(run.best.scale >= target)}
+
+
+def published_scale(n):
+    """The scale of so many equal flaps, from the published distances of points in a square."""
+    text = files("packer.bounds").joinpath("points_in_square.csv").read_text("utf-8")
+    table = csv.DictReader(line for line in text.splitlines() if not line.startswith("#"))
+    return {int(row["n"]): float(row["max_min_distance"]) / 2 for row in table}[n]
+
+
 def solver_run(problem, params, seconds, seed):
     """Milliseconds of a solve of offspring of a young population, and how many are gains."""
     goal, run = SearchGoal(problem), begin(seed, 0)
@@ -129,12 +174,12 @@ def solver_run(problem, params, seconds, seed):
     solver, batch = LocalSolver(problem, params=params), usual.batch
     solver.programs = usual.programs
     least, scales = run.population[-1].scale, [p.scale for p in run.population[1:]]
-    began, gains = process_time(), 0
+    began, gains = deadline.monotonic(), 0
     for k in range(0, len(starts), batch):
         some = slice(k, k + batch)
         ends = solver.solve(starts[some], parents[some], least, scales)
         gains += sum(a.scale > b.scale for a, b in zip(ends, parents[some], strict=True))
-    each = 1e3 * (process_time() - began) / len(starts)
+    each = 1e3 * (deadline.monotonic() - began) / len(starts)
     return {"value": each, "gains %": 100 * gains / len(starts)}
 
 
@@ -155,10 +200,64 @@ def settling_run(problem, params, seconds, seed):
     }
 
 
+def best_after(problem, seconds, seed):
+    """The best optimum after so many CPU seconds, and its packing."""
+    goal, end, run = SearchGoal(problem), Deadline.after(seconds), begin(seed, 0)
+    while not run.done and (run.best is None or not end.over):
+        run = stepped(goal, run)
+    return run.best, plain_packing(problem, run.best)
+
+
+def bounds_run(problem, params, seconds, seed):
+    """How far a proven bound lies above a packing that was searched for as long."""
+    best, guide = best_after(problem, seconds, seed)
+    boxes = seconds * BOXES_PER_SECOND
+    bound = upper_bound(problem, best=guide, boxes=boxes, params=params)
+    return {"value": 100 * (bound.scale / best.scale - 1)}
+
+
+def proof_run(problem, params, seconds, seed):
+    """How far the bound that a search proves beside it lies above its packing."""
+    end = Deadline.after(seconds)
+    bound = BackgroundBound(problem, end, params=params)
+    options = SearchOptions(seed, TimeLimit(seconds), workers=1)
+    with WorkerPool(1) as workers:
+        search = Coordinator(SearchGoal(problem), options, end, bound)
+        search.run(workers)
+    return {"value": 100 * (bound.bound.scale / search.best().scale - 1)}
+
+
+def loose_run(problem, params, seconds, seed):
+    """How much longer loose flaps may be on average, all at once; 0 where none is loose."""
+    best, _ = best_after(problem, seconds, seed)
+    packing = finalised(problem, best, SearchRecord(seed, 1, 1, 0.0, "starts"))
+    moved = place_loose(replace(packing, slack=()), params)
+    shares = [length / packing.lengths[tip] for tip, length in moved.slack]
+    return {"value": 100 * float(np.mean(shares or [0.0]))}
+
+
+def gallery_run(problem, params, seconds, seed):
+    """How many packings a gallery of six holds."""
+    options = SearchOptions(seed, (MaxStarts(2), TimeLimit(seconds)), workers=1)
+    return {"value": len(gallery(problem, 6, options=options, params=params))}
+
+
+def grid_run(problem, params, seconds, seed):
+    """Cells of the longer side of the grid that so much effort finds."""
+    options = SearchOptions(seed, MaxEffort(seconds))
+    return {"value": max(pack_grid(problem, options=options, params=params).cells)}
+
+
 PARTS = {
     "search": (MemeticParams(), search_run, 10.0, "gap %", -1),
+    "target": (MemeticParams(), target_run, 60.0, "s", -1),
     "interior_point": (InteriorPointParams(), solver_run, 2.0, "ms", -1),
     "settling": (SettlingParams(), settling_run, 10.0, "feature %", 1),
+    "bounds": (BoundParams(), bounds_run, 2.0, "headroom %", -1),
+    "proof": (ProofParams(), proof_run, 10.0, "headroom %", -1),
+    "loose": (RattlerParams(), loose_run, 2.0, "slack %", 1),
+    "gallery": (GalleryParams(), gallery_run, 60.0, "packings", 1),
+    "grid": (GridSearchParams(), grid_run, 10.0, "cells", -1),
 }
 """Usual parameters, one run, usual CPU seconds, what is shown, whether more of it is better."""
 
@@ -166,10 +265,10 @@ PARTS = {
 # --- the table
 
 
-def interval(differences, rng):
-    """The 95 % percentile bootstrap interval of a median."""
+def interval(differences, of, rng):
+    """The 95 % percentile bootstrap interval of a mean or a median."""
     drawn = rng.choice(differences, size=(RESAMPLES, len(differences)))
-    return np.quantile(np.median(drawn, axis=1), [0.025, 0.975])
+    return np.quantile(of(drawn, axis=1), [0.025, 0.975])
 
 
 def with_gaps(rows):
@@ -191,14 +290,14 @@ def summary(rows, usual, better):
         base = by_value[usual]
         pairs = [key for key in runs if key in base]
         change = np.array([runs[key] - base[key] for key in pairs])
-        line["mean change"] = float(change.mean())
-        low, high = interval(change, rng)
-        line["median change"] = f"{np.median(change):.3g} [{low:.3g}, {high:.3g}]"
+        for name, of in (("mean", np.mean), ("median", np.median)):
+            low, high = interval(change, of, rng)
+            line[f"{name} change"] = f"{of(change):.3g} [{low:.3g}, {high:.3g}]"
         wins, losses = int((better * change > 1e-9).sum()), int((better * change < -1e-9).sum())
         line["better:worse"] = f"{wins}:{losses}"
         tried = wins + losses
         line["sign test p"] = binomtest(wins, tried).pvalue if tried else 1.0
-        for key in ("gains %", "split"):
+        for key in ("gains %", "split", "reached"):
             beside = [row[key] for row in rows if row["setting"] == setting and key in row]
             if beside:
                 line[f"mean {key}"] = float(np.mean(beside))

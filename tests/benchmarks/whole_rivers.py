@@ -8,7 +8,6 @@ wish, and the scale with it as a share of the scale without. All seconds are pro
 from __future__ import annotations
 
 import argparse
-import csv
 import sys
 from pathlib import Path
 
@@ -16,6 +15,7 @@ import numpy as np
 
 from packer.model.river_connectivity import river_sides, splits
 from packer.search.parallel.threads import one_thread
+from tests.benchmarks.csv_table import write_csv
 from tests.benchmarks.headroom import cases, good
 
 COLUMNS = ("figure", "flaps", "scale", "splits", "whole scale", "whole splits", "share")
@@ -54,10 +54,7 @@ def main():
         f"rivers: {split[0]} without the wish, {split[1]} with it, of {len(rows)}"
     )
     if chosen.out:
-        with chosen.out.open("w", newline="", encoding="utf-8") as file:
-            table = csv.DictWriter(file, COLUMNS)
-            table.writeheader()
-            table.writerows(rows)
+        write_csv(chosen.out, rows)
     return 0
 
 

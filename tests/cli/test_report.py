@@ -26,6 +26,7 @@ from packer.model.packing import Packing, SearchRecord
 from packer.model.problem import pose
 from packer.model.sheet import Sheet
 from packer.report.packing_table import summary
+from packer.report.report_page import Provenance
 from packer.search.options import SearchOptions
 from packer.search.stopping import MaxEffort
 from tests.conftest import run
@@ -84,7 +85,9 @@ def test_python_makes_the_same_page(file):
     assert run("report", file, "--sheet", "200mm", "--out", file.parent, "--quiet") == 0
     found = read_packing(file)
     made = plan(found, Sheet(200, 200, "mm"))
-    page = report_page(found, "crab", plan=made, options=["--sheet", "200mm"])
+    page = report_page(
+        found, "crab", plan=made, provenance=Provenance(options=["--sheet", "200mm"])
+    )
     assert page == (file.parent / "crab.report.html").read_text(encoding="utf-8")
 
 

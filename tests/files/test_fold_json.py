@@ -261,3 +261,15 @@ def check_inner_vertices(record):
             angles = np.diff([a for a, _ in rows] + [rows[0][0] + 2 * np.pi])
             assert angles[::2].sum() == pytest.approx(np.pi, abs=1e-9)
             assert abs(sum(1 if letter == "M" else -1 for _, letter in rows)) == 2
+
+
+@pytest.mark.parametrize("ends", [[0, 0], [0], [-1, 0], [0, None]])
+def test_an_edge_that_does_not_join_two_vertices_is_named(record, tmp_path, ends):
+    """None stands for the number of vertices: one beyond the last."""
+    path = tmp_path / "wrong.fold"
+    count = len(record["vertices_coords"])
+    ends = [count if end is None else end for end in ends]
+    edges = [ends, *record["edges_vertices"][1:]]
+    path.write_text(json.dumps({**record, "edges_vertices": edges}), encoding="utf-8")
+    with pytest.raises(PackerError, match="edges_vertices"):
+        read_fold(path)

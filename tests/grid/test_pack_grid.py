@@ -115,7 +115,7 @@ def test_the_same_seed_gives_the_same_bytes():
         packing = pack_grid(
             figure, grid=GridRequest(unit=1.0), options=SearchOptions(seed=3, stop=MaxEffort(5))
         )
-        texts.append(grid_text(packing.with_record(seconds=0.0)))
+        texts.append(grid_text(replace(packing, search=replace(packing.search, seconds=0.0))))
     assert texts[0] == texts[1]
 
 

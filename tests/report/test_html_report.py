@@ -116,7 +116,7 @@ def test_the_page_is_well_formed_and_has_all_its_sections(report):
         assert attributes["role"] == "img"
         assert set(attributes["aria-labelledby"].split()) <= set(ids)
     assert page.all("html")[0]["lang"] == "en"
-    assert len(page.all("caption")) == len(page.all("table")) == 9
+    assert len(page.all("caption")) == len(page.all("table")) == 10
     assert all("scope" in a for a in page.all("th"))
 
 

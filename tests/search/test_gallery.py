@@ -11,12 +11,14 @@ from packer.deadline import Deadline
 from packer.errors import OptionError
 from packer.model.figure import Figure, Flap, River
 from packer.model.problem import pose
-from packer.search.gallery import DIFFERENT, STARTS_EACH, WORST, further_starts, gallery
+from packer.search.gallery import further_starts, gallery
+from packer.search.gallery_params import DEFAULT
 from packer.search.memetic.run import SearchGoal
 from packer.search.options import SearchOptions
 from packer.search.pack import pack
 from packer.search.result.packing_distance import difference
 from packer.search.stopping import MaxStarts, TimeLimit
+from tests.conftest import Ticks
 from tests.strategies import random_figure
 
 
@@ -34,12 +36,12 @@ def test_a_gallery_holds_the_best_first(shown):
     assert packings[0].scale >= best.scale * (1 - 1e-9)
     scales = [packing.scale for packing in packings]
     assert scales == sorted(scales, reverse=True)
-    assert scales[-1] >= scales[0] * (1 - WORST)
+    assert scales[-1] >= scales[0] * (1 - DEFAULT.worst)
 
 
 def test_packings_of_a_gallery_are_really_different(shown):
     for one, other in combinations(shown[0], 2):
-        assert difference(one, other) >= DIFFERENT
+        assert difference(one, other) >= DEFAULT.different
 
 
 def test_packings_of_a_gallery_lie_as_the_first_does(shown):
@@ -82,17 +84,6 @@ def test_a_figure_with_one_packing_shows_one():
     assert len(gallery(problem, 4, options=SearchOptions(stop=MaxStarts(1), workers=1))) == 1
 
 
-class Ticks:
-    """A clock that goes on by one tick each time it is read: time that is counted, not measured."""
-
-    def __init__(self, tick):
-        self.now, self.tick = 0.0, tick
-
-    def __call__(self):
-        self.now += self.tick
-        return self.now
-
-
 def test_one_packing_has_all_the_time_and_several_share_it(monkeypatch):
     figure = random_figure(1, 20)
     clock = Ticks(0.1)
@@ -111,7 +102,7 @@ def test_each_packing_tells_by_how_many_starts_it_was_found(shown):
     others = [packing.search for packing in packings if packing.tips != best.tips]
     assert others
     for record in others:
-        assert (record.starts, record.stopped) == (3 * STARTS_EACH, "starts")
+        assert (record.starts, record.stopped) == (3 * DEFAULT.starts_each, "starts")
         assert 1 <= record.hits <= record.starts
 
 
@@ -126,7 +117,7 @@ def test_a_gallery_reports_until_its_end():
     seen = []
     options = SearchOptions(stop=MaxStarts(1), workers=1, progress=seen.append)
     packings = gallery(random_figure(3, 4), 2, options=options)
-    assert seen[-1].starts == 1 + 2 * STARTS_EACH
+    assert seen[-1].starts == 1 + 2 * DEFAULT.starts_each
     assert seen[-1].scale == pytest.approx(packings[0].scale, rel=1e-9)
     assert [now.seconds for now in seen] == sorted(now.seconds for now in seen)
 

@@ -10,12 +10,11 @@ from pathlib import Path
 import pytest
 from websockets.sync.client import connect
 
-from tests.conftest import SAMPLES
+from packer.deadline import Deadline
+from tests.conftest import PATIENCE, SAMPLES
 from tests.table.serving import table
 
 ROOT = Path(__file__).parents[2]
-PATIENCE = 60
-"""Seconds after which what should have ended has not; it ends within two on a quiet machine."""
 
 
 def children(number):
@@ -92,5 +91,5 @@ def test_no_process_is_left(served, how):
 
 def test_it_ends_a_while_after_the_last_page_was_closed(tmp_path):
     with table(SAMPLES / "sea_star.toml", tmp_path) as (server, _):
-        server.left -= 10_000  # long ago
+        server.alone_until = Deadline.after(0.0)
         assert server.ending.wait(PATIENCE)

@@ -69,9 +69,9 @@ def equations(
 def with_violated(
     system: Equations, layout: TipLayout, below: float, bounds: LengthBounds | None
 ) -> Equations:
-    """Return a system with an equation more for each path and each part that is too short.
+    """Return a system with one more equation for each path and each part that is too short.
 
-    The same object where none is.
+    It is the same object where there is none.
     """
     low = layout.slack < -below
     low[system.pairs] = low[system.pairs[::-1]] = False

@@ -360,7 +360,7 @@ def _next_event(ring: list[Corner], motions: list[_Motion], metric: Metric) -> f
 
 
 def _meets(a: Corner, b: Corner, m: _Motion, n: _Motion, metric: Metric) -> float | None:
-    """Return the rise at which the path between two corners becomes active, None if at none."""
+    """Return the rise at which the path between two corners becomes active; None for never."""
     px, py, vx, vy = b.x - a.x, b.y - a.y, n.vx - m.vx, n.vy - m.vy
     far = metric.between(a.tree_point, b.tree_point)
     shrink = m.rate * _facing(a, b, m, metric) + n.rate * _facing(b, a, n, metric)

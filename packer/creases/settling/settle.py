@@ -71,7 +71,7 @@ class Settled:
     feature
         The smallest feature of the pattern.
     given
-        Share of the scale given up: by this share the part that lost most is shorter.
+        Share of the scale given up: the part that lost most is shorter by this share.
     changes
         For each flap and river of the figure the share by which it is longer than the packing
         made it; negative where it is shorter.
@@ -84,7 +84,7 @@ class Settled:
         The part of the figure that would make the smallest feature larger were it shorter than
         what may be given allows; None where none would.
     complete
-        Whether it ran to its end; Ctrl-C keeps the best until then.
+        Whether the run came to its end; Ctrl-C ends it early with the best until then.
     spare
         Another result with a smaller feature, whose layer order the construction gives; None where
         this one is such, or none is known.

@@ -135,6 +135,9 @@ class SettlingParams:
         Trials where neither a time nor a number of tries is given.
     patience
         Trials without a gain after which the run ends.
+    short_patience
+        Tips times trials without a gain after which `packer crease` ends where no time is given: a
+        trial takes longer the more tips there are.
     gain
         Growth of the smallest feature that counts as one.
     about_equal
@@ -156,6 +159,7 @@ class SettlingParams:
 
     trials: int = 40
     patience: int = 40
+    short_patience: int = 80
     gain: float = 1.05
     about_equal: float = 0.9
     good_enough: float = 0.02
@@ -168,11 +172,5 @@ class SettlingParams:
     ascent: AscentParams = field(default_factory=AscentParams)
 
 
-SHORT_PATIENCE: Final = 80
-"""Tips times trials without a gain after which `packer crease` ends where no time is given.
-
-A trial takes longer the more tips there are, so that the run then ends after fewer of them.
-"""
-
-DEFAULT = SettlingParams()
+DEFAULT: Final = SettlingParams()
 """The constants in use."""

@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from packer.drawing.marks.labels import Segment
     from packer.drawing.marks.strokes import Anchor, Mark, Point
 
-    Places = Sequence[tuple[Label, ...]]
+    Choices = Sequence[tuple[Label, ...]]
     Box = tuple[float, float, float, float]
 
 ROUNDS: Final = 30
@@ -72,7 +72,7 @@ class Naming:
         What each label of a place names: where its leader line ends.
     """
 
-    places: Places
+    places: Choices
     points: tuple[Point, ...]
 
 
@@ -256,7 +256,7 @@ class _Ground:
 def _around(label: Label, point: Point) -> list[tuple[Label, tuple[Point, Point]]]:
     """Return places round a point with their leader lines, from the point to the text's end."""
     half = text_width(label.text, label.size) / 2
-    found: list[tuple[Label, tuple[Point, Point]]] = []
+    choices: list[tuple[Label, tuple[Point, Point]]] = []
     for ring in RINGS:
         for k in range(WAYS):
             angle = 2 * math.pi * k / WAYS
@@ -267,8 +267,8 @@ def _around(label: Label, point: Point) -> list[tuple[Label, tuple[Point, Point]
             rise = 0.75 * label.size * math.copysign(1.0, math.sin(angle)) if level else 0.0
             aside = 0.0 if level else 0.3 * label.size * math.copysign(1.0, math.cos(angle))
             moved = replace(label, at=(x + aside, y + rise), anchor=anchor)
-            found.append((moved, (point, (x, y))))
-    return [entry for entry in found if half > 0]
+            choices.append((moved, (point, (x, y))))
+    return [entry for entry in choices if half > 0]
 
 
 def _hidden(

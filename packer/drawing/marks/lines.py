@@ -224,14 +224,14 @@ class _Known:
         known = np.array(self._arcs)
         near = np.hypot(known[:, 0] - arc.centre[0], known[:, 1] - arc.centre[1]) <= SAME_MM
         near &= np.abs(known[:, 2] - arc.radius) <= SAME_MM
-        found = []
+        shares = []
         for first, turn in known[near][:, 3:].tolist():
             offset = (first - arc.first) % (2 * math.pi)
             for start in (offset, offset - 2 * math.pi):
                 span = max(0.0, start / arc.turn), min(1.0, (start + turn) / arc.turn)
                 if span[1] > span[0]:
-                    found.append(span)
-        return found
+                    shares.append(span)
+        return shares
 
 
 def _left(covered: list[Span]) -> list[Span]:

@@ -201,10 +201,10 @@ def part_colours(tree: Tree) -> dict[str, str]:
     order = _along(tree)
     count = len(order)
     colours = PALETTE[:count] if count <= len(PALETTE) else _spread(count)
-    found: dict[str, str] = {}
+    colour_of: dict[str, str] = {}
     for edge, colour in zip(order, colours, strict=True):
-        found[tree.names[edge]] = found[tree.names[int(tree.twin[edge])]] = colour
-    return {name: found[name] for name in tree.names}
+        colour_of[tree.names[edge]] = colour_of[tree.names[int(tree.twin[edge])]] = colour
+    return {name: colour_of[name] for name in tree.names}
 
 
 def _along(tree: Tree) -> list[int]:

@@ -127,7 +127,7 @@ def entry_lines(comparison: Comparison, entry: Entry) -> list[str]:
     unit = f" {line['unit']}" if line["unit"] else ""
     is_best = entry is comparison.entries[comparison.best]
     share = "largest" if is_best else f"{100 * line['relative']:.1f} % of the largest"
-    found = [
+    lines = [
         f"{line['sheet']}, {SYMMETRY_NAMES[line['symmetry']]}",
         f"scale {line['scale']:.4g}{unit}, {share}",
         f"figure {line['size']:.3g}{unit} long, about {line['layers']:.0f} layers",
@@ -135,17 +135,17 @@ def entry_lines(comparison: Comparison, entry: Entry) -> list[str]:
         f"{100 * line['paper_used']:.0f} % of the paper used, {line['loose']} loose",
     ]
     if line["headroom"] is not None:
-        found.append(f"headroom at most {100 * line['headroom']:.0f} %")
+        lines.append(f"headroom at most {100 * line['headroom']:.0f} %")
     if line["waste"] is not None:
-        found.append(f"{100 * line['waste']:.0f} % of the stock wasted")
+        lines.append(f"{100 * line['waste']:.0f} % of the stock wasted")
     if line["grid_scale"] is not None:
-        found += [
+        lines += [
             f"{line['grid_across']} x {line['grid_up']} cells: {100 * line['grid_share']:.1f} % of this scale,",
             f"{100 * line['grid_least_share']:.1f} % for the worst rounded part",
         ]
     if line["fold_creases"] is not None:
-        found += [
+        lines += [
             f"rank {line['fold_rank']}: {line['fold_creases']} creases, {line['fold_together']} at once,",
             f"{line['fold_layers']} layers, finest {line['fold_feature']:.3g}{unit}",
         ]
-    return found
+    return lines

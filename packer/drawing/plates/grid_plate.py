@@ -110,15 +110,22 @@ def _head(packing: GridPacking, width: float, height: float) -> list[Mark]:
 def _key(
     packing: GridPacking, creases: Drawing, left: float, right: float, y: float
 ) -> list[Mark]:
-    """Return samples of the marks below both panels, each with its meaning."""
-    found: list[Mark] = []
+    """Return samples of the marks below both panels, each with its meaning.
+
+    A row that is full goes on below.
+    """
+    samples: list[Mark] = []
     gaps = not gap_paper(packing).is_empty
 
-    def row(x: float, entries: Sequence[tuple[list[Mark], str]]) -> None:
+    def row(left: float, entries: Sequence[tuple[list[Mark], str]]) -> None:
+        x, at = left, y
         for marks, text in entries:
-            found.extend(moved(mark, x, y) for mark in marks)
-            found.append(Label("note", (x + 9, y), text, 2.9, "start"))
-            x += 9 + 0.56 * 2.9 * len(text) + 5
+            wide = 9 + 0.56 * 2.9 * len(text)
+            if x > left and x + wide > left + creases.width:
+                x, at = left, at - 4.4
+            samples.extend(moved(mark, x, at) for mark in marks)
+            samples.append(Label("note", (x + 9, at), text, 2.9, "start"))
+            x += wide + 5
 
     squares: list[tuple[list[Mark], str]] = [([Area("disc", (_BOX,))], "a flap's square")]
     if packing.tree.rivers:
@@ -133,7 +140,7 @@ def _key(
     lines = {mark.kind: None for mark in creases.marks if isinstance(mark, Path)}
     kinds = [kind for kind in lines if kind not in {"border", "blunt tip"}]
     row(right, [([Path(kind, ((0, 0), (7, 0)))], kind) for kind in kinds])
-    return found
+    return samples
 
 
 def _unit_plot(
@@ -148,7 +155,7 @@ def _unit_plot(
     sizes = [math.log(max(p.least)) for p in offered]
     low, high = min(sizes) - 0.15, max(sizes) + 0.15
     top = max([0.1, *(p.rounding.error for p in offered)]) * 1.15
-    spots = [
+    positions = [
         (x + width * (size - low) / (high - low), y + tall * p.rounding.error / top)
         for size, p in zip(sizes, offered, strict=True)
     ]
@@ -159,10 +166,10 @@ def _unit_plot(
             "note", (x, y + tall + 5), "worst error of a length (filled: taken)", 2.6, "start"
         ),
     ]
-    if len(spots) > 1:
-        marks.append(Path("ruler", tuple(spots)))
+    if len(positions) > 1:
+        marks.append(Path("ruler", tuple(positions)))
     ticks, errors = [], []
-    for (a, b), proposal in zip(spots, offered, strict=True):
+    for (a, b), proposal in zip(positions, offered, strict=True):
         taken = proposal.rounding.lengths == packing.rounded
         kind = "heading" if taken else "note"
         marks.append(Disc("tip" if taken else "loose tip", (a, b), 1.1 if taken else 0.9))
@@ -174,7 +181,7 @@ def _unit_plot(
         errors.append(
             Naming([(replace(error, at=(a + dx, b + dy)),) for dx, dy in around], ((a, b),))
         )
-    lines = list(itertools.pairwise(spots))
+    lines = list(itertools.pairwise(positions))
     return [
         *marks,
         *place_labels(ticks, [], (x - 4, y - 5, x + width + 4, y)),
@@ -203,10 +210,10 @@ def _lengths(
     step = min(4.6, high / (lines + 1))
     size = min(2.8, 0.72 * step)
     wide = min(width / columns, 58.0)
-    found: list[Mark] = []
+    marks: list[Mark] = []
     for column in range(columns):
         left = x + column * wide
-        found += [
+        marks += [
             Label("note", (left + wide - 18, y + high), "asked", 0.9 * size, "end"),
             Label("note", (left + wide - 7, y + high), "cells", 0.9 * size, "end"),
         ]
@@ -219,10 +226,10 @@ def _lengths(
             (left, at + 0.8),
         )
         fit = min(size, (wide - 30) / (0.58 * len(text)))
-        found += [
+        marks += [
             Area("river", (box,), name),
             Label("note", (left + 4, at), text, fit, "start"),
             Label("note", (left + wide - 18, at), asked, size, "end"),
             Label("heading", (left + wide - 7, at), used, size, "end"),
         ]
-    return found
+    return marks

@@ -29,14 +29,18 @@ CURVE: Final = 52.0
 
 def levels_plate(levels: Levels) -> Drawing:
     """Draw the levels, coarsest first, each with its numbers below it, and the curve at the foot."""
-    found = levels.levels
-    longest = max(max(one.packing.sheet.width, one.packing.sheet.height) for one in found)
-    drawings = [_unnamed(packing_drawing(one.packing, SHEET_LENGTH / longest)) for one in found]
-    texts = [level_lines(levels, one) for one in found]
-    rows = [range(k, min(k + ACROSS, len(found))) for k in range(0, len(found), ACROSS)]
+    all_levels = levels.levels
+    longest = max(max(one.packing.sheet.width, one.packing.sheet.height) for one in all_levels)
+    drawings = [
+        _unnamed(packing_drawing(one.packing, SHEET_LENGTH / longest)) for one in all_levels
+    ]
+    texts = [level_lines(levels, one) for one in all_levels]
+    rows = [
+        range(k, min(k + ACROSS, len(all_levels))) for k in range(0, len(all_levels), ACROSS)
+    ]
     tall = [max(drawings[k].height for k in row) for row in rows]
     below = LINE * max(map(len, texts)) + 8
-    width = 2 * EDGE + min(ACROSS, max(2, len(found))) * (SHEET_LENGTH + GAP) - GAP
+    width = 2 * EDGE + min(ACROSS, max(2, len(all_levels))) * (SHEET_LENGTH + GAP) - GAP
     height = HEAD + sum(tall) + below * len(rows) + CURVE + 22
     groups: list[Group] = [("head", tuple(_head(levels, height)))]
     top = height - HEAD
@@ -54,21 +58,21 @@ def levels_plate(levels: Levels) -> Drawing:
         width,
         height,
         tuple(groups),
-        title=f"{plain(levels.name)}: {counted(len(found), 'level')} of detail",
+        title=f"{plain(levels.name)}: {counted(len(all_levels), 'level')} of detail",
         description="; ".join(", ".join(text) for text in texts),
-        colours=_colours(found),
+        colours=_colours(all_levels),
         margin=0.0,
     )
 
 
-def _colours(found: Sequence[Level]) -> dict[str, str]:
+def _colours(levels: Sequence[Level]) -> dict[str, str]:
     """Give a part the colour it has at the finest level, and a joined one that of its last piece."""
-    finest = found[-1].packing.tree
+    finest = levels[-1].packing.tree
     known = part_colours(finest)
     pieces = dict(zip(finest.written, map(known.__getitem__, finest.names), strict=True))
     return known | {
         name: pieces.get(written.split(" + ")[-1], "#767676")
-        for level in found
+        for level in levels
         for name, written in zip(
             level.packing.tree.names, level.packing.tree.written, strict=True
         )
@@ -103,7 +107,7 @@ def level_lines(levels: Levels, level: Level) -> list[str]:
     """Return what stands below a picture."""
     line = level_row(levels, level)
     unit = f" {level.packing.sheet.unit}" if level.packing.sheet.unit else ""
-    found = [
+    lines = [
         f"detail {line['detail']}: {counted(line['flaps'], 'flap')}"
         + (f", {line['sheet']}" if len({one.shape for one in levels.levels}) > 1 else ""),
         f"scale {line['scale']:.4g}{unit}" + _lost(line["lost"], line["told_apart"]),
@@ -111,23 +115,23 @@ def level_lines(levels: Levels, level: Level) -> list[str]:
         f"{line['corner']} corner, {line['edge']} edge, {counted(line['middle'], 'middle flap')}",
     ]
     if line["headroom"] is not None:
-        found.append(
+        lines.append(
             "proven the largest"
             if line["headroom"] < 1e-6
             else f"headroom at most {100 * line['headroom']:.2g} %"
         )
     if line["creases"] is not None:
-        found += [
+        lines += [
             f"{line['creases']} creases, {line['together']} at once,",
             f"{line['layers_counted']} layers, finest {line['feature']:.3g}{unit}",
         ]
     if line["landmarks"] is not None:
-        found.append(f"{counted(line['landmarks'], 'landmark crease')} for all tips")
+        lines.append(f"{counted(line['landmarks'], 'landmark crease')} for all tips")
     if line["dearest"] is not None:
-        found.append(
+        lines.append(
             f"dearest: {plain(line['dearest'], 28)}, {100 * line['dearest_gain']:.1f} % without"
         )
-    return found
+    return lines
 
 
 def _lost(lost: float | None, told_apart: bool | None) -> str:
@@ -140,18 +144,21 @@ def _lost(lost: float | None, told_apart: bool | None) -> str:
 
 def _curve(levels: Levels, width: float) -> list[Mark]:
     """Draw scale over number of flaps: a line a sheet, and a bar up to each proven bound."""
-    found = levels.levels
-    counts = [len(level.packing.tips) for level in found]
+    all_levels = levels.levels
+    counts = [len(level.packing.tips) for level in all_levels]
     most = max(
         max(level.packing.scale, min(_bound(level), 1.5 * level.packing.scale))
-        for level in found
+        for level in all_levels
     )
     left, right, low, high = EDGE + 20, width - EDGE - 20, 14.0, 10.0 + CURVE
+    inset = 12.0  # a label under the first point clears the axis
     span = max(counts) - min(counts) or 1
 
     def at(level: Level, scale: float) -> tuple[float, float]:
         share = (len(level.packing.tips) - min(counts)) / span
-        return left + 6 + share * (right - left - 12), low + scale / most * (high - low)
+        return left + inset + share * (right - left - 2 * inset), low + scale / most * (
+            high - low
+        )
 
     marks: list[Mark] = [
         Path("ruler", ((left, high + 2), (left, low), (right, low))),
@@ -162,8 +169,8 @@ def _curve(levels: Levels, width: float) -> list[Mark]:
         Label("note", (left - 2, low), "0", 3.0, "end"),
         Label("note", (left - 2, high), f"{most:.3g}", 3.0, "end"),
     ]
-    for shape in dict.fromkeys(level.shape for level in found):
-        here = [level for level in found if level.shape == shape]
+    for shape in dict.fromkeys(level.shape for level in all_levels):
+        here = [level for level in all_levels if level.shape == shape]
         for level in here:
             x, y = at(level, level.packing.scale)
             top = at(level, min(_bound(level), most))[1]
@@ -180,7 +187,7 @@ def _curve(levels: Levels, width: float) -> list[Mark]:
                 Label("note", (x, low - 4), str(len(level.packing.tips)), 3.0),
                 Label("note", (x, y - 3.6), f"{level.packing.scale:.4g}", 2.8),
             ]
-        if len({level.shape for level in found}) > 1:
+        if len({level.shape for level in all_levels}) > 1:
             x, y = at(here[-1], here[-1].packing.scale)
             marks.append(Label("note", (x + 2, y), shape, 3.0, "start"))
     return marks

@@ -115,20 +115,9 @@ def gallery_plate(
     foot += 8.0 if listed else 4.0
     height = TITLE + rows * (tall + below) + foot
     name = plain(title or packings[0].figure.name, 60)
-    groups: list[Group] = [
-        (
-            "head",
-            (
-                Label(
-                    "heading",
-                    (EDGE, height - 13),
-                    name,
-                    min(7.0, (width - 2 * EDGE) / (0.66 * max(len(name), 1))),
-                    "start",
-                ),
-            ),
-        )
-    ]
+    size = min(7.0, (width - 2 * EDGE) / (0.66 * max(len(name), 1)))
+    heading = Label("heading", (EDGE, height - 13), name, size, "start")
+    groups: list[Group] = [("head", (heading,))]
     for k, (drawing, lines) in enumerate(zip(drawn, texts, strict=True)):
         x = EDGE + (k % columns) * (cell + gap)
         top = height - TITLE - (k // columns) * (tall + below)
@@ -136,13 +125,7 @@ def gallery_plate(
             f"packing {k + 1}", drawing, (x + (cell - drawing.width) / 2, top - drawing.height)
         )
         words = [
-            Label(
-                "heading" if n == 0 else "note",
-                (x, top - tall - 5 - 5.2 * n),
-                line,
-                3.6,
-                "start",
-            )
+            Label("note" if n else "heading", (x, top - tall - 5 - 5.2 * n), line, 3.6, "start")
             for n, line in enumerate(lines)
         ]
         groups.append((f"caption {k + 1}", tuple(words)))
@@ -242,12 +225,12 @@ def _head(packing: Packing, width: float, height: float) -> list[Mark]:
 def _key(packing: Packing, x: float, y: float) -> list[Mark]:
     """Return samples of the marks on a packing, each with its meaning."""
     active, loose = len(packing.active), len(packing.loose)
-    found: list[Mark] = []
+    samples: list[Mark] = []
 
     def entry(marks: list[Mark], text: str) -> None:
         nonlocal x
-        found.extend(moved(mark, x, y) for mark in marks)
-        found.append(Label("note", (x + 9, y), text, 3.0, "start"))
+        samples.extend(moved(mark, x, y) for mark in marks)
+        samples.append(Label("note", (x + 9, y), text, 3.0, "start"))
         x += 9 + 0.58 * 3.0 * len(text) + 7
 
     box = ((0.0, -1.8), (7.0, -1.8), (7.0, 1.8), (0.0, 1.8))
@@ -263,4 +246,4 @@ def _key(packing: Packing, x: float, y: float) -> list[Mark]:
             [Area("loose disc", (box,)), Disc("loose tip", (3.5, 0), 0.8)],
             f"loose flap ({loose}): could be longer for nothing",
         )
-    return found
+    return samples

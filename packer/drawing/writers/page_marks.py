@@ -62,35 +62,35 @@ def foot_marks(
         What is printed, to say which side of the sheet faces the reader.
     """
     left, bottom, right, top = box
-    found: list[Mark] = [Path("frame", ((left, top - 1.2), (right, top - 1.2)))]
+    marks: list[Mark] = [Path("frame", ((left, top - 1.2), (right, top - 1.2)))]
     x = left + 1.0
     if page:
         size = min(11.0, 15.0 / (LETTER * len(page)))
-        found.append(Label("heading", (x, bottom + 10.5), page, size, "start"))
+        marks.append(Label("heading", (x, bottom + 10.5), page, size, "start"))
         x += 19
-    found.append(box_path("ruler", (x, bottom + 0.6, x + SQUARE_MM, bottom + 0.6 + SQUARE_MM)))
-    found.append(Label("note", (x + SQUARE_MM / 2, bottom + 10.6), "20 x 20 mm", 2.4))
+    marks.append(box_path("ruler", (x, bottom + 0.6, x + SQUARE_MM, bottom + 0.6 + SQUARE_MM)))
+    marks.append(Label("note", (x + SQUARE_MM / 2, bottom + 10.6), "20 x 20 mm", 2.4))
     x += SQUARE_MM + 4
     room = right - x - 2
     length = next((n for n in BARS_MM if n <= room), max(10.0, 10.0 * (room // 10)))
-    found += _bar(x, bottom + 3.0, length)
+    marks += _bar(x, bottom + 3.0, length)
     text = f"Print at 100 %, not fitted to the page: the bar is {length:g} mm long."
     side = "" if drawing is None else f"   {facing(drawing).partition(';')[0]}."
     for y, line in ((17.5, f"{plain(name, 60)}   {count}{side}"), (13.0, text)):
         size = min(2.8, (right - x) / (LETTER * len(line)))
-        found.append(Label("note", (x, bottom + y), line, size, "start"))
-    return found
+        marks.append(Label("note", (x, bottom + y), line, size, "start"))
+    return marks
 
 
 def _bar(x: float, y: float, length: float) -> list[Mark]:
     """Return a bar of a length in mm with a tick every 10 mm, its ends exactly there."""
-    found: list[Mark] = [Path("ruler", ((x, y), (x + length, y)))]
+    marks: list[Mark] = [Path("ruler", ((x, y), (x + length, y)))]
     for step in range(round(length / 10) + 1):
         tall = 4.0 if step * 10 in {0, length} else 2.0
-        found.append(Path("ruler", ((x + 10 * step, y), (x + 10 * step, y + tall))))
-    found.append(Label("note", (x + 5, y + 3.4), "0", 2.2))
-    found.append(Label("note", (x + length - 7, y + 3.4), f"{length:g} mm", 2.2))
-    return found
+        marks.append(Path("ruler", ((x + 10 * step, y), (x + 10 * step, y + tall))))
+    marks.append(Label("note", (x + 5, y + 3.4), "0", 2.2))
+    marks.append(Label("note", (x + length - 7, y + 3.4), f"{length:g} mm", 2.2))
+    return marks
 
 
 def join_marks(
@@ -102,7 +102,7 @@ def join_marks(
     """
     left, bottom, right, top = tiling.window(row, column)
     half = max(1.5, min(3.0, tiling.overlap / 2))
-    found: list[Mark] = []
+    marks: list[Mark] = []
     notes: list[Naming] = []
     for side, place in tiling.joins(row, column).items():
         upright = side in {"left", "right"}
@@ -116,8 +116,8 @@ def join_marks(
         ) -> Point:
             return (place + aside, along) if upright else (along, place + aside)
 
-        found.append(Path("join line", (at(low), at(high))))
-        found += [
+        marks.append(Path("join line", (at(low), at(high))))
+        marks += [
             Path("cut mark", (at(end), at(end + tick)))
             for end, tick in ((low, 6.0), (high, -6.0))
             if cut
@@ -130,16 +130,18 @@ def join_marks(
                 at(middle + half),
                 at(middle, -half),
             )
-            found.append(Path("join mark", corners, closed=True))
+            marks.append(Path("join mark", corners, closed=True))
         outward = (1.0 if side in {"right", "top"} else -1.0) * min(2.0, tiling.overlap / 4)
         text = f"cut, then lay over {other}" if cut else f"{other} comes over this"
         size = min(2.2, 0.4 * tiling.overlap)
         if size > 1:
             turn = 90.0 if upright else 0.0
-            spots = [at(low + share * (high - low), outward) for share in BESIDE]
-            places = [(Label("note", spot, text, size, angle=turn),) for spot in spots]
-            notes.append(Naming(places, (spots[0],)))
-    return [*found, *place_labels(notes, [], (left, bottom, right, top), names)]
+            positions = [at(low + share * (high - low), outward) for share in BESIDE]
+            places = [
+                (Label("note", position, text, size, angle=turn),) for position in positions
+            ]
+            notes.append(Naming(places, (positions[0],)))
+    return [*marks, *place_labels(notes, [], (left, bottom, right, top), names)]
 
 
 def map_marks(lines: Drawing, tiling: Tiling, blank: frozenset[str], name: str) -> list[Mark]:
@@ -152,7 +154,7 @@ def map_marks(lines: Drawing, tiling: Tiling, blank: frozenset[str], name: str) 
         f"{lines.width:.4g} x {lines.height:.4g} mm on {counted(pages, 'page')} of "
         f"{tiling.page_width:.4g} x {tiling.page_height:.4g} mm"
     )
-    found: list[Mark] = [
+    marks: list[Mark] = [
         fitted("heading", (left, high - 5), plain(lines.title or name, 60), 6.0, right - left),
         fitted("note", (left, high - 11), f"Assembly map: {sizes}", 3.4, right - left),
         fitted("heading", (left, high - 15.5), facing(lines), 3.0, right - left),
@@ -161,7 +163,7 @@ def map_marks(lines: Drawing, tiling: Tiling, blank: frozenset[str], name: str) 
     longest = max(map(len, STEPS))
     size = min(3.0, 0.7 * step, (right - left) / (LETTER * longest))
     text_top = low + step * len(STEPS)
-    found += [
+    marks += [
         Label("note", (left, text_top - step * (n + 0.5)), line, size, "start")
         for n, line in enumerate(STEPS)
     ]
@@ -169,14 +171,14 @@ def map_marks(lines: Drawing, tiling: Tiling, blank: frozenset[str], name: str) 
     middle = text_top + tall + 5.5, high - 18
     side = 100.0 if min(right - left - 70, middle[1] - middle[0]) >= 100 else 50.0
     side = min(side, 10.0 * ((middle[1] - middle[0]) // 10))
-    found.append(box_path("ruler", (left, middle[1] - side, left + side, middle[1])))
+    marks.append(box_path("ruler", (left, middle[1] - side, left + side, middle[1])))
     words = f"{side:g} mm wide and high"
     size = min(3.0, 0.9 * side / (LETTER * len(words)))
-    found.append(Label("note", (left + side / 2, middle[1] - side / 2), words, size))
-    found += _map(lines, tiling, blank, (left + side + 8, middle[0], right, middle[1]))
-    found += key
+    marks.append(Label("note", (left + side / 2, middle[1] - side / 2), words, size))
+    marks += _map(lines, tiling, blank, (left + side + 8, middle[0], right, middle[1]))
+    marks += key
     foot = (m, m, tiling.page_width - m, low)
-    return [*found, *foot_marks(foot, "", name, f"page 1 of {pages + 1}", lines)]
+    return [*marks, *foot_marks(foot, "", name, f"page 1 of {pages + 1}", lines)]
 
 
 def fitted(kind: str, at: Point, text: str, size: float, width: float) -> Label:

@@ -146,19 +146,19 @@ def _path(stroke: Stroke, backwards: bool) -> Path:
 
 def chained(paths: Sequence[Path]) -> list[Path]:
     """Join each path to the one before where it begins at its end."""
-    found: list[Path] = []
+    chains: list[Path] = []
     for path in paths:
-        if found and math.dist(found[-1].points[-1], path.points[0]) <= JOINED_MM:
-            last = found[-1]
+        if chains and math.dist(chains[-1].points[-1], path.points[0]) <= JOINED_MM:
+            last = chains[-1]
             bulges = (*_bulges(last), *_bulges(path))
-            found[-1] = replace(
+            chains[-1] = replace(
                 last,
                 points=(*last.points, *path.points[1:]),
                 bulges=bulges if any(bulges) else (),
             )
         else:
-            found.append(path)
-    return found
+            chains.append(path)
+    return chains
 
 
 def _bulges(path: Path) -> tuple[float, ...]:

@@ -151,10 +151,10 @@ def _curves(start: Point, end: Point, bulge: float) -> list[Point]:
     pieces = max(1, int(np.ceil(abs(turn) / (np.pi / 4) - 1e-9)))
     step = turn / pieces
     reach = 4 / 3 * np.tan(step / 4)
-    found: list[Point] = []
+    controls: list[Point] = []
     for k in range(pieces):
         a, b = angle + k * step, angle + (k + 1) * step
-        found += [
+        controls += [
             (
                 cx + radius * (np.cos(a) - reach * np.sin(a)),
                 cy + radius * (np.sin(a) + reach * np.cos(a)),
@@ -165,5 +165,5 @@ def _curves(start: Point, end: Point, bulge: float) -> list[Point]:
             ),
             (cx + radius * np.cos(b), cy + radius * np.sin(b)),
         ]
-    found[-1] = end
-    return found
+    controls[-1] = end
+    return controls

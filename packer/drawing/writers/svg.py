@@ -81,33 +81,36 @@ def _style(mark: Mark, style: Style, colours: Mapping[str, str]) -> Attributes:
     fill = part if style.fill == PART else style.fill
     line = part if style.line == PART else style.line
     if isinstance(mark, Label):
-        found = {
+        properties = {
             "fill": fill,
             "font-family": "sans-serif",
             "font-size": _number(mark.size),
             "text-anchor": mark.anchor,
         }
         if style.halo:
-            found |= {
+            properties |= {
                 "stroke": WHITE,
                 "stroke-opacity": _number(HALO_OPACITY),
                 "stroke-width": _number(HALO * mark.size),
                 "stroke-linejoin": "round",
                 "paint-order": "stroke",
             }
-        return {**found, "font-weight": "bold"} if style.bold else found
-    found = {"fill": "none" if isinstance(mark, Path) or not fill else fill}
-    if found["fill"] != "none" and style.opacity < 1:
-        found["fill-opacity"] = _number(style.opacity)
+        return {**properties, "font-weight": "bold"} if style.bold else properties
+    properties = {"fill": "none" if isinstance(mark, Path) or not fill else fill}
+    if properties["fill"] != "none" and style.opacity < 1:
+        properties["fill-opacity"] = _number(style.opacity)
     if isinstance(mark, Area) and len(mark.rings) > 1:
-        found["fill-rule"] = "evenodd"
+        properties["fill-rule"] = "evenodd"
     if not line:
-        return found
-    found |= {"stroke": line, "stroke-width": _number(style.width)}
-    found |= {"stroke-linecap": "butt" if style.dash else "round", "stroke-linejoin": "round"}
+        return properties
+    properties |= {"stroke": line, "stroke-width": _number(style.width)}
+    properties |= {
+        "stroke-linecap": "butt" if style.dash else "round",
+        "stroke-linejoin": "round",
+    }
     if style.dash:
-        found["stroke-dasharray"] = " ".join(map(_number, style.dash))
-    return found
+        properties["stroke-dasharray"] = " ".join(map(_number, style.dash))
+    return properties
 
 
 def _mark(drawing: Drawing, mark: Mark, own: Attributes) -> str:
@@ -150,22 +153,22 @@ def _way(
     drawing: Drawing, points: tuple[Point, ...], bulges: tuple[float, ...], closed: bool
 ) -> str:
     """Return the path data of a line; a bulge becomes an arc."""
-    spots = [f"{_number(x)} {_number(drawing.height - y)}" for x, y in points]
-    words = [f"M{spots[0]}"]
+    positions = [f"{_number(x)} {_number(drawing.height - y)}" for x, y in points]
+    words = [f"M{positions[0]}"]
     sides = len(points) if closed else len(points) - 1
     for k in range(sides):
         bulge = bulges[k] if bulges else 0.0
         end = (k + 1) % len(points)
         if not bulge:
             if end or not closed:
-                words.append(f"L{spots[end]}")
+                words.append(f"L{positions[end]}")
             continue
         (x0, y0), (x1, y1) = points[k], points[end]
         chord = ((x1 - x0) ** 2 + (y1 - y0) ** 2) ** 0.5
         radius = _number(chord * (1 + bulge * bulge) / (4 * abs(bulge)))
         # y points down in SVG, so that a left turn becomes its sweep of 0
         words.append(
-            f"A{radius} {radius} 0 {int(abs(bulge) > 1)} {int(bulge < 0)} {spots[end]}"
+            f"A{radius} {radius} 0 {int(abs(bulge) > 1)} {int(bulge < 0)} {positions[end]}"
         )
     return "".join(words) + ("Z" if closed else "")
 

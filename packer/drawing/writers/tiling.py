@@ -94,13 +94,13 @@ class Tiling:
         """
         left, bottom, right, top = self.window(row, column)
         half = self.overlap / 2
-        found = {
+        sides = {
             "left": (column > 0, left + half),
             "right": (column < self.columns - 1, right - half),
             "bottom": (row < self.rows - 1, bottom + half),
             "top": (row > 0, top - half),
         }
-        return {side: place for side, (there, place) in found.items() if there}
+        return {side: place for side, (there, place) in sides.items() if there}
 
 
 def tile(

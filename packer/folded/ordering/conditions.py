@@ -75,8 +75,8 @@ class LayerConditions:
 def _placed(place: NDArray[np.intp], rows: NDArray[np.intp]) -> NDArray[np.intp]:
     """Return the columns of places of those rows whose layers are all placed."""
     at = place[rows]
-    found: NDArray[np.intp] = at[(at >= 0).all(axis=1)].T
-    return found
+    placed: NDArray[np.intp] = at[(at >= 0).all(axis=1)].T
+    return placed
 
 
 class Conditions:

@@ -9,7 +9,6 @@ import numpy as np
 
 from packer.deadline import Deadline
 from packer.folded.form import centre_of
-from packer.folded.ordering.grid_rings import GridMolecules
 from packer.folded.ordering.mirror import mirror_of
 from packer.folded.ordering.repair import repaired
 from packer.folded.ordering.rings import Molecules
@@ -24,8 +23,6 @@ if TYPE_CHECKING:
     from packer.folded.ordering.mirror import MirrorImages
     from packer.folded.ordering.tour import Tour
 
-MOST_STARTS: Final = 24
-"""Gaps of one root at which tours of a grid are begun."""
 MOST_ROOTS: Final = 6
 """Roots from which what a tour leaves out is put in; those with least left over go first."""
 
@@ -118,8 +115,7 @@ class _Roots:
         progress: Callable[[str], None],
     ) -> None:
         self.pattern, self.deadline, self.progress = pattern, deadline, progress
-        self.on_grid = "between" in pattern.roles
-        self.mirror = None if self.on_grid else mirror_of(pattern)
+        self.mirror = mirror_of(pattern)
         self.left: list[tuple[int, int, int]] = []
         self.seen = 0
 
@@ -141,9 +137,7 @@ class _Roots:
                 self.left.append((tour.left, self.seen, root))
                 continue
             made = self._made(molecules, tour, tour.order())
-            if made is None and self.on_grid:
-                made = self._begun_elsewhere(molecules)
-            if made is None and not self.on_grid:
+            if made is None:
                 # complete, but a ring is at fault: tried after all others
                 self.left.append((len(molecules.all), self.seen, root))
             if made is not None and (best is None or _uneven(made) < _uneven(best)):
@@ -152,21 +146,6 @@ class _Roots:
                 break
             even += 1
         return best
-
-    def _begun_elsewhere(self, molecules: Molecules) -> Construction | None:
-        """Return the first order that holds of tours begun at other gaps.
-
-        On a grid a closed strip is joined where fewest layers are pierced, which may pierce one.
-        """
-        for start in range(1, MOST_STARTS):
-            tour = toured(molecules, start=start)
-            if tour is None or self.deadline.over:
-                return None
-            if not tour.left:
-                made = self._made(molecules, tour, tour.order())
-                if made is not None:
-                    return made
-        return None
 
     def repaired(self) -> Construction | None:
         """Return the first order into which all that a tour left out could be put."""
@@ -205,8 +184,7 @@ class _Roots:
         self, root: int, molecules: Molecules | None = None, *, whole: bool = False
     ) -> tuple[Molecules, Tour | None]:
         if molecules is None:
-            kind = GridMolecules if self.on_grid else Molecules
-            molecules = kind(self.pattern, root)
+            molecules = Molecules(self.pattern, root)
         images = None
         if self.mirror is not None and self._even(root):
             images = images_of(molecules, self.mirror)
@@ -240,15 +218,15 @@ def uneven_creases(
     edges = np.flatnonzero(molecules.form.folded)
     letter = np.zeros(len(molecules.pattern.edges), dtype=np.int8)
     letter[edges] = 1 + _valleys(molecules, rank)
-    found: NDArray[np.intp] = np.flatnonzero(letter != letter[mirror.edges])
-    return found
+    uneven: NDArray[np.intp] = np.flatnonzero(letter != letter[mirror.edges])
+    return uneven
 
 
 def _valleys(molecules: Molecules, rank: NDArray[np.intp]) -> NDArray[np.bool_]:
     """Return (c,) whether each crease is a valley, seen from the paper's front."""
     left, right = molecules.creases[:, 1:].T
-    found: NDArray[np.bool_] = (rank[right] > rank[left]) != molecules.flipped[left]
-    return found
+    valleys: NDArray[np.bool_] = (rank[right] > rank[left]) != molecules.flipped[left]
+    return valleys
 
 
 def _mountain_ridges(molecules: Molecules, rank: NDArray[np.intp]) -> bool:

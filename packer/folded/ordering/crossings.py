@@ -13,7 +13,7 @@ import numpy as np
 import shapely
 
 from packer.folded.overlaps import on_one_line, regions_of, segments_of
-from packer.units import LAYER_ROOM
+from packer.units import LAYER_TOLERANCE
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -46,10 +46,10 @@ class Crossings:
         flipped: NDArray[np.bool_],
     ) -> None:
         self.pattern, self.form, self.creases, self.flipped = pattern, form, creases, flipped
-        self.room = LAYER_ROOM * pattern.sheet.diagonal
+        self.tolerance = LAYER_TOLERANCE * pattern.sheet.diagonal
         self.lines = segments_of(pattern, form, creases[:, 0])
         regions = regions_of(pattern, form, layer_of)
-        self.inner = shapely.buffer(regions, -self.room, join_style="mitre")
+        self.inner = shapely.buffer(regions, -self.tolerance, join_style="mitre")
         shapely.prepare(self.inner)
         self._line_box, self._box = shapely.bounds(self.lines), shapely.bounds(self.inner)
         self.reach = self._line_box[:, [0, 2]]
@@ -65,9 +65,9 @@ class Crossings:
         near = ((a[:, :2] < b[:, 2:]) & (b[:, :2] < a[:, 2:])).all(axis=1)
         # A line along an axis has a box without width: it is near where it runs inside.
         here = np.flatnonzero(near)
-        found = np.zeros(len(rows), dtype=bool)
-        found[here] = shapely.intersects(self.inner[layers[here]], self.lines[rows[here]])
-        return found
+        crossing = np.zeros(len(rows), dtype=bool)
+        crossing[here] = shapely.intersects(self.inner[layers[here]], self.lines[rows[here]])
+        return crossing
 
     def faults(self, rank: NDArray[np.intp]) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
         """Return all that an order of layers, given by their ranks, breaks.
@@ -79,15 +79,36 @@ class Crossings:
         (m, 2) array
             Pairs of rows whose layers alternate.
         """
-        at = np.argsort(rank)
+        crossed = self.tortillas(np.arange(len(self.creases)), np.argsort(rank))
         pair = np.sort(rank[self.creases[:, 1:]], axis=1)
-        counts = pair[:, 1] - pair[:, 0] - 1
-        rows = np.repeat(np.arange(len(pair)), counts)
-        first = np.repeat(np.cumsum(counts) - counts, counts)
-        layers = at[np.repeat(pair[:, 0] + 1, counts) + np.arange(len(rows)) - first]
-        crossed = self.across(rows, layers)
         a, b = pair[self.tacos[:, 0]], pair[self.tacos[:, 1]]
         swap = (a[:, 0] > b[:, 0])[:, None]
         a, b = np.where(swap, b, a), np.where(swap, a, b)
         alternate = (a[:, 0] < b[:, 0]) & (b[:, 0] < a[:, 1]) & (a[:, 1] < b[:, 1])
-        return np.column_stack([rows, layers])[crossed], self.tacos[alternate]
+        return crossed, self.tacos[alternate]
+
+    def tortillas(self, asked: NDArray[np.intp], at: NDArray[np.intp]) -> NDArray[np.intp]:
+        """Return (k, 2) creases of `asked` with layers between their two that they lie across.
+
+        Parameters
+        ----------
+        asked
+            Rows of `creases`.
+        at
+            Layers in their order, those of all these creases among them.
+        """
+        place = np.zeros(len(self.flipped), dtype=np.intp)
+        place[at] = np.arange(len(at))
+        pair = np.sort(place[self.creases[asked, 1:]], axis=1)
+        counts = pair[:, 1] - pair[:, 0] - 1
+        rows = np.repeat(np.arange(len(pair)), counts)
+        first = np.repeat(np.cumsum(counts) - counts, counts)
+        layers = at[np.repeat(pair[:, 0] + 1, counts) + np.arange(len(rows)) - first]
+        rows = asked[rows]
+        return np.column_stack([rows, layers])[self.across(rows, layers)]
+
+    def column(self, low: float, high: float) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+        """Return the rows of `creases` and the layers that reach between two x."""
+        rows = np.flatnonzero((self.reach[:, 0] <= high) & (self.reach[:, 1] >= low))
+        inside = np.flatnonzero((self._box[:, 0] < high) & (self._box[:, 2] > low))
+        return rows, np.union1d(inside, self.creases[rows, 1:])

@@ -32,9 +32,9 @@ class MirrorImages:
 
     def of_sets(self, number: NDArray[np.intp]) -> NDArray[np.intp]:
         """Return the image of each set of faces, given by the number of each face's set."""
-        found = np.zeros(int(number.max()) + 1, dtype=np.intp)
-        found[number] = number[self.faces]
-        return found
+        images = np.zeros(int(number.max()) + 1, dtype=np.intp)
+        images[number] = number[self.faces]
+        return images
 
 
 def mirror_of(pattern: CreasePattern) -> MirrorImages | None:
@@ -46,21 +46,19 @@ def mirror_of(pattern: CreasePattern) -> MirrorImages | None:
     width, height = pattern.sheet.width, pattern.sheet.height
     book = np.column_stack([width - pattern.points[:, 0], pattern.points[:, 1]])
     images = [book] if width != height else [book, pattern.points[:, ::-1]]
-    if (pattern.tree.twin == np.arange(len(pattern.tree.twin))).all() and len(images) > 1:
-        images = images[:1] + images[1:]
     for image in images:
-        found = _mirror(pattern, image)
-        if found is not None:
-            return found
+        mirror = _mirror(pattern, image)
+        if mirror is not None:
+            return mirror
     return None
 
 
 def _mirror(pattern: CreasePattern, image: NDArray[np.float64]) -> MirrorImages | None:
-    room = SAME_PLACE * pattern.sheet.diagonal
+    tolerance = SAME_PLACE * pattern.sheet.diagonal
     far, vertices = cKDTree(pattern.points).query(image)
-    if far.max() > room or (vertices[vertices] != np.arange(len(vertices))).any():
+    if far.max() > tolerance or (vertices[vertices] != np.arange(len(vertices))).any():
         return None
-    if (np.abs(pattern.heights[vertices] - pattern.heights) > room).any():
+    if (np.abs(pattern.heights[vertices] - pattern.heights) > tolerance).any():
         return None
     number = {frozenset(pair): k for k, pair in enumerate(pattern.edges.tolist())}
     edges = [number.get(frozenset(pair), -1) for pair in vertices[pattern.edges].tolist()]

@@ -121,12 +121,12 @@ class _Repair:
 
     def _torn_off(self, top: int) -> list[int]:
         """Return the first molecules with missing layers on each way down from another."""
-        found: list[int] = []
+        torn: list[int] = []
         todo = [top]
         while todo:
             for other in self.tour.below(todo.pop()):
-                (found if other in self.tour.missing else todo).append(other)
-        return found
+                (torn if other in self.tour.missing else todo).append(other)
+        return torn
 
     def _with_part(self, left: set[int]) -> set[int]:
         """Put in a part of what is not in the tree; return what was dealt with."""
@@ -142,13 +142,13 @@ class _Repair:
 
     def _component(self, left: set[int]) -> set[int]:
         """Return the molecules that hang together with the first of those left."""
-        found: set[int] = set()
+        component: set[int] = set()
         todo = {min(left)}
         while todo:
             k = todo.pop()
-            found.add(k)
-            todo |= (neighbours(self.molecules, k) & left) - found
-        return found
+            component.add(k)
+            todo |= (neighbours(self.molecules, k) & left) - component
+        return component
 
     def _again(self, molecule: int, loosened: int) -> None:
         """Put in one molecule, with so many neighbours taken out and put in again."""

@@ -137,9 +137,6 @@ class Molecules:
         Distance along the tree below which two places are one.
     """
 
-    by_depth = True
-    """Whether what hangs over a gap must lie beyond it; else only what it crosses is looked at."""
-
     def __init__(self, pattern: CreasePattern, root: int) -> None:
         self.pattern, self.form = pattern, fold(pattern, root)
         self.depth = depths(pattern, root)
@@ -166,9 +163,9 @@ class Molecules:
     @cached_property
     def flipped(self) -> NDArray[np.bool_]:
         """(layers,) whether a layer shows its back."""
-        found = np.zeros(len(self.molecule_of), dtype=bool)
-        found[self.layer_of] = self.form.flipped
-        return found
+        turned = np.zeros(len(self.molecule_of), dtype=bool)
+        turned[self.layer_of] = self.form.flipped
+        return turned
 
     @cached_property
     def crossings(self) -> Crossings:
@@ -186,11 +183,6 @@ class Molecules:
         first, second = self.molecule_of[self.creases[:, 1:]].T
         own = np.where(first == second, first, -1)
         return tuple(np.flatnonzero(own == k) for k in range(len(self.all)))
-
-    def choices(self, molecule: int) -> list[Ring]:
-        """Return the rings that a molecule may take, before they are cut."""
-        ring = self.all[molecule].ring
-        return [] if ring is None else [ring]
 
     def inner_conditions(self, molecule: int) -> InnerConditions:
         """Return what an order of a molecule's own layers must keep, worked out once."""
@@ -214,12 +206,12 @@ class Molecules:
     @cached_property
     def joined_by_gap(self) -> dict[int, tuple[int, ...]]:
         """For each gap's vertex the molecules that have it."""
-        found: dict[int, tuple[int, ...]] = {}
+        joined: dict[int, tuple[int, ...]] = {}
         for k, molecule in enumerate(self.all):
             for gap in molecule.ring.gaps if molecule.ring else ():
                 if gap >= 0:
-                    found[gap] = (*found.get(gap, ()), k)
-        return found
+                    joined[gap] = (*joined.get(gap, ()), k)
+        return joined
 
     def _molecules(self) -> list[Molecule]:
         pattern = self.pattern
@@ -248,11 +240,11 @@ class Molecules:
         low = min(float(self.depth[a]) for a, _ in boundary)
         half = dict(boundary)
         turns: set[HalfEdge] = set()
-        found = [self._slit(line, half, turns) for line in self._lines(gussets)]
+        slits = [self._slit(line, half, turns) for line in self._lines(gussets)]
         ring = self._walked(boundary, half, turns)
         if ring is not None and sorted(ring.layers) != sorted(layers):
             ring = None
-        return Molecule(ring, layers, low, tuple(found))
+        return Molecule(ring, layers, low, tuple(slits))
 
     def _slit(self, line: list[int], half: dict[HalfEdge, int], turns: set[HalfEdge]) -> Gusset:
         """Slit a polygon from tips up to a gusset and along it to its lowest place.
@@ -326,7 +318,7 @@ class Molecules:
                     return b
             return None
 
-        found, seen = [], set()
+        lines, seen = [], set()
         for k in gussets:
             if k in seen:
                 continue
@@ -335,10 +327,10 @@ class Molecules:
                 line.reverse()
                 while (b := onward(line[-2], line[-1])) is not None:
                     line.append(b)
-            found.append(line)
+            lines.append(line)
             ends = {frozenset(pair) for pair in pairwise(line)}
             seen |= {e for e in gussets if frozenset(pattern.edges[e].tolist()) in ends}
-        return found
+        return lines
 
     def below(self, vertex: int) -> int:
         """Return a vertex reached from another by a ridge that goes down, -1 if there is none."""

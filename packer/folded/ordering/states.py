@@ -37,15 +37,11 @@ def states(
 
     A plain ring without a deep gusset is seldom at fault, and looked at only if `strict`.
     """
-    found = molecules.all[molecule]
-    if found.ring is None or gap not in found.ring.gaps:
+    member = molecules.all[molecule]
+    if member.ring is None or gap not in member.ring.gaps:
         return
-    if not molecules.by_depth:
-        cut = [ring.cut_at(gap) for ring in molecules.choices(molecule) if gap in ring.gaps]
-        yield from (ring for ring in cut if not faulty_layers(molecules, molecule, ring))
-        return
-    plain = found.ring.cut_at(gap)
-    deep = [g for g in found.gussets if g.depth > found.low + molecules.room]
+    plain = member.ring.cut_at(gap)
+    deep = [g for g in member.gussets if g.depth > member.low + molecules.room]
     faulty = faulty_layers(molecules, molecule, plain) if deep or strict else set()
     if not faulty:
         yield plain
@@ -69,11 +65,11 @@ def reduced(molecules: Molecules, molecule: int, gap: int) -> Ring | None:
     Layers at gussets are left out before others, each leaving an empty place (-1). None where
     there is no such gap or ring.
     """
-    found = molecules.all[molecule]
-    if not molecules.by_depth or found.ring is None or gap not in found.ring.gaps:
+    member = molecules.all[molecule]
+    if member.ring is None or gap not in member.ring.gaps:
         return None
-    at_gusset = {layer for gusset in found.gussets for end in gusset.ends for layer in end}
-    ring = found.ring.cut_at(gap)
+    at_gusset = {layer for gusset in member.gussets for end in gusset.ends for layer in end}
+    ring = member.ring.cut_at(gap)
     while faulty := faulty_layers(molecules, molecule, ring):
         out = faulty & at_gusset or faulty
         ring = Ring(tuple(-1 if x in out else x for x in ring.layers), ring.gaps)

@@ -106,20 +106,20 @@ class Tour:
 
         Given a molecule, that of it and of what hangs from it, as far as no layers are missing.
         """
-        found: list[int] = []
+        layers: list[int] = []
         todo: list[tuple[int, int]] = [(self.start if top is None else top, 0)]
         while todo:
             molecule, k = todo.pop()
             ring = self.rings[molecule]
             while k < len(ring.layers):
                 if ring.layers[k] >= 0:
-                    found.append(ring.layers[k])
+                    layers.append(ring.layers[k])
                 k += 1
                 hung = self.hung.get((molecule, ring.gaps[k])) if k < len(ring.layers) else None
                 if hung is not None and (top is None or hung not in self.missing):
                     todo += [(molecule, k), (hung, 0)]
                     break
-        return found
+        return layers
 
     def below(self, molecule: int) -> list[int]:
         """Return the molecules that hang from another directly."""
@@ -297,7 +297,7 @@ def _out_of_place(
 ) -> bool:
     """Whether a molecule reaches nearer to the root than a gap, or across creases over it."""
     low = molecules.all[molecule].low
-    if molecules.by_depth and molecules.depth[gap] > low + molecules.room:
+    if molecules.depth[gap] > low + molecules.room:
         return True
     return _crossed_by(molecules, molecule, over)
 

@@ -12,6 +12,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Final
 
 from packer.errors import OptionError, did_you_mean
+from packer.local_solver.params import InitialPointParams
 
 if TYPE_CHECKING:
     from packer.model.tree import Tree
@@ -25,6 +26,29 @@ OPERATOR_WEIGHTS: Final = (
     ("crossover", 0.20),
 )
 """Names of the operators of `packer.search.memetic.operators`, with their usual weights."""
+
+
+@dataclass(frozen=True)
+class OperatorParams:
+    """Parameters of the operators; none of them was varied.
+
+    Attributes
+    ----------
+    hole_samples
+        Random points among which the one with the greatest clearance is taken for a hole.
+    most_inserted
+        Tips that one insertion moves, at most.
+    noise
+        Standard deviations of perturbations, among which each draws, as shares of the diagonal of
+        one tip's share of the sheet.
+    most_near
+        Tips that a local perturbation moves, at most.
+    """
+
+    hole_samples: int = 60
+    most_inserted: int = 3
+    noise: tuple[float, ...] = (0.15, 0.3, 0.6)
+    most_near: int = 12
 
 
 @dataclass(frozen=True)
@@ -200,11 +224,13 @@ class MemeticParams:
     star_cycles
         The same where all flaps hang on one joint, in cycles of four epochs.
     large_from, large_epochs
-        Flaps of figures with rivers from which there are only so many epochs before the last.
+        A figure with rivers and at least `large_from` flaps gets only `large_epochs` epochs
+        before the last one.
     relaxed_every
         Every so many epochs begins from a relaxed population; 1 for all, 0 for none.
     relaxed_from
-        Tips that are free to lie anywhere, twins counted once, from which any does.
+        Number of tips, twins counted once, from which epochs begin from relaxed populations at
+        all.
     starts
         Fresh starts for each flap in an epoch that begins from those.
     patience, large_patience
@@ -212,12 +238,13 @@ class MemeticParams:
     star_patience, star_last_patience
         The same where all flaps hang on one joint, and in the last epoch there.
     last_patience, most_last_patience
-        The same in the last epoch of other figures, beyond a hundred, and at most.
+        The same in the last epoch of other figures: a hundred and so many for each flap, but at
+        most `most_last_patience`.
     elite, large_elite
         Packings of each epoch that go into the last one.
     symmetric_epochs
         Whether one epoch in four of equal flaps begins from symmetric packings.
-    relaxation, preselection, relaxed, symmetric
+    operator_params, initial, relaxation, preselection, relaxed, symmetric
         Parameters of the parts.
 
     Raises
@@ -250,6 +277,8 @@ class MemeticParams:
     elite: int = 4
     large_elite: int = 16
     symmetric_epochs: bool = True
+    operator_params: OperatorParams = field(default_factory=OperatorParams)
+    initial: InitialPointParams = field(default_factory=InitialPointParams)
     relaxation: RelaxationParams = field(default_factory=RelaxationParams)
     preselection: PreselectionParams = field(default_factory=PreselectionParams)
     relaxed: RelaxedParams = field(default_factory=RelaxedParams)

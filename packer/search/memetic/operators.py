@@ -1,7 +1,6 @@
 """Operators: mutation and crossover of packings, from which the local solver begins anew.
 
-Each operator takes a problem, the (packings, tips, 2) points of a population, the indices of the
-parents, and a random generator, and returns the (parents, tips, 2) points of one offspring each; of
+Each operator takes some `Parents` and returns the (parents, tips, 2) points of one offspring each; of
 mirrored twins only one is read. Many offspring are made at once, since on small figures the calls
 cost more than the numbers. `OPERATORS` holds them by name; their weights are parameters
 (`packer.search.memetic.memetic_params.MemeticParams.operators`).
@@ -10,45 +9,81 @@ cost more than the numbers. `OPERATORS` holds them by name; their weights are pa
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
 from numpy.typing import NDArray
 
 from packer.local_solver.range_assignment import sample
+from packer.search.memetic.memetic_params import OperatorParams
 
 if TYPE_CHECKING:
     from packer.model.problem import Problem
     from packer.model.tree import Tree
+    from packer.search.memetic.memetic_params import MemeticParams
 
 Floats = NDArray[np.float64]
 Indices = NDArray[np.intp]
 Flags = NDArray[np.bool_]
-Operator = Callable[["Problem", Floats, Indices, np.random.Generator], Floats]
-
-HOLE_SAMPLES: Final = 60
-"""Random places among which the one with the greatest clearance is taken for a hole."""
-MOST_INSERTED: Final = 3
-"""Tips that one insertion moves, at most."""
-NOISE: Final = (0.15, 0.3, 0.6)
-"""Standard deviations of perturbations, as shares of the diagonal of one tip's share of the sheet."""
-MOST_NEAR: Final = 12
-"""Tips that a local perturbation moves, at most. None of these numbers was varied."""
+DEFAULT: Final = OperatorParams()
+"""The constants in use."""
 
 
-def insert_in_hole(
-    problem: Problem, packings: Floats, picked: Indices, rng: np.random.Generator
-) -> Floats:
+@dataclass(frozen=True, eq=False)
+class Parents:
+    """Packings from which an operator makes one offspring each.
+
+    Attributes
+    ----------
+    problem
+        What is packed.
+    packings
+        (packings, tips, 2) points of the whole population.
+    picked
+        (parents,) the parents, by index.
+    rng
+        For all that is random.
+    params
+        The constants of the operators.
+    """
+
+    problem: Problem
+    packings: Floats
+    picked: Indices
+    rng: np.random.Generator
+    params: OperatorParams = DEFAULT
+
+    @property
+    def points(self) -> Floats:
+        """(parents, tips, 2) points of the parents, to be changed at will."""
+        points: Floats = self.packings[self.picked]
+        return points
+
+    @property
+    def count(self) -> int:
+        """How many parents there are."""
+        return len(self.picked)
+
+    def only(self, rows: Indices | Flags) -> Parents:
+        """Return some of the parents."""
+        return replace(self, picked=self.picked[rows])
+
+
+Operator = Callable[[Parents], Floats]
+
+
+def insert_in_hole(parents: Parents) -> Floats:
     """Move one to three tips, each to the place of greatest clearance among random ones."""
-    points = packings[picked]
-    times = rng.integers(1, MOST_INSERTED + 1, size=len(picked))
-    for turn in range(MOST_INSERTED):
+    points = parents.points
+    times = parents.rng.integers(1, parents.params.most_inserted + 1, size=parents.count)
+    for turn in range(parents.params.most_inserted):
         rows = np.flatnonzero(times > turn)
-        tips = rng.choice(problem.leaders, size=len(rows))
-        places = sample(problem, tips, HOLE_SAMPLES, rng)
-        widest = clearance(problem, points[rows], tips, places).argmax(axis=1)
-        place_tips(problem, points, rows, tips, places[np.arange(len(rows)), widest])
+        tips = parents.rng.choice(parents.problem.leaders, size=len(rows))
+        places = sample(parents.problem, tips, parents.params.hole_samples, parents.rng)
+        widest = clearance(parents.problem, points[rows], tips, places).argmax(axis=1)
+        place_tips(parents.problem, points, rows, tips, places[np.arange(len(rows)), widest])
     return points
 
 
@@ -109,95 +144,91 @@ def clearance(
     return least
 
 
-def swap_tips(
-    problem: Problem, packings: Floats, picked: Indices, rng: np.random.Generator
-) -> Floats:
+def swap_tips(parents: Parents) -> Floats:
     """Exchange two tips that are not alike."""
-    points, heads, rows = packings[picked], problem.leaders, np.arange(len(picked))
-    one = rng.integers(len(heads), size=len(picked))
-    unlike = ~problem.alike[np.ix_(heads, heads)][one]
-    other = np.where(unlike, rng.random(unlike.shape), -1.0).argmax(axis=1)
+    points, heads, rows = parents.points, parents.problem.leaders, np.arange(parents.count)
+    one = parents.rng.integers(len(heads), size=parents.count)
+    unlike = ~parents.problem.alike[np.ix_(heads, heads)][one]
+    other = np.where(unlike, parents.rng.random(unlike.shape), -1.0).argmax(axis=1)
     pair = heads[np.stack([one, other])]
     points[rows, pair] = points[rows, pair[::-1]]
-    lone = ~unlike.any(axis=1)
-    points[lone] = perturb_near(problem, packings, picked[lone], rng)
+    lone = np.flatnonzero(~unlike.any(axis=1))
+    points[lone] = perturb_near(parents.only(lone))
     return points
 
 
-def perturb_all(
-    problem: Problem, packings: Floats, picked: Indices, rng: np.random.Generator
-) -> Floats:
+def perturb_all(parents: Parents) -> Floats:
     """Perturb all tips."""
-    points = packings[picked]
-    return points + _noise(problem, len(picked), rng) * rng.standard_normal(points.shape)
+    points = parents.points
+    return points + _noise(parents) * parents.rng.standard_normal(points.shape)
 
 
-def _noise(problem: Problem, count: int, rng: np.random.Generator) -> Floats:
-    """Return (count, 1, 1) standard deviations, each one of `NOISE`, in sheet units."""
+def _noise(parents: Parents) -> Floats:
+    """Return (parents, 1, 1) standard deviations, each one of the params, in sheet units."""
+    problem = parents.problem
     share = problem.sheet.diagonal / math.sqrt(problem.tree.n_tips)
-    noise: Floats = share * rng.choice(NOISE, size=(count, 1, 1))
+    noise: Floats = share * parents.rng.choice(parents.params.noise, size=(parents.count, 1, 1))
     return noise
 
 
-def perturb_near(
-    problem: Problem, packings: Floats, picked: Indices, rng: np.random.Generator
-) -> Floats:
+def perturb_near(parents: Parents) -> Floats:
     """Perturb the tips nearest to a random one."""
-    points = packings[picked]
+    points = parents.points
     count, n = points.shape[:2]
-    middle = points[np.arange(count), rng.integers(n, size=count)]
+    middle = points[np.arange(count), parents.rng.integers(n, size=count)]
     away = ((points - middle[:, None]) ** 2).sum(axis=2)
     rank = away.argsort(axis=1, kind="stable").argsort(axis=1)
-    near = rank < rng.integers(2, max(3, min(n, MOST_NEAR + 1)), size=(count, 1))
-    points += _noise(problem, count, rng) * near[:, :, None] * rng.standard_normal(points.shape)
+    near = rank < parents.rng.integers(
+        2, max(3, min(n, parents.params.most_near + 1)), size=(count, 1)
+    )
+    points += _noise(parents) * near[:, :, None] * parents.rng.standard_normal(points.shape)
     return points
 
 
-def move_subtree(
-    problem: Problem, packings: Floats, picked: Indices, rng: np.random.Generator
-) -> Floats:
+def move_subtree(parents: Parents) -> Floats:
     """Rotate or reflect a subtree where it is or at a random place, or exchange it with another."""
-    if not problem.tree.rivers:
-        return perturb_near(problem, packings, picked, rng)
-    points, count = packings[picked], len(picked)
-    subtree = _subtrees(problem.tree, count, rng)
-    other = _subtrees(problem.tree, count, rng)
-    kind = rng.integers(3, size=count)
+    if not parents.problem.tree.rivers:
+        return perturb_near(parents)
+    points, count = parents.points, parents.count
+    subtree = _subtrees(parents.problem.tree, count, parents.rng)
+    other = _subtrees(parents.problem.tree, count, parents.rng)
+    kind = parents.rng.integers(3, size=count)
     kind[(subtree & other).any(axis=1) & (kind == 2)] = 0
     here, there = _centre(points, subtree), _centre(points, other)
-    anywhere = rng.random((count, 1, 2)) * (problem.sheet.width, problem.sheet.height)
+    anywhere = parents.rng.random((count, 1, 2)) * (
+        parents.problem.sheet.width,
+        parents.problem.sheet.height,
+    )
     kind = kind[:, None, None]
     subtree, other = subtree[:, :, None], other[:, :, None]
-    turned = _turned(points - here, rng) + np.where(kind == 1, anywhere, here)
+    turned = _turned(points - here, parents.rng) + np.where(kind == 1, anywhere, here)
     exchanged = points + (there - here) * subtree + (here - there) * other
     return np.where(kind == 2, exchanged, np.where(subtree, turned, points))
 
 
-def crossover(
-    problem: Problem, packings: Floats, picked: Indices, rng: np.random.Generator
-) -> Floats:
+def crossover(parents: Parents) -> Floats:
     """Take one side of a river from another parent, which is first turned to fit the rest.
 
     This is the subtree crossover of genetic programming (J. R. Koza, MIT Press 1992) on a tree that
     both parents share. Where all flaps hang on one joint one side of the sheet is taken; see
     `cut_and_splice`.
     """
-    if len(packings) < 2:
-        return perturb_near(problem, packings, picked, rng)
-    if not problem.tree.rivers:
-        return cut_and_splice(problem, packings, picked, rng)
-    points, count = packings[picked], len(picked)
-    taken = _subtrees(problem.tree, count, rng) ^ (rng.random((count, 1)) < 0.5)
-    mates = _mates(packings, picked, rng)
-    turned = sheet_images(problem, packings)[:, mates]
+    if len(parents.packings) < 2:
+        return perturb_near(parents)
+    if not parents.problem.tree.rivers:
+        return cut_and_splice(parents)
+    points, count = parents.points, parents.count
+    taken = _subtrees(parents.problem.tree, count, parents.rng) ^ (
+        parents.rng.random((count, 1)) < 0.5
+    )
+    mates = _mates(parents)
+    turned = sheet_images(parents.problem, parents.packings)[:, mates]
     off = ((turned - points) ** 2).sum(axis=3)
     nearest = np.where(taken, 0.0, off).sum(axis=2).argmin(axis=0)
     return np.where(taken[:, :, None], turned[nearest, np.arange(count)], points)
 
 
-def cut_and_splice(
-    problem: Problem, packings: Floats, picked: Indices, rng: np.random.Generator
-) -> Floats:
+def cut_and_splice(parents: Parents) -> Floats:
     """Cut the sheet by a line and take what lies beyond it from another parent, turned at random.
 
     This is the cut-and-splice crossover of D. M. Deaven and K. M. Ho (Physical Review Letters 75,
@@ -205,17 +236,17 @@ def cut_and_splice(
     taken as the first parent has beyond the line, those that lie farthest. Under a symmetry some
     tips are perturbed instead.
     """
-    if problem.symmetry != "none":
-        return perturb_near(problem, packings, picked, rng)
-    count, n = len(picked), packings.shape[1]
-    images = sheet_images(problem, packings)
-    turned = images[rng.integers(len(images), size=count), _mates(packings, picked, rng)]
-    angle = rng.uniform(0, 2 * np.pi, size=count)
+    if parents.problem.symmetry != "none":
+        return perturb_near(parents)
+    count, n = parents.count, parents.packings.shape[1]
+    images = sheet_images(parents.problem, parents.packings)
+    turned = images[parents.rng.integers(len(images), size=count), _mates(parents)]
+    angle = parents.rng.uniform(0, 2 * np.pi, size=count)
     along = np.stack([np.cos(angle), np.sin(angle)], axis=1)
-    kind = problem.alike.argmax(axis=1)
-    here, height = _by_kind(packings[picked], kind, along)
+    kind = parents.problem.alike.argmax(axis=1)
+    here, height = _by_kind(parents.points, kind, along)
     there, _ = _by_kind(turned, kind, along)
-    last = np.sort(height, axis=1)[np.arange(count), rng.integers(n - 1, size=count)]
+    last = np.sort(height, axis=1)[np.arange(count), parents.rng.integers(n - 1, size=count)]
     points = np.empty_like(here)
     points[:, kind.argsort(kind="stable")] = np.where(
         (height <= last[:, None])[:, :, None], here, there
@@ -224,7 +255,7 @@ def cut_and_splice(
 
 
 def _by_kind(points: Floats, kind: Indices, along: Floats) -> tuple[Floats, Floats]:
-    """Return (several, tips, 2) points by kind of tip and how far they lie along a line, and that."""
+    """Return (several, tips, 2) points by kind of tip, then by height along a line, and heights."""
     height = np.einsum("ktc,kc->kt", points, along)
     order = np.lexsort((height, np.broadcast_to(kind, height.shape)))
     return (
@@ -233,9 +264,10 @@ def _by_kind(points: Floats, kind: Indices, along: Floats) -> tuple[Floats, Floa
     )
 
 
-def _mates(packings: Floats, picked: Indices, rng: np.random.Generator) -> Indices:
+def _mates(parents: Parents) -> Indices:
     """Return (parents,) a second parent for each, another packing than the first."""
-    mates: Indices = (picked + rng.integers(1, len(packings), size=len(picked))) % len(packings)
+    size = len(parents.packings)
+    mates: Indices = (parents.picked + parents.rng.integers(1, size, size=parents.count)) % size
     return mates
 
 
@@ -284,7 +316,7 @@ def offspring(
     problem: Problem,
     packings: Floats,
     picked: Indices,
-    weights: Sequence[tuple[str, float]],
+    params: MemeticParams,
     rng: np.random.Generator,
 ) -> Floats:
     """Return (parents, tips, 2) points, each made from one parent by a random operator.
@@ -297,17 +329,19 @@ def offspring(
         (packings, tips, 2) points of the population.
     picked
         (parents,) the parents, by index.
-    weights
-        Names of operators and how often each is taken.
+    params
+        The weights of the operators, by name, and their constants.
     rng
         Chooses the operators and makes them.
     """
+    parents = Parents(problem, packings, picked, rng, params.operator_params)
     points = np.empty((len(picked), *packings.shape[1:]))
+    weights = params.operators
     total = sum(weight for _, weight in weights)
     share = [weight / total for _, weight in weights]
     kinds = rng.choice(len(weights), size=len(picked), p=share)
     for kind, (name, _) in enumerate(weights):
         rows = np.flatnonzero(kinds == kind)
         if len(rows):
-            points[rows] = OPERATORS[name](problem, packings, picked[rows], rng)
+            points[rows] = OPERATORS[name](parents.only(rows))
     return points

@@ -2,7 +2,8 @@
 
 Parents are drawn evenly, and their offspring solved in batches, since several solves at once cost
 little more than one on small figures. An offspring that beats its parent takes its place; one that
-beats the worst takes the worst's. So the leaders are refined while worse lines live on for a while.
+beats the worst takes the worst's. So the best are refined while worse packings and their
+offspring survive for a while.
 """
 
 from __future__ import annotations
@@ -31,7 +32,7 @@ def with_starts(
     starts: Sequence[StartPoint],
     params: MemeticParams,
 ) -> Population:
-    """Return a population, perhaps an empty one, with what start points of no parents lead to."""
+    """Return a population joined by the local optima of start points that have no parents."""
     size = params.population_for(solver.problem.tree)
     least = _least(population, size, params) if len(population) >= size else -np.inf
     optima = solver.solve(starts, beat=least)

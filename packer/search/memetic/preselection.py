@@ -53,7 +53,8 @@ def preselected_starts(
     each = params.preselection.starts_for(solver.problem.tree.n_tips)
     proposed = count * each if best > 0 else count
     starts = [
-        solver.start_point(fresh_points(solver.problem, rng), rng) for _ in range(proposed)
+        solver.start_point(fresh_points(solver.problem, rng, params.initial), rng)
+        for _ in range(proposed)
     ]
     if proposed == count:
         return starts
@@ -89,7 +90,7 @@ def preselected_offspring(
     """
     proposed = count * params.preselection.offspring_for(solver.problem.tree)
     picked = rng.integers(len(population), size=proposed)
-    proposals = offspring(solver.problem, known.points, picked, params.operators, rng)
+    proposals = offspring(solver.problem, known.points, picked, params, rng)
     starts = [solver.start_point(points, rng) for points in proposals]
     new = np.flatnonzero(~_duplicates(solver, known, starts))
     if not len(new):
@@ -132,7 +133,7 @@ def _promising(
     target
         (starts,) scales asked for.
     count
-        How many are wanted; some times as many are returned, where there are.
+        How many are wanted; up to `kept` times as many are returned.
     params
         Steps of the relaxation and how many go on.
     """

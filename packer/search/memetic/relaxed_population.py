@@ -76,7 +76,7 @@ def first_relaxed(
     """
     n = solver.problem.tree.n_tips
     count = min(params.relaxed.starts * n, params.relaxed.most_starts)
-    starts = [fresh_points(solver.problem, rng) for _ in range(count)]
+    starts = [fresh_points(solver.problem, rng, params.initial) for _ in range(count)]
     target = params.relaxed.target * best
     empty = RelaxedPopulation(target, (), np.empty((0, n, 2)), np.empty(0))
     return _joined(solver, empty, starts, params, rng)
@@ -122,7 +122,7 @@ def next_relaxed(
     """Return a relaxed population one generation later."""
     count = params.relaxed.offspring_for(solver.problem.tree)
     picked = rng.integers(len(population.start_points), size=count)
-    proposals = offspring(solver.problem, population.points, picked, params.operators, rng)
+    proposals = offspring(solver.problem, population.points, picked, params, rng)
     after = _joined(solver, population, proposals, params, rng)
     gained = after.penalty[0] < population.penalty[0] * (1 - params.relaxed.gain)
     return replace(after, failures=0 if gained else population.failures + count)

@@ -91,7 +91,7 @@ class Run:
     epoch
         How many epochs are over.
     relaxed, symmetric
-        What the epoch under way begins from: once a scale is known, or among symmetric packings.
+        The relaxed population, or the symmetric packings, from which the epoch under way begins.
     fresh, released
         Start points of the epoch that were solved: fresh ones, and those of the relaxed population.
     failures
@@ -166,7 +166,7 @@ def stepped(goal: SearchGoal, run: Run) -> Run:
 
 
 def _solver(goal: SearchGoal) -> LocalSolver:
-    return LocalSolver(goal.problem, goal.whole_rivers, goal.solver_params)
+    return LocalSolver(goal.problem, goal.whole_rivers, goal.solver_params, goal.params.initial)
 
 
 def _step(goal: SearchGoal, solver: LocalSolver, run: Run) -> Run:
@@ -256,7 +256,7 @@ def _with_generation(solver: LocalSolver, run: Run, params: MemeticParams) -> Ru
 
 
 def _next_epoch(goal: SearchGoal, run: Run) -> Run:
-    """Return the run with its epoch over: before an empty one, before the last one, or at its end."""
+    """Return the run at its next epoch, which begins empty or from the elite, or done."""
     tree, params = goal.problem.tree, goal.params
     last = params.epochs_for(tree)
     if run.epoch >= last:

@@ -1,7 +1,7 @@
 """Symmetric packings of equal flaps, as a source of start points: a plug-in of the search.
 
 Many of the best known packings of equal circles in a square mirror themselves in a line through the
-middles of two sides or in a diagonal, and more do but for a few circles. Among packings that are held
+middles of two sides or in a diagonal, and others do except for a few circles. Among packings that are held
 to such a line the best are found much sooner, since half of the tips follow from the other half. In
 a first stage each packing has a line of its own, with as many tips on it as may be; in a second all
 are held to the line of the best. After both they are perturbed a little and released.
@@ -20,7 +20,7 @@ import numpy as np
 
 from packer.local_solver.flexible_lengths import flexible
 from packer.local_solver.nonlinear_program import MirrorLine, compile_program
-from packer.local_solver.solver import LocalSolver, StartPoint, batch_size, better
+from packer.local_solver.solver import LocalSolver, StartPoint, better
 from packer.model.figure import Figure, Flap
 from packer.model.problem import Problem, Range
 from packer.search.memetic.population import next_generation, with_starts
@@ -165,13 +165,13 @@ class SymmetricSolver(LocalSolver):
     """Solves for packings of one problem that mirror themselves, each in a line of its own."""
 
     def __init__(self, problem: Problem, params: MemeticParams) -> None:
-        super().__init__(problem)
+        super().__init__(problem, initial=params.initial)
         self.on_line = params.symmetric.on_line * _side(problem)
 
     @property
     def batch(self) -> int:
         """How many start points are solved at once: half of the tips follow from the others."""
-        return batch_size(self.problem.tree.n_tips // 2)
+        return self.params.batch_for(self.problem.tree.n_tips // 2)
 
     def program(self, choice: RangeChoice | MirrorLine) -> NonlinearProgram:
         """Return the program of a line and so many tips on it."""
@@ -202,7 +202,7 @@ def _solver(problem: Problem, line: MirrorLine | None, params: MemeticParams) ->
     return (
         SymmetricSolver(problem, params)
         if line is None
-        else LocalSolver(_paired(problem, line))
+        else LocalSolver(_paired(problem, line), initial=params.initial)
     )
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from concurrent.futures import wait
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING
 
 from packer.bounds.bound_params import BOXES_PER_SECOND
 from packer.bounds.upper_bound import quick_bound, upper_bound
@@ -17,27 +17,48 @@ if TYPE_CHECKING:
     from packer.model.problem import Problem
     from packer.search.parallel.executors import WorkerPool
 
-PROOF_SECONDS: Final = 5.0
-"""Seconds for a proof at most."""
-MOMENT: Final = 0.2
-"""Seconds for which a proof that should be done by now is still waited for."""
-CLOSED: Final = 1e-6
-"""Relative gap at which a search has nothing left to find that a designer could see."""
-SHARE: Final = 0.25
-"""Share of a given time that goes into the proof."""
-SHARE_OF_START: Final = 1.0
-"""Work of the proof against that of the first start, where starts end the search."""
-SOLVE_BOXES: Final = 25
-"""Boxes that a local solve counts as, for each tip: about as long."""
+
+@dataclass(frozen=True)
+class ProofParams:
+    """Parameters of the proof beside a search; none of them was varied.
+
+    Attributes
+    ----------
+    seconds
+        Seconds for a proof at most.
+    share
+        Share of a given time that goes into the proof.
+    share_of_start
+        Work of the proof against that of the first start, where starts end the search.
+    solve_boxes
+        Boxes that a local solve counts as, for each tip: about as long.
+    moment
+        Seconds for which a proof that should be done by now is still waited for.
+    closed
+        Relative gap at which a search has nothing left to find that a designer could see.
+    """
+
+    seconds: float = 5.0
+    share: float = 0.25
+    share_of_start: float = 1.0
+    solve_boxes: int = 25
+    moment: float = 0.2
+    closed: float = 1e-6
+
+    def boxes_for(self, tips: int, solves: int) -> float:
+        """Return the boxes of a proof beside a search whose first start made so many solves."""
+        boxes = self.share_of_start * self.solve_boxes * tips * solves
+        return min(self.seconds * BOXES_PER_SECOND, boxes)
 
 
 @dataclass
 class BackgroundBound:
     """What is proven so far about the largest scale, and the work on it.
 
-    A search that starts end repeats, and so must its proof: it is then guided by the best of the
-    first start, and its work is counted in boxes, by the work of that start. A search that the
-    clock ends has its proof guided by the first packing found and ended by the clock too.
+    A search that ends after a number of starts repeats exactly, and so must its proof: it is
+    guided by the best of the first start, and its work is counted in boxes, in proportion to the
+    work of that start. Where the clock ends the search, the proof is guided by the first packing
+    known and ended by the clock too.
 
     Parameters
     ----------
@@ -46,12 +67,15 @@ class BackgroundBound:
     deadline
         Of the whole search.
     share
-        Work against what is usual; 0 leaves the quick rules alone.
+        Work as a multiple of the usual; 0 leaves the quick rules alone.
+    params
+        How much work is usual.
     """
 
     problem: Problem
     deadline: Deadline
     share: float = 1.0
+    params: ProofParams = field(default_factory=ProofParams)
     bound: Bound = field(init=False)
     work: Future[Bound] | None = None
     asked: bool = False
@@ -62,7 +86,7 @@ class BackgroundBound:
     @property
     def seconds(self) -> float:
         """Seconds for the long proof in a search that the clock ends."""
-        return self.share * min(PROOF_SECONDS, SHARE * self.deadline.total)
+        return self.share * min(self.params.seconds, self.params.share * self.deadline.total)
 
     def ask(
         self, workers: WorkerPool, guide: Packing, boxes: float, deadline: Deadline
@@ -100,24 +124,18 @@ class BackgroundBound:
     def finish(self, workers: WorkerPool) -> None:
         """Wait for the other worker until the deadline, and a moment at least."""
         if self.work is not None:
-            left = max(MOMENT, self.deadline.left)
+            left = max(self.params.moment, self.deadline.left)
             wait([self.work], timeout=left if self.deadline.limited else None)
             self.hear(workers)
 
     def closed_by(self, scale: float) -> bool:
         """Whether a scale is as good as the bound."""
-        return self.bound.scale <= scale * (1 + CLOSED)
+        return self.bound.scale <= scale * (1 + self.params.closed)
 
     def leave(self) -> None:
         """Stop waiting."""
         if self.work is not None:
             self.work.cancel()
-
-
-def counted_work(tips: int, solves: int) -> float:
-    """Return the boxes of a proof beside a search whose first start made so many local solves."""
-    share = SHARE_OF_START * SOLVE_BOXES * tips * solves
-    return min(PROOF_SECONDS * BOXES_PER_SECOND, share)
 
 
 def further_bound(

@@ -93,8 +93,8 @@ class WorkerPool:
     def result(self, future: Future[Any]) -> Any:
         """Return a task's result, None where its worker was lost.
 
-        A pool of processes that broke is replaced. Other executors have errors of their own for
-        a lost worker, so that any error of theirs counts as one, some times in a row.
+        A pool of processes that broke is replaced. Other executors report a lost worker by errors
+        of their own, so any error counts as a loss, up to `MOST_LOSSES` in a row.
         """
         home = self.homes.pop(future, None)
         try:

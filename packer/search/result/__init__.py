@@ -1,4 +1,4 @@
-"""From a local optimum to a packing: polish, certificate, rattlers, distance.
+"""From a local optimum to a packing: last digits, certificate, rattlers, distance.
 
 In: the best local optimum of a search. Out: a `Packing` that can be judged without the search.
 

@@ -8,7 +8,7 @@ or to the edge of the sheet, where a flap has fewer layers.
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
@@ -28,18 +28,41 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
     Entries = list[tuple[int, int, float]]
 
-WORTH: Final = ((0.05, 1.0), (0.05, 0.5), (0.1, 0.25), (0.2, 0.12), (0.4, 0.06), (np.inf, 0.03))
-"""Worth of a flap's growth: so much for each of these shares of its length, one after another."""
-STEP: Final = 0.1
-"""Farthest move along an axis in one linear program, as a share of the sheet's shorter side."""
-STEPS: Final = 40
-SETTLED: Final = 1e-5
-"""Rise of the summed worth below which the tips have settled."""
 CLEAR: Final = 1e-8
 """Share of a distance by which moved tips stay clear of it, so that rounding costs no scale."""
 
 
-def place_loose(packing: Packing) -> Packing:
+@dataclass(frozen=True)
+class RattlerParams:
+    """Parameters of where loose tips are put; none of them was varied.
+
+    Attributes
+    ----------
+    worth
+        Pairs of a share of a flap's length and the worth of growing by it, one after another: the
+        worth falls, so that every flap grows a little before any one grows much.
+    step
+        Farthest move along an axis in one linear program, as a share of the sheet's shorter side.
+    steps
+        Linear programs at most.
+    settled
+        Rise of the summed worth below which the tips have settled.
+    """
+
+    worth: tuple[tuple[float, float], ...] = (
+        *((0.05, 1.0), (0.05, 0.5), (0.1, 0.25)),
+        *((0.2, 0.12), (0.4, 0.06), (np.inf, 0.03)),
+    )
+    step: float = 0.1
+    steps: int = 40
+    settled: float = 1e-5
+
+
+DEFAULT: Final = RattlerParams()
+"""Those in use."""
+
+
+def place_loose(packing: Packing, params: RattlerParams = DEFAULT) -> Packing:
     """Return the packing with its loose tips moved and its slack filled in.
 
     The scale does not fall and no more rivers are split than before. The slacks hold together:
@@ -49,10 +72,12 @@ def place_loose(packing: Packing) -> Packing:
     ----------
     packing
         With its stress; one without any is returned as it is.
+    params
+        How far and for how long tips are moved, and what their growth is worth.
     """
     if not packing.stress:
         return packing
-    growing = _Growth(packing)
+    growing = _Growth(packing, params)
     if not growing.groups:
         return replace(packing, slack=())
     points = growing.spread()
@@ -66,8 +91,9 @@ def place_loose(packing: Packing) -> Packing:
 class _Growth:
     """The linear programs of one packing's loose tips, in units of the sheet's shorter side."""
 
-    def __init__(self, packing: Packing) -> None:
+    def __init__(self, packing: Packing, params: RattlerParams) -> None:
         self.packing = packing
+        self.params = params
         problem, tree = packing.problem, packing.tree
         self.unit = min(packing.sheet.width, packing.sheet.height)
         self.program = compile_program(problem, _choice(packing))
@@ -91,9 +117,9 @@ class _Growth:
         """Return (tips, 2) points after moving the loose ones."""
         points = self.packing.points.copy()
         worth = -np.inf
-        for _ in range(STEPS):
-            solved = self._solve(points, STEP)
-            if solved is None or not solved[2] > worth + SETTLED:
+        for _ in range(self.params.steps):
+            solved = self._solve(points, self.params.step)
+            if solved is None or not solved[2] > worth + self.params.settled:
                 break
             if self._least_ratio(solved[0]) < self.packing.scale:
                 break
@@ -133,7 +159,7 @@ class _Growth:
         program, m = self.program, self.packing.scale / self.unit
         z = program.variables(points)
         n, groups = program.n_z, len(self.groups)
-        shares = len(WORTH)
+        shares = len(self.params.worth)
         entries, limits = self._rows(points / self.unit, z / self.unit, m, step)
         for row, column, value in [e for e in entries if e[1] >= n]:
             # a growth is the sum of its shares, in lengths of the flap
@@ -147,10 +173,13 @@ class _Growth:
         low = np.maximum(program.lower, z - move) / self.unit
         high = np.minimum(program.upper, z + move) / self.unit
         bounds = [*zip(low, np.maximum(low, high), strict=True), *[(0.0, 0.0)] * groups]
-        bounds += [(0.0, width) for _ in range(groups) for width, _ in WORTH]
+        bounds += [(0.0, width) for _ in range(groups) for width, _ in self.params.worth]
         rows, columns, values = zip(*entries, strict=True)
         solved = linprog(
-            np.r_[np.zeros(n + groups), np.tile([-worth for _, worth in WORTH], groups)],
+            np.r_[
+                np.zeros(n + groups),
+                np.tile([-worth for _, worth in self.params.worth], groups),
+            ],
             A_ub=coo_matrix((values, (rows, columns)), shape=(len(limits), size)).tocsr(),
             b_ub=limits,
             bounds=bounds,

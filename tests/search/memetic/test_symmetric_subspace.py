@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+from copy import deepcopy
 from importlib.resources import files
 
 import numpy as np
@@ -19,6 +20,7 @@ from packer.search.memetic.run import SearchGoal, _step, advance, begin, source_
 from packer.search.memetic.symmetric_subspace import (
     SymmetricSearch,
     SymmetricSolver,
+    _next_batch,
     applies,
     symmetric_starts,
 )
@@ -126,33 +128,37 @@ def published(count):
 
 
 def stages(problem, seed=0):
-    """The search at the end of each stage, its next stage, and what it leads to once released."""
+    """The search at the end of each stage, its next stage, and the start points it releases."""
     rng, solver, search = np.random.default_rng(seed), LocalSolver(problem), SymmetricSearch()
     while not search.spent:
-        before = search
-        search, starts, _ = symmetric_starts(solver, before, 0.0, PARAMS, rng)
+        # the last batch of a stage is made with the same numbers once more: it may change packings
+        end, _ = _next_batch(problem, search, 0.0, PARAMS, deepcopy(rng))
+        search, starts, _ = symmetric_starts(solver, search, 0.0, PARAMS, rng)
         if starts:
-            yield before, search, starts, solver.solve(starts)
+            yield end, search, starts
 
 
 @pytest.mark.parametrize("count", [20, 34, 52])
 def test_best_known_packings_that_mirror_themselves_are_found(count):
     """Those of 20, 34 and 52 points do, as one sees from their pictures."""
-    found = [optimum for *_, optima in stages(star(count)) for optimum in optima]
-    best = max(optimum.scale for optimum in found)
+    problem = star(count)
+    solver = LocalSolver(problem)
+    optima = [one for *_, starts in stages(problem) for one in solver.solve(starts)]
+    best = max(optimum.scale for optimum in optima)
     assert best == pytest.approx(published(count) / 2, rel=1e-9)
-    assert {optimum.choice for optimum in found} == {(0,) * count}
+    assert {optimum.choice for optimum in optima} == {(0,) * count}
 
 
 def test_all_come_to_have_the_line_of_the_best():
     problem = star(24)
-    (free, second, *_), (held, end, *_) = stages(problem)
+    (free, second, _), (held, end, _) = stages(problem)
     assert free.line is None
     assert len({optimum.choice for optimum in free.population}) > 1
     line = free.population[0].choice
     assert second.line == held.line == line
     kept = [optimum.scale for optimum in free.population if optimum.choice == line]
-    assert [optimum.scale for optimum in second.population][:1] == kept[:1]
+    assert [optimum.scale for optimum in second.population] == kept
+    assert len(kept) < len(free.population)
     assert held.population[0].scale >= free.population[0].scale * (1 - 1e-9)
     for optimum in held.population:
         assert optimum.choice == (0,) * 24
@@ -160,19 +166,20 @@ def test_all_come_to_have_the_line_of_the_best():
 
 
 def test_what_is_released_lies_near_to_where_it_was_held():
+    """Each packing once, each tip moved by noise alone: five deviations in none of 48 numbers."""
     problem = star(24)
     solver, held = LocalSolver(problem), SymmetricSolver(problem, PARAMS)
-    before, _, starts, _ = next(stages(problem, 1))
-    places = [held.points(optimum) for optimum in before.population]
-    for start in starts:  # the last batch may have changed one packing or another
-        off = [np.abs(solver.points(start) - points).max() for points in places]
-        assert min(off) > 0
-    near = [
-        min(np.abs(solver.points(start) - points).max() for points in places)
-        < 5 * 0.05 / np.sqrt(24)
-        for start in starts
-    ]
-    assert np.mean(near) > 0.8
+    end, _, starts = next(stages(problem, 1))
+    noise = PARAMS.symmetric.noise / np.sqrt(24)
+    off = np.array(
+        [
+            solver.points(start) - held.points(optimum)
+            for start, optimum in zip(starts, end.population, strict=True)
+        ]
+    )
+    assert 0 < np.abs(off).max() < 5 * noise
+    # a tip on an edge goes no further, so that half of its noise is lost
+    assert 0.6 * noise < off.std() < noise
 
 
 def test_both_images_of_a_held_tip_are_held():
