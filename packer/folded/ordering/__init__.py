@@ -7,8 +7,9 @@ In: a folded form. Out: layers in one order, in which none passes through anothe
         hang molecules on each other over gaps that both share; where the plain ring
             would cross itself, put a gusset's layers inside                    (tour, states)
         walk once round the tree of molecules: the order of all layers         (tour)
-        a molecule that could not be hung: put its layers in one by one, the layer with the
-            fewest places first, going back where one has none                 (insertion, blocks)
+        a molecule that could not be hung, or not with all its layers: put its layers in one by
+            one, the layer with the fewest places first, going back where one has none; what
+            hangs from it follows as a block              (repair, conditions, insertion, blocks)
         keep the first order in which no crease crosses a layer                (crossings)
 
 On a grid the paper runs in strips, a polygon has several rings, and a crossing is a matter of whole
