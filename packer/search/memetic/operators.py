@@ -1,4 +1,4 @@
-"""Operators: mutation and crossover of packings, from which the local solver begins anew.
+"""Operators: mutations of packings, from which the local solver begins anew.
 
 Each operator takes a problem, the (packings, tips, 2) points of a population, the indices of the
 parents, a random generator and its constants, and returns the (parents, tips, 2) points of one
@@ -117,7 +117,7 @@ def swap_tips(
     rng: np.random.Generator,
     params: OperatorParams = DEFAULT,
 ) -> Floats:
-    """Exchange two tips that are not alike."""
+    """Exchange two tips that are not alike; where all are alike, perturb the tips near one."""
     points, heads, rows = packings[picked], problem.leaders, np.arange(len(picked))
     one = rng.integers(len(heads), size=len(picked))
     unlike = ~problem.alike[np.ix_(heads, heads)][one]
@@ -127,20 +127,6 @@ def swap_tips(
     lone = ~unlike.any(axis=1)
     points[lone] = perturb_near(problem, packings, picked[lone], rng, params)
     return points
-
-
-def perturb_all(
-    problem: Problem,
-    packings: Floats,
-    picked: Indices,
-    rng: np.random.Generator,
-    params: OperatorParams = DEFAULT,
-) -> Floats:
-    """Perturb all tips."""
-    points = packings[picked]
-    return points + _noise(problem, len(picked), rng, params) * rng.standard_normal(
-        points.shape
-    )
 
 
 def _noise(
@@ -159,7 +145,7 @@ def perturb_near(
     rng: np.random.Generator,
     params: OperatorParams = DEFAULT,
 ) -> Floats:
-    """Perturb the tips nearest to a random one."""
+    """Perturb the tips nearest to a random one: what operators do where they cannot be applied."""
     points = packings[picked]
     count, n = points.shape[:2]
     middle = points[np.arange(count), rng.integers(n, size=count)]
@@ -181,7 +167,10 @@ def move_subtree(
     rng: np.random.Generator,
     params: OperatorParams = DEFAULT,
 ) -> Floats:
-    """Rotate or reflect a subtree where it is or at a random place, or exchange it with another."""
+    """Rotate or reflect a subtree where it is or at a random place, or exchange it with another.
+
+    Where all flaps hang on one joint there is no subtree: the tips near a random one are perturbed.
+    """
     if not problem.tree.rivers:
         return perturb_near(problem, packings, picked, rng, params)
     points, count = packings[picked], len(picked)
@@ -196,88 +185,6 @@ def move_subtree(
     turned = _turned(points - here, rng) + np.where(kind == 1, anywhere, here)
     exchanged = points + (there - here) * subtree + (here - there) * other
     return np.where(kind == 2, exchanged, np.where(subtree, turned, points))
-
-
-def crossover(
-    problem: Problem,
-    packings: Floats,
-    picked: Indices,
-    rng: np.random.Generator,
-    params: OperatorParams = DEFAULT,
-) -> Floats:
-    """Take one side of a river from another parent, which is first turned to fit the rest.
-
-    This is the subtree crossover of genetic programming (J. R. Koza, MIT Press 1992) on a tree that
-    both parents share. Where all flaps hang on one joint one side of the sheet is taken; see
-    `cut_and_splice`.
-    """
-    if len(packings) < 2:
-        return perturb_near(problem, packings, picked, rng, params)
-    if not problem.tree.rivers:
-        return cut_and_splice(problem, packings, picked, rng, params)
-    points, count = packings[picked], len(picked)
-    taken = _subtrees(problem.tree, count, rng) ^ (rng.random((count, 1)) < 0.5)
-    mates = _mates(packings, picked, rng)
-    turned = sheet_images(problem, packings)[:, mates]
-    off = ((turned - points) ** 2).sum(axis=3)
-    nearest = np.where(taken, 0.0, off).sum(axis=2).argmin(axis=0)
-    return np.where(taken[:, :, None], turned[nearest, np.arange(count)], points)
-
-
-def cut_and_splice(
-    problem: Problem,
-    packings: Floats,
-    picked: Indices,
-    rng: np.random.Generator,
-    params: OperatorParams = DEFAULT,
-) -> Floats:
-    """Cut the sheet by a line and take what lies beyond it from another parent, turned at random.
-
-    This is the cut-and-splice crossover of D. M. Deaven and K. M. Ho (Physical Review Letters 75,
-    1995) for clusters of atoms. Tips that are alike stand for each other: of each kind as many are
-    taken as the first parent has beyond the line, those that lie farthest. Under a symmetry some
-    tips are perturbed instead.
-    """
-    if problem.symmetry != "none":
-        return perturb_near(problem, packings, picked, rng, params)
-    count, n = len(picked), packings.shape[1]
-    images = sheet_images(problem, packings)
-    turned = images[rng.integers(len(images), size=count), _mates(packings, picked, rng)]
-    angle = rng.uniform(0, 2 * np.pi, size=count)
-    along = np.stack([np.cos(angle), np.sin(angle)], axis=1)
-    kind = problem.alike.argmax(axis=1)
-    here, height = _by_kind(packings[picked], kind, along)
-    there, _ = _by_kind(turned, kind, along)
-    last = np.sort(height, axis=1)[np.arange(count), rng.integers(n - 1, size=count)]
-    points = np.empty_like(here)
-    points[:, kind.argsort(kind="stable")] = np.where(
-        (height <= last[:, None])[:, :, None], here, there
-    )
-    return points
-
-
-def _by_kind(points: Floats, kind: Indices, along: Floats) -> tuple[Floats, Floats]:
-    """Return (several, tips, 2) points by kind of tip, then by height along a line, and heights."""
-    height = np.einsum("ktc,kc->kt", points, along)
-    order = np.lexsort((height, np.broadcast_to(kind, height.shape)))
-    return (
-        np.take_along_axis(points, order[:, :, None], axis=1),
-        np.take_along_axis(height, order, axis=1),
-    )
-
-
-def _mates(packings: Floats, picked: Indices, rng: np.random.Generator) -> Indices:
-    """Return (parents,) a second parent for each, another packing than the first."""
-    mates: Indices = (picked + rng.integers(1, len(packings), size=len(picked))) % len(packings)
-    return mates
-
-
-def sheet_images(problem: Problem, points: Floats) -> Floats:
-    """Return (images, ..., 2): points turned and reflected in every way that leaves the sheet."""
-    size = np.array([problem.sheet.width, problem.sheet.height])
-    flips = [(False, False), (False, True), (True, False), (True, True)]
-    images = np.stack([np.where(flip, size - points, points) for flip in flips])
-    return np.concatenate([images, images[..., ::-1]]) if problem.sheet.is_square else images
 
 
 def _subtrees(tree: Tree, count: int, rng: np.random.Generator) -> Flags:
@@ -306,10 +213,7 @@ def _turned(points: Floats, rng: np.random.Generator) -> Floats:
 OPERATORS: Final[dict[str, Operator]] = {
     "insert_in_hole": insert_in_hole,
     "swap_tips": swap_tips,
-    "perturb_all": perturb_all,
-    "perturb_near": perturb_near,
     "move_subtree": move_subtree,
-    "crossover": crossover,
 }
 
 
