@@ -38,8 +38,9 @@ RESTART: Final = 30
 FOLD_WISH: Final = 3.0
 """What a known mountain or valley weighs beside another order's word on two layers."""
 
-MOST_LAYERS: Final = 400
-"""Layers above which none is begun: the triples to look at grow as their third power."""
+MOST_LAYERS: Final = 280
+"""Layers above which none is begun: the triples to look at grow as their third power, to some four
+million here."""
 
 
 def layer_order(

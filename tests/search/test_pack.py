@@ -46,11 +46,11 @@ def test_workers_do_not_change_the_result():
 
 
 def test_patience_ends_in_the_order_of_the_starts():
-    one = pack(FIGURE, options=SearchOptions(seed=2, stop=NoImprovement(1), workers=1))
+    """Without a proof, which might end the search before its patience does."""
+    patient = SearchOptions(seed=2, stop=NoImprovement(1), workers=1)
+    one = pack(FIGURE, options=patient, proof=0.0)
     with ThreadPoolExecutor(4) as crew:
-        other = pack(
-            FIGURE, options=SearchOptions(seed=2, stop=NoImprovement(1), executor=crew)
-        )
+        other = pack(FIGURE, options=replace(patient, executor=crew), proof=0.0)
     assert other.tips == one.tips
     assert other.search.starts == one.search.starts
     assert one.search.stopped == "no improvement"
