@@ -34,7 +34,8 @@ LENGTHS_APART: Final = 1e6
 """Longest part of a figure against its shortest; designers stay below a thousand.
 
 On the largest figure a part shorter still would be smaller on the sheet than the error to which
-its place is known.
+its place is known. A grid alone holds less: it refuses, and says so, a part far below one of the 160
+cells that the longest path may have, unless the cell is given.
 """
 
 SIDE: Final = NumberRange(1e-6, 1e6)
@@ -43,7 +44,10 @@ SIDE: Final = NumberRange(1e-6, 1e6)
 SIDES_APART: Final = 100.0
 """Longer side of a sheet against its shorter one.
 
-Beyond, it is a thread; at 300 everything still works, at 1000 no filler finds its place."""
+Inside it every command works. At 1000 two of four random figures of 4 to 9 flaps could not be
+creased, as no filler found its place; the smallest feature of the others was a thousandth of the
+shorter side, 0.1 mm on a strip of 100 mm that is 100 m long; and a grid has at most 640 cells along
+a side."""
 
 FLEX: Final = NumberRange(1e-6, 0.9)
 """Fraction by which a length may stray, where it is not zero.

@@ -10,6 +10,8 @@ from pathlib import Path
 import pytest
 from hypothesis import HealthCheck, settings
 
+from packer import deadline
+
 # before numpy is first imported
 for _variable in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"):
     os.environ.setdefault(_variable, "1")
@@ -23,8 +25,16 @@ settings.register_profile(
 )
 settings.load_profile("packer")
 
+if times := float(os.environ.get("PACKER_BUSY", "0")):
+    # every limit of time comes so many times as soon, as where as many others use the processor
+    _monotonic = deadline.monotonic
+    deadline.monotonic = lambda: times * _monotonic()
+
 # a shell that runs the tests in its background has Ctrl-C ignored, and the tests of it would wait
 signal.signal(signal.SIGINT, signal.default_int_handler)
+
+PATIENCE = 600
+"""Seconds for which a test waits for what must happen, on however busy a machine, before it fails."""
 
 SAMPLES = Path(__file__).parent.parent / "samples"
 
@@ -37,6 +47,17 @@ def run(*words):
         main([str(word) for word in words])
     code = ended.value.code
     return code if isinstance(code, int) else 0
+
+
+class Ticks:
+    """A clock that goes on by one tick each time it is read: time that is counted, not measured."""
+
+    def __init__(self, tick):
+        self.now, self.tick = 0.0, tick
+
+    def __call__(self):
+        self.now += self.tick
+        return self.now
 
 
 @dataclass(frozen=True)
@@ -52,6 +73,8 @@ class Ran:
 def packer_cli(capsys, monkeypatch):
     """Run a command in this process: ``packer_cli("check", figure)`` returns a `Ran`."""
     monkeypatch.setenv("COLUMNS", "100")
+    # a line every ten seconds would come or not with how busy the machine is
+    monkeypatch.setattr("packer.cli.output.EVERY_SECONDS", 1e6)
 
     def ran(*words):
         capsys.readouterr()

@@ -271,3 +271,42 @@ def test_the_clock_is_read_by_deadlines_alone():
         or (isinstance(node, ast.ImportFrom) and node.module == "time")
     ]
     assert readers == ["deadline.py"]
+
+
+def hidden_state(path):
+    """Attributes that a class gets in a method, though neither its body nor its birth names them."""
+    for owner in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if not isinstance(owner, ast.ClassDef):
+            continue
+        methods = [node for node in owner.body if isinstance(node, ast.FunctionDef)]
+        born = {"__init__", "__post_init__"}
+        known = {n.target.id for n in owner.body if isinstance(n, ast.AnnAssign)}
+        known |= {name for m in methods if m.name in born for name in own_stores(m)}
+        for method in methods:
+            yield from (
+                f"{owner.name}.{name}" for name in own_stores(method) if name not in known
+            )
+
+
+def own_stores(method):
+    """The attributes of self that a method sets."""
+    for node in ast.walk(method):
+        if (
+            isinstance(node, ast.Attribute)
+            and isinstance(node.ctx, ast.Store)
+            and ast.unparse(node.value) == "self"
+        ):
+            yield node.attr
+
+
+def test_state_is_declared_where_it_is_looked_for():
+    assert [name for path in MODULES for name in hidden_state(path)] == []
+
+
+def test_state_made_elsewhere_is_found(tmp_path):
+    hidden = tmp_path / "hidden.py"
+    hidden.write_text(
+        "class A:\n    def __init__(self):\n        self.a = 1\n\n"
+        "    def f(self):\n        self.a, self.b = 2, 3\n"
+    )
+    assert list(hidden_state(hidden)) == ["A.b"]

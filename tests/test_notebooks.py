@@ -8,6 +8,8 @@ import nbformat
 import pytest
 from nbclient import NotebookClient
 
+from tests.conftest import PATIENCE
+
 NOTEBOOKS = sorted((Path(__file__).parents[1] / "notebooks").glob("*.ipynb"))
 
 
@@ -35,7 +37,7 @@ def test_outputs_are_stripped(path):
 def test_the_notebook_runs(path):
     notebook = nbformat.read(path, as_version=4)
     client = NotebookClient(
-        notebook, timeout=240, resources={"metadata": {"path": str(path.parent)}}
+        notebook, timeout=PATIENCE, resources={"metadata": {"path": str(path.parent)}}
     )
     client.execute()
     shown = [output for cell in notebook.cells for output in cell.get("outputs", [])]

@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
-Places = Mapping[int, tuple["Range", ...]]
+TipRanges = Mapping[int, tuple["Range", ...]]
 """For some tips, by index, ranges in one of which each must lie; of twins for the first only."""
 
 SAFE: Final = 1e-11
@@ -73,7 +73,7 @@ def exclude(
     program: NonlinearProgram,
     target: float,
     rows: list[Row],
-    places: Places,
+    places: TipRanges,
     budget: WorkBudget,
     most: float = np.inf,
 ) -> Outcome:
@@ -136,7 +136,7 @@ class _Narrowing:
     """What is the same for all boxes of one proof."""
 
     def __init__(
-        self, program: NonlinearProgram, target: float, rows: list[Row], places: Places
+        self, program: NonlinearProgram, target: float, rows: list[Row], places: TipRanges
     ) -> None:
         sheet = program.problem.sheet
         self.size = max(sheet.width, sheet.height)

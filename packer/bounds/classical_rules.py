@@ -15,6 +15,7 @@ from scipy.sparse.csgraph import minimum_spanning_tree
 
 from packer.bounds.point_spread import most_spread, proven_spreads
 from packer.model.packing import Bound
+from packer.model.tree import least_distances, least_lengths
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -22,7 +23,6 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from packer.model.problem import Problem, Range
-    from packer.model.tree import Tree
 
 ROUNDING: Final = 1e-12
 """Relative amount by which every bound is raised: far above what rounding can take from it.
@@ -30,25 +30,6 @@ ROUNDING: Final = 1e-12
 The formulas are short sums and square roots of positive numbers, wrong by a few parts in 1e16
 for each term; a thousand terms stay below 1e-12.
 """
-
-
-def least_lengths(tree: Tree) -> NDArray[np.float64]:
-    """Return (edges,) the least length that flex permits each edge."""
-    return tree.lengths * (1 - tree.flex)
-
-
-def least_distances(tree: Tree) -> NDArray[np.float64]:
-    """Return (tips, tips) a lower bound on the distances under any permitted lengths.
-
-    A path can lose at most the flex of its own edges, and, since the total length of all edges
-    with flex is held, at most what the other edges can take up.
-    """
-    if not tree.flex.any():
-        return tree.distances
-    most_change = tree.lengths * tree.flex
-    loss = tree.distances_with(most_change)
-    least: NDArray[np.float64] = tree.distances - np.minimum(loss, most_change.sum() - loss)
-    return least
 
 
 def classical_bounds(problem: Problem) -> list[Bound]:

@@ -12,7 +12,6 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from packer.bounds.bound_params import BoundParams
-from packer.bounds.classical_rules import least_distances
 from packer.bounds.subsets import (
     closed_under_mirror,
     places_of,
@@ -24,11 +23,12 @@ from packer.local_solver.initial_points import fresh_points
 from packer.local_solver.interior_point import maximise
 from packer.local_solver.params import INITIAL, Termination
 from packer.local_solver.range_assignment import assigned_ranges
+from packer.model.tree import least_distances
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from packer.bounds.branch_and_bound import Places
+    from packer.bounds.branch_and_bound import TipRanges
     from packer.bounds.work_budget import WorkBudget
     from packer.local_solver.nonlinear_program import NonlinearProgram
     from packer.model.problem import Problem
@@ -62,7 +62,7 @@ class Subset:
     tips: tuple[int, ...]
     problem: Problem
     program: NonlinearProgram
-    places: Places
+    places: TipRanges
     points: Floats
     scale: float
 

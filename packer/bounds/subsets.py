@@ -7,15 +7,15 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from packer.bounds.classical_rules import least_distances, least_lengths
 from packer.local_solver.nonlinear_program import NonlinearProgram, compile_program
 from packer.model.figure import Figure, Flap, River
 from packer.model.problem import Problem
+from packer.model.tree import least_distances, least_lengths
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-    from packer.bounds.branch_and_bound import Places
+    from packer.bounds.branch_and_bound import TipRanges
     from packer.local_solver.nonlinear_program import RangeChoice
 
 
@@ -78,7 +78,7 @@ def relaxed(problem: Problem) -> Problem:
     return replace(problem, figure=replace(problem.figure, flaps=flaps))
 
 
-def places_of(problem: Problem) -> Places:
+def places_of(problem: Problem) -> TipRanges:
     """Return the ranges of tips that have several; of mirror images those of the first."""
     return {
         tip: ranges

@@ -61,9 +61,9 @@ import numpy as np
 from scipy.optimize import minimize_scalar
 
 from packer.bounds.bound_params import DEFAULT
-from packer.bounds.classical_rules import ROUNDING, least_lengths
+from packer.bounds.classical_rules import ROUNDING
 from packer.model.packing import Bound
-from packer.model.tree import node_distances, walk
+from packer.model.tree import least_lengths, node_distances, walk
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

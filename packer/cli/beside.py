@@ -1,4 +1,4 @@
-"""Files that lie beside a packing: it as settled, and its creases."""
+"""Files that lie beside a packing: it as settled, its creases, and those of its grid."""
 
 from __future__ import annotations
 
@@ -11,6 +11,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from packer.creases.pattern import CreasePattern
+    from packer.folded.layers import FlatBase
     from packer.model.packing import Packing
 
 
@@ -41,6 +42,14 @@ def settled_beside(path: Path, packing: Packing) -> Packing | None:
             source=str(beside),
         )
     return settled
+
+
+def base_of_grid(path: Path) -> FlatBase | None:
+    """Return the creases of a grid with their layer order, where they lie beside a packing."""
+    from packer.files.fold_json import read_base
+
+    beside = path.with_name(f"{stem_of(path)}.grid.creases.fold")
+    return read_base(beside) if beside.exists() else None
 
 
 def pattern_beside(path: Path, creases: Path | None, packing: Packing) -> CreasePattern | None:

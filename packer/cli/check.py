@@ -10,7 +10,7 @@ import typer
 
 from packer.cli.groups import Subject
 from packer.cli.options import ForceOption, JsonOption, QuietOption
-from packer.cli.output import check_free, save, visible
+from packer.cli.output import check_free, print_json, save, visible
 from packer.files.figure_record import sheet_record
 from packer.numbers import counted
 
@@ -43,7 +43,7 @@ def command(
     check_free(files, force)
     record = description(problem)
     if json_:
-        print(json.dumps(record, ensure_ascii=False, indent=1))
+        print_json(json.dumps(record, ensure_ascii=False, indent=1))
     elif not quiet:
         _print(problem, record)
     if files:

@@ -6,6 +6,7 @@ import contextlib
 import importlib
 import logging
 from concurrent.futures import CancelledError
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final
 
 from packer.cli.output import note
@@ -20,9 +21,17 @@ WORKER_SECONDS: Final = 60.0
 """How long a cluster may take until its first worker is there."""
 
 
+@dataclass(frozen=True)
+class Cluster:
+    """Who works in a search: an executor and how many tasks it takes at once; none of both by default."""
+
+    executor: Executor | None = None
+    count: int | None = None
+
+
 @contextlib.contextmanager
-def executor_at(address: str | None, quiet: bool = False) -> Iterator[Executor | None]:
-    """Give the executor of a dask cluster, or None where no address is given.
+def executor_at(address: str | None, quiet: bool = False) -> Iterator[Cluster]:
+    """Give the workers of a dask cluster, or none where no address is given.
 
     Raises
     ------
@@ -30,7 +39,7 @@ def executor_at(address: str | None, quiet: bool = False) -> Iterator[Executor |
         Where dask.distributed is not installed or nobody answers at the address.
     """
     if address is None:
-        yield None
+        yield Cluster()
         return
     try:
         from distributed import Client
@@ -56,7 +65,7 @@ def executor_at(address: str | None, quiet: bool = False) -> Iterator[Executor |
     logging.getLogger("tornado.application").addFilter(unforeseen)
     with client:
         _await_workers(client, quiet)
-        yield client.get_executor()
+        yield Cluster(client.get_executor(), sum(client.nthreads().values()) or None)
 
 
 def _await_workers(client: Any, quiet: bool) -> None:

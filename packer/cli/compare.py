@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated, cast
 import typer
 
 from packer.cli.command_line import command_line
-from packer.cli.groups import Output, SearchArguments
+from packer.cli.groups import CourseArguments, Output
 from packer.cli.options import (
     FigureArgument,
     JsonOption,
@@ -17,7 +17,7 @@ from packer.cli.options import (
     read_subject,
 )
 from packer.cli.output import ProgressLine
-from packer.cli.tables import KINDS, PrintedTable, TabledResult, progress_text
+from packer.cli.tables import KINDS, PrintedTable, TabledResult, course_listener
 from packer.errors import OptionError, did_you_mean
 from packer.model.sheet import parse_sheet
 
@@ -133,7 +133,7 @@ def command(
     sheets: SheetArguments = SheetArguments(),
     ratios: SweepArguments = SweepArguments(),
     measures: MeasureArguments = MeasureArguments(),
-    search: SearchArguments = SearchArguments(),
+    search: CourseArguments = CourseArguments(),
     output: Output = Output(),
     json_: JsonOption = False,
 ) -> None:
@@ -153,10 +153,9 @@ def command(
     what = "sweep" if ratios.sweep else "compare"
     files = output.files(stem, [f"{what}.{kind}" for kind in KINDS])
 
-    with ProgressLine(output.quiet) as line, named_options():
-        options = search.options(
-            lambda now: line.show(progress_text(now.done, now.total, now.doing))
-        )
+    with ProgressLine(output.quiet, search.time) as line, named_options():
+        where = "at all ratios" if ratios.sweep else "on all sheets"
+        options = search.options(course_listener(line, where))
         if ratios.sweep:
             outcome = _swept(subject, symmetries, ratios, options)
         else:

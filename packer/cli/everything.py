@@ -13,7 +13,7 @@ import typer
 
 from packer.cli.command_line import TYPED
 from packer.cli.groups import Subject
-from packer.cli.options import ForceOption, PageOption, QuietOption, SeedOption
+from packer.cli.options import ForceOption, PageOption, QuietOption, SeedOption, time_option
 from packer.cli.output import note
 from packer.errors import OptionError
 from packer.files.newick import is_newick
@@ -31,11 +31,9 @@ FolderOption = Annotated[
 ]  # fmt: skip
 AllTimeOption = Annotated[
     float | None,
-    typer.Option(
-        "--time",
-        metavar="SECONDS",
-        help="Time for all; by default about 40 s to pack and 60 s to crease.",
-        show_default=False,
+    time_option(
+        "Time for all; without it at most about 40 s to pack, and to crease seconds for most "
+        "figures, about 60 s for 80 flaps."
     ),
 ]
 PACKING: Final = 0.4

@@ -12,13 +12,13 @@ from packer.cli.command_line import command_line
 from packer.cli.groups import Output, Subject
 from packer.cli.options import (
     DetailOption,
+    GridTimeOption,
     JsonOption,
     SeedOption,
-    TimeOption,
     named_options,
     option,
 )
-from packer.cli.output import ProgressLine, print_table, visible, warn
+from packer.cli.output import ProgressLine, print_json, print_table, visible, warn
 from packer.errors import FigureError, OptionError, PatternError, did_you_mean
 from packer.report.grid_table import length_heads, length_rows
 
@@ -92,7 +92,8 @@ EffortOption = Annotated[
     typer.Option(
         "--effort",
         metavar="N",
-        help="How long to search, in steps of about a second that are the same everywhere.",
+        help="How long to search, in steps of about a second that are the same everywhere; 30 by "
+        "default.",
         show_default=False,
     ),
 ]
@@ -126,7 +127,7 @@ class GridSearchArguments:
     """What the options say about a search on whole cells: its seed, and when it ends."""
 
     seed: SeedOption = 0
-    time: TimeOption = None
+    time: GridTimeOption = None
     effort: EffortOption = None
 
     def options(self, progress: Callable[[GridProgress], None]) -> SearchOptions:
@@ -160,7 +161,7 @@ def command(
     from packer.grid.grid_creases import grid_creases
     from packer.grid.pack_grid import pack_grid
     from packer.grid.proposals import proposals
-    from packer.grid.rounding import rounded
+    from packer.grid.rounding import as_rounding
 
     warn_without_exact_solver()
     with ProgressLine(output.quiet, search.time) as line, named_options():
@@ -171,7 +172,7 @@ def command(
             lengthen=cells.lengthen,
             options=search.options(lambda now: line.show(progress_text(now))),
         )
-    offered = proposals(problem, rounded(problem.tree, packing.unit))
+    offered = proposals(problem, as_rounding(problem.tree, packing.unit, packing.rounded))
     base = layered(grid_creases(packing))
     output.save(dict(zip(files, _contents(packing, base, offered), strict=True)))
     if packing.search.stopped == "interrupted":
@@ -179,11 +180,34 @@ def command(
     if (cells.whole_rivers or problem.figure.whole_rivers) and not packing.rivers_whole:
         warn(f"no grid with whole rivers found; in strands: {', '.join(packing.split_rivers)}")
     if json_:
-        print(grid_text(packing, command_line()), end="")
+        print_json(grid_text(packing, command_line()))
     elif not output.quiet:
         asked = any(wish is not None for wish in (cells.unit, cells.error, cells.cells))
         print_grid(packing, offered, "taken" if asked else _taken(problem))
-        print(f"\n{base.pattern.creases} creases: {base.status}")
+        if cells.cells is not None and cells.unit is None and cells.error is None:
+            print(longest_words(packing))
+        print()
+        print_layers(base)
+
+
+def print_layers(base: FlatBase) -> None:
+    """Print what is known of the layer order, and the layers along each part and at each joint."""
+    from packer.folded.layer_count import layer_count
+    from packer.report.plan_table import layer_heads, layer_rows
+
+    print(f"{base.pattern.creases} creases: {layer_order_line(base)}")
+    count = layer_count(base.pattern)
+    joint, most = count.thickest
+    print(visible(f'thickest at "{joint}": {most} layers'))
+    print()
+    print_table(layer_rows(count), layer_heads())
+
+
+def layer_order_line(base: FlatBase) -> str:
+    """Return in words whether a layer order is known, and how much of it was checked."""
+    if base.order is None:
+        return f"{base.status}, so mountains and valleys are open"
+    return f"{base.status}, {base.judgement}"
 
 
 def with_cells(figure: Figure, texts: Sequence[str]) -> Figure:
@@ -257,6 +281,26 @@ def _taken(problem: Problem) -> str:
     if by_hand(problem, roundings(problem.tree)):
         return f"taken: least cells x (error + {UNSEEN:.0%})"
     return f"taken: none found in {BY_HAND[1]} cells within {STILL_ALIKE:.0%}"
+
+
+def longest_words(packing: GridPacking) -> str:
+    """Return what the lengths on a grid that was asked for have reached."""
+    from packer.grid.proposals import STILL_ALIKE
+    from packer.grid.rounding import as_rounding
+
+    tree, cells = packing.tree, packing.rounded
+    error = as_rounding(tree, packing.unit, cells).error
+    ratio = min(c / length for c, length in zip(cells, tree.lengths, strict=True))
+    within = f" within {STILL_ALIKE:.0%}" if error <= STILL_ALIKE else ""
+    ends = {
+        "proven": f"proven: no lengths{within} on this grid have more",
+        "interrupted": "the best until the interruption",
+    }
+    more = f"the best found; more {'time' if packing.search.stopped == 'time' else 'effort'} may give more"
+    return (
+        f"every part has at least {ratio:.4g} cells for a length of 1, errors of at most {error:.1%}; "
+        f"{ends.get(packing.search.stopped, more)}"
+    )
 
 
 def layered(pattern: CreasePattern) -> FlatBase:

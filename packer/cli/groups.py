@@ -9,6 +9,7 @@ from packer.cli.options import (
     HERE,
     BulkOption,
     CaliperOption,
+    CourseTimeOption,
     FigureArgument,
     ForceOption,
     OutOption,
@@ -93,6 +94,13 @@ class SearchArguments:
             *(() if self.time is None else (TimeLimit(self.time),)),
         )
         return SearchOptions(self.seed, stop, self.workers, executor, progress)
+
+
+@dataclass(frozen=True)
+class CourseArguments(SearchArguments):
+    """The same for many searches one after the other, which share the time."""
+
+    time: CourseTimeOption = None
 
 
 @dataclass(frozen=True)

@@ -14,6 +14,7 @@ from packer.cli.printing import page_size
 
 if TYPE_CHECKING:
     from packer.landmarks.fold_guide import FoldGuide
+    from packer.landmarks.sequence import Landmarks
 
 PatternArgument = Annotated[
     Path,
@@ -23,12 +24,19 @@ PatternArgument = Annotated[
         show_default=False,
     ),
 ]
+ErrorOption = Annotated[
+    str,
+    typer.Option(
+        "--error", metavar="MM", help="Most that a mark made by hand may be expected to miss."
+    ),
+]
 
 
 def command(
     pattern: PatternArgument,
     sheet: TrueSizeOption = None,
     within: WithinOption = "0.5mm",
+    error: ErrorOption = "1mm",
     on: PageOption = "A4",
     output: Output = Output(),
 ) -> None:
@@ -50,19 +58,30 @@ def command(
 
     read = read_base(pattern)
     mm = true_mm_of(read.pattern.sheet, sheet)
-    near, pleats = in_mm("--within", within), read_pleats(pattern)
+    near, most = in_mm("--within", within), in_mm("--error", error)
+    pleats = read_pleats(pattern)
     with ProgressLine(output.quiet) as line:
-        guide = fold_guide(read, mm, near, pleats=pleats, progress=line.show)
+        guide = fold_guide(read, mm, near, most, pleats=pleats, progress=line.show)
     contents = (
         paged_pdf(guide_pages(guide, paper), files[0].name),
         guide_html(guide, __version__),
         guide_text(guide),
     )
     output.save(dict(zip(files, contents, strict=True)))
-    if guide.landmarks is None:
-        warn(f"no short sequence finds all tips within {near:g} mm; try a larger --within")
+    warn_unmarked(guide.landmarks, near, most)
     if not output.quiet:
         print_table([list(row) for row in summary(guide)], ["", stem], left=(0, 1))
+
+
+def warn_unmarked(made: Landmarks, within: float, error: float) -> None:
+    """Name the tips that have no mark by folding."""
+    if made.unmarked:
+        names = ", ".join(made.unmarked)
+        warn(
+            f"no short sequence marks {names} within {within:g} mm and with an expected error of "
+            f"at most {error:g} mm: measure them or take them from the print, or try a larger "
+            "--within or --error"
+        )
 
 
 def summary(guide: FoldGuide) -> list[tuple[str, str]]:
@@ -70,16 +89,15 @@ def summary(guide: FoldGuide) -> list[tuple[str, str]]:
     from packer.landmarks.pleating import alike
 
     made = guide.landmarks
-    rows = []
-    if made is not None:
-        marks = made.tips.values()
-        off = max((m.distance for m in marks), default=0.0) * guide.mm
-        error = max((m.error for m in marks), default=0.0) * guide.mm
-        rows = [
-            ("landmark steps", f"{made.count}, {len(made.steps)} creases with mirror images"),
-            ("marks off their tips", f"at most {off:.2g} mm"),
-            ("expected by hand", f"at most {error:.2g} mm"),
-        ]
+    marks = made.tips.values()
+    off = max((m.distance for m in marks), default=0.0) * guide.mm
+    error = max((m.error for m in marks), default=0.0) * guide.mm
+    rows = [
+        ("landmark steps", f"{made.count}, {len(made.steps)} creases with mirror images"),
+        ("marks off their tips", f"at most {off:.2g} mm"),
+        ("expected by hand", f"at most {error:.2g} mm"),
+        *([("tips to measure", ", ".join(made.unmarked))] if made.unmarked else []),
+    ]
     measured = sum(len(one.measured) for one in guide.precreases)
     return [
         *rows,

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from packer.cli.groups import Output
+from packer.cli.guide import ErrorOption, warn_unmarked
 from packer.cli.options import (
     PackingArgument,
     TrueSizeOption,
@@ -15,7 +16,7 @@ from packer.cli.options import (
     stem_of,
     true_mm_of,
 )
-from packer.cli.output import ProgressLine, print_table, visible, warn
+from packer.cli.output import ProgressLine, print_table, visible
 from packer.errors import OptionError
 from packer.units import HAND_MM
 
@@ -38,11 +39,13 @@ def command(
     packing: PackingArgument,
     sheet: TrueSizeOption = None,
     within: WithinOption = "0.5mm",
+    error: ErrorOption = "1mm",
     snap: SnapOption = None,
     output: Output = Output(),
 ) -> None:
     """Find the tips of a packing by folding: one short sequence of creases for all of them.
 
+    With --snap tips move onto marks that are easy to find and the others climb again.
     With --snap it writes NAME.snapped.packing.json and the trade-off as NAME.snap.svg.
     """
     if snap is not None and not 0 < snap <= 20:
@@ -51,22 +54,22 @@ def command(
     files = output.files(stem_of(packing), ends)
 
     from packer.files.packing_json import read_packing
-    from packer.planning.snapping import snapped, trade_off
+    from packer.planning.snapping import MarkLimits, snapped, trade_off
 
     read = read_packing(packing)
     mm = true_mm_of(read.sheet, sheet)
-    near, hand = in_mm("--within", within) / mm, HAND_MM / mm
+    limits = MarkLimits(
+        in_mm("--within", within) / mm, HAND_MM / mm, in_mm("--error", error) / mm
+    )
     with ProgressLine(output.quiet) as line:
         if snap is None:
-            rows = [snapped(read, 0.0, near, hand, line.show)]
+            rows = [snapped(read, 0.0, limits, line.show)]
         else:
-            rows = trade_off(read, snap / 100, near, hand, progress=line.show)
+            rows = trade_off(read, snap / 100, limits, progress=line.show)
     best = rows[-1]
     if snap is not None:
         output.save(dict(zip(files, _written(rows, read.figure.name), strict=True)))
-    if best.landmarks is None:
-        warn(f"no short sequence finds all tips within {near * mm:g} mm; try a larger --within")
-        return
+    warn_unmarked(best.landmarks, limits.within * mm, limits.most_error * mm)
     if not output.quiet:
         _print(best.landmarks, mm)
         if snap is not None:
@@ -74,7 +77,7 @@ def command(
             print_table([_row(one, mm) for one in rows], HEADS)
 
 
-HEADS = ("scale given up", "at most", "steps", "creases", "expected by hand")
+HEADS = ("scale given up", "at most", "steps", "creases", "expected by hand", "to measure")
 
 
 def _written(rows: list[Snapped], name: str) -> tuple[str, str]:
@@ -82,15 +85,13 @@ def _written(rows: list[Snapped], name: str) -> tuple[str, str]:
     from packer.drawing.writers.svg import svg_text
     from packer.files.packing_json import packing_text
 
-    points = [(one.given, one.landmarks.count) for one in rows if one.landmarks is not None]
-    plot = snap_plot(points, f"{name}: scale against landmark steps")
+    points = [(one.given, one.landmarks.count) for one in rows]
+    plot = snap_plot(points, rows[-1].allowed, f"{name}: scale against landmark steps")
     return packing_text(rows[-1].packing), svg_text(plot)
 
 
 def _row(one: Snapped, mm: float) -> list[str]:
     made = one.landmarks
-    if made is None:
-        return [f"{one.given:.2%}", f"{one.allowed:.2%}", "none found", "", ""]
     error = max((mark.error for mark in made.tips.values()), default=0.0) * mm
     return [
         f"{one.given:.2%}",
@@ -98,11 +99,12 @@ def _row(one: Snapped, mm: float) -> list[str]:
         str(made.count),
         str(len(made.steps)),
         f"{error:.2g} mm",
+        str(len(made.unmarked)),
     ]
 
 
 def _print(made: Landmarks, mm: float) -> None:
-    from packer.landmarks.wording import instruction, marks_made
+    from packer.landmarks.wording import instruction, marks_made, measured
 
     for number in range(len(made.steps)):
         words = f"{number + 1}. {instruction(made, number)} {marks_made(made, number)}"
@@ -117,7 +119,8 @@ def _print(made: Landmarks, mm: float) -> None:
                 f"{mark.error * mm:.2g} mm",
             ]
             for name, mark in made.tips.items()
-        ],
+        ]
+        + [[name, measured(made, name, mm), "", ""] for name in made.unmarked],
         ["tip", "mark", "off", "expected by hand"],
         left=(0, 1),
     )

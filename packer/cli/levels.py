@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from packer.cli.groups import Output, SearchArguments, Subject
+from packer.cli.groups import CourseArguments, Output, Subject
 from packer.cli.options import (
     FigureArgument,
     JsonOption,
@@ -17,7 +17,7 @@ from packer.cli.options import (
     read_subject,
 )
 from packer.cli.output import ProgressLine, warn
-from packer.cli.tables import KINDS, PrintedTable, TabledResult, progress_text
+from packer.cli.tables import KINDS, PrintedTable, TabledResult, course_listener
 from packer.errors import FigureError, OptionError
 from packer.model.sheet import parse_sheet
 
@@ -83,7 +83,7 @@ def command(
     sheet: SheetsOption = None,
     symmetry: SymmetryOption = None,
     measures: LevelMeasures = LevelMeasures(),
-    search: SearchArguments = SearchArguments(),
+    search: CourseArguments = CourseArguments(),
     output: Output = Output(),
     json_: JsonOption = False,
 ) -> None:
@@ -102,10 +102,8 @@ def command(
     from packer.planning.levels import levels
     from packer.units import MARK_MM
 
-    with ProgressLine(output.quiet) as line:
-        options = search.options(
-            lambda now: line.show(progress_text(now.done, now.total, now.doing))
-        )
+    with ProgressLine(output.quiet, search.time) as line:
+        options = search.options(course_listener(line, "at all levels"))
         try:
             made = levels(
                 subject,

@@ -11,6 +11,7 @@ import typer
 from packer.errors import OptionError, PackerError, SheetError
 from packer.files.figure_toml import read_figure
 from packer.files.newick import is_newick, parse_newick
+from packer.limits import SIDES_APART
 from packer.model.sheet import parse_sheet
 
 if TYPE_CHECKING:
@@ -30,7 +31,9 @@ FigureArgument = Annotated[
 PackingArgument = Annotated[
     Path,
     typer.Argument(
-        metavar="NAME.packing.json", help="A packing file, from pack.", show_default=False
+        metavar="NAME.packing.json",
+        help="A packing file, from pack; plan and print take a grid, NAME.grid.json, as well.",
+        show_default=False,
     ),
 ]
 
@@ -49,7 +52,8 @@ SheetOption = Annotated[
     typer.Option(
         "--sheet",
         metavar="SIZE",
-        help="The sheet, in place of the figure's: 1x1, 2x1, 300x300mm, A4, letter ...",
+        help="The sheet, in place of the figure's: 1x1, 2x1, 300x300mm, A4, letter ...; one side at "
+        f"most {SIDES_APART:g} times the other.",
         show_default=False,
     ),
 ]
@@ -74,13 +78,31 @@ DetailOption = Annotated[
 SeedOption = Annotated[
     int, typer.Option("--seed", metavar="N", help="The same seed gives the same result.")
 ]
+
+
+def time_option(text: str) -> typer.models.OptionInfo:
+    """Return the option of a time limit; the help says what holds without it."""
+    option_: typer.models.OptionInfo = typer.Option(
+        "--time", metavar="SECONDS", help=text, show_default=False
+    )
+    return option_
+
+
 TimeOption = Annotated[
     float | None,
-    typer.Option(
-        "--time",
-        metavar="SECONDS",
-        help="Search so long, and no longer; without it at most about 40 s.",
-        show_default=False,
+    time_option("Search so long, and no longer; without it at most about 40 s."),
+]
+CourseTimeOption = Annotated[
+    float | None,
+    time_option(
+        "Time for all of it together, but for landmarks; without it a few starts, and at most 40 s "
+        "for each packing, its creases and its grid, 10 s for each ratio of a sweep."
+    ),
+]
+GridTimeOption = Annotated[
+    float | None,
+    time_option(
+        "Search so long, and no longer; without it --effort ends the search, 30 s or so at most."
     ),
 ]
 StartsOption = Annotated[

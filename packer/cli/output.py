@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import contextlib
+import json
+import re
 import shutil
 import sys
 import threading
@@ -18,7 +20,16 @@ if TYPE_CHECKING:
     from types import TracebackType
     from typing import Self
 
-__all__ = ["ProgressLine", "check_free", "note", "print_table", "save", "visible", "warn"]
+__all__ = [
+    "ProgressLine",
+    "check_free",
+    "note",
+    "print_json",
+    "print_table",
+    "save",
+    "visible",
+    "warn",
+]
 
 _HIDDEN = {"Cc", "Cs", "Zl", "Zp"}
 _TURNING = set("\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")
@@ -41,6 +52,22 @@ def note(text: str, quiet: bool = False) -> None:
     """Print a line about the run, such as a file written, to stderr."""
     if not quiet:
         print(visible(text), file=sys.stderr)
+
+
+def print_json(text: str) -> None:
+    """Print JSON to stdout, with letters that it cannot show escaped as JSON escapes them.
+
+    Parameters
+    ----------
+    text
+        JSON, in which such letters stand in strings alone; a line is ended where it is open.
+    """
+    encoding = getattr(sys.stdout, "encoding", None) or "utf-8"
+    try:
+        text.encode(encoding)
+    except (UnicodeError, LookupError):
+        text = re.sub("[^\x00-\x7f]", lambda letter: json.dumps(letter[0])[1:-1], text)
+    print(text if text.endswith("\n") else f"{text}\n", end="")
 
 
 def print_table(
@@ -96,7 +123,8 @@ BLINK: Final = 0.5
 class ProgressLine:
     """How a long run stands: one line on a terminal, written over; else a line now and then.
 
-    The elapsed time moves from the first second on, whatever the run tells.
+    The elapsed time moves from the first second on, whatever the run tells. Its thread runs while
+    worker processes are forked, which does no harm: they write nothing to stderr.
 
     Parameters
     ----------
@@ -119,9 +147,6 @@ class ProgressLine:
     def show(self, text: str) -> None:
         """Say what is reached so far; it is printed with the next look at the clock."""
         self.text = text
-        # no thread runs while worker processes are forked, which is done by the first report
-        if not (self.quiet or self._ticker.is_alive() or self._over.is_set()):
-            self._ticker.start()
 
     def line(self) -> str:
         """Return the line: elapsed seconds, about how many there are, what is reached."""
@@ -141,6 +166,8 @@ class ProgressLine:
                 print(text, end="", file=sys.stderr, flush=True)
 
     def __enter__(self) -> Self:
+        if not self.quiet:
+            self._ticker.start()
         return self
 
     def __exit__(

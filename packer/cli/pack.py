@@ -13,9 +13,17 @@ from packer.cli.cluster import executor_at
 from packer.cli.command_line import command_line
 from packer.cli.groups import Output, SearchArguments, Subject
 from packer.cli.options import DetailOption, JsonOption
-from packer.cli.output import ProgressLine, check_free, note, print_table, visible, warn
+from packer.cli.output import (
+    ProgressLine,
+    check_free,
+    note,
+    print_json,
+    print_table,
+    visible,
+    warn,
+)
 from packer.errors import FigureError, OptionError
-from packer.files.write import write_files
+from packer.files.write import rewrite
 from packer.numbers import counted
 from packer.search.stopping import MaxStarts, TimeLimit
 
@@ -53,7 +61,8 @@ GalleryOption = Annotated[
     typer.Option(
         "--gallery",
         metavar="N",
-        help="Find up to N packings that are really different, and draw them on one plate.",
+        help="Find up to N packings that are really different, and draw them on one plate; it "
+        "takes at most about 80 s where no --time is given.",
         show_default=False,
     ),
 ]
@@ -73,7 +82,7 @@ INTERRUPTED = {"interrupted", "workers lost"}
 MOVED = 1e-4
 """Share of the sheet's width from which a tip counts as moved: a thirtieth of a mm on 350 mm."""
 ABOUT_SECONDS = 40.0
-"""Longest time of a search for which nothing is said."""
+"""Longest time of a search, and of the further starts of a gallery, for which nothing is said."""
 REPACK_SECONDS = 2.0
 """Longest time for which advice packs a changed figure again."""
 REPACK_SHARE = 0.03
@@ -144,24 +153,24 @@ def command(
         warn(f"{packing.search.stopped}: this is the best packing found until then")
     if json_:
         text = str(contents[files.best[0]])
-        print(
-            text if not gallery else _listed(contents, [files.best[0], *files.others]), end=""
-        )
+        print_json(text if not gallery else _listed(contents, [files.best[0], *files.others]))
     elif not output.quiet:
-        _tell(packing, files.best[0], search.time)
+        advice = _tell(packing, search.time)
+        if advice:  # the report is to give the same
+            from packer.files.packing_json import packing_text
+
+            before = str(contents[files.best[0]])
+            rewrite(files.best[0], before, packing_text(packing, command_line(), advice))
 
 
-def _tell(packing: Packing, file: Path, time: float | None) -> None:
-    """Print a packing with advice, which is kept in its file, so that the report gives the same."""
-    from packer.files.packing_json import packing_text
-
+def _tell(packing: Packing, time: float | None) -> list[str]:
+    """Print a packing with advice, and return the advice."""
     interrupted = packing.search.stopped in INTERRUPTED
     short = TimeLimit(min(REPACK_SECONDS, math.inf if time is None else REPACK_SHARE * time))
     advice = print_packing(packing, None if interrupted else _repack(packing, short))
-    if advice:
-        write_files({file: packing_text(packing, command_line(), advice)}, True)
     if packing.figure.whole_rivers and not interrupted:
         note(whole_rivers_cost(packing, short))
+    return advice
 
 
 @dataclass(frozen=True)
@@ -266,14 +275,14 @@ def _searched(
     """Return so many packings, the best first, and show on the way how the search stands."""
     from packer.search.gallery import gallery
 
-    about = search.time or (None if search.starts else ABOUT_SECONDS)
-    if count > 1 and not search.starts:
-        each = (
-            f"at most {search.time:g}" if search.time else f"about {ABOUT_SECONDS:g} and more"
-        )
-        note(f"looking for {count} packings takes {each} s; --time sets it", quiet)
-    with executor_at(search.cluster, quiet) as executor, ProgressLine(quiet, about) as line:
-        options = search.options(lambda now: line.show(progress_text(now)), executor)
+    usual = ABOUT_SECONDS if count == 1 else 2 * ABOUT_SECONDS
+    about = search.time or (None if search.starts else usual)
+    if count > 1:
+        takes = f"at most {about:g} s; --time sets it" if about else "as long as the starts do"
+        note(f"looking for {count} packings takes {takes}", quiet)
+    with executor_at(search.cluster, quiet) as workers, ProgressLine(quiet, about) as line:
+        search = replace(search, workers=search.workers or workers.count)
+        options = search.options(lambda now: line.show(progress_text(now)), workers.executor)
         return gallery(problem, count, options=options, near=near)
 
 
@@ -293,10 +302,10 @@ def whole_rivers_cost(packing: Packing, short: TimeLimit) -> str:
 
 
 def progress_text(now: Progress) -> str:
-    """Return what the progress line says: elapsed, starts, best scale and what is proven."""
+    """Return what the progress line says: packings tried, best scale and what is proven."""
     from packer.report.packing_table import headroom
 
-    text = counted(now.starts, "start")
+    text = f"{counted(now.tried, 'packing')} tried"
     if now.scale > 0:
         text += f", scale {now.scale:.6g}"
         if now.bound is not None:

@@ -23,7 +23,7 @@ from packer.cli.options import (
     option,
     stem_of,
 )
-from packer.cli.output import check_free, note, print_table, save, visible
+from packer.cli.output import check_free, note, print_json, print_table, save, visible
 from packer.errors import OptionError, SheetError, did_you_mean
 from packer.model.sheet import parse_sheet
 from packer.report.plan_table import (
@@ -37,9 +37,13 @@ from packer.units import MM_PER_UNIT
 
 if TYPE_CHECKING:
     from packer.creases.pattern import CreasePattern
+    from packer.grid.grid_packing import GridPacking
     from packer.model.packing import Packing
     from packer.planning.paper import Paper
     from packer.planning.plan import Plan
+
+GRID_ENDING = ".grid.json"
+"""How the name of a packing on a grid ends."""
 
 AtLeastOption = Annotated[
     list[str] | None,
@@ -131,32 +135,54 @@ def command(
 ) -> None:
     """Plan the paper: sizes in mm, layers, what is hard by hand, what to cut the sheet from."""
     out, force, quiet = output.out, output.force, output.quiet
-    target = None if out is None else out / f"{stem_of(packing)}.plan.json"
+    on_grid = packing.name.endswith(GRID_ENDING)
+    stem = packing.name.removesuffix(".json") if on_grid else stem_of(packing)
+    target = None if out is None else out / f"{stem}.plan.json"
     if target:
         check_free([target], force)
-
-    from packer.files.packing_json import read_packing
-
     made_of = paper.chosen()
-    searched = read_packing(packing)
-    settled = settled_beside(packing, searched)
-    subject = settled or searched
-    if settled is not None:
-        note(f"sizes are those of the packing as settled, in {settled_path(packing)}", quiet)
-    pattern = pattern_beside(packing, creases, searched)
+    subject, pattern = (_read_grid if on_grid else _read)(packing, creases, quiet)
     made = planned(subject, size, made_of, pattern, wanted)
     record = plan_record(made)
     text = json.dumps(record, ensure_ascii=False, indent=1) + "\n"
     if target:
         save({target: text}, force=force, quiet=quiet)
     if json_:
-        print(text, end="")
+        print_json(text)
     elif not quiet:
         _print(subject, made)
 
 
+def _read(
+    path: Path, creases: Path | None, quiet: bool
+) -> tuple[Packing, CreasePattern | None]:
+    """Return a packing of circles, as settled where it was, and its creases if any."""
+    from packer.files.packing_json import read_packing
+
+    searched = read_packing(path)
+    settled = settled_beside(path, searched)
+    if settled is not None:
+        note(f"sizes are those of the packing as settled, in {settled_path(path)}", quiet)
+    return settled or searched, pattern_beside(path, creases, searched)
+
+
+def _read_grid(path: Path, creases: Path | None, _quiet: bool) -> tuple[GridPacking, None]:
+    """Return a packing on a grid, whose creases follow from it.
+
+    Raises
+    ------
+    OptionError
+        Where creases are named all the same.
+    """
+    from packer.files.grid_json import read_grid
+
+    if creases is not None:
+        raise OptionError("the creases of a grid follow from it; leave this out", "--creases")
+    return read_grid(path), None
+
+
 def planned(
-    packing: Packing,
+    packing: Packing | GridPacking,
     size: SizeArguments,
     paper: Paper,
     pattern: CreasePattern | None,
@@ -225,8 +251,6 @@ def _wish(text: str) -> tuple[str, float]:
 
 def plan_record(made: Plan) -> dict[str, Any]:
     """Return a plan as plain keys and values; all lengths are in mm."""
-    from packer.planning.plan import MODELS
-
     return {
         "sheet_mm": [made.sheet.width, made.sheet.height],
         "paper": {
@@ -235,6 +259,7 @@ def plan_record(made: Plan) -> dict[str, Any]:
             "weight_g_m2": made.paper.weight,
             "source": made.paper.source,
         },
+        **({} if made.cell is None else {"cells": list(made.cells), "cell_mm": made.cell}),
         "allowance": made.allowance,
         "figure_mm": made.length,
         "from": made.ends[0],
@@ -257,14 +282,15 @@ def plan_record(made: Plan) -> dict[str, Any]:
         "narrowest_in_calipers": made.slimness,
         "stock": [{"name": stock.name, "waste": waste} for stock, waste in made.stock],
         "warnings": list(made.warnings),
-        "models": list(MODELS),
+        "models": list(made.models),
     }
 
 
-def _print(packing: Packing, made: Plan) -> None:
-    from packer.planning.plan import MODELS
-
+def _print(packing: Packing | GridPacking, made: Plan) -> None:
     print(visible(f"{packing.figure.name}: {plan_lines(made)[0]}"))
+    if made.cell is not None:
+        (across, up), side = made.cells, made.cell
+        print(f"{across} x {up} cells of {side:.4g} mm")
     for line in plan_lines(made)[1:]:
         print(visible(line))
     print()
@@ -277,7 +303,7 @@ def _print(packing: Packing, made: Plan) -> None:
         print()
         print_table(layer_rows(made.counted, mm), layer_heads(mm))
     print()
-    for line in (*(f"warning: {text}" for text in made.warnings), *MODELS):
+    for line in (*(f"warning: {text}" for text in made.warnings), *made.models):
         print(visible(line))
 
 

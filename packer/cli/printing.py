@@ -19,7 +19,7 @@ from packer.cli.options import (
     stem_of,
     true_mm_of,
 )
-from packer.cli.output import note, visible
+from packer.cli.output import note, print_json, visible
 from packer.errors import OptionError, SheetError, did_you_mean
 from packer.model.sheet import parse_sheet
 from packer.numbers import counted
@@ -131,7 +131,7 @@ def command(
     if "plotter" in record:
         note(CAUTION, output.quiet)
     if json_:
-        print(json.dumps(record, ensure_ascii=False, indent=1))
+        print_json(json.dumps(record, ensure_ascii=False, indent=1))
     elif not output.quiet:
         _print(drawing, record)
 

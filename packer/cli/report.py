@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated, TypeVar
 
 import typer
 
-from packer.cli.beside import pattern_beside, settled_beside
+from packer.cli.beside import base_of_grid, pattern_beside, settled_beside
 from packer.cli.command_line import advice_in, command_in
 from packer.cli.groups import Output, PaperArguments
 from packer.cli.options import PackingArgument, stem_of
@@ -18,7 +18,6 @@ from packer.errors import PackerError
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from packer.creases.pattern import CreasePattern
     from packer.model.packing import Packing
 
 CreasesOption = Annotated[
@@ -112,7 +111,7 @@ def command(
             packing,
             beside.grid,
             "grid.json",
-            lambda path: grid_section(read_grid(path), subject, _creases_of_grid(path)),
+            lambda path: grid_section(read_grid(path), subject, base_of_grid(path), made),
         ),
         comparison=_beside(packing, beside.compare, "compare.json", read_comparison),
         levels=_beside(packing, beside.levels, "levels.json", read_levels),
@@ -155,14 +154,6 @@ def _made(packing: Path, *given: Path | None) -> list[str]:
         for path, end in zip(given, ends, strict=True)
     ]
     return [line for path in paths if path.exists() and (line := command_in(path))]
-
-
-def _creases_of_grid(path: Path) -> CreasePattern | None:
-    """Return the creases that lie beside a grid packing, if any."""
-    from packer.files.fold_json import read_fold
-
-    beside = path.with_name(f"{stem_of(path)}.grid.creases.fold")
-    return read_fold(beside) if beside.exists() else None
 
 
 _Read = TypeVar("_Read")

@@ -11,7 +11,7 @@ import typer
 
 from packer.cli.groups import Output
 from packer.cli.options import JsonOption
-from packer.cli.output import note, print_table, visible
+from packer.cli.output import note, print_json, print_table, visible
 from packer.errors import FigureError, OptionError, did_you_mean
 
 if TYPE_CHECKING:
@@ -163,7 +163,7 @@ def command(
     output.save(files)
     if json_:
         record = {"figure": record_of(read.figure), "notes": list(read.notes)}
-        print(json.dumps(record, ensure_ascii=False, indent=1))
+        print_json(json.dumps(record, ensure_ascii=False, indent=1))
     elif not output.quiet:
         _print(read.figure)
 

@@ -5,13 +5,16 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from packer.cli.output import print_table, visible, warn
+from packer.cli.output import note, print_json, print_table, visible, warn
+from packer.numbers import counted
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Sequence
     from pathlib import Path
 
     from packer.cli.groups import Output
+    from packer.cli.output import ProgressLine
+    from packer.planning.timed_searches import StepProgress
 
 KINDS = ("json", "csv", "png")
 """The ends of the files: for a program, for a spreadsheet, to be looked at."""
@@ -62,7 +65,7 @@ class TabledResult:
         if not self.complete:
             warn("interrupted: what was found until then is kept")
         if json_:
-            print(self.contents[0], end="")
+            print_json(self.contents[0])
         elif not output.quiet:
             self._print()
 
@@ -74,6 +77,22 @@ class TabledResult:
             print_table(table.rows, table.heads, table.left)
             if table.foot:
                 print(table.foot)
+
+
+def course_listener(line: ProgressLine, where: str) -> Callable[[StepProgress], None]:
+    """Return what tells of a piece of work in steps: at first how long it will take."""
+
+    def listen(now: StepProgress) -> None:
+        if not now.done and not now.doing:
+            line.about = now.seconds
+            takes = (
+                f"takes at most {now.seconds:g} s" if now.seconds else "is not limited in time"
+            )
+            steps = counted(now.total, "step")
+            note(f"packing {where}, {steps}, {takes}; --time sets it", line.quiet)
+        line.show(progress_text(now.done, now.total, now.doing))
+
+    return listen
 
 
 def progress_text(done: int, total: int, doing: str) -> str:

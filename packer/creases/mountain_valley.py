@@ -1,43 +1,14 @@
-"""Mountain and valley: what a layer order makes of each crease, and what is preferred."""
+"""Mountain and valley: what a layer order makes of each crease."""
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
-    from packer.creases.pattern import CreasePattern, Fold, Role
-
-WISHES: Final[dict[Role, tuple[Fold, float]]] = {
-    "ridge": ("V", 4.0),
-    "axial": ("M", 2.0),
-    "gusset": ("M", 2.0),
-    "hinge": ("M", 1.0),
-    "between": ("V", 2.0),
-    "fold-back": ("M", 1.0),
-}
-"""How each role is folded in the textbook bases, front of the paper out, and how strongly that
-is wished for: wishes only choose between valid orders."""
-
-
-def wishes_of(pattern: CreasePattern) -> tuple[tuple[Fold, float], ...]:
-    """Return for each edge the fold wished for and a weight.
-
-    Ridges are valleys. Axial creases are mountains, save the shortest one at each tip inside
-    the sheet: mountains and valleys there must differ by two (Maekawa's theorem).
-    """
-    wishes = [WISHES.get(role, ("U", 0.0)) for role in pattern.roles]
-    for tip in pattern.tips.values():
-        if pattern.on_border[tip]:
-            continue
-        axial = [k for k in pattern.edges_at[tip] if pattern.roles[k] == "axial"]
-        if axial:
-            ends = pattern.points[pattern.edges]
-            shortest = min(axial, key=lambda k: (((ends[k, 0] - ends[k, 1]) ** 2).sum(), k))
-            wishes[shortest] = ("V", wishes[shortest][1])
-    return tuple(wishes)
+    from packer.creases.pattern import CreasePattern, Fold
 
 
 def assigned(

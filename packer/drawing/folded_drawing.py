@@ -52,30 +52,25 @@ def folded_drawing(
     """
     pattern, form = base.pattern, base.form
     mm = mm_per_unit or mm_of(pattern.sheet)
-    low, high = form.positions.min(axis=0), form.positions.max(axis=0)
+    length, high = (form.positions.max(axis=0) * mm).tolist()  # both begin at nothing
     gap = 4.0
     foot = len(set(_lanes(pattern, form).values())) * LANE + gap
     text = LETTER * 2.6 * max(len(_called(pattern, name)) for name in pattern.tree.flaps) + 4
-    shift = np.array([-low[0] * mm, foot])
-    width = float(high[0] - low[0]) * mm + text
-    height = foot + float(high[1]) * mm
-    points = form.positions * mm + shift
-    bars = _bars(pattern, form, mm, float(shift[0]), foot - gap)
-    axis = Path("axis level", ((0.0, foot), (width - text, foot)), title="the axis")
+    height = foot + high
+    points = form.positions * mm + (0.0, foot)
+    bars = _bars(pattern, form, mm, foot - gap)
+    axis = Path("axis level", ((0.0, foot), (length, foot)), title="the axis")
     return Drawing(
-        width,
+        length + text,
         height,
         (
             ("layers", tuple(_layers(pattern, points))),
-            ("axis", (*_joint_levels(pattern, form, mm, float(shift[0]), height), axis)),
+            ("axis", (*_joint_levels(pattern, form, mm, height), axis)),
             ("bars", tuple(_drawn(pattern, bars))),
             ("names", tuple(_names(pattern, bars))),
         ),
         title=f"{plain(pattern.title)}: folded form" if pattern.title else "folded form",
-        description=(
-            f"Folded form {width - text:.4g} mm long and {float(high[1]) * mm:.4g} mm high, "
-            f"{base.status}"
-        ),
+        description=(f"Folded form {length:.4g} mm long and {high:.4g} mm high, {base.status}"),
         colours=colours_of(pattern, colours),
     )
 
@@ -124,14 +119,12 @@ class _Bar(NamedTuple):
     y: float
 
 
-def _bars(
-    pattern: CreasePattern, form: FoldedForm, mm: float, left: float, top: float
-) -> list[_Bar]:
+def _bars(pattern: CreasePattern, form: FoldedForm, mm: float, top: float) -> list[_Bar]:
     depth = _levels(pattern, form)
     bars = []
     for edge, lane in _lanes(pattern, form).items():
         start, end = sorted(depth[pattern.tree.ends[edge]].tolist())
-        bars.append(_Bar(edge, start * mm + left, end * mm + left, top - (lane + 0.5) * LANE))
+        bars.append(_Bar(edge, start * mm, end * mm, top - (lane + 0.5) * LANE))
     return bars
 
 
@@ -171,12 +164,12 @@ def _called(pattern: CreasePattern, name: str) -> str:
 
 
 def _joint_levels(
-    pattern: CreasePattern, form: FoldedForm, mm: float, left: float, height: float
+    pattern: CreasePattern, form: FoldedForm, mm: float, height: float
 ) -> Iterable[Mark]:
     depth = _levels(pattern, form)
     n = pattern.tree.n_tips
     for node in range(n, pattern.tree.n_nodes):
-        x = float(depth[node]) * mm + left
+        x = float(depth[node]) * mm
         yield Path(
             "joint level",
             ((x, 0.0), (x, height)),

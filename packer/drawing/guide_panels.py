@@ -4,30 +4,34 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from dataclasses import dataclass
 from functools import partial
-from typing import TYPE_CHECKING, Final, Literal
+from typing import TYPE_CHECKING, Final
 
 from packer.drawing.crease_drawing import crease_drawing
 from packer.drawing.landmark_drawing import image_of, landmark_drawing
+from packer.drawing.panel import Panel
 from packer.drawing.pleat_drawing import pleats_on_base, pleats_on_sheet
 from packer.drawing.precrease_drawing import level_drawing, sides_of
-from packer.drawing.stage_drawing import stage_drawing
+from packer.drawing.stage_panels import stage_panels
 from packer.drawing.state_drawing import state_drawing
 from packer.landmarks.fold_guide import checks
 from packer.landmarks.pleating import alike
-from packer.landmarks.wording import instruction, marks_listed, pleat_sides, pleat_words
+from packer.landmarks.wording import (
+    instruction,
+    marks_listed,
+    measured,
+    pleat_sides,
+    pleat_words,
+)
 from packer.numbers import counted
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator
+    from collections.abc import Iterator
 
     from packer.drawing.marks.strokes import Drawing
     from packer.landmarks.fold_guide import FoldGuide
     from packer.landmarks.pleating import PartPleats
     from packer.landmarks.sequence import Landmarks
-
-Size = Literal["quarter", "half", "full"]
 
 PLURAL: Final = {
     "axial": "axial creases",
@@ -46,6 +50,9 @@ HOW: Final = {
     "between": "each runs along the grid",
     "fold-back": "each runs along the grid",
 }
+
+MOST_ROWS: Final = 10
+"""Tips to measure that are named on a quarter of a page."""
 
 MISS_MM: Final = 1.0
 """A miss of two things that should meet, in mm, at which one goes back."""
@@ -71,38 +78,13 @@ READING: Final = (
 )
 
 
-@dataclass(frozen=True, eq=False)
-class Panel:
-    """One step of a guide.
-
-    Attributes
-    ----------
-    size
-        How much of a page it takes: a quarter, a half or all of it.
-    heading
-        A few words.
-    lines
-        Sentences.
-    pictures
-        Each makes a drawing that fills at most so many mm of width and height.
-    turn
-        Whether the paper is turned over first.
-    """
-
-    size: Size
-    heading: str
-    lines: tuple[str, ...]
-    pictures: tuple[Callable[[float, float], Drawing], ...] = ()
-    turn: bool = False
-
-
 def panels(guide: FoldGuide) -> list[tuple[str, list[Panel]]]:
     """Return the sections of a guide, each a heading and its panels."""
     sections = [
         ("Before you fold", [_overview(guide)]),
         ("Landmarks", list(_landmarks(guide))),
         ("Pre-creasing", list(_levels(guide))),
-        ("Coming together", list(_stages(guide))),
+        ("Coming together", list(stage_panels(guide))),
         ("The base", list(_base(guide))),
         ("Pleats", list(_pleats(guide))),
     ]
@@ -114,19 +96,18 @@ def _overview(guide: FoldGuide) -> Panel:
     w, h = pattern.sheet.width * guide.mm, pattern.sheet.height * guide.mm
     lines = [f"The sheet: {w:.4g} x {h:.4g} mm."]
     made = guide.landmarks
-    if made is None:
+    worst = max((mark.error for mark in made.tips.values()), default=0.0) * guide.mm
+    off = max((mark.distance for mark in made.tips.values()), default=0.0) * guide.mm
+    lines.append(
+        f"{counted(made.count, 'landmark step')} ({counted(len(made.steps), 'crease')}) for "
+        f"{counted(len(made.tips), 'tip')}; no mark is farther than {off:.2f} mm from its tip. "
+        f"By hand expect up to {worst:.1f} mm, with half a millimetre of miss in every fold "
+        "(common practice)."
+    )
+    if made.unmarked:
         lines.append(
-            f"No short sequence finds all tips within {guide.within:g} mm; print the pattern "
-            "(packer print) and prick the tips through."
-        )
-    else:
-        worst = max((mark.error for mark in made.tips.values()), default=0.0) * guide.mm
-        off = max((mark.distance for mark in made.tips.values()), default=0.0) * guide.mm
-        lines.append(
-            f"{counted(made.count, 'landmark step')} ({counted(len(made.steps), 'crease')}) for "
-            f"{counted(len(made.tips), 'tip')}; no mark is farther than {off:.2f} mm from its tip. "
-            f"By hand expect up to {worst:.1f} mm, with half a millimetre of miss in every fold "
-            "(common practice)."
+            f"{counted(len(made.unmarked), 'tip')} more, which no short sequence marks surely, to "
+            "be measured or taken from the print (packer print)."
         )
     lines.append(
         f"{counted(sum(map(len, guide.levels)), 'straight crease')} in "
@@ -145,7 +126,7 @@ def _together(guide: FoldGuide) -> str:
     if len(guide.stages) == 1:
         return (
             f"The base comes together at once, {counted(guide.before, 'crease')} of it: no part of "
-            "it folds flat while the rest lies open."
+            "it was found to fold flat while the rest waits."
         )
     return (
         f"It comes together in {counted(len(guide.stages), 'stage')}; at most "
@@ -171,8 +152,6 @@ def _landmark_picture(
 
 def _landmarks(guide: FoldGuide) -> Iterator[Panel]:
     made = guide.landmarks
-    if made is None:
-        return
     for number, step in enumerate(made.steps):
         if step.image >= 0 and image_of(made, step.image) == number:
             continue
@@ -189,8 +168,18 @@ def _landmarks(guide: FoldGuide) -> Iterator[Panel]:
             tuple(lines),
             (partial(_landmark_picture, guide, made, number),),
         )
-    rows = checks(guide)
-    if rows:
+    if made.unmarked:
+        rows = [f"{name}: {measured(made, name, guide.mm)}." for name in made.unmarked]
+        for start in range(0, len(rows), MOST_ROWS):
+            yield Panel(
+                "quarter",
+                "Measure these tips",
+                ("Dot them with a pencil, or prick them through from the print:",)
+                * (start == 0)
+                + tuple(rows[start : start + MOST_ROWS]),
+            )
+    to_check = checks(guide)
+    if to_check:
         yield Panel(
             "quarter",
             "Check",
@@ -200,7 +189,7 @@ def _landmarks(guide: FoldGuide) -> Iterator[Panel]:
                     f"{made.marks[made.tips[a].point].name} ({a}) to "
                     f"{made.marks[made.tips[b].point].name} ({b}) should be {mm:.1f} mm; if it "
                     f"misses by more than {_allowed(guide, a, b):.1f} mm go back to step {step}."
-                    for a, b, mm, step in rows
+                    for a, b, mm, step in to_check
                 ),
             ),
         )
@@ -209,7 +198,6 @@ def _landmarks(guide: FoldGuide) -> Iterator[Panel]:
 def _allowed(guide: FoldGuide, a: str, b: str) -> float:
     """Return the miss in mm to be expected twice over between two tips' marks."""
     made = guide.landmarks
-    assert made is not None
     total = math.hypot(made.tips[a].error, made.tips[b].error)
     off = made.tips[a].distance + made.tips[b].distance
     return max(MISS_MM, (2 * total + off) * guide.mm)
@@ -292,67 +280,14 @@ def _level_check(guide: FoldGuide, level: int) -> tuple[str, ...]:
     return ()
 
 
-def _stages(guide: FoldGuide) -> Iterator[Panel]:
-    for number in range(len(guide.stages)):
-        stage = guide.stages[number]
-        last = number + 1 == len(guide.stages)
-        lines = [
-            f"{counted(stage.polygons, 'polygon')}; {counted(stage.together, 'crease')} at once."
-        ]
-        if last and stage.polygons > 1:
-            lines.append(
-                "What is left comes together at once: no part of it folds flat before."
-            )
-        if not last:
-            lines.append("The rest stays open and flat.")
-        if guide.orders[number] is None:
-            lines.append("No layer order was found in the time given: all layers are drawn.")
-        lines += _meetings(guide, number)
-        yield Panel(
-            "half",
-            f"Stage {number + 1} of {len(guide.stages)}",
-            tuple(lines),
-            (partial(_stage_picture, guide, number), partial(_state_picture, guide, number)),
-        )
-
-
-def _meetings(guide: FoldGuide, number: int) -> list[str]:
-    """Return a check after a stage: tips that come to lie on each other."""
-    pattern, form = guide.pattern, guide.stages[number].form
-    own = {
-        v for e in guide.stages[number].moving.nonzero()[0] for v in pattern.edges[e].tolist()
-    }
-    tips = [
-        n for n in pattern.tree.flaps if pattern.tips[n] in own and n not in pattern.fillers
-    ]
-    tolerance = 1e-6 * pattern.sheet.diagonal
-    for k, a in enumerate(tips):
-        for b in tips[:k]:
-            gap = form.positions[pattern.tips[a]] - form.positions[pattern.tips[b]]
-            if float((gap**2).sum()) < tolerance**2:
-                return [
-                    f"The tips of {b} and {a} should meet; if not, look for a crease missed."
-                ]
-    return []
-
-
-def _stage_picture(guide: FoldGuide, number: int, width: float, height: float) -> Drawing:
-    return stage_drawing(guide, number, _mm(guide, width, height))
-
-
-def _state_picture(guide: FoldGuide, number: int, width: float, height: float) -> Drawing:
-    stage = guide.stages[number]
-    return state_drawing(guide.pattern, stage.form, guide.orders[number], (width, height))
-
-
 def _base_picture(guide: FoldGuide, back: bool, width: float, height: float) -> Drawing:
-    pattern, form = guide.pattern, guide.stages[-1].form
+    pattern, base = guide.pattern, guide.base
     own = [name for name in pattern.tree.flaps if name not in pattern.fillers]
-    return state_drawing(pattern, form, guide.orders[-1], (width, height), back=back, names=own)
+    return state_drawing(pattern, base.form, base.order, (width, height), back=back, names=own)
 
 
 def _base(guide: FoldGuide) -> Iterator[Panel]:
-    order = guide.orders[-1]
+    order = guide.base.order
     for back in (False, True):
         yield Panel(
             "half",

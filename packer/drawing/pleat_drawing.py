@@ -51,4 +51,4 @@ def pleats_on_base(
         for fold in part.folds
         for x, low, high in [fold.place]
     ]
-    return state_drawing(guide.pattern, form, guide.orders[-1], most, pleats=lines)
+    return state_drawing(guide.pattern, form, guide.base.order, most, pleats=lines)

@@ -20,7 +20,8 @@ _KIND: Final = {"M": "new mountain", "V": "new valley"}
 
 def stage_drawing(guide: FoldGuide, number: int, mm: float) -> Drawing:
     """Draw the sheet with the creases that move in a stage; what is folded by its end is grey."""
-    pattern, stage = guide.pattern, guide.stages[number]
+    stage = guide.stages[number]
+    pattern = stage.pattern
     w, h = pattern.sheet.width * mm, pattern.sheet.height * mm
     outline = Path("border", ((0.0, 0.0), (w, 0.0), (w, h), (0.0, h)), closed=True)
     folds = _folds(guide, number)
@@ -40,7 +41,8 @@ def stage_drawing(guide: FoldGuide, number: int, mm: float) -> Drawing:
 
 def _folds(guide: FoldGuide, number: int) -> dict[int, str]:
     """Return how each edge is folded at the end of a stage, by its layer order where there is one."""
-    order, stage = guide.orders[number], guide.stages[number]
+    stage = guide.stages[number]
+    order = stage.order
     kinds = {}
     if order is not None:
         for edge, left, right in order.layers.creases.tolist():
@@ -53,8 +55,8 @@ def _folds(guide: FoldGuide, number: int) -> dict[int, str]:
 
 def _folded(guide: FoldGuide, number: int, mm: float) -> Iterator[Mark]:
     stage = guide.stages[number]
-    for face in np.flatnonzero(~stage.still_open).tolist():
-        points = guide.pattern.points[list(guide.pattern.faces[face])] * mm
+    for face in np.flatnonzero(~stage.waiting).tolist():
+        points = stage.pattern.points[list(stage.pattern.faces[face])] * mm
         yield Area("moving paper", (tuple((float(x), float(y)) for x, y in points),))
 
 

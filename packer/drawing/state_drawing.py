@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from packer.folded.form import FoldedForm
     from packer.folded.layers import LayerOrder
 
-Place = Callable[["NDArray[np.float64]"], "NDArray[np.float64]"]
+ToPage = Callable[["NDArray[np.float64]"], "NDArray[np.float64]"]
 """Moves (n, 2) points from the folded plane to the picture."""
 
 NAME_MM = 2.6
@@ -65,15 +65,15 @@ def state_drawing(
     foot += 6.0 if names else 0.0
     mm = float(min(most[0] / (high[0] - low[0]), (most[1] - foot) / (high[1] - low[1])))
 
-    def place(points: NDArray[np.float64]) -> NDArray[np.float64]:
+    def to_page(points: NDArray[np.float64]) -> NDArray[np.float64]:
         moved: NDArray[np.float64] = (points - low) * mm + np.array([0.0, foot])
         return moved
 
-    paper = _seen(form, order, back, place) if order else _through(pattern, form, place)
+    paper = _seen(form, order, back, to_page) if order else _through(pattern, form, to_page)
     groups = (
         ("paper", tuple(paper)),
-        ("pleats", tuple(_across(pleats, place))),
-        ("names", tuple(_names(pattern, form, names, place, foot))),
+        ("pleats", tuple(_across(pleats, to_page))),
+        ("names", tuple(_names(pattern, form, names, to_page, foot))),
     )
     side = "back" if back else "front"
     drawing = Drawing(
@@ -87,7 +87,7 @@ def state_drawing(
     return from_behind(drawing) if back else drawing
 
 
-def _seen(form: FoldedForm, order: LayerOrder, back: bool, place: Place) -> Iterator[Mark]:
+def _seen(form: FoldedForm, order: LayerOrder, back: bool, to_page: ToPage) -> Iterator[Mark]:
     """Yield what shows of each layer, white for the paper's front and grey for its back."""
     layers = order.layers
     shown: dict[int, list[object]] = {}
@@ -100,35 +100,35 @@ def _seen(form: FoldedForm, order: LayerOrder, back: bool, place: Place) -> Iter
         kind = "paper back" if bool(layers.flipped[layer]) != back else "paper front"
         for part in shapely.get_parts(shapely.union_all(cells)):
             rings = [part.exterior, *part.interiors]
-            yield Area(kind, tuple(_ring(place(np.array(r.coords)[:-1])) for r in rings))
+            yield Area(kind, tuple(_ring(to_page(np.array(r.coords)[:-1])) for r in rings))
 
 
 def _ring(points: NDArray[np.float64]) -> tuple[Point, ...]:
     return tuple((float(x), float(y)) for x, y in points)
 
 
-def _through(pattern: CreasePattern, form: FoldedForm, place: Place) -> Iterator[Mark]:
-    points = place(form.positions)
+def _through(pattern: CreasePattern, form: FoldedForm, to_page: ToPage) -> Iterator[Mark]:
+    points = to_page(form.positions)
     for loop in pattern.faces:
         yield Area("paper seen through", (_ring(points[list(loop)]),))
 
 
-def _across(pleats: Sequence[tuple[str, Point, Point]], place: Place) -> Iterator[Mark]:
+def _across(pleats: Sequence[tuple[str, Point, Point]], to_page: ToPage) -> Iterator[Mark]:
     for fold, *ends in pleats:
-        yield Path(f"pleat {FOLDS[fold]}", _ring(place(np.array(ends))))
+        yield Path(f"pleat {FOLDS[fold]}", _ring(to_page(np.array(ends))))
 
 
 def _names(
     pattern: CreasePattern,
     form: FoldedForm,
     names: Sequence[str],
-    place: Place,
+    to_page: ToPage,
     foot: float,
 ) -> Iterator[Mark]:
     """Yield names under the picture, upright, each with a line to its tip."""
-    tips_at = place(form.positions[[pattern.tips[name] for name in names]])
+    tips_at = to_page(form.positions[[pattern.tips[name] for name in names]])
     order = np.argsort(tips_at[:, 0], kind="stable").tolist() if len(names) else []
-    gap, width = 1.25 * NAME_MM, float(place(form.positions)[:, 0].max())
+    gap, width = 1.25 * NAME_MM, float(to_page(form.positions)[:, 0].max())
     slots = _apart([float(tips_at[k, 0]) for k in order], gap)
     last = len(slots) - 1
     slots = [min(slot, width - gap * (last - k)) for k, slot in enumerate(slots)]

@@ -24,7 +24,10 @@ def guide_text(guide: FoldGuide) -> str:
     ``mmPerUnit`` makes them millimetres. A line is ``[a, b, c]`` with ``a x + b y = c``. A step's
     ``uses`` names marks and lines in the order of its alignment; what a bare sheet has is under
     ``given``. An ``error`` is the root mean square distance to be expected by hand. ``distance`` is
-    a share of the sheet's shorter side. The folds of ``pleats`` come after the base: ``seen`` is the
+    a share of the sheet's shorter side. Tips under ``unmarked`` have no mark: they are measured at
+    the place given. The stages fold ``collapse``: the pattern, cut by the lines along which
+    polygons wait folded in half; ``edgeOf`` and ``faceOf`` tell the edge and face of the pattern,
+    null for such a line, and ``rank`` the faces' layers from the lowest up. The folds of ``pleats`` come after the base: ``seen`` is the
     fold through all layers as seen from the base's front, ``fold`` that of each line on the open
     sheet seen from its front, ``side`` what its layer shows in the base, ``along`` the distance
     from the joint ``start``, or from the tip where that is null.
@@ -41,6 +44,7 @@ def guide_text(guide: FoldGuide) -> str:
         "alignments": {str(k): words for k, words in ALIGNMENTS.items()},
         **_landmarks(guide),
         "precreasing": _precreasing(guide),
+        "collapse": _collapse(guide),
         "stages": _stages(guide),
         "togetherBefore": guide.before,
         "together": guide.most_together,
@@ -79,8 +83,6 @@ def _json(value: object) -> str:
 
 def _landmarks(guide: FoldGuide) -> dict[str, Any]:
     made = guide.landmarks
-    if made is None:
-        return {"given": {}, "steps": [], "tips": {}}
     lines = made.lines.tolist()
     corners = {mark.name: list(mark.at) for mark in made.marks.values() if mark.name in CORNERS}
     return {
@@ -88,6 +90,7 @@ def _landmarks(guide: FoldGuide) -> dict[str, Any]:
         "axis": None if made.axis is None else list(made.axis),
         "steps": [_step(made, k) for k in range(len(made.steps))],
         "tips": {name: _tip(guide, made, name) for name in made.tips},
+        "unmarked": {name: list(at) for name, at in made.unmarked.items()},
     }
 
 
@@ -171,16 +174,30 @@ def _apart(guide: FoldGuide, a: int, b: int) -> float:
     return float(np.hypot(*(guide.pattern.points[a] - guide.pattern.points[b])))
 
 
+def _collapse(guide: FoldGuide) -> dict[str, Any]:
+    """Return the pattern that the stages fold: with the lines that polygons are halved along."""
+    halved = guide.halved
+    return {
+        "vertices": halved.pattern.points.tolist(),
+        "edges": halved.pattern.edges.tolist(),
+        "faces": [list(loop) for loop in halved.pattern.faces],
+        "edgeOf": [None if k < 0 else k for k in halved.edge_of.tolist()],
+        "faceOf": halved.face_of.tolist(),
+    }
+
+
 def _stages(guide: FoldGuide) -> list[dict[str, Any]]:
     return [
         {
-            "polygons": stage.polygons,
+            "polygons": len(stage.polygons),
+            "halved": len(stage.halved),
             "together": stage.together,
             "moving": np.flatnonzero(stage.moving).tolist(),
             "folded": np.flatnonzero(stage.form.folded).tolist(),
             "open": np.flatnonzero(stage.still_open).tolist(),
             "positions": stage.form.positions.tolist(),
-            "layerOrder": "valid" if order is not None else "not found",
+            "layerOrder": "not found" if stage.order is None else "valid",
+            "rank": None if stage.order is None else stage.order.of_faces.tolist(),
         }
-        for stage, order in zip(guide.stages, guide.orders, strict=True)
+        for stage in guide.stages
     ]

@@ -9,6 +9,7 @@ _AT: Final = re.compile(r"\(at (?:line (\d+), column (\d+)|end of document)\)")
 _KEY: Final = re.compile(r"""\s*("(?:[^"\\]|\\.)*"|'[^']*'|[A-Za-z0-9_-]+)\s*=""")
 _TABLE: Final = re.compile(r"\s*\[\s*([^\[\]]+?)\s*\]")
 _WORD: Final = re.compile(r"""[A-Za-z_][^\s"',#\]}]*""")
+_BARE_NAME: Final = re.compile(r"""\s*([^\s"'=\[\]{},#.]*[^\x00-\x7f][^\s"'=\[\]{},#.]*)\s*=""")
 _DECIMAL_COMMA: Final = re.compile(r"=\s*(\d+),(\d+)\s*[,}\s]*$|=\s*(\d+),(\d+)\s*[,}]")
 _CURLY: Final = re.compile("[\u2018\u2019\u201c\u201d\u201e\u00ab\u00bb]")
 
@@ -67,6 +68,11 @@ def toml_fault(text: str, error: Exception) -> str:
     if comma := _DECIMAL_COMMA.search(line):
         whole, part = (group for group in comma.groups() if group)
         return f"line {number}: {whole},{part} is no number; write {whole}.{part}"
+    if bare := _BARE_NAME.match(line):
+        return (
+            f"line {number}: a name with letters beyond a to z stands in quotes; write "
+            f'"{bare[1]}" in place of {bare[1]}'
+        )
     if at and at[2] and "invalid value" in said:
         word = _WORD.match(line, int(at[2]) - 1)
         if word and word[0].lower() in {"true", "false"}:

@@ -119,6 +119,32 @@ def write_files(files: Mapping[Path, str | bytes], force: bool = False) -> None:
                 hidden.unlink(missing_ok=True)
 
 
+def rewrite(path: Path, before: str, after: str) -> bool:
+    """Replace a text that this run wrote by another; leave it where another run has replaced it.
+
+    Returns
+    -------
+    bool
+        Whether it was replaced.
+
+    Raises
+    ------
+    ReadError
+        Where it cannot be written.
+    """
+    try:
+        with _locked(path.parent):
+            if path.read_text(encoding="utf-8") != before:
+                return False
+            _place(_stage(path, after), path, force=True)
+    except OSError as error:
+        raise ReadError(
+            f"it cannot be written ({error.strerror or error}); write elsewhere with --out",
+            source=str(path),
+        ) from None
+    return True
+
+
 def stands_at(path: Path) -> str:
     """Return what a file would replace where that is no plain file: "a link to b.svg"; else ""."""
     try:

@@ -79,6 +79,12 @@ def findings(pattern: CreasePattern, form: FoldedForm) -> list[Finding]:
     return sorted(faults, key=lambda f: (checks.index(f.check), -f.amount))
 
 
+def folds_flat(pattern: CreasePattern, form: FoldedForm) -> bool:
+    """Return whether every vertex folds flat and closes, whatever tree the pattern claims."""
+    faults = [*_kawasaki(pattern, form), *_closing(pattern, form)]
+    return not faults
+
+
 def kawasaki_errors(pattern: CreasePattern, form: FoldedForm) -> NDArray[np.float64]:
     """Return for each vertex by how much its alternate angles miss 180 degrees, in radians.
 

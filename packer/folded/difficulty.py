@@ -64,10 +64,6 @@ class Difficulty:
     layers: int
     angles: int
 
-    def feature_mm(self, mm_per_unit: float) -> float:
-        """Return the smallest feature in mm on a sheet of so many mm a unit."""
-        return self.feature * mm_per_unit
-
 
 def difficulty(pattern: CreasePattern, form: FoldedForm) -> Difficulty:
     """Measure a folded pattern."""

@@ -7,7 +7,8 @@ that gives an order nearly always (`packer.folded.ordering`).
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from contextlib import suppress
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import TYPE_CHECKING, Final, Literal
 
@@ -18,6 +19,8 @@ from packer.deadline import Deadline
 from packer.folded.form import fold
 from packer.folded.ordering.construct import constructed
 from packer.folded.ordering.crossings import Crossings
+from packer.folded.ordering.grid_construct import constructed_on_grid, on_grid
+from packer.folded.ordering.judge import Judgement, judged
 from packer.folded.overlaps import layers_of
 from packer.numbers import counted
 
@@ -74,6 +77,8 @@ class FlatBase:
         Molecules that the construction left out and that a search put in.
     mirrored
         How mirrored the folds are.
+    judgement
+        What a judge that knows nothing of the construction found, and how much it looked at.
     """
 
     pattern: CreasePattern
@@ -83,6 +88,7 @@ class FlatBase:
     roots: int = 0
     repaired: int = 0
     mirrored: Mirrored = field(default_factory=lambda: Mirrored(None))
+    judgement: Judgement = field(default_factory=lambda: Judgement(0))
 
     @property
     def status(self) -> Status:
@@ -154,19 +160,41 @@ def flat_base(
     """
     deadline = deadline or Deadline.after(SECONDS)
     clock = Deadline.after()
-    try:
-        made = constructed(pattern, deadline, progress)
-    except KeyboardInterrupt:
-        made = None
-    if made is None:
+    base = None
+    with suppress(KeyboardInterrupt):
+        way = _on_grid if on_grid(pattern) else _off_grid
+        base = way(pattern, deadline, progress)
+    if base is None:
         plain = pattern.with_folds(["B" if role == "border" else "U" for role in pattern.roles])
-        return FlatBase(plain, fold(plain), None, clock.elapsed)
+        base = FlatBase(plain, fold(plain), None)
+    return replace(base, seconds=clock.elapsed)
+
+
+def _off_grid(
+    pattern: CreasePattern, deadline: Deadline, progress: Callable[[str], None] | None
+) -> FlatBase | None:
+    made = constructed(pattern, deadline, progress)
+    if made is None:
+        return None
     form = made.molecules.form
     order = LayerOrder(layers_of(pattern, form), made.rank)
     decided = pattern.with_folds(folds_of(pattern, form, order))
     mirrored = Mirrored(made.uneven, made.aside, made.added > 0)
-    seconds = clock.elapsed
-    return FlatBase(decided, form, order, seconds, made.roots, made.added, mirrored)
+    return FlatBase(
+        decided, form, order, roots=made.roots, repaired=made.added, mirrored=mirrored
+    )
+
+
+def _on_grid(
+    pattern: CreasePattern, deadline: Deadline, progress: Callable[[str], None] | None
+) -> FlatBase | None:
+    made = constructed_on_grid(pattern, deadline, progress)
+    if made is None:
+        return None
+    form = made.rings.form
+    order = LayerOrder(layers_of(pattern, form), made.rank)
+    decided = pattern.with_folds(folds_of(pattern, form, order))
+    return FlatBase(decided, form, order, roots=made.roots, judgement=made.judgement)
 
 
 def base_of_ranks(pattern: CreasePattern, ranks: NDArray[np.intp] | None) -> FlatBase:
@@ -197,10 +225,10 @@ def base_of_ranks(pattern: CreasePattern, ranks: NDArray[np.intp] | None) -> Fla
     rank = np.argsort(np.argsort(rank))
     order = LayerOrder(layers, rank)
     crossings = Crossings(pattern, form, layers.layer_of, layers.creases, layers.flipped)
-    crossed = any(len(faults) for faults in crossings.faults(rank))
-    if crossed or folds_of(pattern, form, order) != pattern.folds:
+    judgement = judged(crossings, rank)
+    if judgement.faults or folds_of(pattern, form, order) != pattern.folds:
         return base
-    return FlatBase(pattern, form, order)
+    return FlatBase(pattern, form, order, judgement=judgement)
 
 
 def folds_of(

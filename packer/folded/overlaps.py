@@ -206,9 +206,17 @@ def on_one_line(
     way = (end - start) / length[:, None]
     # A layer keeps its side of a crease unless it is turned over.
     side = np.where(flipped[creases[:, 1]], -1.0, 1.0)
-    pairs = []
-    for k in range(len(edges) - 1):
-        rest = slice(k + 1, None)
+    least, most = np.minimum(start, end), np.maximum(start, end)
+    # Only creases whose boxes touch can lie on one line: swept along x.
+    order = np.argsort(least[:, 0], kind="stable")
+    stop = np.searchsorted(least[order, 0], most[order, 0] + tolerance, side="right")
+    pairs = [np.zeros((0, 2), dtype=np.intp)]
+    for at, k in enumerate(order.tolist()):
+        rest = order[at + 1 : stop[at]]
+        near = (least[rest, 1] <= most[k, 1] + tolerance) & (
+            most[rest, 1] >= least[k, 1] - tolerance
+        )
+        rest = rest[near]
         along = np.stack([(p[rest] - start[k]) @ way[k] for p in (start, end)])
         normal = np.array([-way[k, 1], way[k, 0]])
         off = np.stack([(p[rest] - start[k]) @ normal for p in (start, end)])
@@ -219,7 +227,9 @@ def on_one_line(
         at_low = off[0, long] + slope * (low[long] - along[0, long])
         at_high = off[0, long] + slope * (high[long] - along[0, long])
         on = np.maximum(abs(at_low), abs(at_high)) < tolerance
-        other = long[on] + k + 1
-        same = side[other] * np.sign(way[other] @ way[k]) == side[k]
-        pairs += [(k, int(m)) for m in other[same]]
-    return np.array(pairs, dtype=np.intp).reshape(-1, 2)
+        other = rest[long[on]]
+        other = other[side[other] * np.sign(way[other] @ way[k]) == side[k]]
+        pairs.append(np.column_stack([np.minimum(k, other), np.maximum(k, other)]))
+    rows = np.concatenate(pairs)
+    sorted_rows: NDArray[np.intp] = rows[np.lexsort((rows[:, 1], rows[:, 0]))]
+    return sorted_rows

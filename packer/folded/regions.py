@@ -1,4 +1,4 @@
-"""Regions of a pattern: what axial creases from border to border cut the sheet into."""
+"""Polygons of a pattern, the sides between them, and the regions that sides from border to border cut."""
 
 from __future__ import annotations
 
@@ -17,8 +17,8 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True, eq=False)
-class Cut:
-    """An axial crease from one tip on the border to another.
+class Side:
+    """An axial crease from one tip straight to the next: a side of two polygons.
 
     Attributes
     ----------
@@ -26,10 +26,13 @@ class Cut:
         The flaps of the two tips, by index.
     edges
         Edges of the pattern along it.
+    beside
+        The polygons on its left and right.
     """
 
     tips: tuple[int, int]
     edges: tuple[int, ...]
+    beside: tuple[int, int]
 
 
 @dataclass(frozen=True, eq=False)
@@ -41,13 +44,13 @@ class Regions:
     of_face
         (f,) the region of each face.
     cuts
-        The cuts.
+        The sides whose two tips lie on the border.
     beside
         (cuts, 2) the regions on the two sides of each cut.
     """
 
     of_face: NDArray[np.intp]
-    cuts: tuple[Cut, ...]
+    cuts: tuple[Side, ...]
     beside: NDArray[np.intp]
 
     @property
@@ -63,9 +66,12 @@ def polygons_of(pattern: CreasePattern) -> NDArray[np.intp]:
     return joined(len(pattern.faces), left[across], right[across])
 
 
-def regions(pattern: CreasePattern) -> Regions:
-    """Return the regions of a pattern and the cuts between them."""
-    cuts = tuple(_cuts(pattern))
+def regions(pattern: CreasePattern, between: tuple[Side, ...]) -> Regions:
+    """Return the regions of a pattern and the cuts between them, which are among its sides."""
+    tips = [pattern.tips[name] for name in pattern.tree.flaps]
+    cuts = tuple(
+        side for side in between if all(pattern.on_border[tips[tip]] for tip in side.tips)
+    )
     cut_edges = np.zeros(len(pattern.edges), dtype=bool)
     for cut in cuts:
         cut_edges[list(cut.edges)] = True
@@ -84,21 +90,20 @@ def _on_axis(pattern: CreasePattern) -> NDArray[np.bool_]:
     return flat
 
 
-def _cuts(pattern: CreasePattern) -> list[Cut]:
-    """Return the inner straight creases on the axis from one border tip to another."""
+def sides(pattern: CreasePattern, polygon_of: NDArray[np.intp]) -> tuple[Side, ...]:
+    """Return the inner straight creases on the axis from one tip to the next."""
     tip_at = {vertex: k for k, vertex in enumerate(pattern.tips[n] for n in pattern.tree.flaps)}
     inner = _on_axis(pattern) & (np.array(pattern.roles) != "border")
     made = []
     for vertex, tip in tip_at.items():
-        if not pattern.on_border[vertex]:
-            continue
         for edge in pattern.edges_at[vertex]:
             if inner[edge]:
                 run, end = _run(pattern, inner, tip_at, vertex, edge)
                 other = tip_at.get(end)
-                if other is not None and pattern.on_border[end] and tip < other:
-                    made.append(Cut((tip, other), tuple(run)))
-    return made
+                if other is not None and tip < other:
+                    left, right = polygon_of[pattern.edge_faces[edge]].tolist()
+                    made.append(Side((tip, other), tuple(run), (left, right)))
+    return tuple(made)
 
 
 def _run(

@@ -1,127 +1,384 @@
-"""The layer order of a flat state: layers put in one by one where nothing crosses.
+"""The layer order of any flat state, by propagation over pairs of layers that overlap.
 
-A state on the way folds few layers; the rest of the paper is one layer that lies open. Layers are
-put in next to the one they hang on; where one fits nowhere the last is moved (backtracking).
+For every two layers that overlap one thing is unknown: which is above. What keeps layers from passing
+through each other (`packer.folded.overlaps`) says: two layers that meet at a crease lie on the same
+side of a layer that it crosses, so that two unknowns are equal; layers that meet at two creases on one
+line do not alternate, so that four unknowns have an even sum; and three layers do not lie above each
+other in a ring, which an order of all by rank forbids even where no place has all three. Equal unknowns become one; the rest is decided one by one,
+with what follows from each, and taken back where it contradicts itself.
 """
 
 from __future__ import annotations
 
+from collections import Counter, defaultdict
+from graphlib import CycleError, TopologicalSorter
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
 from packer.folded.layers import LayerOrder
+from packer.folded.ordering.crossings import Crossings
 from packer.folded.overlaps import layers_of, nested, passing
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import NDArray
+
     from packer.creases.pattern import CreasePattern
     from packer.folded.form import FoldedForm
     from packer.folded.overlaps import Layers
 
-MOST_TRIES: Final = 20_000
-"""Places tried before a search ends; regions of one polygon take a few dozen."""
+MOST_CONFLICTS: Final = 300
+"""Contradictions after which a search ends; most orders are found with fewer than ten."""
+
+RESTART: Final = 30
+"""Contradictions after which a search begins anew with the unknowns that contradicted each other."""
+
+FOLD_WISH: Final = 3.0
+"""What a known mountain or valley weighs beside another order's word on two layers."""
+
+MOST_LAYERS: Final = 280
+"""Layers above which none is begun: the triples to look at grow as their third power, to some four
+million here."""
 
 
 def layer_order(
-    pattern: CreasePattern, form: FoldedForm, tries: int = MOST_TRIES
+    pattern: CreasePattern,
+    form: FoldedForm,
+    like: NDArray[np.floating] | None = None,
+    conflicts: int = MOST_CONFLICTS,
 ) -> LayerOrder | None:
-    """Return a valid order of the layers of a flat state, near the pattern's own folds.
+    """Return a valid order of the layers of a flat state.
 
     Parameters
     ----------
     pattern
-        The creases; mountains and valleys that it has are wishes, not conditions.
+        The creases; any may be folded. Mountains and valleys that it has are wishes, not conditions.
     form
-        Where its faces lie; any edges may be folded.
-    tries
-        Places tried.
+        Where its faces lie.
+    like
+        (f,) the faces' places in another order, to be like it where possible.
+    conflicts
+        Contradictions after which the search ends.
 
     Returns
     -------
     LayerOrder or None
         None where none was found.
     """
-    search = _Search(pattern, form, layers_of(pattern, form), tries)
-    order = search.run()
-    if order is None:
+    layers = layers_of(pattern, form)
+    count = len(layers.regions)
+    if count > MOST_LAYERS:
         return None
-    return LayerOrder(search.layers, np.argsort(np.array(order, dtype=np.intp)))
+    wish = np.arange(count, dtype=float)
+    if like is not None:
+        wish = np.array([np.median(like[layers.layer_of == k]) for k in range(count)])
+    unknowns = _Unknowns(layers, wish, _known(pattern, layers))
+    equal = passing(pattern, form, layers)
+    even = nested(pattern, form, layers)
+    if not unknowns.settled(layers, equal, even):
+        return None
+    above = _Search(unknowns, conflicts).run()
+    return None if above is None else _checked(pattern, form, layers, unknowns.below(above))
+
+
+def _checked(
+    pattern: CreasePattern, form: FoldedForm, layers: Layers, below: NDArray[np.bool_]
+) -> LayerOrder | None:
+    """Return the order that (n, n) pairs, lower layer first, give; None where something crosses."""
+    sorter = TopologicalSorter(
+        {k: np.flatnonzero(below[:, k]).tolist() for k in range(len(below))}
+    )
+    try:
+        order = list(sorter.static_order())
+    except CycleError:
+        return None
+    rank = np.argsort(np.array(order, dtype=np.intp))
+    crossings = Crossings(pattern, form, layers.layer_of, layers.creases, layers.flipped)
+    if any(len(faults) for faults in crossings.faults(rank)):
+        return None
+    return LayerOrder(layers, rank)
+
+
+def _known(pattern: CreasePattern, layers: Layers) -> list[tuple[int, int]]:
+    """Return the lower and the upper layer at each crease whose mountain or valley is known."""
+    rows = []
+    for edge, left, right in layers.creases.tolist():
+        fold = pattern.folds[edge]
+        if fold in {"M", "V"}:
+            up = (fold == "V") != bool(layers.flipped[left])
+            rows.append((left, right) if up else (right, left))
+    return rows
+
+
+class _Unknowns:
+    """Which of two overlapping layers is above, for all pairs: unknowns, equal or opposite ones joined.
+
+    The unknown of layers i < j is true where i is below j. A literal is twice an unknown's number,
+    plus one for its opposite.
+    """
+
+    def __init__(
+        self, layers: Layers, wish: NDArray[np.floating], known: Sequence[tuple[int, int]]
+    ) -> None:
+        over = np.triu(layers.overlap, 1)
+        self.pairs = np.argwhere(over)
+        count = len(self.pairs)
+        n = len(over)
+        self.literal = np.full((n, n), -1, dtype=np.intp)
+        i, j = self.pairs.T
+        self.literal[i, j] = 2 * np.arange(count)
+        self.literal[j, i] = 2 * np.arange(count) + 1
+        self.parent = np.arange(2 * count)
+        self.wished = np.where(wish[i] < wish[j], 1.0, -1.0)
+        for low, high in known:
+            literal = int(self.literal[low, high])
+            if literal >= 0:
+                self.wished[literal >> 1] = -FOLD_WISH if literal & 1 else FOLD_WISH
+        self.rings: list[tuple[int, int, int]] = []
+        self.sums: list[tuple[tuple[int, ...], int]] = []
+
+    def root(self, literal: int) -> int:
+        """Return the literal that stands for all that equal one."""
+        parent = self.parent
+        while parent[literal] != literal:
+            parent[literal] = parent[parent[literal]]
+            literal = int(parent[literal])
+        return literal
+
+    def join(self, one: int, other: int) -> bool:
+        """Make two literals, and their opposites, equal; return whether that can be."""
+        a, b = self.root(one), self.root(other)
+        if a == b:
+            return True
+        if a == self.root(other ^ 1):
+            return False
+        c, d = self.root(one ^ 1), self.root(other ^ 1)
+        self.parent[max(a, b)] = min(a, b)
+        self.parent[max(c, d)] = min(c, d)
+        return True
+
+    def settled(self, layers: Layers, equal: NDArray[np.intp], even: NDArray[np.intp]) -> bool:
+        """Join what is equal and keep the other conditions; return False where they contradict."""
+        sides = layers.creases[:, 1:]
+        for row, layer in equal.tolist():
+            a, b = sides[row].tolist()
+            one, other = int(self.literal[a, layer]), int(self.literal[b, layer])
+            if one >= 0 and other >= 0 and not self.join(one, other):
+                return False
+        triples = _overlapping_triples(layers.overlap)
+        i, j, k = triples.T
+        rings = np.column_stack([self.literal[i, j], self.literal[j, k], self.literal[k, i]])
+        sums = self._even(sides, even)
+        while True:
+            joined = self._simplified(rings, sums)
+            if joined is None:
+                return False
+            if not joined:
+                return True
+
+    def _even(self, sides: NDArray[np.intp], even: NDArray[np.intp]) -> list[tuple[int, ...]]:
+        """Return the literals whose sum is even: layers of two creases on one line."""
+        rows = []
+        for p, q in even.tolist():
+            (a, b), (c, d) = sides[p].tolist(), sides[q].tolist()
+            if len({a, b, c, d}) == 4:
+                row = tuple(
+                    int(self.literal[x, y]) for x, y in ((a, c), (b, c), (a, d), (b, d))
+                )
+                if min(row) >= 0:
+                    rows.append(row)
+        return rows
+
+    def roots(self) -> NDArray[np.intp]:
+        """Return for each literal the one that stands for it."""
+        parent = self.parent
+        while (parent[parent] != parent).any():
+            parent = parent[parent]
+        self.parent = parent
+        return parent
+
+    def _simplified(
+        self, rings: NDArray[np.intp], sums: Sequence[tuple[int, ...]]
+    ) -> int | None:
+        """Write the conditions in joined unknowns; return how many more are joined, None for none fits."""
+        roots = self.roots()
+        rows = np.sort(roots[rings], axis=1)
+        var = rows // 2
+        opposite = ((var[:, 0] == var[:, 1]) & (rows[:, 0] != rows[:, 1])) | (
+            (var[:, 1] == var[:, 2]) & (rows[:, 1] != rows[:, 2])
+        )
+        rows = np.unique(rows[~opposite], axis=0)
+        twice = (rows[:, 0] == rows[:, 1]) | (rows[:, 1] == rows[:, 2])
+        joined = 0
+        for a, b, c in rows[twice].tolist():
+            one, other = (a, c) if a == b else (c, a)
+            if a == c or not self.join(one, other ^ 1):
+                return None
+            joined += 1
+        self.rings = [(a, b, c) for a, b, c in rows[~twice].tolist()]
+        self.sums = []
+        for row in sums:
+            left, parity = self._left(row)
+            if not left and parity:
+                return None
+            if len(left) == 2:
+                if not self.join(left[0], left[1] ^ parity):
+                    return None
+                joined += 1
+            elif left:
+                self.sums.append((left, parity))
+        self.sums = list(dict.fromkeys(self.sums))
+        return joined
+
+    def _left(self, row: Sequence[int]) -> tuple[tuple[int, ...], int]:
+        """Return the unknowns of a sum, those that cancel out left out, and what they add up to."""
+        told = [self.root(x) for x in row]
+        count = Counter(x & ~1 for x in told)
+        return tuple(sorted(k for k, n in count.items() if n % 2)), sum(told) % 2
+
+    def below(self, value: NDArray[np.int8]) -> NDArray[np.bool_]:
+        """Return (n, n) whether a layer is below another that it overlaps."""
+        n = len(self.literal)
+        below = np.zeros((n, n), dtype=bool)
+        roots = self.roots()
+        i, j = self.pairs.T
+        root = roots[2 * np.arange(len(self.pairs))]
+        true = (value[root // 2] > 0) != (root % 2 == 1)
+        below[i[true], j[true]] = True
+        below[j[~true], i[~true]] = True
+        return below
+
+
+def _overlapping_triples(over: NDArray[np.bool_]) -> NDArray[np.intp]:
+    """Return (k, 3) layers, in rising order, each two of which overlap."""
+    rows = []
+    for i in range(len(over)):
+        near = i + 1 + np.flatnonzero(over[i, i + 1 :])
+        j, k = np.nonzero(np.triu(over[np.ix_(near, near)], 1))
+        rows.append(np.column_stack([np.full(len(j), i), near[j], near[k]]))
+    return np.concatenate(rows).astype(np.intp).reshape(-1, 3)
 
 
 class _Search:
-    """Layers, in the order in which they are put in, and what each must not break."""
+    """Unknowns decided one by one, with what follows from each."""
 
-    def __init__(
-        self, pattern: CreasePattern, form: FoldedForm, layers: Layers, tries: int
-    ) -> None:
-        self.layers, self.tries = layers, tries
-        sides = layers.creases[:, 1:].tolist()
-        self.sequence = _sequence(layers)
-        when = {layer: k for k, layer in enumerate(self.sequence)}
-        # each condition is asked once the last of its layers is in
-        self.between: list[list[tuple[int, int, int]]] = [[] for _ in when]
-        for row, layer in passing(pattern, form, layers).tolist():
-            a, b = sides[row]
-            self.between[max(when[a], when[b], when[layer])].append((a, b, layer))
-        self.alternate: list[list[tuple[int, int, int, int]]] = [[] for _ in when]
-        for i, j in nested(pattern, form, layers).tolist():
-            four = (*sides[i], *sides[j])
-            self.alternate[max(when[x] for x in four)].append(four)
-        self.wishes: list[list[tuple[int, int]]] = [[] for _ in when]
-        for edge, left, right in layers.creases.tolist():
-            fold = pattern.folds[edge]
-            if fold in {"M", "V"}:
-                up = (fold == "V") != bool(layers.flipped[left])
-                pair = (left, right) if up else (right, left)
-                self.wishes[max(when[left], when[right])].append(pair)
+    def __init__(self, unknowns: _Unknowns, conflicts: int) -> None:
+        self.unknowns, self.conflicts = unknowns, conflicts
+        count = len(unknowns.pairs)
+        self.values = [0] * count
+        self.blame = [0] * count
+        self.rings: dict[int, list[tuple[int, int, int]]] = defaultdict(list)
+        for ring in unknowns.rings:
+            for literal in ring:
+                self.rings[literal >> 1].append(ring)
+        self.sums: dict[int, list[tuple[tuple[int, ...], int]]] = defaultdict(list)
+        for row in unknowns.sums:
+            for literal in row[0]:
+                self.sums[literal >> 1].append(row)
+        roots = unknowns.roots()
+        root = roots[2 * np.arange(count)]
+        wish = np.zeros(count)
+        np.add.at(wish, root >> 1, np.where(root % 2 == 1, -1.0, 1.0) * unknowns.wished)
+        self.wish = wish
+        own = np.unique(root >> 1)
+        self.order = own[np.argsort(-abs(wish[own]), kind="stable")].tolist()
 
-    def run(self, order: tuple[int, ...] = ()) -> list[int] | None:
-        """Return the layers from the lowest to the highest, None where the tries are over."""
-        step = len(order)
-        if step == len(self.sequence):
-            return list(order)
-        layer = self.sequence[step]
-        choices = [(*order[:k], layer, *order[k:]) for k in range(step + 1)]
-        for choice in sorted(choices, key=lambda one: -self._liked(step, one)):
-            self.tries -= 1
-            if self.tries < 0:
-                return None
-            if self._holds(step, choice):
-                whole = self.run(choice)
-                if whole is not None:
-                    return whole
+    def run(self) -> NDArray[np.int8] | None:
+        """Return 1 or -1 for every joined unknown, None where none was found."""
+        trail: list[int] = []
+        units = [row for row in self.unknowns.sums if len(row[0]) == 1]
+        if not all(self._set(row[0][0] ^ 1 ^ row[1], trail) for row in units):
+            return None
+        if not self._follow(trail, 0):
+            return None
+        for _ in range(0, self.conflicts, RESTART):
+            start = len(trail)
+            end = self._decided(trail, RESTART)
+            if end is not None:
+                return np.array(self.values, dtype=np.int8) if end else None
+            self._back(trail, start)
+            self.order.sort(key=lambda var: -self.blame[var])
         return None
 
-    def _liked(self, step: int, order: tuple[int, ...]) -> int:
-        at = {layer: k for k, layer in enumerate(order)}
-        return sum(at[low] < at[high] for low, high in self.wishes[step])
+    def _decided(self, trail: list[int], conflicts: int) -> bool | None:
+        """Decide all; return whether that can be, None where it took too many contradictions."""
+        levels: list[tuple[int, int]] = []
+        while (var := self._undecided()) >= 0:
+            literal = 2 * var + int(self.wish[var] < 0)
+            levels.append((len(trail), literal))
+            while not self._decide(literal, trail):
+                conflicts -= 1
+                if not levels:
+                    return False
+                if conflicts < 0:
+                    return None
+                start, literal = levels.pop()
+                self._back(trail, start)
+                literal ^= 1  # follows from what was decided before
+        return True
 
-    def _holds(self, step: int, order: tuple[int, ...]) -> bool:
-        at = {layer: k for k, layer in enumerate(order)}
-        if any((at[a] < at[x]) != (at[b] < at[x]) for a, b, x in self.between[step]):
-            return False
-        for a, b, c, d in self.alternate[step]:
-            low, high = sorted((at[a], at[b]))
-            if (low < at[c] < high) != (low < at[d] < high):
+    def _undecided(self) -> int:
+        return next((var for var in self.order if not self.values[var]), -1)
+
+    def _decide(self, literal: int, trail: list[int]) -> bool:
+        start = len(trail)
+        return self._set(literal, trail) and self._follow(trail, start)
+
+    def _back(self, trail: list[int], start: int) -> None:
+        for var in trail[start:]:
+            self.values[var] = 0
+        del trail[start:]
+
+    def _set(self, literal: int, trail: list[int]) -> bool:
+        var, wanted = literal >> 1, -1 if literal & 1 else 1
+        if self.values[var]:
+            return self.values[var] == wanted
+        self.values[var] = wanted
+        trail.append(var)
+        return True
+
+    def _true(self, literal: int) -> int:
+        """Return 1 for a true literal, -1 for a false one, 0 for one not decided."""
+        return -self.values[literal >> 1] if literal & 1 else self.values[literal >> 1]
+
+    def _follow(self, trail: list[int], start: int) -> bool:
+        """Set what follows from the unknowns set last; return False where they contradict."""
+        while start < len(trail):
+            var = trail[start]
+            start += 1
+            if not all(self._ring_holds(ring, trail) for ring in self.rings.get(var, ())):
+                return False
+            if not all(self._sum_holds(*row, trail) for row in self.sums.get(var, ())):
                 return False
         return True
 
+    def _ring_holds(self, ring: tuple[int, int, int], trail: list[int]) -> bool:
+        """Whether three literals are not all equal; the third of two equal ones is set."""
+        a, b, c = map(self._true, ring)
+        if a and b and c:
+            return not a == b == c or self._blamed(ring)
+        if a and a == b:
+            self._set(ring[2] ^ (a > 0), trail)
+        elif b and b == c:
+            self._set(ring[0] ^ (b > 0), trail)
+        elif a and a == c:
+            self._set(ring[1] ^ (a > 0), trail)
+        return True
 
-def _sequence(layers: Layers) -> list[int]:
-    """Return the layers, the largest first, each after one that it hangs on, branch by branch.
+    def _sum_holds(self, row: tuple[int, ...], parity: int, trail: list[int]) -> bool:
+        """Whether the number of true literals is as it must be; the last one open is set."""
+        told = [self._true(x) for x in row]
+        left = [x for x, value in zip(row, told, strict=True) if not value]
+        odd = sum(value > 0 for value in told) % 2
+        if not left:
+            return odd == parity or self._blamed(row)
+        if len(left) == 1:
+            self._set(left[0] ^ (odd == parity), trail)
+        return True
 
-    So a region that hangs on the open paper is put in as a whole before the next is begun.
-    """
-    near: dict[int, set[int]] = {}
-    for _, a, b in layers.creases.tolist():
-        near.setdefault(a, set()).add(b)
-        near.setdefault(b, set()).add(a)
-    areas = [region.area for region in layers.regions]
-    order: list[int] = []
-    todo = [int(np.argmax(areas))]
-    while todo:
-        layer = todo.pop()
-        if layer not in order:
-            order.append(layer)
-            todo += sorted(near.get(layer, set()) - set(order), key=lambda k: (areas[k], -k))
-    return order
+    def _blamed(self, literals: Sequence[int]) -> bool:
+        for literal in literals:
+            self.blame[literal >> 1] += 1
+        return False

@@ -14,8 +14,9 @@ from packer.grid.grid_packing import GridBound, GridPacking
 from packer.grid.grid_params import DEFAULT, GridSearchParams
 from packer.grid.grid_problem import GridRequest, pose_on_grid
 from packer.grid.laid_grid import laid_grid
+from packer.grid.longest_lengths import BoardQuestions, longest_lengths
 from packer.grid.neighbourhood_search import GridProgress, NeighbourhoodSearch
-from packer.grid.proposals import chosen, fitting
+from packer.grid.proposals import chosen
 from packer.grid.relations import leaders, left_twins_left
 from packer.grid.slack import joints_to_join, lengthened
 from packer.model.packing import SearchRecord
@@ -24,6 +25,7 @@ from packer.search.options import SearchOptions
 from packer.search.stopping import MaxStarts, NoImprovement
 
 if TYPE_CHECKING:
+    from packer.grid.longest_lengths import Filling
     from packer.model.figure import Figure, Symmetry
     from packer.model.problem import Problem
     from packer.model.sheet import Sheet
@@ -82,30 +84,62 @@ def pack_grid(
         raise SearchError(
             'joining rivers needs OR-tools; install it with pip install "packer[grid]"'
         )
-    rounding = None
-    if request.cells is not None and request.unit is None and request.error is None:
-        rounding = fitting(problem, request.cells)
-    rounding = rounding or chosen(problem, request.unit, request.error)
-    on_grid = pose_on_grid(problem, rounding, side=request.side, cells=request.cells)
     larger = problem.figure.whole_rivers if whole_rivers is None else whole_rivers
     effort = options.effort(EFFORT)
-    search = NeighbourhoodSearch(
-        on_grid, options.seed, effort, options.deadline(), options.progress, params
-    )
-    stopped = "effort"
-    try:
-        _find_least_grid(search, effort)
-        stopped = "proven" if search.proven else "time" if search.left > 0 else "effort"
-    except KeyboardInterrupt:
-        if search.places is None:
-            raise
-        stopped = "interrupted"
+    search, stopped = _filled(problem, request, options, effort, params)
     packing = _packing(search, request.cells is not None, stopped)
     if cp_sat.available() and stopped in {"proven", "effort"}:
         most = params.larger_for_whole_rivers if larger else 1.0
         packing = _with_whole_rivers(search, packing, effort, most)
     packing = _from_best_root(packing)
     return laid_grid(packing if lengthen is None else lengthened(packing, lengthen))
+
+
+def _filled(
+    problem: Problem,
+    request: GridRequest,
+    options: SearchOptions,
+    effort: float,
+    params: GridSearchParams,
+) -> tuple[NeighbourhoodSearch, str]:
+    """Return a search that has found a packing, and why it ended.
+
+    On one board whose unit is open it holds the longest lengths that were found.
+    """
+    deadline = options.deadline()
+    listener = options.progress
+    asked = (request.unit, request.error, request.side)
+    if request.cells is not None and all(wish is None for wish in asked):
+        questions = BoardQuestions(
+            problem, request.cells, options.seed, deadline, listener, params, effort
+        )
+        longest = longest_lengths(questions)
+        if longest is not None:
+            return _of_filling(questions, *longest)
+    rounding = chosen(problem, request.unit, request.error)
+    on_grid = pose_on_grid(problem, rounding, side=request.side, cells=request.cells)
+    search = NeighbourhoodSearch(on_grid, options.seed, effort, deadline, listener, params)
+    try:
+        _find_least_grid(search, effort)
+    except KeyboardInterrupt:
+        if search.places is None:
+            raise
+        return search, "interrupted"
+    return search, "proven" if search.proven else "time" if search.left > 0 else "effort"
+
+
+def _of_filling(
+    questions: BoardQuestions, filling: Filling, stopped: str
+) -> tuple[NeighbourhoodSearch, str]:
+    """Return a search that stands at a packing of the longest lengths of a board."""
+    grid = pose_on_grid(questions.problem, filling.lengths, cells=questions.cells)
+    search = NeighbourhoodSearch(
+        grid, questions.seed, questions.left, questions.deadline, questions.progress,
+        questions.params,
+    )  # fmt: skip
+    search.upper, search.places, search.upright = 0, filling.places, filling.upright
+    search.questions = questions.asked
+    return search, stopped
 
 
 def _usable(options: SearchOptions | None) -> SearchOptions:

@@ -7,14 +7,13 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from packer.errors import FigureError, OptionError
+from packer.errors import OptionError
 from packer.grid.grid_problem import pose_on_grid, sizes_of
 from packer.grid.lower_bounds import smallest_left
 from packer.grid.neighbourhood_search import NeighbourhoodSearch
 from packer.grid.rounding import (
     WORST_SHOWN,
     Rounding,
-    all_roundings,
     knees,
     rounded,
     roundings,
@@ -38,10 +37,6 @@ STILL_ALIKE: Final = 0.25
 
 UNSEEN: Final = 0.05
 """Error that nobody sees on folded paper, so that less of it is worth no larger grid."""
-
-
-NEAR: Final = 12
-"""Roundings just longer than the longest that fits that are tried on a grid as well."""
 
 
 @dataclass(frozen=True)
@@ -145,43 +140,6 @@ def chosen(problem: Problem, unit: float | None = None, error: float | None = No
     if usual:
         return min(usual, key=lambda rounding: usual[rounding] * (rounding.error + UNSEEN))
     return _finer(problem, front)
-
-
-def fitting(problem: Problem, cells: Size) -> Rounding | None:
-    """Return the rounding with the longest parts that a quick filling brings onto a grid.
-
-    The part that rounding makes the shortest for its length counts, so that errors are evened out:
-    a larger grid than needed improves the lengths in place of leaving paper over. None where none
-    of those tried fits.
-    """
-    lengths = problem.tree.lengths
-    rising = sorted(
-        (r for r in all_roundings(problem.tree) if r.error <= WORST_SHOWN),
-        key=lambda r: float((np.array(r.lengths) / lengths).min()),
-    )
-    low, high = -1, len(rising)
-    while high - low > 1:
-        middle = (low + high) // 2
-        low, high = (middle, high) if _fits(problem, rising[middle], cells) else (low, middle)
-    # what fits is not quite all that is shorter than what does not
-    for k in range(min(low + NEAR, len(rising) - 1), low, -1):
-        if _fits(problem, rising[k], cells):
-            return rising[k]
-    return rising[low] if low >= 0 else None
-
-
-def _fits(problem: Problem, rounding: Rounding, cells: Size) -> bool:
-    """Return whether a quick filling brings whole lengths onto a grid."""
-    least = proposal(problem, rounding).least
-    if least[0] > cells[0] or least[1] > cells[1]:
-        return False
-    try:
-        search = NeighbourhoodSearch(pose_on_grid(problem, rounding, cells=cells), 0, np.inf)
-    except FigureError:  # a flap is longer than its place has room on this grid
-        return False
-    search.bound_by_counting()
-    search.fill()
-    return search.upper is not None
 
 
 def _finer(problem: Problem, front: tuple[Rounding, ...]) -> Rounding:

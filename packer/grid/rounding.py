@@ -64,18 +64,32 @@ def rounded(tree: Tree, unit: float) -> Rounding:
             f"{MOST_CELLS} is the most; write {longest / MOST_CELLS:.3g} or more",
             "unit",
         )
-    lengths = _set(whole(tree.lengths / unit, least_cells(tree)), tree)
+    lengths = with_set(whole(tree.lengths / unit, least_cells(tree)), tree)
     asked = tree.lengths / unit
-    return Rounding(float(unit), tuple(lengths.tolist()), _error(asked, lengths, _open(tree)))
+    return Rounding(
+        float(unit), tuple(lengths.tolist()), _error(asked, lengths, open_parts(tree))
+    )
 
 
-def _open(tree: Tree) -> NDArray[np.bool_]:
+def balanced(tree: Tree, cells: tuple[int, ...]) -> Rounding:
+    """Return whole lengths with the unit that makes the worst two errors, long and short, equal."""
+    ratio = (np.array(cells) / tree.lengths)[open_parts(tree)]
+    unit = 1 / float(f"{np.sqrt(ratio.min() * ratio.max()):.12g}")
+    return Rounding(unit, cells, float(np.sqrt(ratio.max() / ratio.min())) - 1)
+
+
+def as_rounding(tree: Tree, unit: float, cells: tuple[int, ...]) -> Rounding:
+    """Return whole lengths with a unit, however they were chosen, and their worst error."""
+    return Rounding(unit, cells, _error(tree.lengths / unit, np.array(cells), open_parts(tree)))
+
+
+def open_parts(tree: Tree) -> NDArray[np.bool_]:
     """Return (edges,) whether a part's cells are open: all where every part's are set."""
     free = np.array([not cells for cells in tree.cells], dtype=bool)
     return free if free.any() else np.ones(len(tree.lengths), dtype=bool)
 
 
-def _set(lengths: NDArray[np.intp], tree: Tree) -> NDArray[np.intp]:
+def with_set(lengths: NDArray[np.intp], tree: Tree) -> NDArray[np.intp]:
     """Return whole lengths with those that the figure sets."""
     if not any(tree.cells):
         return lengths
@@ -163,12 +177,12 @@ def _settled(tree: Tree, scale: float) -> tuple[float, float, tuple[int, ...]]:
     Best scale for the whole lengths, best whole lengths for the scale, and so on: the error
     falls each time, until both fit each other.
     """
-    lengths, counted = tree.lengths, _open(tree)
-    cells = _set(whole(lengths * scale, least_cells(tree)), tree)
+    lengths, counted = tree.lengths, open_parts(tree)
+    cells = with_set(whole(lengths * scale, least_cells(tree)), tree)
     while True:
         ratio = (cells / lengths)[counted]
         scale = float(f"{np.sqrt(ratio.min() * ratio.max()):.12g}")
-        again = _set(whole(lengths * scale, least_cells(tree)), tree)
+        again = with_set(whole(lengths * scale, least_cells(tree)), tree)
         if (again == cells).all():
             return scale, _error(lengths * scale, cells, counted), tuple(cells.tolist())
         cells = again

@@ -10,19 +10,21 @@ import numpy as np
 
 from packer.folded.difficulty import together
 from packer.folded.form import fold
-from packer.folded.stage_order import layer_order
+from packer.folded.halving import halved_pattern
+from packer.folded.regions import polygons_of
 from packer.folded.stages import stages
 from packer.landmarks.division import grid_landmarks
 from packer.landmarks.pleating import pleated_base
 from packer.landmarks.precrease import precreasing
 from packer.landmarks.search import landmarks
-from packer.units import HAND_MM
+from packer.units import HAND_MM, MARK_ERROR_MM
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
     from packer.creases.pattern import CreasePattern
-    from packer.folded.layers import FlatBase, LayerOrder
+    from packer.folded.halving import HalvedPattern
+    from packer.folded.layers import FlatBase
     from packer.folded.pleats import PleatCrease
     from packer.folded.stages import Stage
     from packer.landmarks.pleating import PartPleats
@@ -43,38 +45,45 @@ class FoldGuide:
 
     Attributes
     ----------
-    pattern
-        The creases.
+    base
+        The pattern folded flat, with its layer order where one is known.
     mm
         Millimetres for one unit of the sheet.
     within
         How far a mark may lie from its tip, in mm.
     landmarks
-        The sequence that finds all tips; None where none was found.
+        The sequence that finds the tips.
     on_grid
         Whether the landmarks divide the sheet into a grid.
     precreases
         How each straight crease comes about.
     stages
         The stages of the collapse.
-    orders
-        For each stage the layer order of the flat state at its end, None where none was found.
     before
         How many creases come together at once without stages.
     pleats
         The pleated parts, whose folds are made after the base.
     """
 
-    pattern: CreasePattern
+    base: FlatBase
     mm: float
     within: float
-    landmarks: Landmarks | None
+    landmarks: Landmarks
     on_grid: bool
     precreases: tuple[Precrease, ...]
     stages: tuple[Stage, ...]
-    orders: tuple[LayerOrder | None, ...]
     before: int
     pleats: tuple[PartPleats, ...] = ()
+
+    @property
+    def pattern(self) -> CreasePattern:
+        """The creases."""
+        return self.base.pattern
+
+    @cached_property
+    def halved(self) -> HalvedPattern:
+        """The pattern that the stages fold, with the lines that polygons are halved along."""
+        return halved_pattern(self.pattern, polygons_of(self.pattern))
 
     @cached_property
     def levels(self) -> tuple[tuple[int, ...], ...]:
@@ -106,6 +115,7 @@ def fold_guide(
     base: FlatBase,
     mm: float,
     within: float,
+    most_error: float = MARK_ERROR_MM,
     *,
     pleats: Sequence[PleatCrease] = (),
     progress: Callable[[str], None] | None = None,
@@ -120,6 +130,8 @@ def fold_guide(
         Millimetres for one unit of its sheet.
     within
         How far a mark may lie from its tip, in mm.
+    most_error
+        Most that a mark made by hand may be expected to miss, in mm.
     pleats
         The lines of the pleats that its parts get after the base.
     progress
@@ -130,24 +142,29 @@ def fold_guide(
     on_grid = made is not None
     if made is None:
         tips = {name: _point(pattern, vertex) for name, vertex in pattern.tips.items()}
-        made = landmarks(pattern.sheet, tips, within / mm, hand=hand, progress=progress)
+        made = landmarks(
+            pattern.sheet,
+            tips,
+            within / mm,
+            hand=hand,
+            most_error=most_error / mm,
+            progress=progress,
+        )
     order = precreasing(
         pattern, SHORTEST_MM / mm, range(len(pattern.points)) if on_grid else ()
     )
-    steps = stages(pattern)
-    orders = [layer_order(pattern, stage.form) for stage in steps[:-1]]
-    orders.append(base.order)
+    steps = stages(pattern, base.order)
+    form = fold(pattern)
     return FoldGuide(
-        pattern,
+        base,
         mm,
         within,
         made,
         on_grid,
         order,
         steps,
-        tuple(orders),
-        together(pattern, fold(pattern)),
-        pleated_base(pattern, steps[-1].form, pleats),
+        together(pattern, form),
+        pleated_base(pattern, form, pleats),
     )
 
 
@@ -163,8 +180,6 @@ def checks(guide: FoldGuide, most: int = 4) -> list[tuple[str, str, float, int]]
     the later of the two that made the tips' marks, 1 for the first.
     """
     made = guide.landmarks
-    if made is None:
-        return []
     positions = {name: guide.pattern.points[v] for name, v in guide.pattern.tips.items()}
     names = {v: name for name, v in guide.pattern.tips.items()}
     rows = []
@@ -172,6 +187,8 @@ def checks(guide: FoldGuide, most: int = 4) -> list[tuple[str, str, float, int]]
         ends = [v for v in one.crease.vertices if v in names]
         if one.crease.role == "axial" and len(ends) >= 2:
             a, b = names[ends[0]], names[ends[-1]]
+            if not {a, b} <= set(made.tips):
+                continue
             step = max(*made.tips[a].point, *made.tips[b].point) - 3
             rows.append(
                 (a, b, float(np.hypot(*(positions[a] - positions[b]))) * guide.mm, max(step, 1))

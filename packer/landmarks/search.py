@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
+from itertools import combinations
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
@@ -22,6 +23,7 @@ from packer.landmarks.sequence import (
     TipMark,
     crease_of,
     edges_of,
+    needed,
     settled_points,
     size_of,
     spread,
@@ -31,7 +33,7 @@ from packer.landmarks.targets import LandmarkTask, Target, lines_under
 from packer.units import OVERLAP, POOR_CROSSING, SAME_LINE
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Sequence
 
     from numpy.typing import NDArray
 
@@ -67,20 +69,30 @@ AWKWARD: Final = {5: 0.02, 6: 0.08, 7: 0.03}
 MOST_POINTS: Final = 40
 """Marks, the surest, from which further creases are made."""
 
+MOST_TRIED: Final = 5
+"""Times `BRANCHES` creases are tried at most where few of them do anything for a tip."""
+
 FEW: Final = 6
 """Lines up to which the sixth alignment is tried: the number of its ways grows as a fourth power."""
 
 LONGEST: Final = 80
 """Creases after which a search ends without a mark for every tip."""
 
+STALE: Final = 6
+"""Creases in a row that bring no sequence anything, after which a search ends."""
+
 
 @dataclass(frozen=True, eq=False)
 class _Try:
-    """A sequence on its way: its lines folded exactly and with each single miss."""
+    """A sequence on its way: its lines folded exactly and with each single miss.
+
+    `through` holds for each target the lines that run through it and are sure enough there.
+    """
 
     steps: tuple[Step, ...]
     folded: NDArray[np.float64]
     images: tuple[int, ...]
+    through: tuple[tuple[int, ...], ...]
     marks: Mapping[int, TipMark] = field(default_factory=dict)
     worth: float = 0.0
 
@@ -95,8 +107,11 @@ def landmarks(
     within: float | Mapping[str, float],
     *,
     hand: float,
+    most_error: float = np.inf,
+    begin: Sequence[Step] = (),
+    enough: int | None = None,
     progress: Callable[[str], None] | None = None,
-) -> Landmarks | None:
+) -> Landmarks:
     """Find a short sequence of creases that makes a mark for every tip.
 
     Parameters
@@ -111,14 +126,21 @@ def landmarks(
     hand
         Standard deviation of each miss of an alignment by hand, in sheet units: `HAND_MM` of
         `packer.units` on the sheet in true size.
+    most_error
+        Most that a mark made by hand may be expected to miss, in sheet units.
+    begin
+        Creases to begin with, as of other landmarks on the same sheet.
+    enough
+        How many tips with a mark, a tip and its mirror image counted as one, end the search; by
+        default all.
     progress
         Called with a few words at every depth.
 
     Returns
     -------
-    Landmarks or None
-        None where no sequence of up to `LONGEST` creases was found. The same input gives the
-        same sequence.
+    Landmarks
+        Tips for which no such mark was found in up to `LONGEST` creases are among its `unmarked`.
+        The same input gives the same sequence.
     """
     names = list(tips)
     points = np.array([tips[name] for name in names], dtype=float).reshape(-1, 2)
@@ -129,44 +151,75 @@ def landmarks(
     targets = tuple(
         Target(points[k], reach[names[k]], lines_under(points[k], size, mirror)) for k in own
     )
-    task = LandmarkTask(size, targets, hand, mirror)
-    best = _searched(task, progress)
-    if best is None:
-        return None
+    task = LandmarkTask(size, targets, hand, most_error, mirror)
+    best = _searched(task, begin, enough, progress)
     marks = {names[int(own[k])]: mark for k, mark in best.marks.items()}
     if mirror is not None:
         for k, first in enumerate(mirror.first.tolist()):
-            if first != k:
+            if first != k and names[first] in marks:
                 marks[names[k]] = _image(best, marks[names[first]], points[k])
-    ordered = {name: marks[name] for name in names}
-    return _needed(
-        settled_points(
-            Landmarks(
-                sheet, best.steps, ordered, task.hand, None if mirror is None else mirror.axis
-            )
-        )
+    ordered = {name: marks[name] for name in names if name in marks}
+    unmarked = {name: tips[name] for name in names if name not in marks}
+    axis = None if mirror is None else mirror.axis
+    return needed(
+        settled_points(Landmarks(sheet, best.steps, ordered, task.hand, axis, unmarked))
     )
 
 
-def _searched(task: LandmarkTask, progress: Callable[[str], None] | None) -> _Try | None:
+def _searched(
+    task: LandmarkTask,
+    begin: Sequence[Step],
+    enough: int | None,
+    progress: Callable[[str], None] | None,
+) -> _Try:
     blank = np.repeat(
         edges_of(task.size)[:, None], len(unit_misses(LONGEST, task.size)), axis=1
     )
     images = (0, 1, 2, 3) if task.mirror is None else task.mirror.edges
-    start = _Try((), blank, images)
-    beam = [_with_marks(task, start, (0, 1, 2, 3))]
-    for depth in range(LONGEST):
-        done = [one for one in beam if len(one.marks) == len(task.targets)]
+    start = _Try((), blank, images, ((),) * len(task.targets))
+    beam = [_repeated(task, _with_marks(task, start, (0, 1, 2, 3)), begin)]
+    best, since = beam[0], 0
+    most = len(task.targets)
+    wanted = most if enough is None else min(enough, most)
+    for depth in range(len(begin), LONGEST):
+        done = [one for one in beam if len(one.marks) >= wanted]
         if done:
             return min(done, key=_miss)
         if progress is not None:
-            most = max(len(one.marks) for one in beam)
-            progress(f"{depth} creases, {most} of {len(task.targets)} tips")
+            made = max(len(one.marks) for one in beam)
+            progress(f"{depth} creases, {made} of {most} tips")
         following = [new for one in beam for new in _next(task, one)]
         beam = _best(following, WIDE if depth < 2 else _width(task))
-        if not beam:
-            return None
-    return None
+        since = 0 if any(_brings(one) > _brings(best) for one in beam) else since + 1
+        best = max([best, *beam], key=_brings)
+        if not beam or since == STALE:
+            break
+    return best
+
+
+def _repeated(task: LandmarkTask, one: _Try, steps: Sequence[Step]) -> _Try:
+    """Return a sequence with the creases of another added; mirror images come by themselves."""
+    number = {k: k for k in range(4)}
+    for k, step in enumerate(steps):
+        again = replace(
+            step,
+            points=tuple((number[a], number[b]) for a, b in step.points),
+            lines=tuple(number[line] for line in step.lines),
+            image=-1,
+        )
+        line = crease_of(again, one.folded[:, :1], task.size, np.zeros((1, 2)))
+        known = np.abs(one.lines - line).max(axis=1)
+        if known.min() > SAME_LINE:
+            number[k + 4] = len(one.lines)
+            one = _added(task, one, again)
+        else:
+            number[k + 4] = int(known.argmin())
+    return one
+
+
+def _brings(one: _Try) -> tuple[int, int]:
+    """Return how many targets have a mark, and how many at least a line."""
+    return len(one.marks), sum(map(bool, one.through))
 
 
 def _width(task: LandmarkTask) -> int:
@@ -199,9 +252,13 @@ def _next(task: LandmarkTask, one: _Try) -> list[_Try]:
     gains = _gains(task, one, choices)
     some = np.argsort(-gains, kind="stable")[: 8 * BRANCHES]
     few = once(one.lines, _long(task, choices.only(some)), task.size)
-    most = 2 * BRANCHES if one.steps else len(few.lines)
-    rows = range(min(len(few.lines), most))
-    made = [_added(task, one, few.step(row, marks.pairs)) for row in rows]
+    most = MOST_TRIED * BRANCHES if one.steps else len(few.lines)
+    made: list[_Try] = []
+    for row in range(min(len(few.lines), most)):
+        gained = sum(new.worth > one.worth for new in made)
+        if one.steps and len(made) >= 2 * BRANCHES and gained >= BRANCHES:
+            break
+        made.append(_added(task, one, few.step(row, marks.pairs)))
     return sorted(made, key=lambda new: -new.worth)[: WIDE if len(one.steps) < 2 else BRANCHES]
 
 
@@ -212,11 +269,10 @@ def _long(task: LandmarkTask, choices: Choices) -> Choices:
 
 
 def _surest(task: LandmarkTask, one: _Try, marks: Marks) -> Marks:
-    if len(marks.points) <= MOST_POINTS:
-        return marks
     i, j = marks.pairs.T
     errors = spread(fold.crossing(one.folded[i], one.folded[j]), task.size, task.hand)
-    rows = np.sort(np.argsort(errors, kind="stable")[:MOST_POINTS])
+    rows = np.argsort(errors, kind="stable")[:MOST_POINTS]
+    rows = np.sort(rows[errors[rows] <= task.most_error])
     return Marks(marks.points[rows], marks.pairs[rows])
 
 
@@ -229,7 +285,7 @@ def _gains(task: LandmarkTask, one: _Try, choices: Choices) -> NDArray[np.float6
     for k, target in enumerate(task.targets):
         if k in one.marks:
             continue
-        there = one.lines[target.near(one.lines)]
+        there = one.lines[list(one.through[k])]
         gain = np.zeros(len(choices.lines))
         for rows, images in zip(both, both[::-1], strict=True):
             near = np.flatnonzero(target.near(rows))
@@ -286,21 +342,24 @@ def _with_crease(task: LandmarkTask, one: _Try, step: Step) -> _Try:
 
 def _with_marks(task: LandmarkTask, one: _Try, fresh: tuple[int, ...]) -> _Try:
     """Return a sequence with the marks and the worth that its newest lines bring."""
-    marks, worth = dict(one.marks), one.worth
-    for k, target in enumerate(task.targets):
+    marks, worth, through = dict(one.marks), one.worth, list(one.through)
+    off = task.off(one.folded[list(fresh)])
+    near = task.sure(off)
+    for k in np.flatnonzero(near.any(axis=1)).tolist():
         if k in marks:
             continue
-        numbers = np.flatnonzero(target.near(one.lines)).tolist()
-        before = any(n not in fresh for n in numbers)
-        pairs = [(a, b) for a in numbers for b in numbers if a < b and {a, b} & set(fresh)]
+        target, before = task.targets[k], through[k]
+        new = tuple(fresh[n] for n in np.flatnonzero(near[k]).tolist())
+        through[k] = (*before, *new)
+        pairs = [(a, b) for a, b in combinations(through[k], 2) if b in new]
         made = [m for pair in pairs if (m := _mark(task, one, pair, target)) is not None]
         if made:
             marks[k] = min(made, key=lambda m: m.distance**2 + m.error**2)
             worth += 1 - (HALF if before else 0.0) - _doubt(task, target, marks[k])
-        elif numbers and not before:
-            off = float(abs(target.off(one.lines[numbers])).min())
-            worth += HALF * (1 - OFF * off / target.within)
-    return replace(one, marks=marks, worth=worth)
+        elif not before:
+            least = float(abs(off[k, near[k], 0]).min())
+            worth += HALF * (1 - OFF * least / target.within)
+    return replace(one, marks=marks, worth=worth, through=tuple(through))
 
 
 def _doubt(task: LandmarkTask, target: Target, mark: TipMark) -> float:
@@ -317,8 +376,11 @@ def _mark(task: LandmarkTask, one: _Try, pair: Pair, target: Target) -> TipMark 
     miss = float(target.misses(points[:1])[0])
     if miss == np.inf or not on_sheet(points[:1], task.size)[0]:
         return None
+    error = float(spread(points, task.size, task.hand))
+    if error > task.most_error:
+        return None
     x, y = points[0].tolist()
-    return TipMark(pair, (x, y), miss, float(spread(points, task.size, task.hand)))
+    return TipMark(pair, (x, y), miss, error)
 
 
 def _image(one: _Try, mark: TipMark, target: NDArray[np.float64]) -> TipMark:
@@ -327,33 +389,3 @@ def _image(one: _Try, mark: TipMark, target: NDArray[np.float64]) -> TipMark:
     at = fold.crossing(one.lines[a], one.lines[b])
     x, y = at.tolist()
     return TipMark((a, b), (x, y), float(np.hypot(*(at - target))), mark.error)
-
-
-def _needed(made: Landmarks) -> Landmarks:
-    """Return landmarks without the creases that no mark rests on."""
-    wanted = {k for mark in made.tips.values() for k in mark.point if k >= 4}
-    todo = list(wanted)
-    while todo:
-        rests = {k for k in made.steps[todo.pop() - 4].rests_on if k >= 4} - wanted
-        wanted |= rests
-        todo += rests
-    order = sorted(wanted)
-    number = {k: k for k in range(4)} | {k: 4 + n for n, k in enumerate(order)}
-
-    def pair(old: Pair) -> Pair:
-        a, b = sorted(number[k] for k in old)
-        return a, b
-
-    steps = tuple(
-        replace(
-            step,
-            points=tuple(map(pair, step.points)),
-            lines=tuple(number[k] for k in step.lines),
-            image=number[step.image + 4] - 4
-            if step.image + 4 in number and step.image >= 0
-            else -1,
-        )
-        for step in (made.steps[k - 4] for k in order)
-    )
-    tips = {name: replace(mark, point=pair(mark.point)) for name, mark in made.tips.items()}
-    return replace(made, steps=steps, tips=tips)

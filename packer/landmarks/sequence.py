@@ -7,7 +7,7 @@ corner as the crossing of two edges.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import TYPE_CHECKING, Final
 
@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from packer.model.sheet import Sheet
+    from packer.model.sheet import Point, Sheet
 
 EDGES: Final = ("bottom", "right", "top", "left")
 """The lines that a bare sheet has, in the order of their numbers."""
@@ -107,6 +107,8 @@ class Landmarks:
         Standard deviation of each miss of an alignment, in sheet units.
     axis
         The line of symmetry used, as ``(a, b, c)``; None where there is none.
+    unmarked
+        Tips for which no mark was found that is near and sure enough: name and place.
     """
 
     sheet: Sheet
@@ -114,6 +116,7 @@ class Landmarks:
     tips: Mapping[str, TipMark]
     hand: float
     axis: tuple[float, float, float] | None = None
+    unmarked: Mapping[str, Point] = field(default_factory=dict)
 
     @cached_property
     def lines(self) -> NDArray[np.float64]:
@@ -204,6 +207,36 @@ def settled_points(made: Landmarks) -> Landmarks:
     return replace(made, steps=steps, tips=tips)
 
 
+def needed(made: Landmarks) -> Landmarks:
+    """Return landmarks without the creases that no mark rests on."""
+    wanted = {k for mark in made.tips.values() for k in mark.point if k >= 4}
+    todo = list(wanted)
+    while todo:
+        rests = {k for k in made.steps[todo.pop() - 4].rests_on if k >= 4} - wanted
+        wanted |= rests
+        todo += rests
+    order = sorted(wanted)
+    number = {k: k for k in range(4)} | {k: 4 + n for n, k in enumerate(order)}
+
+    def pair(old: Pair) -> Pair:
+        a, b = sorted(number[k] for k in old)
+        return a, b
+
+    steps = tuple(
+        replace(
+            step,
+            points=tuple(map(pair, step.points)),
+            lines=tuple(number[k] for k in step.lines),
+            image=number[step.image + 4] - 4
+            if step.image + 4 in number and step.image >= 0
+            else -1,
+        )
+        for step in (made.steps[k - 4] for k in order)
+    )
+    tips = {name: replace(mark, point=pair(mark.point)) for name, mark in made.tips.items()}
+    return replace(made, steps=steps, tips=tips)
+
+
 def size_of(sheet: Sheet) -> tuple[float, float]:
     """Return width and height of a sheet."""
     return sheet.width, sheet.height
@@ -284,6 +317,18 @@ def spread(
     slopes = (points[..., 1:, :] - points[..., :1, :]) / (SMALL * min(size))
     total: NDArray[np.float64] = hand * np.sqrt((slopes**2).sum(axis=(-2, -1)))
     # a landing place that only just touches its line is lost by the least miss
+    return np.where(np.isfinite(total), total, np.inf)
+
+
+def line_spread(
+    off: NDArray[np.float64], size: tuple[float, float], hand: float
+) -> NDArray[np.float64]:
+    """Return the expected error of lines at a point: (..., times) distances in, (...) out.
+
+    As `spread`, of the distance at which lines folded with `unit_misses` pass a point.
+    """
+    slopes = (off[..., 1:] - off[..., :1]) / (SMALL * min(size))
+    total: NDArray[np.float64] = hand * np.sqrt((slopes**2).sum(axis=-1))
     return np.where(np.isfinite(total), total, np.inf)
 
 

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from packer.landmarks.sequence import edges_of
+from packer.landmarks.sequence import edges_of, line_spread
 from packer.units import SAME_LINE
 
 if TYPE_CHECKING:
@@ -46,12 +47,35 @@ class Target:
 
 @dataclass(frozen=True, eq=False)
 class LandmarkTask:
-    """What is looked for: targets on a sheet."""
+    """What is looked for: targets on a sheet, and marks that by hand miss by so much at most."""
 
     size: tuple[float, float]
     targets: tuple[Target, ...]
     hand: float
+    most_error: float
     mirror: SheetMirror | None
+
+    @cached_property
+    def _spots(self) -> NDArray[np.float64]:
+        return np.array([target.spot for target in self.targets]).reshape(-1, 2)
+
+    @cached_property
+    def _within(self) -> NDArray[np.float64]:
+        return np.array([target.within for target in self.targets])
+
+    def off(self, lines: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Return (targets, n, times) how far (n, times, 3) lines run from the targets, signed."""
+        across = np.einsum("kd,ntd->knt", self._spots, lines[..., :2])
+        off: NDArray[np.float64] = across - lines[..., 2]
+        return off
+
+    def sure(self, off: NDArray[np.float64]) -> NDArray[np.bool_]:
+        """Return (targets, n) which lines run through the targets and can be relied on there."""
+        near = abs(off[..., 0]) <= self._within[:, None]
+        sure: NDArray[np.bool_] = near & (
+            line_spread(off, self.size, self.hand) <= self.most_error
+        )
+        return sure
 
 
 def lines_under(

@@ -73,6 +73,12 @@ def marks_listed(made: Landmarks, number: int) -> str:
     return f"It marks {', '.join(words)}." if words else ""
 
 
+def measured(made: Landmarks, name: str, mm: float) -> str:
+    """Return where a tip without a mark is measured; `mm` is one unit of the sheet."""
+    x, y = made.unmarked[name]
+    return f"{x * mm:.1f} mm from the left edge, {y * mm:.1f} mm from the bottom edge"
+
+
 def used_names(made: Landmarks, step: Step) -> list[str]:
     """Return the names of what a step aligns, in the order of the alignment's arguments."""
     points = iter([made.marks[pair].name for pair in step.points])

@@ -49,7 +49,7 @@ def assigned_ranges(
     choice = np.zeros(problem.tree.n_tips, dtype=int)
     noise *= problem.sheet.diagonal
     taken = {
-        box.middle
+        _seat(problem, k, box)
         for k in problem.leaders
         for box in problem.ranges[k]
         if len(problem.ranges[k]) == 1 and box.is_point
@@ -61,14 +61,16 @@ def assigned_ranges(
     for k in rng.permutation([k for k in open_tips if k not in pinned]):
         best, least = 0, np.inf
         for option, box in enumerate(problem.ranges[k]):
-            if box.is_point and (box.middle in taken or _meets_twin(problem, k, box)):
+            if box.is_point and (
+                _seat(problem, k, box) in taken or _meets_twin(problem, k, box)
+            ):
                 continue
             away = _away(box, points[k]) + noise * rng.random()
             if away < least:
                 best, least = option, away
         choice[k] = best
         if problem.ranges[k][best].is_point:
-            taken.add(problem.ranges[k][best].middle)
+            taken.add(_seat(problem, k, problem.ranges[k][best]))
     choice = choice[np.minimum(problem.mirror, np.arange(len(choice)))]
     return tuple(choice.tolist())
 
@@ -82,20 +84,29 @@ def _match(
     taken: set[Point],
 ) -> None:
     """Match tips that may only lie on points to different points, at the least sum of distances."""
-    free = sorted({box.middle for k in pinned for box in problem.ranges[k]} - taken)
+    seats = {_seat(problem, k, box) for k in pinned for box in problem.ranges[k]}
+    free = sorted(seats - taken)
     column = {point: c for c, point in enumerate(free)}
     cost = np.full((len(pinned), len(free)), FORBIDDEN * problem.sheet.diagonal)
+    nearest = np.zeros(cost.shape, dtype=int)
     for row, k in enumerate(pinned):
         for option, box in enumerate(problem.ranges[k]):
-            if box.middle in column and not _meets_twin(problem, k, box):
-                cost[row, column[box.middle]] = _away(box, points[k]) + blur[row, option]
-    for row, col in zip(*linear_sum_assignment(cost), strict=True):
-        k = pinned[row]
-        point = free[col]
-        taken.add(point)
-        choice[k] = next(
-            (c for c, box in enumerate(problem.ranges[k]) if box.middle == point), 0
-        )
+            c = column.get(_seat(problem, k, box))
+            away = _away(box, points[k]) + blur[row, option]
+            if c is not None and away < cost[row, c] and not _meets_twin(problem, k, box):
+                cost[row, c], nearest[row, c] = away, option
+    for row, c in zip(*linear_sum_assignment(cost), strict=True):
+        taken.add(free[c])
+        choice[pinned[row]] = nearest[row, c]
+
+
+def _seat(problem: Problem, tip: int, box: Range) -> Point:
+    """Return the point of a range, or its mirror image if that comes first: a pair takes both."""
+    here = box.middle
+    if problem.mirror[tip] == tip:
+        return here
+    x, y = problem.reflect(np.array(here)).tolist()
+    return min(here, (x, y))
 
 
 def _meets_twin(problem: Problem, tip: int, box: Range) -> bool:

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 
 from packer.errors import PackingError
+from packer.model.exact_places import exact_scale
 from packer.notebook import svg_of
 from packer.units import ACTIVE, BOUND_ROOM, ON_EDGE, SPARE
 
@@ -54,7 +55,8 @@ class Bound:
     """A proven upper bound on the scale of any packing of a problem, and the rule that gave it.
 
     It is rounded upwards, and holds for tips that lie exactly where they may. A packing whose tips
-    are off by the rounding that is allowed may lie above it by `packer.units.BOUND_ROOM`.
+    are off by the little that is allowed is held against it with its tips in their exact places;
+    see `packer.model.exact_places`.
     """
 
     scale: float
@@ -241,7 +243,7 @@ class Packing:
                 f'"{self.tree.flaps[k]}" is {off[k]:.3g} off the mirror image of its twin'
                 for k in np.flatnonzero(off > ON_EDGE * self.sheet.diagonal)
             ]
-        if self.bound is not None and self.scale > self.bound.scale * (1 + BOUND_ROOM):
+        if self.bound is not None and exact_scale(self) > self.bound.scale * (1 + BOUND_ROOM):
             faults.append(f"scale {self.scale} is above the bound {self.bound.scale}")
         return faults
 

@@ -37,12 +37,18 @@ class RootedSubtree:
 
 
 def centres(problem: Problem) -> list[int]:
-    """Return the one or two joints nearest to their farthest tip, on the axis if there is one."""
+    """Return the one or two joints nearest to their farthest tip, on the axis if there is one.
+
+    They are the ends of the part that the middle of the longest path lies on, or the joint that it
+    is. A mirror keeps that middle where it is, so they are never joints of a paired limb.
+    """
     tree = problem.tree
-    far = node_distances(tree, tree.lengths)[:, : tree.n_tips].max(axis=1)
-    joints = [k for k in range(tree.n_tips, tree.n_nodes) if _on_axis(problem, k)]
-    least = min(float(far[k]) for k in joints)
-    return [k for k in joints if far[k] <= least * (1 + SAME_DEPTH)]
+    far = node_distances(tree, tree.lengths)[tree.n_tips :, : tree.n_tips].max(axis=1)
+    return [
+        tree.n_tips + k
+        for k, depth in enumerate(far.tolist())
+        if depth <= far.min() * (1 + SAME_DEPTH)
+    ]
 
 
 def limbs_at(problem: Problem, joint: int, parent: int = -1) -> tuple[RootedSubtree, ...]:
@@ -72,11 +78,3 @@ def _limb(problem: Problem, node: int, parent: int, edge: int) -> RootedSubtree:
     tips = tuple(tip for limb in limbs for tip in limb.tips)
     shape += f" ({', '.join(limb.shape for limb in limbs)})"
     return RootedSubtree(shape, tips, limbs, paired)
-
-
-def _on_axis(problem: Problem, joint: int) -> bool:
-    """Whether a joint is its own mirror image; every joint is where nothing is mirrored."""
-    if problem.symmetry == "none":
-        return True
-    edges = {edge for _, edge in problem.tree.neighbours[joint]}
-    return all(int(problem.tree.twin[edge]) in edges for edge in edges)

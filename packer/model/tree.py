@@ -155,6 +155,25 @@ def node_distances(tree: Tree, lengths: NDArray[np.float64]) -> NDArray[np.float
     return out
 
 
+def least_lengths(tree: Tree) -> NDArray[np.float64]:
+    """Return (edges,) the least length that flex permits each edge."""
+    return tree.lengths * (1 - tree.flex)
+
+
+def least_distances(tree: Tree) -> NDArray[np.float64]:
+    """Return (tips, tips) a lower bound on the distances under any permitted lengths.
+
+    A path can lose at most the flex of its own edges, and, since the total length of all edges
+    with flex is held, at most what the other edges can take up.
+    """
+    if not tree.flex.any():
+        return tree.distances
+    most_change = tree.lengths * tree.flex
+    loss = tree.distances_with(most_change)
+    least: NDArray[np.float64] = tree.distances - np.minimum(loss, most_change.sum() - loss)
+    return least
+
+
 def central_joint(tree: Tree, lengths: NDArray[np.float64]) -> int:
     """Return the joint (as a node) that is nearest to its farthest tip."""
     far = node_distances(tree, lengths)[tree.n_tips :, : tree.n_tips]

@@ -21,9 +21,9 @@ from packer.model.problem import pose
 from packer.planning.comparison import Comparison, Entry
 from packer.planning.fold_ranking import folding_step
 from packer.planning.shapes import default_shapes, equal_sheets
-from packer.planning.timed_searches import Course
+from packer.planning.timed_searches import LEAST_SECONDS, STEP_SECONDS, Course
 from packer.search.options import SearchOptions
-from packer.search.stopping import MaxEffort, MaxStarts
+from packer.search.stopping import MaxEffort, MaxStarts, TimeLimit
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -75,8 +75,9 @@ def compare(
         Pack each sheet on whole cells as well, with so much effort (see `pack_grid`), all at
         one unit; by default there is no grid.
     options
-        Of the search on each sheet; `COMPARE_STARTS` starts by default. Progress is told by a
-        `packer.planning.timed_searches.StepProgress`.
+        Of the search on each sheet, with one time limit for all that is done; by default
+        `COMPARE_STARTS` starts, and at most `STEP_SECONDS` for each packing, its grid and its
+        creases. Progress is told by a `packer.planning.timed_searches.StepProgress`.
 
     Returns
     -------
@@ -90,11 +91,11 @@ def compare(
     FigureError, SheetError
         Where the figure's wishes contradict a sheet.
     """
-    options = (options or SearchOptions()).or_stop(MaxStarts(COMPARE_STARTS))
     tasks = _tasks(figure, shapes, symmetries, equal, stock)
     unit = None if effort is None else chosen(tasks[0][1]).unit
-    steps = 1 + (tries is not None) + (effort is not None)
-    course = Course(options, len(tasks) * steps)
+    steps = len(tasks) * (1 + (tries is not None) + (effort is not None))
+    usual = (MaxStarts(COMPARE_STARTS), TimeLimit(STEP_SECONDS * steps))
+    course = Course((options or SearchOptions()).or_stop(*usual), steps)
     entries: list[Entry] = []
     for shape, problem, waste in tasks:
         packing = course.step(course.packing, problem)
@@ -105,22 +106,23 @@ def compare(
         entries.append(Entry(shape, with_bound(packing), waste, grid, folded))
     if not entries:
         raise KeyboardInterrupt
-    return Comparison(
-        figure.name, equal, tuple(entries), options.seed, stock, complete=not course.interrupted
-    )
+    seed, complete = course.options.seed, not course.interrupted
+    return Comparison(figure.name, equal, tuple(entries), seed, stock, complete=complete)
 
 
 def _grid(
     course: Course, unit: float | None, effort: float
 ) -> Callable[[Problem], GridPacking | None]:
     """Return the step that packs a problem on whole cells; None where no grid grants it."""
-    options = SearchOptions(
-        course.options.seed,
-        MaxEffort(effort),
-        progress=course.telling(lambda now: f"grid, {now.doing}"),
-    )
 
     def work(problem: Problem) -> GridPacking | None:
+        part = course.part()
+        limits = (TimeLimit(max(LEAST_SECONDS, part.left)),) if part.limited else ()
+        options = SearchOptions(
+            course.options.seed,
+            (MaxEffort(effort), *limits),
+            progress=course.telling(lambda now: f"grid, {now.doing}"),
+        )
         try:
             packing = pack_grid(problem, grid=GridRequest(unit=unit), options=options)
         except (FigureError, OptionError, SearchError):  # an empty column

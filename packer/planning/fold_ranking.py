@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Final
 
 from packer.creases.settling.settle import settle
+from packer.deadline import NEVER
 from packer.errors import PatternError
 from packer.folded.difficulty import difficulty
 from packer.folded.form import fold
@@ -14,6 +15,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
     from packer.creases.settling.settle import SettlingProgress
+    from packer.deadline import Deadline
     from packer.model.packing import Packing
     from packer.planning.timed_searches import Course
 
@@ -33,6 +35,7 @@ def folding_step(course: Course, tries: int) -> Callable[[Packing], FoldingDeman
                 packing,
                 tries,
                 seed=course.options.seed,
+                deadline=course.part(),
                 progress=course.telling(lambda now: f"creases, try {now.tries}"),
             )
         except PatternError:  # the columns stay empty
@@ -48,18 +51,19 @@ def folding(
     tries: int = SETTLING,
     *,
     seed: int = 0,
+    deadline: Deadline = NEVER,
     progress: Callable[[SettlingProgress], None] | None = None,
 ) -> tuple[FoldingDemand, bool]:
     """Crease a packing and say how hard it is to fold.
 
-    No layer order is looked for, so mountains and valleys stay open. Tries are counted and not
-    timed: the same seed gives the same answer.
+    No layer order is looked for, so mountains and valleys stay open. Tries are counted: the same
+    seed gives the same answer, unless the deadline comes first.
 
     Parameters
     ----------
     packing
         Any packing that holds.
-    tries, seed, progress
+    tries, seed, deadline, progress
         As of `packer.creases.settling.settle.settle`.
 
     Returns
@@ -73,7 +77,7 @@ def folding(
     PatternError
         Where no pattern was found.
     """
-    settled = settle(packing, tries=tries, seed=seed, progress=progress)
+    settled = settle(packing, deadline=deadline, tries=tries, seed=seed, progress=progress)
     pattern = settled.pattern
     measured = difficulty(pattern, fold(pattern))
     given = max(0.0, settled.given)  # what was asked may come out a rounding longer

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from packer.landmarks.search import landmarks
-from packer.units import HAND_MM, MARK_MM
+from packer.units import HAND_MM, MARK_ERROR_MM, MARK_MM
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -57,14 +57,21 @@ def landmark_demand(
     Returns
     -------
     LandmarkDemand or None
-        None where no sequence was found (see `packer.landmarks.search.landmarks`). It is the
+        None where not all have a mark (see `packer.landmarks.search.landmarks`). It is the
         shortest that the search came upon; a shorter one may exist.
     """
     sheet = packing.sheet
     mm = side_mm / max(sheet.width, sheet.height)
     tips = dict(zip(packing.tree.flaps, packing.tips, strict=True))
-    made = landmarks(sheet, tips, MARK_MM / mm, hand=HAND_MM / mm, progress=progress)
-    if made is None:
+    made = landmarks(
+        sheet,
+        tips,
+        MARK_MM / mm,
+        hand=HAND_MM / mm,
+        most_error=MARK_ERROR_MM / mm,
+        progress=progress,
+    )
+    if made.unmarked:
         return None
     marks = made.tips.values()
     return LandmarkDemand(

@@ -15,7 +15,7 @@ from packer.planning.carry_level import never_smaller, packing_left
 from packer.planning.fold_ranking import folding_step
 from packer.planning.landmark_demand import landmark_step
 from packer.planning.level_results import LeftOut, Level, Levels
-from packer.planning.timed_searches import Course
+from packer.planning.timed_searches import STEP_SECONDS, Course
 from packer.search.options import SearchOptions
 from packer.search.stopping import MaxStarts, TimeLimit
 from packer.units import HOLDS
@@ -27,7 +27,6 @@ if TYPE_CHECKING:
     from packer.model.packing import Packing
     from packer.model.problem import Problem
     from packer.model.sheet import Sheet
-    from packer.search.stopping import StoppingRule
 
 STARTS: Final = 4
 """Starts of the search of each level where nothing is said."""
@@ -61,7 +60,8 @@ def levels(
     symmetry
         Overrides that of the figure.
     options
-        Of the search of each level; `STARTS` starts by default. Progress is told by a
+        Of the search of each level, with one time limit for all that is done; by default `STARTS`
+        starts, and at most `STEP_SECONDS` for each step. Progress is told by a
         `packer.planning.timed_searches.StepProgress`.
     tries
         Crease each level with so many tries (see `folding`); by default it is not creased.
@@ -91,7 +91,6 @@ def levels(
             "could be left out",
             "flaps",
         )
-    options = (options or SearchOptions()).or_stop(MaxStarts(STARTS))
     wanted: Sequence[Sheet | None] = sheets or [None]
     problems = [
         [pose(figure.at(detail), sheet, symmetry) for detail in reversed(details)]
@@ -103,13 +102,15 @@ def levels(
     steps = len(problems) * (
         len(details) * (2 + (tries is not None) + (side_mm is not None)) + sum(parts)
     )
-    course = Course(options, steps)
+    usual = (MaxStarts(STARTS), TimeLimit(STEP_SECONDS * steps))
+    course = Course((options or SearchOptions()).or_stop(*usual), steps)
     packed: list[Level] = []
     for one_sheet in problems:
         packed += _on_one_sheet(course, one_sheet, details[::-1], leave_out, tries, side_mm)
     if not packed:
         raise KeyboardInterrupt
-    return Levels(figure.name, tuple(packed), options.seed, complete=not course.interrupted)
+    seed, complete = course.options.seed, not course.interrupted
+    return Levels(figure.name, tuple(packed), seed, complete=complete)
 
 
 def _on_one_sheet(
@@ -160,14 +161,8 @@ def _pieces(parts: Sequence[object]) -> set[str]:
 def _again(course: Course, problem: Problem, near: Packing) -> Packing:
     """Pack once more from where a search ended, with as little proof as there is."""
     # with the same seed the same starts would be made again
-    options = replace(course.options, seed=course.options.seed + 1, stop=_once(course.options))
+    options = replace(course.options, seed=course.options.seed + 1, stop=MaxStarts(AGAIN))
     return course.packing(problem, near, options, proof=0.0)
-
-
-def _once(options: SearchOptions) -> tuple[StoppingRule, ...]:
-    """Return the rules of a search of one start, within the time that a level has."""
-    limits = [rule for rule in options.rules if isinstance(rule, TimeLimit)]
-    return (MaxStarts(AGAIN), *limits)
 
 
 def _with_left_out(course: Course, level: Level, most: int) -> Level:

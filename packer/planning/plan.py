@@ -11,12 +11,9 @@ import math
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final
 
-import numpy as np
-
 from packer.errors import OptionError, SheetError, did_you_mean
-from packer.folded.layer_count import layer_count
 from packer.model.sheet import Sheet
-from packer.planning.layer_estimate import flap_widths, joint_layers
+from packer.planning.base_sizes import base_sizes, thickest
 from packer.planning.paper import DEFAULT, Paper
 from packer.planning.stock import Stock, stock_for
 
@@ -25,7 +22,9 @@ if TYPE_CHECKING:
 
     from packer.creases.pattern import CreasePattern
     from packer.folded.layer_count import LayerCount
+    from packer.grid.grid_packing import GridPacking
     from packer.model.packing import Kind, Packing
+    from packer.model.tree import Tree
 
 ALLOWANCE: Final = 0.05
 """Share of a length lost in thickness and shaping: "a few percent" by common practice."""
@@ -38,26 +37,6 @@ SMALLEST_MM: Final = 5.0
 
 SAME_RATIO: Final = 0.005
 """Difference in side ratio at which a sheet is still the one packed on: a cutter's error."""
-
-MODELS: Final = (
-    (
-        "Lengths on the sheet are exact: scale x length. Finished lengths leave out the allowance for "
-        "thickness and shaping, a few percent by common practice; a figure that is shaped hard loses "
-        "more."
-    ),
-    (
-        "Layers are estimated as length of the hinge curve / folded width, added up over all parts "
-        "that meet at a joint: the mean over its width, right to a twentieth for the classic bases. "
-        "Thickness is layers x caliper, pressed flat. A crease pattern counts its most layers at any "
-        "one point, fillers with them: 0.7 to 3.7 times the estimate on twelve samples."
-    ),
-    (
-        "Folded widths are 0.41 of a flap's length, as in the classic bases, or the width that was "
-        "asked for. A flap narrower than 20 calipers or shorter than 5 mm counts as hard by hand "
-        "(common practice)."
-    ),
-)
-"""The model behind each number and its limits, in words."""
 
 
 @dataclass(frozen=True)
@@ -107,6 +86,10 @@ class Plan:
         Papers it can be cut from, with the share wasted, least waste first.
     warnings
         A sentence for everything that will be hard by hand.
+    models
+        The model behind each number and its limits, in sentences.
+    cells, cell
+        Of a grid its cells across and up, and the side of one in mm; none and None for circles.
     """
 
     sheet: Sheet
@@ -121,6 +104,9 @@ class Plan:
     stock: tuple[tuple[Stock, float], ...]
     warnings: tuple[str, ...]
     counted: LayerCount | None = None
+    models: tuple[str, ...] = ()
+    cells: tuple[int, ...] = ()
+    cell: float | None = None
 
     @property
     def narrowest(self) -> PartSize:
@@ -134,7 +120,7 @@ class Plan:
 
 
 def plan(
-    packing: Packing,
+    packing: Packing | GridPacking,
     sheet: Sheet | None = None,
     paper: Paper = DEFAULT,
     *,
@@ -147,7 +133,7 @@ def plan(
     Parameters
     ----------
     packing
-        Any packing.
+        Any packing, of circles or on a grid.
     sheet
         The sheet to cut, with the side ratio of the packing's; by default the packing's own.
     paper
@@ -158,7 +144,8 @@ def plan(
         Width in mm that flaps are folded to; by default that of the classic bases, 0.41 of
         their length. No flap is planned wider.
     pattern
-        The creases of the packing: its layers are then counted, not estimated.
+        The creases of the packing: its layers are then counted, not estimated, as those of a grid
+        always are.
 
     Raises
     ------
@@ -168,47 +155,45 @@ def plan(
         Where a number is out of range.
     """
     _check(allowance, width)
-    cut = _true_sheet(packing, sheet)
-    mm = cut.width / packing.sheet.width
-    widths = flap_widths(packing, None if width is None else width / mm)
-    finished = _finished(packing)
+    own = packed_on(packing)
+    cut = _true_sheet(own, sheet)
+    mm = cut.width / own.width
+    across = None if width is None else width / mm
+    sizes = base_sizes(packing, across)
     parts = tuple(
         PartSize(
             name,
-            packing.kinds.get(name, "river"),
+            sizes.kinds.get(name, "river"),
             length * mm,
-            finished[name] * mm * (1 - allowance),
-            widths[name] * mm if name in widths else None,
+            sizes.finished[name] * mm * (1 - allowance),
+            sizes.widths[name] * mm if name in sizes.widths else None,
         )
-        for name, length in packing.sheet_lengths.items()
+        for name, length in sizes.on_sheet.items()
     )
-    apart = packing.tree.distances_with(np.array(packing.finished_lengths))
-    i, j = np.unravel_index(int(apart.argmax()), apart.shape)
-    counted = None if pattern is None else layer_count(pattern)
-    if counted is None:
-        thick = joint_layers(packing, None if width is None else width / mm)[0]
-        joint, layers = thick.joint, thick.layers
-    else:
-        joint, layers = counted.thickest
+    length, ends = sizes.longest()
+    joint, layers, counted = thickest(packing, across, pattern)
     made = Plan(
         cut,
         paper,
         allowance,
         parts,
-        float(apart[i, j]) * packing.scale * mm * (1 - allowance),
-        (packing.tree.flaps[i], packing.tree.flaps[j]),
+        length * mm * (1 - allowance),
+        ends,
         joint,
-        float(layers),
+        layers,
         layers * paper.mm,
         stock_for(cut),
         (),
         counted,
+        sizes.models,
+        sizes.cells,
+        sizes.cell * mm if sizes.cells else None,
     )
     return _warned(made)
 
 
 def sheet_for(
-    packing: Packing,
+    packing: Packing | GridPacking,
     wishes: Mapping[str, float],
     figure: float | None = None,
     *,
@@ -234,33 +219,29 @@ def sheet_for(
         Where a part is unknown, a number is out of range or nothing is wished.
     """
     _check(allowance, None)
+    sizes = base_sizes(packing)
     needs = []
     for name, wish in wishes.items():
         _check_mm(wish, name)
-        finished = _finished(packing)
-        needs += [wish / finished[part] for part in _parts_called(packing, name)]
+        needs += [wish / sizes.finished[part] for part in _parts_called(sizes.tree, name)]
     if figure is not None:
         _check_mm(figure, "figure")
-        apart = packing.tree.distances_with(np.array(packing.finished_lengths))
-        needs.append(figure / (float(apart.max()) * packing.scale))
+        needs.append(figure / sizes.longest()[0])
     if not needs:
         raise OptionError("nothing is wished; name a part or the figure's length", "wishes")
     mm = max(needs) / (1 - allowance)
-    shorter = math.ceil(min(packing.sheet.width, packing.sheet.height) * mm - 1e-6)
-    scale = shorter / min(packing.sheet.width, packing.sheet.height)
-    return Sheet(packing.sheet.width * scale, packing.sheet.height * scale, "mm")
+    own = sizes.sheet
+    shorter = math.ceil(min(own.width, own.height) * mm - 1e-6)
+    scale = shorter / min(own.width, own.height)
+    return Sheet(own.width * scale, own.height * scale, "mm")
 
 
-def _finished(packing: Packing) -> dict[str, float]:
-    """Return the length of every part with its pleats folded, in sheet units, by name."""
-    return {
-        name: packing.scale * length
-        for name, length in zip(packing.tree.names, packing.finished_lengths, strict=True)
-    }
+def packed_on(packing: Packing | GridPacking) -> Sheet:
+    """Return the sheet that a packing is for; a grid may cut a strip off it."""
+    return packing.problem.sheet
 
 
-def _parts_called(packing: Packing, name: str) -> list[str]:
-    tree = packing.tree
+def _parts_called(tree: Tree, name: str) -> list[str]:
     pairs = list(zip(tree.names, tree.written, strict=True))
     exact = [part for part, written in pairs if name in {part, written}]
     parts = exact or [
@@ -274,21 +255,21 @@ def _parts_called(packing: Packing, name: str) -> list[str]:
     return parts
 
 
-def _true_sheet(packing: Packing, sheet: Sheet | None) -> Sheet:
+def _true_sheet(own: Sheet, sheet: Sheet | None) -> Sheet:
     if sheet is None:
-        if not packing.sheet.unit:
+        if not own.unit:
             raise SheetError(
-                f"the packing's sheet is only a ratio, {packing.sheet.describe()}; give one of true "
+                f"the packing's sheet is only a ratio, {own.describe()}; give one of true "
                 "size, such as 350mm, or wish for a length",
                 "sheet",
             )
-        return packing.sheet.in_mm()
+        return own.in_mm()
     cut = sheet.in_mm()
-    ours, theirs = (s.width / s.height for s in (packing.sheet, cut))
+    ours, theirs = (s.width / s.height for s in (own, cut))
     if abs(ours / theirs - 1) > SAME_RATIO:
         raise SheetError(
             f"a sheet of {cut.describe()} has another shape than the packing's, "
-            f"{packing.sheet.describe()}; give one {1000 * ours:.0f} wide for every 1000 of height, "
+            f"{own.describe()}; give one {1000 * ours:.0f} wide for every 1000 of height, "
             "or pack again",
             "sheet",
         )

@@ -20,7 +20,7 @@ from packer.planning.comparison import Curve, Sweep
 from packer.planning.timed_searches import Course
 from packer.search.carry import carried
 from packer.search.options import SearchOptions
-from packer.search.stopping import MaxStarts
+from packer.search.stopping import MaxStarts, TimeLimit
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -36,6 +36,9 @@ STEPS: Final = 17
 
 SWEEP_STARTS: Final = 1
 """Starts at each ratio where nothing is said: the neighbours' packings do the rest."""
+
+RATIO_SECONDS: Final = 10.0
+"""Most time for each ratio where nothing is said; small figures end far sooner."""
 
 _BETTER: Final = 1e-9
 """Relative gain in scale from which a packing replaces another."""
@@ -63,7 +66,8 @@ def sweep(
     steps
         How many ratios, both ends included.
     options
-        Of the search at each ratio; `SWEEP_STARTS` starts by default. Progress is told by a
+        Of the search at each ratio, with one time limit for all; by default `SWEEP_STARTS` starts,
+        and at most `RATIO_SECONDS` for each ratio. Progress is told by a
         `packer.planning.timed_searches.StepProgress`.
 
     Raises
@@ -78,11 +82,14 @@ def sweep(
         raise OptionError(f"{up_to:g} is no last ratio; write a number above 1", "up-to")
     if steps < 2:
         raise OptionError(f"{steps} is too few steps; write 2 or more", "steps")
-    options = (options or SearchOptions()).or_stop(MaxStarts(SWEEP_STARTS))
     ratios = np.geomspace(1.0, up_to, steps).tolist()
     curves = []
     orientations = (False, True) if symmetry == "book" else (False,)
-    course = Course(options, len(orientations) * (steps + 1), proof=0.0)
+    todo = len(orientations) * (steps + 1)
+    options = (options or SearchOptions()).or_stop(
+        MaxStarts(SWEEP_STARTS), TimeLimit(RATIO_SECONDS * todo)
+    )
+    course = Course(options, todo, proof=0.0)
     for standing in orientations:
         problems = [
             pose(figure, sheet, symmetry) for sheet in _sheets(figure, ratios, standing)

@@ -9,7 +9,7 @@ from packer.drawing.writers.html import page, paragraphs, picture, section, text
 from packer.drawing.writers.svg import svg_text
 
 if TYPE_CHECKING:
-    from packer.drawing.guide_panels import Panel
+    from packer.drawing.panel import Panel
     from packer.landmarks.fold_guide import FoldGuide
 
 WIDTHS: Final = {"quarter": (110.0, 110.0), "half": (150.0, 150.0), "full": (170.0, 170.0)}

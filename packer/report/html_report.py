@@ -72,6 +72,7 @@ class Grid:
     lines: Sequence[str]
     lengths: Table
     creases: CreasePattern | None = None
+    layers: Table | None = None
 
 
 @dataclass(frozen=True)
@@ -268,7 +269,8 @@ def _grid_creases(grid: Grid) -> list[str]:
         picture(
             svg_text(drawing, "grid-creases-"),
             f"Its creases: {', '.join(map(meaning, kinds))}.",
-        )
+        ),
+        *([] if grid.layers is None else [table(grid.layers)]),
     ]
 
 

@@ -12,8 +12,13 @@ from packer.numbers import counted
 
 if TYPE_CHECKING:
     from packer.creases.pattern import CreasePattern
+    from packer.folded.layers import FlatBase
 
 ROLES: Final = ("axial", "ridge", "hinge", "gusset")
+
+
+MOST_TIPS: Final = 26
+"""Tips, fillers counted, above which stages are left to the guide: with 37 they take half a minute."""
 
 
 def order_table(pattern: CreasePattern) -> Table:
@@ -37,19 +42,21 @@ def order_table(pattern: CreasePattern) -> Table:
     )
 
 
-def stages_words(pattern: CreasePattern, before: int) -> tuple[str, str]:
+def stages_words(base: FlatBase, before: int) -> tuple[str, str]:
     """Return how many creases come together at once in stages, and what that means.
 
     Parameters
     ----------
-    pattern
-        The creases.
+    base
+        The creases, with their layer order if one is known.
     before
         How many do without stages, `packer.folded.difficulty.Difficulty.together`.
     """
-    made = stages(pattern)
+    if len(base.pattern.tips) > MOST_TIPS:
+        return "not looked at", "packer guide looks for stages of a pattern of so many tips"
+    made = stages(base.pattern, base.order)
     if len(made) == 1:
-        return str(before), "no part of it folds flat alone while the rest lies open"
+        return str(before), "no part of it was found to fold flat while the rest waits"
     most = max(stage.together for stage in made)
-    words = f"in {counted(len(made), 'stage')}, each folded flat while the rest lies open"
+    words = f"in {counted(len(made), 'stage')}, each folded flat while the rest waits"
     return str(min(most, before)), f"{words}; {before} without stages"

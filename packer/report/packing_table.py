@@ -36,7 +36,7 @@ def summary(packing: Packing) -> list[str]:
     if search.starts:
         lines.append(
             f"{counted(search.starts, 'start')} in {search.seconds:.1f} s, {search.hits} reached this "
-            f"scale; ended by {search.stopped}; seed {search.seed}"
+            f"scale; ended by {ending(search.stopped)}; seed {search.seed}"
         )
     return lines
 
@@ -55,8 +55,13 @@ def settled_summary(searched: Packing, settled: Packing) -> list[str]:
             f"of the packing as searched {headroom(searched.headroom)} ({searched.bound.rule})"
         )
     searches = [line for line in rest if line.endswith(f"seed {settled.search.seed}")]
-    return lines + [line.replace("ended by given", f"ended by {searched.search.stopped}")
+    return lines + [line.replace("ended by given", f"ended by {ending(searched.search.stopped)}")
                     for line in searches]  # fmt: skip
+
+
+def ending(stopped: str) -> str:
+    """Return what ended a search, as it follows "ended by"."""
+    return "reaching the bound" if stopped == "proven" else stopped
 
 
 def headroom(fraction: float) -> str:

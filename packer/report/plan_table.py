@@ -9,6 +9,7 @@ if TYPE_CHECKING:
 
     from packer.folded.layer_count import LayerCount
     from packer.folded.paper_sides import PartSides
+    from packer.grid.grid_packing import GridPacking
     from packer.model.packing import Packing
     from packer.planning.plan import Plan
 
@@ -99,7 +100,7 @@ def layer_heads(paper_mm: float | None = None) -> tuple[str, ...]:
     return ("layers", "tip", "middle", "joint", "most", *thick)
 
 
-def size_rows(packing: Packing, made: Plan) -> list[tuple[str, ...]]:
+def size_rows(packing: Packing | GridPacking, made: Plan) -> list[tuple[str, ...]]:
     """Return name, mm on the sheet, finished mm, width and kind; twins under a symmetry once."""
     tree = packing.tree
     rows: list[tuple[str, ...]] = []

@@ -11,7 +11,7 @@ from packer.files.figure_toml import figure_text
 from packer.numbers import counted
 from packer.planning.advice import advice
 from packer.report.html_report import Report, report_html
-from packer.report.packing_table import headroom, settled_summary, summary
+from packer.report.packing_table import ending, headroom, settled_summary, summary
 from packer.report.sections import levels_tables, paper_plan, parts_table, sheet_tables
 from packer.report.settling_table import settling_table
 from packer.version import __version__
@@ -132,7 +132,7 @@ def search_lines(packing: Packing) -> list[str]:
             (
                 f"{counted(search.starts, 'start')} with seed {search.seed} took "
                 f"{search.seconds:.1f} s, and {search.hits} reached this scale. The search ended by: "
-                f"{search.stopped}."
+                f"{ending(search.stopped)}."
             )
         ]
         if search.stopped in {"time", "interrupted"}:

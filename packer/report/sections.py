@@ -13,7 +13,6 @@ from packer.folded.layer_count import layer_count
 from packer.grid.grid_cost import grid_cost
 from packer.numbers import counted
 from packer.planning.advice import savings
-from packer.planning.plan import MODELS
 from packer.report.compare_table import (
     RANKED,
     folding_heads,
@@ -108,7 +107,7 @@ def paper_plan(packing: Packing, made: Plan) -> PaperPlan:
     )
     lines = [f"{line[0].upper()}{line[1:]}." for line in plan_lines(made)]
     warnings = [f"{line}." for line in made.warnings]
-    return PaperPlan(lines, sizes, warnings, MODELS)
+    return PaperPlan(lines, sizes, warnings, made.models)
 
 
 def sheet_tables(comparison: Comparison) -> list[Table]:
@@ -165,12 +164,7 @@ def crease_section(base: FlatBase, packing: Packing, plan: Plan | None = None) -
     wrong = findings(pattern, base.form)
     if wrong:
         raise ReadError(f"the pattern does not fold: {wrong[0]}; crease again")
-    paper_mm = plan.paper.mm if plan else None
-    layers = Table(
-        "Layers along each flap and river, and at each joint with all its parts to one side",
-        layer_heads(paper_mm),
-        layer_rows(layer_count(pattern), paper_mm),
-    )
+    layers = _layers(pattern, plan)
     lines = [
         "Checked by folding it face by face: it folds flat at every vertex, into the figure.",
         "Mountains and valleys are those of a valid layer order."
@@ -208,7 +202,7 @@ def _demand_rows(
             str(hard.together),
             "the largest set that cannot be folded one after another, as far as inner vertices tell",
         ),
-        ("the same in stages", *stages_words(pattern, hard.together)),
+        ("the same in stages", *stages_words(base, hard.together)),
         ("inner vertices", str(hard.vertices), "where folded creases meet inside the sheet"),
         (
             "smallest feature",
@@ -246,8 +240,20 @@ def fits(pattern: CreasePattern, packing: Packing, source: str = "") -> None:
         )
 
 
+def _layers(pattern: CreasePattern, plan: Plan | None) -> Table:
+    paper_mm = plan.paper.mm if plan else None
+    return Table(
+        "Layers along each flap and river, and at each joint with all its parts to one side",
+        layer_heads(paper_mm),
+        layer_rows(layer_count(pattern), paper_mm),
+    )
+
+
 def grid_section(
-    grid: GridPacking, packing: Packing, creases: CreasePattern | None = None
+    grid: GridPacking,
+    packing: Packing,
+    base: FlatBase | None = None,
+    plan: Plan | None = None,
 ) -> Grid:
     """Return a grid packing with its lengths and what it costs against the circles.
 
@@ -276,7 +282,15 @@ def grid_section(
     split = ", ".join(grid.split_rivers)
     lines.append(f"Rivers in strands: {split}." if split else "All rivers are whole.")
     lengths = Table("Lengths asked and rounded to cells", length_heads(grid), length_rows(grid))
-    return Grid(grid, lines, lengths, creases)
+    if base is None:
+        return Grid(grid, lines, lengths)
+    if base.order is None:
+        lines.append("No layer order was found, so mountains and valleys are open.")
+    else:
+        lines.append(
+            f"Mountains and valleys are those of a valid layer order, {base.judgement}."
+        )
+    return Grid(grid, lines, lengths, base.pattern, _layers(base.pattern, plan))
 
 
 def _same_ratio(packing: Packing, pattern: CreasePattern) -> bool:

@@ -47,26 +47,27 @@ def distinct_optima(
     index: int,
     deadline: Deadline = NEVER,
     params: EnumerationParams = DEFAULT.enumeration,
-) -> tuple[tuple[LocalOptimum, ...], bool]:
+) -> tuple[tuple[LocalOptimum, ...], bool, int]:
     """Return the largest local optima of different scales that a start passes through.
 
     Returns
     -------
-    tuple of LocalOptimum, bool
-        At most `params.kept`, the largest first, and whether the start ended before the deadline.
+    tuple of LocalOptimum, bool, int
+        At most `params.kept`, the largest first; whether the start ended before the deadline; and
+        how many local solves it made.
     """
     seen: dict[int, LocalOptimum] = {}
-    in_time = True
+    in_time, tried = True, 0
     for run in stages(goal, seed, index, params):
         seen |= {id(optimum): optimum for optimum in run.population}
-        in_time = not deadline.over
+        in_time, tried = not deadline.over, run.solves
         if not in_time:
             break
     distinct: list[LocalOptimum] = []
     for optimum in sorted(seen.values(), key=lambda optimum: -optimum.scale):
         if not distinct or optimum.scale < distinct[-1].scale * (1 - SAME_SCALE):
             distinct.append(optimum)
-    return tuple(distinct[: params.kept]), in_time
+    return tuple(distinct[: params.kept]), in_time, tried
 
 
 def pool(model: Packing, least: float = 0.0, seed: int = 0) -> Iterator[Packing | None]:

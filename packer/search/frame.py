@@ -155,6 +155,7 @@ def next_frame(
     *,
     least: float = 0.0,
     tolerance: float = FRAME_GAP,
+    give: float = HELD,
 ) -> Frame:
     """Return the packing that one local solve from a frame's tips reaches.
 
@@ -172,6 +173,8 @@ def next_frame(
         Scale below which the others stay where they were (see `Frame.crowded`).
     tolerance
         Gap, as a share of the scale, at which the solve ends.
+    give
+        How far a held tip may give way along an axis, as a share of the sheet's shorter side.
 
     Raises
     ------
@@ -183,7 +186,7 @@ def next_frame(
         return first_frame(problem)
     program, points, change = begun
     z = program.variables(points)
-    narrowed = _narrowed(program, z, held or {})
+    narrowed = _narrowed(program, z, held or {}, give)
     end = _solved(narrowed, z, change, tolerance, beat=least if held else -np.inf)
     if held and end.scale < least and len(frame.points) == len(points):
         return replace(
@@ -247,12 +250,12 @@ def _program(problem: Problem, choice: RangeChoice) -> NonlinearProgram:
 
 
 def _narrowed(
-    program: NonlinearProgram, z: Floats, held: Mapping[int, Point]
+    program: NonlinearProgram, z: Floats, held: Mapping[int, Point], give: float
 ) -> NonlinearProgram:
     """Return the program with the bounds of held tips drawn close about where they are."""
     if not held:
         return program
-    reach = HELD * min(program.problem.sheet.width, program.problem.sheet.height)
+    reach = give * min(program.problem.sheet.width, program.problem.sheet.height)
     own = [
         int(program.index[axis, tip])
         for tip in held

@@ -6,6 +6,7 @@ from concurrent.futures import wait
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final
 
+from packer.deadline import Deadline
 from packer.errors import OptionError
 from packer.model.laying import laid
 from packer.model.packing import SearchRecord
@@ -23,7 +24,8 @@ from packer.search.result.packing_distance import difference, oriented_like
 from packer.units import SAME_SCALE
 
 if TYPE_CHECKING:
-    from packer.deadline import Deadline
+    from collections.abc import Callable
+
     from packer.local_solver.solver import LocalOptimum
     from packer.model.figure import Figure, Symmetry
     from packer.model.packing import Packing
@@ -31,6 +33,8 @@ if TYPE_CHECKING:
     from packer.model.sheet import Sheet
     from packer.search.gallery_params import EnumerationParams, GalleryParams
 
+FURTHER_SECONDS: Final = 40.0
+"""Most time for the further starts where nothing is said: as long as the search before them."""
 GALLERY_SEED: Final = 1_000_003
 """Added to the seed, so that the further starts are not those of the search."""
 
@@ -60,7 +64,8 @@ def gallery(
     count
         How many at most.
     options
-        As for `pack`; half of a time limit is for the best packing, the rest for the others.
+        As for `pack`; half of a time limit is for the best packing, the rest for the others, which
+        have `FURTHER_SECONDS` where no stopping rule is given.
     whole_rivers
         As for `pack`; where true, all of them prefer whole rivers.
     params
@@ -84,17 +89,21 @@ def gallery(
     options = options or SearchOptions()
     whole_time = options.deadline()
     first = whole_time.share(0.5) if whole_time.limited and count > 1 else None
+    usual = None if options.rules else FURTHER_SECONDS
     options = usable(options)
-    best = searched(problem, options, first or options.deadline(), near, whole_rivers)
+    told: list[Progress] = []
+    heard = replace(options, progress=_heard(options.progress, told))
+    best = searched(problem, heard, first or options.deadline(), near, whole_rivers)
     if count == 1 or best.search.stopped == "interrupted":
         return (laid(best),)
     whole = problem.figure.whole_rivers if whole_rivers is None else whole_rivers
     goals = (SearchGoal(problem, True), SearchGoal(problem, whole))
+    deadline = whole_time.share(1.0) if usual is None else Deadline.after(usual)
     further = further_starts(
         goals,
         params.starts_each * count,
-        _after(options, best),
-        whole_time.share(1.0),
+        _after(options, best, told),
+        deadline,
         params.enumeration,
     )
     return tuple(laid(packing) for packing in chosen(best, further, count, whole, params))
@@ -131,7 +140,7 @@ def further_starts(
 ) -> FurtherStarts:
     """Make starts with each of the goals in turn, until the deadline or the keyboard ends them."""
     optima: list[tuple[LocalOptimum, ...]] = []
-    completed, stopped = 0, "starts"
+    completed, tried, stopped = 0, 0, "starts"
     with one_thread(), WorkerPool(options.workers, options.executor) as workers:
         try:
             for first in range(0, count, workers.count):
@@ -150,12 +159,13 @@ def further_starts(
                 ]
                 wait(running)
                 for leg in running:
-                    passed, ended = workers.result(leg) or ((), False)
+                    passed, ended, solves = workers.result(leg) or ((), False, 0)
                     optima.append(passed)
-                    completed += ended
+                    completed, tried = completed + ended, tried + solves
                 if options.progress is not None:
                     scale = max((o.scale for start in optima for o in start), default=0.0)
-                    options.progress(Progress(deadline.elapsed, completed, scale, 0))
+                    now = Progress(deadline.elapsed, completed, scale, 0, None, tried)
+                    options.progress(now)
         except KeyboardInterrupt:
             stopped = "interrupted"
     if stopped == "starts" and completed < count:
@@ -165,16 +175,32 @@ def further_starts(
     return FurtherStarts(tuple(optima), record)
 
 
-def _after(options: SearchOptions, best: Packing) -> SearchOptions:
+def _heard(
+    tell: Callable[[Progress], None] | None, told: list[Progress]
+) -> Callable[[Progress], None] | None:
+    """Return a listener that keeps the last of what it is told in a list."""
+    if tell is None:
+        return None
+
+    def progress(now: Progress) -> None:
+        told[:] = [now]
+        tell(now)
+
+    return progress
+
+
+def _after(options: SearchOptions, best: Packing, told: list[Progress]) -> SearchOptions:
     """Return options whose progress counts further starts on from those of the search before."""
     tell, before = options.progress, best.search
     if tell is None:
         return options
+    tried = sum(last.tried for last in told)
 
     def progress(now: Progress) -> None:
         bound = None if best.bound is None else best.bound.scale
         seconds, starts = before.seconds + now.seconds, before.starts + now.starts
-        tell(Progress(seconds, starts, max(best.scale, now.scale), before.hits, bound))
+        scale = max(best.scale, now.scale)
+        tell(Progress(seconds, starts, scale, before.hits, bound, tried + now.tried))
 
     return replace(options, progress=progress)
 

@@ -1,4 +1,4 @@
-"""On from here: creases, grid, plan, print and report of the packing on the table.
+"""On from here: creases, guide, grid, plan, print and report of the packing on the table.
 
 Each is the command of its name, called as a function in a process of its own. What the command
 prints is what the page shows, and the files it writes are handed over with the words that make
@@ -21,19 +21,19 @@ if TYPE_CHECKING:
     from collections.abc import Callable
     from multiprocessing.connection import Connection
 
-SECONDS: Final = 60.0
-"""Time given to creases, as the command gives it."""
-
 ENDINGS: Final = {
     "creases": (
         "creases.svg", "creases.png", "creases.fold", "settled.packing.json", "base.svg",
     ),
+    "guide": ("guide.pdf", "guide.html", "guide.json"),
     "grid": ("grid.json", "grid.svg", "grid.png", "grid.creases.fold", "grid.creases.svg"),
     "plan": ("plan.json",),
     "print": ("print.pdf", "print.svg"),
     "report": ("report.html",),
 }  # fmt: skip
 """For each thing to do how the names of its files end."""
+IN_TRUE_SIZE: Final = frozenset({"guide", "plan", "print"})
+"""What can only be made for a sheet whose size is known."""
 
 _REPLACED: Final = "\r\x1b[2K"
 """What a command writes before it replaces its line of progress."""
@@ -53,6 +53,8 @@ class Task:
         The size of the sheet to fold from, as typed; empty for that of the packing.
     paper
         The pages to print on, as typed.
+    creased
+        Whether NAME.creases.fold holds the creases of this packing, for a guide to begin from.
     """
 
     what: str
@@ -60,20 +62,25 @@ class Task:
     stem: str
     sheet: str = ""
     paper: str = "A4"
+    creased: bool = False
 
     @property
     def command(self) -> str:
         """The line of a shell that does the same in the folder."""
         name = f"{self.stem}.packing.json"
         size = ["--sheet", self.sheet] if self.sheet else []
+        crease = ["crease", name]
         words = {
-            "creases": ["crease", name, "--time", f"{SECONDS:g}"],
+            "creases": crease,
+            "guide": ["guide", f"{self.stem}.creases.fold", *size, "--on", self.paper],
             "grid": ["grid", f"{self.stem}.toml"],
             "plan": ["plan", name, *size, "--out", "."],
             "print": ["print", name, *size, "--on", self.paper, "--as", "pages", "--as", "svg"],
             "report": ["report", name, *size],
         }
-        return shlex.join(["packer", *words[self.what]])
+        first = [crease] if self.what == "guide" and not self.creased else []
+        steps = [shlex.join(["packer", *step]) for step in (*first, words[self.what])]
+        return " && ".join(steps)
 
 
 @dataclass(frozen=True)
@@ -137,7 +144,19 @@ class _Line(io.TextIOBase):
 def _creases(task: Task, packing: Path, work: Path) -> None:
     from packer.cli import crease, groups  # noqa: PLC0415 - slow to load
 
-    crease.command(packing, time=SECONDS, output=groups.Output(work))
+    crease.command(packing, output=groups.Output(work))
+
+
+def _guide(task: Task, packing: Path, work: Path) -> None:
+    from packer.cli import groups, guide  # noqa: PLC0415 - slow to load
+
+    folder = packing.parent
+    if not task.creased:
+        _creases(task, packing, work)
+        print()  # noqa: T201 - between what the two commands say
+        folder = work
+    pattern = folder / f"{task.stem}.creases.fold"
+    guide.command(pattern, task.sheet or None, on=task.paper, output=groups.Output(work))
 
 
 def _grid(task: Task, packing: Path, work: Path) -> None:
@@ -171,6 +190,7 @@ def _report(task: Task, packing: Path, work: Path) -> None:
 
 _WORK: Final[dict[str, Callable[[Task, Path, Path], None]]] = {
     "creases": _creases,
+    "guide": _guide,
     "grid": _grid,
     "plan": _plan,
     "print": _print,

@@ -7,7 +7,6 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Any, Final
 
 from packer.errors import FigureError
-from packer.model.figure import CORNERS, SIDES
 from packer.model.sheet import Sheet, parse_sheet
 from packer.table import edits
 
@@ -108,16 +107,3 @@ def pinned(draft: Draft, frame: Frame, tip: int, to: str | None) -> Draft:
 
 def _fraction(at: float, side: float) -> float:
     return min(max(round(at / side, PLACE_DIGITS), 0.0), 1.0)
-
-
-def nearest_edge(frame: Frame, tip: int) -> str:
-    """Return the side or corner of the sheet that a tip lies nearest to, as a place's name."""
-    sheet = frame.problem.sheet
-    x, y = frame.points[tip].tolist()
-    corners = dict(zip(CORNERS, sheet.corners.values(), strict=True))
-    gaps = dict(zip(SIDES, (x, sheet.width - x, y, sheet.height - y), strict=True))
-    side = min(gaps, key=gaps.__getitem__)
-    corner = min(corners, key=lambda name: math.dist(corners[name], (x, y)))
-    if math.dist(corners[corner], (x, y)) <= 2 * gaps[side] + 1e-9:
-        return corner
-    return side

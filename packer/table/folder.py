@@ -84,11 +84,6 @@ class Folder:
             data = content.encode() if isinstance(content, str) else content
             self.written[name] = _digest(data)
 
-    def remember(self, names: list[str]) -> None:
-        """Note files that a run of the table has just written here."""
-        for name in names:
-            self.written[name] = _digest((self.path / name).read_bytes())
-
     def read(self, name: str) -> bytes | None:
         """Return what a file holds that the table has written; None where there is none."""
         path = self.path / name

@@ -192,7 +192,7 @@ FIELDS: Final[dict[str, dict[str, Check]]] = {
     # on from here
     "save": {},
     "act": {
-        "what": _one_of("creases", "grid", "plan", "print", "report"),
+        "what": _one_of("creases", "guide", "grid", "plan", "print", "report"),
         "sheet": _text,
         "paper": _text,
     },

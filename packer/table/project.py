@@ -6,14 +6,14 @@ import hashlib
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any, Final
 
-from packer.errors import PackerError, ReadError
+from packer.errors import OptionError, PackerError, ReadError
 from packer.files.figure_record import record_of
 from packer.files.figure_toml import figure_text
 from packer.files.json_values import as_object, json_lines, json_object
 from packer.files.packing_json import packing_of, packing_record, packing_text
 from packer.files.text import read_text
 from packer.files.write import write_files
-from packer.table.actions import ENDINGS, Task, TaskResult, run_task
+from packer.table.actions import ENDINGS, IN_TRUE_SIZE, Task, TaskResult, run_task
 from packer.table.child_process import ChildProcess
 from packer.table.draft import directions, figure_of_draft
 from packer.table.draft_json import draft_of, draft_record
@@ -71,6 +71,7 @@ class Project:
         self.child: ChildProcess | None = None
         self.running: dict[str, Any] | None = None
         self.number = 0
+        self.subject = ""
         self.results: list[dict[str, Any]] = []
 
     # --- the table's own file
@@ -126,11 +127,26 @@ class Project:
         ------
         ReadError
             Where another task is under way.
+        OptionError
+            Where it needs the true size of the sheet and that is not known.
         """
         if self.running is not None:
             raise ReadError("something else is being made; wait for it or stop it")
+        if what in IN_TRUE_SIZE and not sheet.strip() and packing.sheet.mm_per_unit is None:
+            raise OptionError(
+                "the sheet has no unit yet; write its size, such as 350mm", "Sheet to fold from"
+            )
         stem = self.save(draft, packing)[0].removesuffix(f".{SAVED[0]}")
-        task = Task(what, str(self.folder.path), stem, sheet.strip(), paper.strip() or "A4")
+        subject = (packing.figure, packing.sheet, packing.tips, packing.lengths)
+        self.subject = _digest(repr(subject).encode())
+        task = Task(
+            what,
+            str(self.folder.path),
+            stem,
+            sheet.strip(),
+            paper.strip() or "A4",
+            creased=self._is_creased(f"{stem}.creases.fold"),
+        )
         self.running = {
             "what": what, "progress": "starting", "command": task.command, "stops": 0,
         }  # fmt: skip
@@ -144,6 +160,13 @@ class Project:
             (task,),
         )
         self.tell_tasks()
+
+    def _is_creased(self, name: str) -> bool:
+        """Return whether a file holds creases made of the packing that was saved last."""
+        return self.folder.read(name) is not None and any(
+            name in result["names"] and result.get("subject") == self.subject
+            for result in self.results
+        )
 
     def stop(self) -> None:
         """End the stage of the task that runs, keeping its best, as Ctrl-C does; later stages go on.
@@ -193,7 +216,8 @@ class Project:
             "names": list(made.files),
             "text": made.text,
             "command": made.task.command,
-            "stamp": hashlib.sha256(b"".join(made.files.values())).hexdigest()[:12],
+            "subject": self.subject,
+            "stamp": _digest(b"".join(made.files.values())),
         }
         self.results = [r for r in self.results if r["what"] != made.task.what] + [result]
 
@@ -205,6 +229,10 @@ class Project:
         """End the task under way."""
         if self.child is not None:
             self.child.end()
+
+
+def _digest(content: bytes) -> str:
+    return hashlib.sha256(content).hexdigest()[:12]
 
 
 def table_file(folder: Path, stem: str) -> Path:

@@ -218,11 +218,11 @@ class Session:
         return self.offers[card]
 
     def _drop_offers(self) -> None:
-        self.search.look(None)
-        self.looking = ""
-        if self.offers:
+        if self.looking or self.offers:  # not at every frame of a pull
+            self.search.look(None)
+            self.looking = ""
             self.offers = {}
-        self._tell_offers()
+            self._tell_offers()
 
     def _tell_offers(self) -> None:
         now = self.state.packing

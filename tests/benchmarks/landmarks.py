@@ -1,22 +1,25 @@
 """Landmarks in numbers: folds against error, sequences for whole figures, guides recomputed.
 
     python -m tests.benchmarks.landmarks table [--targets 400]
-    python -m tests.benchmarks.landmarks shared samples/heron.toml ... [--snap 0.01] [--seconds 3]
+    python -m tests.benchmarks.landmarks shared samples/heron.toml ... [--snap 0.01] [--alone]
     python -m tests.benchmarks.landmarks guides FILE.creases.fold ... [--sheet 350]
 
 `table` takes random targets on an edge and inside a unit square and prints how near the best mark
 of so many creases comes, in per cent of the side, median and 90 %: with all seven alignments, and
 as a baseline in the same run with the first five alone. Ancestors count once.
 
-`shared` packs samples and looks for one sequence that makes a mark within 0.15 % of the side for
-every tip; columns: flaps, steps (a pair of mirrored creases is one), creases, median and largest
-expected error in mm on a sheet of 350 mm, CPU seconds; with `--snap` the same for that share of
-the scale, and the scale given up. The baseline in the same run is one sequence a tip: a search of
-its own for each tip, creases added up.
+`shared` packs samples (or reads NAME.packing.json) and looks for one sequence that makes a mark
+within 0.15 % of the side for every tip, none with an expected error above 1 mm on a sheet of 350 mm;
+columns: flaps, steps (a pair of mirrored creases is one), creases, median and largest expected
+error in mm, tips without a mark, CPU seconds. With `--snap` the same for that share of the scale,
+and the scale given up. With `--alone` the baseline in the same run, one sequence a tip: a search
+of its own for each tip, creases added up.
 
 `guides` writes the guide of each pattern, recomputes every claim of the JSON from coordinates
-(`tests.landmarks.recomputed_guide`) and judges each stage's flat state: Kawasaki's theorem and
-closing at every vertex, a layer order without a fault in random cuts.
+(`tests.landmarks.recomputed_guide`), folds its landmarks a thousand times with random misses
+(`simulated`: what the tips missed by over what was expected, least and largest) and judges each
+stage's flat state: Kawasaki's theorem and closing at every vertex, a layer order without a fault in
+random cuts.
 """
 
 from __future__ import annotations
@@ -31,19 +34,21 @@ import numpy as np
 from packer.files.figure_toml import read_figure
 from packer.files.fold_json import fold_text, read_base
 from packer.files.guide_json import guide_text
+from packer.files.packing_json import read_packing
 from packer.folded.checks import kawasaki_errors
 from packer.folded.layers import flat_base
 from packer.landmarks.alignments import crossing
 from packer.landmarks.fold_guide import fold_guide
 from packer.landmarks.search import landmarks
 from packer.landmarks.table import table
-from packer.planning.snapping import snapped
+from packer.planning.snapping import MarkLimits, snapped
 from packer.search.options import SearchOptions
 from packer.search.pack import pack
 from packer.search.stopping import TimeLimit
-from packer.units import POOR_CROSSING, SHUTS
+from packer.units import HAND_MM, MARK_ERROR_MM, POOR_CROSSING, SHUTS
 from tests.folded.cutting import random_cuts
 from tests.landmarks.recomputed_guide import faults
+from tests.landmarks.test_search import simulated
 
 NEAR = 0.006
 """Lines so near a target are asked for their crossings there; nearer marks are always among them."""
@@ -103,53 +108,59 @@ def different(made, i, j):
     return min(6, *(len(x | y) for x in ways[0] for y in ways[1]))
 
 
-def shared(paths, snap, seconds):
-    print(
-        "figure\tflaps\tsteps\tcreases\terror mm\tlargest\tCPU s\tone a tip\tsnapped: given %\tsteps\tcreases\tlargest mm"
+def shared(paths, snap, seconds, with_alone):
+    heads = ["figure", "flaps", "steps", "creases", "error mm", "largest", "unmarked", "CPU s"]
+    heads += ["one a tip"] * with_alone
+    heads += ["snapped: given %", "steps", "creases", "largest", "unmarked", "CPU s"] * bool(
+        snap
     )
+    print(*heads, sep="\t")
     for path in paths:
-        figure = read_figure(path)
-        options = SearchOptions(seed=0, stop=TimeLimit(seconds), workers=1)
-        packing = pack(figure, options=options)
+        packing = packed(path, seconds)
         side = min(packing.sheet.width, packing.sheet.height)
-        hand, mm = 0.5 / 350 * side, 350 / side
-        began = time.process_time()
-        made = snapped(packing, 0.0, WITHIN * side, hand).landmarks
-        spent = time.process_time() - began
-        row = [
-            Path(path).stem,
-            len(packing.tips),
-            *numbers(made, mm),
-            f"{spent:.1f}",
-            alone(packing, side, hand),
-        ]
+        limits = MarkLimits(WITHIN * side, HAND_MM / 350 * side, MARK_ERROR_MM / 350 * side)
+        one, spent = timed(packing, 0.0, limits)
+        row = [Path(path).name.split(".packing")[0], len(packing.tips)]
+        row += [*numbers(one.landmarks, 350 / side), f"{spent:.1f}"]
+        row += [alone(packing, side, limits.hand)] * with_alone
         if snap:
-            one = snapped(packing, snap, WITHIN * side, hand)
-            told_ = numbers(one.landmarks, mm)
-            row += [f"{100 * one.given:.2f}", *told_[:2], told_[3]]
+            one, spent = timed(packing, snap, limits)
             assert not one.packing.violations()
+            steps, creases, _, *more = numbers(one.landmarks, 350 / side)
+            row += [f"{100 * one.given:.2f}", steps, creases, *more, f"{spent:.1f}"]
         print(*row, sep="\t", flush=True)
 
 
+def packed(path, seconds):
+    if path.endswith(".json"):
+        return read_packing(Path(path))
+    options = SearchOptions(seed=0, stop=TimeLimit(seconds), workers=1)
+    return pack(read_figure(path), options=options)
+
+
+def timed(packing, share, limits):
+    began = time.process_time()
+    one = snapped(packing, share, limits)
+    return one, time.process_time() - began
+
+
 def numbers(made, mm):
-    if made is None:
-        return ["-"] * 4
     errors = [mark.error * mm for mark in made.tips.values()]
-    return [made.count, len(made.steps), f"{np.median(errors):.2f}", f"{max(errors):.2f}"]
+    most = [f"{np.median(errors):.2f}", f"{max(errors):.2f}"]
+    return [made.count, len(made.steps), *most, len(made.unmarked)]
 
 
 def alone(packing, side, hand):
     """Creases of one sequence a tip, each its own search, added up."""
-    total = 0
-    for name, tip in zip(packing.tree.flaps, packing.tips, strict=True):
-        made = landmarks(packing.sheet, {name: tip}, WITHIN * side, hand=hand)
-        total += len(made.steps) if made else 0
-    return total
+    return sum(
+        len(landmarks(packing.sheet, {name: tip}, WITHIN * side, hand=hand).steps)
+        for name, tip in zip(packing.tree.flaps, packing.tips, strict=True)
+    )
 
 
 def guides(paths, sheet):
     print(
-        "pattern\ttips\tsteps\tcreases\tlargest error mm\tlevels\tmeasured\tcollapse\tstages\tat once\tbefore\tfaults\torders\tcuts\tCPU s"
+        "pattern\ttips\tsteps\tcreases\tlargest error mm\tsimulated\tunmarked\tlevels\tmeasured\tcollapse\tstages\tat once\tbefore\tfaults\torders\tcuts\tCPU s"
     )
     for path in map(Path, paths):
         base = read_base(path)
@@ -165,21 +176,28 @@ def guides(paths, sheet):
         made = guide.landmarks
         print(
             path.name.removesuffix(".creases.fold"), len(pattern.tips),
-            *([made.count, len(made.steps), f"{max(m.error for m in made.tips.values()) * mm:.1f}"] if made else ["-"] * 3),
+            made.count, len(made.steps), f"{max(m.error for m in made.tips.values()) * mm:.2f}", by_hand(made), len(made.unmarked),
             len(guide.levels), sum(len(p.measured) for p in guide.precreases), len(guide.collapse),
             len(guide.stages), guide.most_together, guide.before, len(wrong),
-            f"{sum(o is not None for o in guide.orders)} of {len(guide.orders)}",
+            f"{sum(s.order is not None for s in guide.stages)} of {len(guide.stages)}",
             judged(guide), f"{spent:.1f}", sep="\t", flush=True,
         )  # fmt: skip
         for fault in wrong[:3]:
             print("   ", fault)
 
 
+def by_hand(made):
+    """Least and largest error of a thousand foldings missed at random, over what was expected."""
+    told = np.array([mark.error for mark in made.tips.values()])
+    seen = simulated(made)[told > 0] / told[told > 0]
+    return f"{seen.min():.2f}-{seen.max():.2f}" if len(seen) else "-"
+
+
 def judged(guide):
     """Faults of the flat states: vertices that do not fold flat or close, and random cuts."""
-    pattern, count = guide.pattern, 0
-    for stage, order in zip(guide.stages, guide.orders, strict=True):
-        form = stage.form
+    count = 0
+    for stage in guide.stages:
+        pattern, form, order = stage.pattern, stage.form, stage.order
         count += int((kawasaki_errors(pattern, form) > 1e-6).sum())
         count += int((form.gaps > SHUTS * pattern.sheet.diagonal).sum())
         if order is not None:
@@ -196,13 +214,14 @@ def main():
     parser.add_argument("files", nargs="*")
     parser.add_argument("--targets", type=int, default=400)
     parser.add_argument("--snap", type=float, default=0.0)
+    parser.add_argument("--alone", action="store_true")
     parser.add_argument("--seconds", type=float, default=3.0)
     parser.add_argument("--sheet", type=float, default=350.0)
-    asked = parser.parse_args()
+    asked = parser.parse_intermixed_args()
     if asked.part == "table":
         tables(asked.targets)
     elif asked.part == "shared":
-        shared(asked.files, asked.snap, asked.seconds)
+        shared(asked.files, asked.snap, asked.seconds, asked.alone)
     else:
         guides(asked.files, asked.sheet)
 

@@ -9,18 +9,19 @@ import pytest
 
 from tests.benchmarks.bounds import broken, problem_of
 
-SEEDS = range(30)
+STRIPS = (20, 45, 51, 103, 106, 108)
+"""Seeds with twins whose place fixes their x: a strip laid on a wrong coordinate fails all of them."""
+SEEDS = (*range(12), *STRIPS)
 
 
 @pytest.mark.parametrize("seed", SEEDS)
-def test_no_packing_exceeds_a_bound_of_its_problem(seed):
-    outcome = broken(seed, boxes=3000, starts=3)
-    if outcome is not None:
-        assert outcome[0] == []
+def test_no_packing_exceeds_a_bound_or_is_excluded(seed):
+    wrong, _ = broken(seed, boxes=1000, starts=2)
+    assert wrong == []
 
 
 def test_the_figures_are_of_every_kind():
-    problems = [p for p in map(problem_of, SEEDS) if p is not None]
+    problems = [problem_of(seed) for seed in SEEDS]
     assert {p.symmetry for p in problems} == {"none", "book", "diagonal"}
     ranges = [r for p in problems for options in p.ranges for r in options]
     assert any(r.margin for r in ranges)

@@ -11,13 +11,14 @@ import shapely
 from hypothesis import given
 from hypothesis import strategies as st
 
-from packer.bounds.classical_rules import classical_bounds, least_distances, widest_subset
+from packer.bounds.classical_rules import classical_bounds, widest_subset
 from packer.bounds.point_spread import most_spread, proven_spreads
 from packer.bounds.tree_area import area_bound, caps, outside_area
 from packer.bounds.upper_bound import quick_bound
 from packer.model.figure import Figure, Flap, River
 from packer.model.problem import pose
 from packer.model.sheet import Sheet
+from packer.model.tree import least_distances
 from tests.strategies import packings, random_figure
 
 ROOT2 = 2**0.5

@@ -11,6 +11,7 @@ import pytest
 
 from packer.cli.command_line import command_in
 from packer.cli.tables import progress_text
+from packer.errors import ReadError
 from packer.files.compare_files import comparison_text, read_comparison
 from packer.planning.timed_searches import searching
 from packer.search.pack import Progress
@@ -43,6 +44,11 @@ def test_a_comparison_that_was_written_is_read_back_equal(tmp_path):
     assert comparison_text(found, command_in(path)) == path.read_text()
     assert found.stock.name == "A3"
     assert found.entries[0].waste == pytest.approx(1 - 297 / 420)
+    record = json.loads(path.read_text())
+    for rows, packings in (([], []), (record["rows"], []), ([], record["packings"])):
+        path.write_text(json.dumps(record | {"rows": rows, "packings": packings}))
+        with pytest.raises(ReadError, match="rows and packings are not alike"):
+            read_comparison(path)
 
 
 def test_the_same_seed_gives_the_same_table(tmp_path):
@@ -95,9 +101,12 @@ def test_a_sweep_marks_the_best_ratio(tmp_path, capsys):
 
 
 def test_one_bar_counts_all_steps():
-    doing = searching(Progress(1.0, 3, 0.25, 2))
+    doing = searching(Progress(1.0, 3, 0.25, 2, tried=30))
     assert progress_text(0, 4, "") == "[....................] 0 of 4"
-    assert progress_text(2, 4, doing) == "[##########..........] 2 of 4, 3 starts, scale 0.25"
+    assert (
+        progress_text(2, 4, doing)
+        == "[##########..........] 2 of 4, 30 packings tried, scale 0.25"
+    )
 
 
 @pytest.mark.parametrize(

@@ -14,7 +14,8 @@ from packer.files.fold_json import read_fold
 from packer.files.packing_json import packing_text, read_packing
 from packer.folded.checks import Finding, findings
 from packer.folded.form import fold
-from tests.cli.test_ending import PATIENCE, Terminal, start
+from tests.cli.test_ending import Terminal, start
+from tests.conftest import PATIENCE
 from tests.drawing import pdf
 from tests.drawing.desk import fish
 

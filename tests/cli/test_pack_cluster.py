@@ -16,8 +16,8 @@ from packer.model.problem import pose
 from packer.search.options import SearchOptions
 from packer.search.pack import pack
 from packer.search.stopping import MaxStarts
-from tests.cli.test_ending import PATIENCE, STAR, Terminal, start
-from tests.conftest import SAMPLES
+from tests.cli.test_ending import STAR, Terminal, start
+from tests.conftest import PATIENCE, SAMPLES
 from tests.strategies import random_figure
 
 distributed = pytest.importorskip("distributed")

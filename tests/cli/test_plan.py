@@ -6,11 +6,16 @@ import json
 import math
 import re
 
+import numpy as np
 import pytest
 
 from packer.cli.groups import PaperArguments
 from packer.cli.plan import SizeArguments
+from packer.files.grid_json import grid_text, read_grid
 from packer.files.packing_json import packing_text
+from packer.folded.form import fold
+from packer.grid.grid_creases import grid_creases
+from packer.grid.grid_packing import GridPacking
 from packer.model.figure import Figure, Flap
 from packer.model.packing import Packing
 from packer.model.problem import pose
@@ -123,3 +128,44 @@ def test_wrong_input_is_one_sentence_and_nothing_is_written(file, words, said, c
 def test_a_wrong_file_is_told(tmp_path, capsys):
     assert run("plan", tmp_path / "no.packing.json", "--sheet", "9mm") == 2
     assert "no.packing.json" in capsys.readouterr().err
+
+
+@pytest.fixture(scope="module")
+def grid_file(tmp_path_factory):
+    """A star of four flaps, placed by hand on eight cells."""
+    flaps = tuple(Flap(name, "j", 4.0) for name in "abcd")
+    problem = pose(Figure("star", flaps), Sheet(1, 1))
+    packing = GridPacking(problem, 1.0, (4, 4, 4, 4), (8, 8), ((0, 0), (8, 0), (0, 8), (8, 8)))
+    path = tmp_path_factory.mktemp("grid") / "star.grid.json"
+    path.write_text(grid_text(packing))
+    return path
+
+
+def test_a_grid_gives_sizes_in_mm_a_cell(grid_file, tmp_path, capsys):
+    words = ("--sheet", "200mm", "--allowance", "0", "--out", tmp_path, "--json")
+    assert run("plan", grid_file, *words) == 0
+    record = json.loads(capsys.readouterr().out)
+    assert (record["cells"], record["cell_mm"]) == ([8, 8], 25)
+    assert [part["on_sheet_mm"] for part in record["parts"]] == [100] * 4
+    assert record["figure_mm"] == 200
+    # half a cell: the base reaches as far from the axis, recomputed from the folded form
+    pattern = grid_creases(read_grid(grid_file))
+    heights = fold(pattern).positions[:, 1] * 200
+    assert [part["width_mm"] for part in record["parts"]] == pytest.approx(
+        [float(np.ptp(heights))] * 4
+    )
+    assert record["layers"] == record["layers_counted"]["joints"]["j"]
+    assert (tmp_path / "star.grid.plan.json").exists()
+
+
+def test_a_grid_gives_the_sheet_to_cut(grid_file, capsys):
+    assert run("plan", grid_file, "--at-least", "a=60", "--allowance", "0") == 0
+    out = capsys.readouterr().out.splitlines()
+    assert out[0].startswith("star: sheet 120 x 120 mm")  # 60 mm are 4 of 8 cells
+    assert out[1] == "8 x 8 cells of 15 mm"
+
+
+def test_a_grid_takes_no_other_creases(grid_file, capsys):
+    assert run("plan", grid_file, "--sheet", "200mm", "--creases", "other.fold") == 2
+    told = "--creases: the creases of a grid follow from it; leave this out\n"
+    assert capsys.readouterr().err == told

@@ -5,13 +5,25 @@ from __future__ import annotations
 import sys
 import threading
 
+import pytest
+
 from packer.cli import output
 from packer.cli.output import ProgressLine
-from packer.cli.pack import moved_lines
+from packer.cli.pack import moved_lines, progress_text
+from packer.cli.tables import course_listener
 from packer.model.figure import Figure, Flap
 from packer.model.packing import Packing
 from packer.model.problem import pose
 from packer.model.sheet import Sheet
+from packer.planning.timed_searches import StepProgress
+from packer.search.pack import Progress
+from tests.conftest import PATIENCE
+
+
+@pytest.fixture(autouse=True)
+def _clock(monkeypatch):
+    """A clock that stands still."""
+    monkeypatch.setattr("packer.deadline.monotonic", lambda: 7.0)
 
 
 class Told:
@@ -38,8 +50,33 @@ def test_a_line_is_written_now_and_then_where_there_is_no_terminal(monkeypatch):
     monkeypatch.setattr(output, "EVERY_SECONDS", 0.01)
     with ProgressLine(about=40.0) as line:
         line.show("3 starts")
-        assert told.enough.wait(60)
+        assert told.enough.wait(PATIENCE)
     assert told.text.splitlines()[0] == "0 of about 40 s, 3 starts"
+
+
+def test_time_is_told_before_anything_is_reached(monkeypatch):
+    told = Told(2)
+    monkeypatch.setattr(sys, "stderr", told)
+    monkeypatch.setattr(output, "EVERY_SECONDS", 0.01)
+    with ProgressLine(about=40.0):
+        assert told.enough.wait(60)
+    assert told.text.splitlines()[0] == "0 of about 40 s"
+
+
+def test_what_moves_is_counted():
+    assert progress_text(Progress(25.0, 0, 0.0, 0, tried=1)) == "1 packing tried"
+    later = progress_text(Progress(26.0, 0, 0.25, 0, 0.5, 480))
+    assert later == "480 packings tried, scale 0.25; no packing can be more than 1e+02 % larger"
+
+
+def test_a_piece_of_work_says_before_it_begins_how_long_it_takes(capsys):
+    line = ProgressLine()
+    listen = course_listener(line, "on all sheets")
+    listen(StepProgress(0, 5, "", 200.0))
+    listen(StepProgress(0, 5, "searching", 200.0))
+    told = "packing on all sheets, 5 steps, takes at most 200 s; --time sets it\n"
+    assert capsys.readouterr().err == told
+    assert line.line() == f"0 of about 200 s, [{'.' * 20}] 0 of 5, searching"
 
 
 def test_quiet_runs_say_nothing(monkeypatch):

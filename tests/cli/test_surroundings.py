@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import io
+import json
 import os
 import subprocess
 import sys
@@ -9,8 +11,9 @@ from pathlib import Path
 
 import pytest
 
+from packer.cli.output import print_json
 from packer.files import write
-from tests.conftest import SAMPLES
+from tests.conftest import PATIENCE, SAMPLES
 
 if sys.platform == "win32":
     pytest.skip("needs POSIX streams and links", allow_module_level=True)
@@ -26,7 +29,7 @@ def started(*words, folder=None, close="", **changes):
     line = f'exec "$0" -W default -m packer "$@" {close}'
     return subprocess.run(
         ["/bin/sh", "-c", line, sys.executable, *map(str, words)],
-        cwd=folder, env=surroundings, capture_output=True, timeout=300, check=False,
+        cwd=folder, env=surroundings, capture_output=True, timeout=PATIENCE, check=False,
     )  # fmt: skip
 
 
@@ -62,6 +65,32 @@ def test_letters_that_the_terminal_lacks_are_escaped(tmp_path):
     ran = started("check", figure, **bare)
     assert (ran.returncode, ran.stderr) == (0, b"")
     assert b"F\\xfchler \\U0001f980" in ran.stdout
+    ran = started("check", figure, "--json", **bare)
+    assert (ran.returncode, ran.stderr) == (0, b"")
+    record = json.loads(ran.stdout.decode("ascii"))
+    assert "\U0001f980" in json.dumps(record, ensure_ascii=False)
+    assert b"\\ud83e\\udd80" in ran.stdout
+
+
+@pytest.mark.parametrize("encoding", ["ascii", "latin-1", "utf-8"])
+def test_json_is_json_whatever_letters_the_terminal_has(encoding, monkeypatch):
+    """By the standard library's own reader: RFC 8259, section 7, escapes beyond 16 bits as a pair."""
+    written = io.BytesIO()
+    monkeypatch.setattr(sys, "stdout", io.TextIOWrapper(written, encoding, "backslashreplace"))
+    record = {"Möwe": "鷗 🦀", "e": "é", "lone": "\ud800"}
+    print_json(json.dumps(record, ensure_ascii=False))
+    sys.stdout.flush()
+    assert json.loads(written.getvalue().decode(encoding)) == record
+
+
+def test_what_another_run_wrote_meanwhile_is_not_replaced(tmp_path):
+    path = tmp_path / "a.json"
+    write.write_files({path: "mine"})
+    assert write.rewrite(path, "mine", "mine with advice")
+    write.write_files({path: "theirs"}, force=True)
+    assert not write.rewrite(path, "mine with advice", "mine again")
+    assert [p.name for p in tmp_path.iterdir()] == ["a.json"]
+    assert path.read_text() == "theirs"
 
 
 def test_settings_of_matplotlib_and_a_home_that_cannot_be_read_leave_no_trace(tmp_path):

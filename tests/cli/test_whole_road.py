@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import time
 from pathlib import Path
 
 import pytest
@@ -18,7 +17,6 @@ MM = 72 / 25.4
 
 @pytest.mark.slow
 def test_from_a_drawing_to_the_printed_page(tmp_path, capsys):
-    began = time.process_time()
     out = ["--out", tmp_path]
     fast = ["--seed", 1, "--starts", 1, "--workers", 1]
     figure, packing = tmp_path / "cuttlefish.toml", tmp_path / "cuttlefish.packing.json"
@@ -33,8 +31,6 @@ def test_from_a_drawing_to_the_printed_page(tmp_path, capsys):
     assert run("print", packing, "--sheet", side, "--on", "A4", *out) == 0
     assert run("report", packing, "--sheet", side, *out) == 0
 
-    # computing alone: how long others keep the processor says nothing of packer
-    assert time.process_time() - began < 60
     assert sorted(path.name for path in tmp_path.iterdir()) == [
         *(f"cuttlefish.compare.{kind}" for kind in ("csv", "json", "png")),
         "cuttlefish.marked.svg",

@@ -1,4 +1,4 @@
-"""Mountain and valley from layers, against the definition; preferences keep Maekawa's theorem."""
+"""Mountain and valley from layers, against the definition."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ import itertools
 import numpy as np
 import pytest
 
-from packer.creases.mountain_valley import assigned, wishes_of
+from packer.creases.mountain_valley import assigned
 from tests.folded import textbook
 
 
@@ -37,14 +37,3 @@ def test_what_is_not_folded_is_flat(pattern):
     none = np.zeros(count, dtype=bool)
     folds = assigned(pattern, none, none, none)
     assert set(folds) == {"B", "F"}
-
-
-def test_preferences_at_an_inner_tip_differ_by_two(pattern):
-    """Maekawa's theorem at the tip of the middle flap: |M - V| = 2."""
-    folds = np.array([fold for fold, _ in wishes_of(pattern)])
-    inner = [tip for tip in pattern.tips.values() if not pattern.on_border[tip]]
-    assert inner
-    for tip in inner:
-        around = [k for k in pattern.edges_at[tip] if pattern.roles[k] in {"axial", "ridge"}]
-        mountains = sum(folds[k] == "M" for k in around)
-        assert abs(mountains - (len(around) - mountains)) == 2

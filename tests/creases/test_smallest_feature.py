@@ -1,4 +1,4 @@
-"""The finest spot of a pattern, against a slow twin with shapely."""
+"""The finest spot of a pattern, against a slow reference with shapely."""
 
 from __future__ import annotations
 
@@ -45,7 +45,7 @@ def twin(pattern):
 
 
 @pytest.mark.parametrize("seed", range(2))
-def test_smallest_feature_is_that_of_the_slow_twin(seed):
+def test_smallest_feature_is_that_of_the_slow_reference(seed):
     figure = random_figure(np.random.default_rng(seed), 4 + seed)
     pattern = crease_pattern(scattered(pose(figure), seed))
     feature = smallest_feature(pattern)

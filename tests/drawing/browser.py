@@ -11,6 +11,8 @@ import subprocess
 
 import pytest
 
+from tests.conftest import PATIENCE
+
 NAMES = ("chromium", "chromium-browser", "google-chrome")
 QUIET = (
     "--headless",
@@ -41,7 +43,7 @@ def open_page(path, work, *options):
         [browser(), *QUIET, f"--user-data-dir={work / 'profile'}", *options, path.as_uri()],
         capture_output=True,
         text=True,
-        timeout=120,
+        timeout=PATIENCE,
         check=True,
     )
     return done.stdout, [line for line in done.stderr.splitlines() if "CONSOLE" in line]

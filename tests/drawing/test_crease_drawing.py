@@ -18,7 +18,7 @@ from packer.drawing.plates.crease_plate import NUMBERS_COLUMN, crease_plate
 from packer.drawing.writers.svg import svg_text
 from packer.folded.form import fold
 from packer.folded.layers import FlatBase, flat_base
-from tests.folded.textbook import bird, frog, river
+from tests.folded.textbook import bird, frog, river, windmill
 
 
 @pytest.fixture(scope="module", name="base")
@@ -98,9 +98,30 @@ def test_bars_stand_below_the_folded_form_in_lanes_of_their_own():
     )
     assert spans[0][0] >= 0
     assert spans[-1][1] < lowest
-    assert (
-        max(y for mark in groups["layers"] for _, y in mark.rings[0]) <= drawing.height + 1e-9
-    )
+    high = max(y for mark in groups["layers"] for _, y in mark.rings[0])
+    assert high == pytest.approx(drawing.height)
+    names = shapely.union_all([shapely.Polygon(label_box(mark)) for mark in groups["names"]])
+    assert shapely.box(0, 0, drawing.width, drawing.height).contains(names)
+    assert names.bounds[2] > drawing.width - 8  # and no wider than they ask for
+
+
+def test_the_windmill_is_drawn_with_the_proportions_of_the_textbook():
+    """From one of its joints, as in `tests.folded.test_form`: 3/4 of the side long, 1/4 high."""
+    base = FlatBase(windmill(), fold(windmill(), 6), None)
+    drawing = folded_drawing(base, 100.0)
+    groups = dict(drawing.groups)
+    lines = {mark.title: np.array(mark.points) for mark in groups["axis"]}
+    foot = lines["the axis"][0, 1]
+    np.testing.assert_allclose(lines["the axis"], [(0, foot), (75, foot)], atol=1e-9)
+    assert drawing.height == pytest.approx(foot + 25)
+    assert sorted(p[0, 0] for p in lines.values()) == pytest.approx([0, 0, 50])
+    assert "75 mm long and 25 mm high" in drawing.description
+    ends = sorted((min(xs), max(xs)) for xs in _along(groups["bars"]))
+    np.testing.assert_allclose(ends, [(0, 25)] * 3 + [(0, 50)] + [(50, 75)] * 3, atol=1e-9)
+
+
+def _along(bars):
+    return [[x for x, _ in mark.rings[0]] for mark in bars]
 
 
 def shoelace(ring):

@@ -127,6 +127,13 @@ def test_the_samples_run_from_simple_to_very_complex():
 @pytest.mark.parametrize(
     ("text", "said"),
     [
+        (
+            "[flaps]\nflügel = { joint = 'j', length = 1 }\n",
+            (
+                'line 2: a name with letters beyond a to z stands in quotes; write "flügel" in place of '
+                "flügel"
+            ),
+        ),
         ("name = Crab\n", 'line 1: the quotes are missing; write "Crab" in place of Crab'),
         (
             '[flaps]\na = { joint = "j", length = 1, place = ["edge", corner] }\n',

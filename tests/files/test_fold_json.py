@@ -178,3 +178,15 @@ def test_values_of_the_wrong_kind_are_refused(record, tmp_path):
         path.write_text(json.dumps({**record, key: 7}), encoding="utf-8")
         with pytest.raises(PackerError, match=r"wrong\.fold"):
             read_fold(path)
+
+
+@pytest.mark.parametrize("ends", [[0, 0], [0], [-1, 0], [0, None]])
+def test_an_edge_that_does_not_join_two_vertices_is_named(record, tmp_path, ends):
+    """None stands for the number of vertices: one beyond the last."""
+    path = tmp_path / "wrong.fold"
+    count = len(record["vertices_coords"])
+    ends = [count if end is None else end for end in ends]
+    edges = [ends, *record["edges_vertices"][1:]]
+    path.write_text(json.dumps({**record, "edges_vertices": edges}), encoding="utf-8")
+    with pytest.raises(PackerError, match="edges_vertices"):
+        read_fold(path)

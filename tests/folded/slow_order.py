@@ -1,4 +1,4 @@
-"""A plain twin of the layer order's referees: every crease against every face, one by one.
+"""A plain reference of the layer order's referees: every crease against every face, one by one.
 
 Faces are taken as they are, not joined to layers, and nothing of the package's geometry is used but
 points, faces, folded positions and the ranks claimed. The conditions are those of Justin (1994) in

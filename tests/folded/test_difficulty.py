@@ -50,7 +50,6 @@ def test_numbers_of_the_classic_bases(make, creases, vertices, middle, feature, 
     assert found.layers == layers
     assert found.angles == angles
     assert found.feature == pytest.approx(feature, abs=1e-12)
-    assert found.feature_mm(300) == pytest.approx(300 * feature, abs=1e-9)
 
 
 def test_a_waterbomb_that_is_decided_comes_together_at_once():

@@ -1,4 +1,4 @@
-"""Folding by reflections, against theorems and a slow twin, and planted faults that must show."""
+"""Folding by reflections, against theorems and a slow reference, and planted faults that must show."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from packer.folded.overlaps import layers_of
 from packer.folded.readback import read_tree
 from packer.model.tree import node_distances
 from packer.units import LAYER_TOLERANCE
-from tests.folded.textbook import bird, fish, frog, river, waterbomb
+from tests.folded.textbook import bird, fish, frog, river, waterbomb, windmill
 
 BASES = {"fish": fish, "bird": bird, "frog": frog, "river": river, "waterbomb": waterbomb}
 
@@ -32,6 +32,29 @@ def test_textbook_bases_fold_without_findings(pattern):
 def test_every_root_folds(pattern):
     for root in range(pattern.tree.n_nodes):
         assert findings(pattern, fold(pattern, root)) == []
+
+
+@pytest.mark.parametrize(
+    ("base", "length", "height"),
+    [
+        # long flaps of sqrt(1/8), half of the diagonal's half; all tips have an angle of pi/8, since the
+        # triangles that the base is made of have angles of pi/4, halved by their ridges [P]
+        (frog, math.sqrt(1 / 8), math.sqrt(1 / 8) * math.tan(math.pi / 8)),
+        # flaps of a quarter, a body of half the side, and paper a quarter of the side above the axis [P];
+        # common practice says the same of the windmill
+        (windmill, 3 / 4, 1 / 4),
+    ],
+)
+def test_frog_and_windmill_have_the_proportions_of_the_textbook(base, length, height):
+    """From the joint that most flaps hang on to the farthest tip, and above the axis."""
+    pattern = base()
+    form = fold(pattern, pattern.tree.n_tips)
+    assert findings(pattern, form) == []
+    np.testing.assert_allclose(form.positions.min(axis=0), 0, atol=1e-12)
+    np.testing.assert_allclose(form.positions.max(axis=0), (length, height), atol=1e-12)
+    short = {frog: (2 - math.sqrt(2)) / 4, windmill: 1 / 4}[base]
+    depths = [form.positions[vertex, 0] for vertex in pattern.tips.values()]
+    assert sorted(depths)[:3] == pytest.approx([short] * 3, abs=1e-12)
 
 
 def test_faces_keep_their_shape(pattern):
@@ -76,7 +99,7 @@ def kawasaki_twin(pattern, vertex, folded):
     return abs(math.radians(sum(wedges[::2]) - 180)) if wedges else 0.0
 
 
-def test_kawasaki_agrees_with_a_plain_twin(pattern):
+def test_kawasaki_agrees_with_a_plain_reference(pattern):
     moved = pattern.points + np.where(
         pattern.on_border[:, None],
         0,

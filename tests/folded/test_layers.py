@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from itertools import permutations
 
@@ -183,3 +184,20 @@ def crosses_nowhere(stack, pattern, layers):
     return not any(
         p[0] < q[0] < p[1] < q[1] for arcs in lines.values() for p in arcs for q in arcs
     )
+
+
+@pytest.mark.parametrize(
+    ("mirrored", "said"),
+    [
+        (layers.Mirrored(None), "not looked at, or no mirror line"),
+        (layers.Mirrored(0), "left as right"),
+        (layers.Mirrored(4, aside=2), "4 creases .*: 2 polygons at the mirror line"),
+        (
+            layers.Mirrored(4, searched=True),
+            "4 creases .*: some polygons were put in by a search",
+        ),
+        (layers.Mirrored(4), "4 creases .*: no root on the mirror line gave an order"),
+    ],
+)
+def test_what_is_not_mirrored_is_said_with_its_reason(mirrored, said):
+    assert re.fullmatch(f"{said}.*", str(mirrored))

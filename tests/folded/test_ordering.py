@@ -1,4 +1,4 @@
-"""The construction of layer orders, against a slow twin and against mutations of its results."""
+"""The construction of layer orders, against a slow reference and against mutations of its results."""
 
 from __future__ import annotations
 
@@ -49,7 +49,7 @@ def _patterns():
     return [packed(1, 5), packed(2, 8), packed(3, 5, "book"), packed(4, 7)]
 
 
-def test_the_slow_twin_finds_no_fault(patterns):
+def test_the_slow_reference_finds_no_fault(patterns):
     for pattern in [make() for make in BASES] + patterns:
         base = flat_base(pattern)
         assert base.order is not None

@@ -216,3 +216,57 @@ def river():
         {"a": (0, 0), "b": (1, 0), "c": (1, 1), "d": (0, 1)},
         [("a", "b", "c"), ("a", "c", "d")],
     )
+
+
+WINDMILL_TIPS = {
+    "a": (0, 0),
+    "b": (0, 0.5),
+    "c": (0, 1),
+    "d": (1, 0),
+    "e": (1, 0.5),
+    "f": (1, 1),
+}
+WINDMILL = (
+    tuple(Flap(n, "right" if x else "left", 0.25) for n, (x, _) in WINDMILL_TIPS.items()),
+    (River("body", ("left", "right"), 0.5),),
+)
+
+
+def windmill():
+    """Three flaps of a quarter on each of two sides, and a river of half the square between.
+
+    Its creases lie on the quarters of the square and on the diagonals of its corner squares (common
+    practice among folders; the flaps here all lie along one line, as in the double boat). Each half of
+    the sheet is a rectangle whose sides are active paths: it shrinks to a line of the river's length.
+    """
+    built = _Builder(Sheet(), Figure("windmill", *WINDMILL), WINDMILL_TIPS)
+    tips = {point: built.place_of(k) for k, point in enumerate(WINDMILL_TIPS.values())}
+    joints = {x: built.place_of(6 + k) for k, x in enumerate((0.25, 0.75))}
+
+    def vertex(x, y):
+        joint = joints[0.25 if x < 0.5 else 0.75]
+        inside = 0.25 <= x <= 0.75 and y in {0.25, 0.75}
+        return built.vertex((x, y), 0.25 * inside, tips.get((x, y), joint))
+
+    for low, high in ((0, 0.5), (0.5, 1)):
+        middle = (low + high) / 2
+        for x, inner in ((0, 0.25), (1, 0.75)):
+            top, edge = vertex(inner, middle), vertex(x, middle)
+            built.edge(edge, top, "hinge")
+            for y in (low, high):
+                tip, foot = vertex(x, y), vertex(inner, y)
+                built.edge(tip, foot, "axial")
+                built.edge(tip, edge, "axial")
+                built.edge(tip, top, "ridge")
+                built.edge(foot, top, "hinge")
+                corner = [(tip, foot, top), (tip, top, edge)]
+                turned = (x == 0) == (y == low)
+                built.faces += corner if turned else [loop[::-1] for loop in corner]
+        left, right = vertex(0.25, middle), vertex(0.75, middle)
+        built.edge(left, right, "ridge")
+        for y in (low, high):
+            feet = vertex(0.25, y), vertex(0.75, y)
+            built.edge(*feet, "axial")
+            loop = (*feet, right, left)
+            built.faces.append(loop if y == low else loop[::-1])
+    return built.pattern()

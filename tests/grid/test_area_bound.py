@@ -52,7 +52,7 @@ def test_rivers_take_paper():
 
 @pytest.mark.parametrize("seed", range(40))
 def test_growing_regions_take_at_least_so_much(seed):
-    """Plain twin: boxes in a box, grown and clipped by shapely."""
+    """Plain reference: boxes in a box, grown and clipped by shapely."""
     rng = np.random.default_rng(seed)
     p, q = rng.uniform(3, 12, 2)
     box = shapely.box(0, 0, p, q)

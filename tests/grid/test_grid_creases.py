@@ -45,7 +45,7 @@ def test_random_trees_fold(first):
 
 
 def check_plainly(pattern, packing):
-    """Plain twin of the checks: reflections around every vertex, tips at their distances."""
+    """Plain reference of the checks: reflections around every vertex, tips at their distances."""
     folded = np.array([f not in "BF" for f in pattern.folds])
     rigid = walk_faces(pattern, folded)
     at = np.full((len(pattern.points), 2), np.nan)

@@ -44,7 +44,7 @@ def test_room_is_that_of_half_open_cells():
 
 
 def fits(board):
-    """Plain twin: every choice of a grid point for every tip."""
+    """Plain reference: every choice of a grid point for every tip."""
     points = list(itertools.product(range(board.size[0] + 1), range(board.size[1] + 1)))
     return any(
         not board.violations(places) for places in itertools.product(points, repeat=board.n)

@@ -28,7 +28,7 @@ def test_what_is_kept_can_be_kept(seed, symmetry):
 
 @pytest.mark.parametrize("seed", range(6))
 def test_no_chain_that_is_kept_is_too_long(seed):
-    """Plain twin: every chain of the tips that are not free, one by one."""
+    """Plain reference: every chain of the tips that are not free, one by one."""
     packing = filled(whole_figure(seed, 8), seed)
     side = packing.cells[0] - 1
     board = board_of(packing.problem, packing.rounded, (side, side))

@@ -10,13 +10,18 @@ import numpy as np
 import pytest
 import shapely
 
+from packer.deadline import NEVER
 from packer.drawing.marks.labels import label_box
 from packer.drawing.marks.strokes import Disc, Label
 from packer.drawing.plates.grid_plate import grid_plate
 from packer.errors import FigureError, OptionError
 from packer.files.figure_toml import figure_text, parse_figure, read_figure
+from packer.grid.board import board_of
+from packer.grid.cp_sat import decide
 from packer.grid.grid_creases import grid_creases
+from packer.grid.grid_params import DEFAULT
 from packer.grid.grid_problem import GridRequest
+from packer.grid.longest_lengths import BoardQuestions, longest_lengths
 from packer.grid.pack_grid import pack_grid
 from packer.grid.proposals import (
     BY_HAND,
@@ -27,7 +32,7 @@ from packer.grid.proposals import (
     proposal,
     proposals,
 )
-from packer.grid.rounding import WORST_SHOWN, knees, rounded, roundings, whole
+from packer.grid.rounding import WORST_SHOWN, balanced, knees, rounded, roundings, whole
 from packer.model.figure import Figure, Flap, River
 from packer.model.parts import MOST_CELLS
 from packer.model.problem import pose
@@ -46,7 +51,7 @@ def tree():
 
 
 def worst(lengths, scale):
-    """Plain twin: for each length the whole number nearest as a ratio, tried one by one."""
+    """Plain reference: for each length the whole number nearest as a ratio, tried one by one."""
     found = 0.0
     for length in lengths:
         asked = length * scale
@@ -94,7 +99,7 @@ def test_knees_are_few_and_of_the_front(tree):
 
 @pytest.mark.parametrize("path", sorted(SAMPLES.glob("*.toml")), ids=lambda p: p.stem)
 def test_the_choice_is_the_best_bargain(path):
-    """Plain twin: of all grids filled by hand and alike cells x (error + 5 %), else the coarsest."""
+    """Plain reference: of all grids filled by hand and alike cells x (error + 5 %), else the coarsest."""
     problem = pose(read_figure(path))
     taken = chosen(problem)
     front = ((max(proposal(problem, r).least), r.error, r) for r in roundings(problem.tree))
@@ -238,6 +243,60 @@ def test_a_larger_grid_improves_the_lengths():
     assert larger.violations() == []
     assert sum(larger.lengths) > 1.5 * sum(least.lengths)
     assert larger.least_scale >= least.least_scale * (1 - 1e-9)
+
+
+@pytest.mark.parametrize("sample", ["goby", "heron"])
+def test_lengths_on_a_larger_grid_are_never_worse(sample):
+    """The shortest part for its length, by the definition of the ratio; some grids give more."""
+    problem = pose(read_figure(SAMPLES / f"{sample}.toml"))
+    least = []
+    for cells in range(20, 34, 2):
+        questions = BoardQuestions(problem, (cells, cells), 0, NEVER, None, DEFAULT, 4.0)
+        filling, _ = longest_lengths(questions)
+        taken = np.array(filling.lengths.lengths)
+        board = board_of(problem, taken.tolist(), (cells, cells), filling.upright)
+        assert board.violations(filling.places) == []
+        least.append(float((taken / problem.tree.lengths).min()))
+    assert least == sorted(least)
+    assert least[-1] > 1.3 * least[0]
+
+
+def test_the_longest_lengths_are_those_that_trying_all_finds():
+    """A plain slow twin: every whole lengths of a star of four, decided one by one."""
+    star = Figure(
+        "star", tuple(Flap(n, "j", w) for n, w in zip("abcd", (1, 1.3, 2, 2.6), strict=True))
+    )
+    problem = pose(star)
+    for cells in (5, 6, 7):
+        questions = BoardQuestions(problem, (cells, cells), 0, NEVER, None, DEFAULT, 30.0)
+        filling, ended = longest_lengths(questions)
+        assert ended == "proven"
+        best = 0.0
+        for lengths in itertools.product(range(1, 6), repeat=4):
+            rounding = balanced(problem.tree, lengths)
+            ratio = float((np.array(lengths) / problem.tree.lengths).min())
+            if rounding.error <= STILL_ALIKE and ratio > best * (1 + 1e-9):
+                board = board_of(problem, lengths, (cells, cells))
+                if decide(board, 10.0).places is not None:
+                    best = ratio
+        taken = np.array(filling.lengths.lengths) / problem.tree.lengths
+        assert taken.min() == pytest.approx(best)
+
+
+def test_no_part_is_left_that_could_grow_where_the_tips_are():
+    problem = pose(toed())
+    tree, cells = problem.tree, (20, 20)
+    questions = BoardQuestions(problem, cells, 0, NEVER, None, DEFAULT, 4.0)
+    filling, _ = longest_lengths(questions)
+    taken = np.array(filling.lengths.lengths)
+    most = (taken / tree.lengths).max()
+    assert (taken[tree.twin] == taken).all()
+    for part in range(len(taken)):
+        longer = taken.copy()
+        longer[[part, tree.twin[part]]] += 1
+        if (longer / tree.lengths).max() <= most * (1 + 1e-9):
+            board = board_of(problem, longer.tolist(), cells, filling.upright)
+            assert board.violations(filling.places)
 
 
 @pytest.mark.parametrize("cells", [-1, 1.5, True, "3", 161])

@@ -55,7 +55,7 @@ def lines_at(board, tip, size):
 
 
 def fits_by_force(board, size):
-    """Whether a board can be filled, by trying every line for every tip: a slow twin."""
+    """Whether a board can be filled, by trying every line for every tip: a slow reference."""
     n = board.n
     choices = [list(lines_at(board, k, size)) for k in range(n)]
 

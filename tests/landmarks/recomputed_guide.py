@@ -8,7 +8,7 @@ from __future__ import annotations
 import math
 from itertools import combinations
 
-from tests.landmarks.slow_twin import cross, reflect
+from tests.landmarks.slow_reference import cross, reflect
 
 KINDS = {1: "pp", 2: "pp", 3: "ll", 4: "lp", 5: "plp", 6: "plpl", 7: "pll"}
 """What each alignment takes: points and lines."""
@@ -97,8 +97,11 @@ def aligned(number, used, crease, side):
 def tip_faults(guide, fold, marks, side):
     found = []
     if guide["steps"] or guide["tips"]:
-        if set(guide["tips"]) != set(fold["packer:tips"]):
-            found.append("not every tip has its mark")
+        if {*guide["tips"], *guide["unmarked"]} != set(fold["packer:tips"]):
+            found.append("a tip is neither marked nor measured")
+        for name, at in guide["unmarked"].items():
+            if math.dist(at, fold["vertices_coords"][fold["packer:tips"][name]]) > OFF * side:
+                found.append(f"{name} is measured where it is not")
         for name, tip in guide["tips"].items():
             spot = fold["vertices_coords"][fold["packer:tips"][name]]
             away = math.dist(marks[tip["mark"]], spot) / side
@@ -166,12 +169,14 @@ def is_measured(m, rows, side):
 
 def stage_faults(guide, fold, side):
     """Each stage's state is flat: faces keep their shape, and turn over across folded edges alone."""
-    points = fold["vertices_coords"]
-    found = []
+    sheet = guide["collapse"]
+    points = sheet["vertices"]
+    found = cut_faults(sheet, fold, side)
+    beside = sides_of(sheet)
     for number, stage in enumerate(guide["stages"], 1):
         folded, laid = set(stage["folded"]), stage["positions"]
         turned = []
-        for loop in fold["faces_vertices"]:
+        for loop in sheet["faces"]:
             far = [
                 abs(math.dist(points[a], points[b]) - math.dist(laid[a], laid[b]))
                 for a in loop
@@ -180,20 +185,59 @@ def stage_faults(guide, fold, side):
             if max(far) > 1e-6 * side:
                 found.append(f"stage {number} stretches a face")
             turned.append(area([laid[v] for v in loop]) < 0)
-        for edge, sides in enumerate(fold["edges_faces"]):
-            if None not in sides and (turned[sides[0]] != turned[sides[1]]) != (edge in folded):
+        for edge, sides in enumerate(beside):
+            if len(sides) == 2 and (turned[sides[0]] != turned[sides[1]]) != (edge in folded):
                 found.append(f"stage {number} folds edge {edge} or not, against its word")
         for face in stage["open"]:
-            loop = fold["faces_vertices"][face]
+            loop = sheet["faces"][face]
             if any(math.dist(points[v], laid[v]) > 1e-6 * side for v in loop):
                 # the open rest lies as the sheet lay, unless it is in more than one piece
                 if turned[face] == turned[stage["open"][0]]:
                     continue
                 found.append(f"stage {number} turns open paper over")
     last = {e for e, fold_ in enumerate(fold["edges_assignment"]) if fold_ in "MV"}
-    if last and set(guide["stages"][-1]["folded"]) != last:
+    of = sheet["edgeOf"]
+    end = {of[e] for e in guide["stages"][-1]["folded"]}
+    whole = all((of[e] in last) == (e in guide["stages"][-1]["folded"]) for e in range(len(of)))
+    if last and not (end == last and whole):
         found.append("the last stage is not the base")
     return found
+
+
+def cut_faults(sheet, fold, side):
+    """The pattern of the stages is the pattern itself, its edges cut into pieces, with lines added."""
+    points = sheet["vertices"]
+    if points[: len(fold["vertices_coords"])] != fold["vertices_coords"]:
+        return ["the pattern of the stages has other vertices"]
+    long = [0.0] * len(fold["edges_vertices"])
+    found = []
+    for (a, b), edge in zip(sheet["edges"], sheet["edgeOf"], strict=True):
+        if edge is not None:
+            p, q = (fold["vertices_coords"][v] for v in fold["edges_vertices"][edge])
+            line = (p[1] - q[1], q[0] - p[0], (p[1] - q[1]) * p[0] + (q[0] - p[0]) * p[1])
+            long[edge] += math.dist(points[a], points[b])
+            if not all(passes(line, points[v], side) for v in (a, b)):
+                found.append(f"a piece of edge {edge} does not lie on it")
+    for edge, (a, b) in enumerate(fold["edges_vertices"]):
+        if abs(long[edge] - math.dist(points[a], points[b])) > OFF * side:
+            found.append(f"the pieces of edge {edge} do not make it up")
+    whole = sum(area([points[v] for v in loop]) for loop in sheet["faces"])
+    parts = [0.0] * len(fold["faces_vertices"])
+    for loop, face in zip(sheet["faces"], sheet["faceOf"], strict=True):
+        parts[face] += area([points[v] for v in loop])
+    for face, loop in enumerate(fold["faces_vertices"]):
+        if abs(parts[face] - area([points[v] for v in loop])) > OFF * whole:
+            found.append(f"the pieces of face {face} do not make it up")
+    return found
+
+
+def sides_of(sheet):
+    """The faces on the two sides of each edge."""
+    at = {}
+    for face, loop in enumerate(sheet["faces"]):
+        for a, b in zip(loop, [*loop[1:], loop[0]], strict=True):
+            at.setdefault(frozenset((a, b)), []).append(face)
+    return [at.get(frozenset(pair), []) for pair in sheet["edges"]]
 
 
 def area(points):

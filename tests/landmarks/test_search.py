@@ -63,6 +63,32 @@ def test_expected_errors_are_those_of_a_thousand_foldings(free):
     assert seen == pytest.approx(told, rel=0.12, abs=1e-12)
 
 
+def test_no_mark_is_less_sure_than_asked():
+    # without a limit the mark of this tip is expected to miss by 2.2 hands
+    tips = {"t": (0.443, 0.692)}
+    sure = landmarks(Sheet(), tips, 0.0015, hand=HAND, most_error=1.4 * HAND)
+    assert not sure.unmarked
+    assert sure.tips["t"].error <= 1.4 * HAND
+    assert simulated(sure).max() <= 1.4 * HAND * 1.12
+
+
+def test_a_tip_without_a_sure_mark_is_told():
+    tips = {"a": (0.317, 0.443), "b": (0.0, 1.0)}
+    made = landmarks(Sheet(), tips, 0.0015, hand=HAND, most_error=0.1 * HAND)
+    assert made.unmarked == {"a": (0.317, 0.443)}
+    assert set(made.tips) == {"b"}
+    assert made.steps == ()
+
+
+def test_a_search_goes_on_from_known_creases(free):
+    made, points = free
+    again = landmarks(Sheet(), tips_at(points), 0.0015, hand=HAND, begin=made.steps)
+    assert again.count == made.count
+    assert {n: m.at for n, m in again.tips.items()} == {
+        n: pytest.approx(m.at, abs=1e-12) for n, m in made.tips.items()
+    }
+
+
 def test_mirrored_tips_are_found_in_mirrored_steps():
     points = [(0.2, 0.0), (0.8, 0.0), (0.5, 0.61), (0.31, 0.4), (0.69, 0.4)]
     made = landmarks(Sheet(), tips_at(points), 0.0015, hand=HAND)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -31,6 +33,21 @@ def test_points_lie_on_the_sheet(way, symmetry):
         leaders = points[problem.leaders]
         assert (leaders >= -1e-9).all()
         assert (leaders <= np.array([sheet.width, sheet.height]) + 1e-9).all()
+
+
+@pytest.mark.parametrize("way", WAYS)
+def test_starts_do_not_depend_on_the_unit_of_length(way):
+    """A power of two, so that not one bit differs."""
+    figure = random_figure(4, 9, symmetry="book", pairs=True, joints=3)
+    small = replace(
+        figure,
+        flaps=tuple(replace(part, length=part.length / 1024) for part in figure.flaps),
+        rivers=tuple(replace(part, length=part.length / 1024) for part in figure.rivers),
+    )
+    one, other = (way(pose(f), np.random.default_rng(7)) for f in (figure, small))
+    np.testing.assert_array_equal(one, other)
+    leaders = one[pose(figure).leaders]
+    assert len(np.unique(leaders, axis=0)) == len(leaders)
 
 
 def test_a_star_starts_from_lattices_or_uniformly():

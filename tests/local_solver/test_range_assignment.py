@@ -86,6 +86,24 @@ def test_twins_take_mirror_images_and_never_one_point(symmetry):
                 assert not np.allclose(problem.reflect(here), here)
 
 
+@pytest.mark.parametrize(
+    ("symmetry", "places"),
+    [("book", ("corner",)), ("book", ("corner", "middle")), ("diagonal", ("corner", "middle"))],
+)
+def test_a_pair_takes_a_point_together_with_its_mirror_image(symmetry, places):
+    """Of two pairs none lies in the corner in which a twin of the other lies."""
+    figure = star([("bottom right",), places], symmetry)
+    figure = replace(figure, flaps=tuple(replace(f, pair=True) for f in figure.flaps))
+    problem = pose(figure)
+    left, right = ([ranges[0].middle] for ranges in problem.ranges[:2])
+    points = np.array(left + right + right + left)  # the second pair is drawn to the first
+    for seed in range(8):
+        choice = assigned_ranges(problem, points, np.random.default_rng(seed), noise=0.0)
+        boxes = [options[k] for options, k in zip(problem.ranges, choice, strict=True)]
+        taken = [box.middle for box in boxes if box.is_point]
+        assert len(set(taken)) == len(taken)
+
+
 @pytest.mark.parametrize("symmetry", ["none", "book", "diagonal"])
 def test_samples_lie_in_the_ranges(symmetry):
     figure = random_figure(3, 6, symmetry=symmetry, pairs=True)

@@ -69,6 +69,15 @@ def test_a_pair_written_again_beyond_a_pair_changes_nothing():
     assert (tree_of(again).distances == tree_of(figure).distances).all()
 
 
+def test_twins_count_as_two():
+    """One pair makes a figure, and so does one flap beyond a paired river."""
+    assert tree_of(Figure("pair", (Flap("a", "hub", 1.0, pair=True),))).n_tips == 2
+    river = River("arm", ("hub", "wrist"), 1.0, pair=True)
+    assert tree_of(Figure("hands", (Flap("hand", "wrist", 1.0),), (river,))).n_tips == 2
+    with pytest.raises(FigureError, match="at least two flaps"):
+        Figure("one", (Flap("a", "hub", 1.0),))
+
+
 def test_a_figure_never_changes():
     with pytest.raises(FrozenInstanceError):
         limb().name = "other"  # type: ignore[misc]

@@ -42,7 +42,7 @@ def test_four_equal_flaps_in_the_corners_of_a_unit_square():
 
 @given(packings())
 def test_the_scale_is_the_largest_at_which_every_inequality_holds(packing):
-    """A plain slow twin, pair by pair."""
+    """A plain slow reference, pair by pair."""
     assume(packing.scale > 0)
     d = packing.tree.distances
     ratios = [

@@ -42,3 +42,12 @@ def test_a_ratio_has_no_millimetres():
     with pytest.raises(SheetError, match="no unit"):
         Sheet(2, 1).in_mm()
     assert Sheet(2, 1, "cm").in_mm() == Sheet(20, 10, "mm")
+
+
+@pytest.mark.parametrize(
+    ("unit", "inch"),  # ISO 31-1: 25.4 mm; 72 points of a PDF (ISO 32000-1, 8.3.2.3)
+    [("mm", 25.4), ("cm", 2.54), ("m", 0.0254), ("in", 1), ("pt", 72)],
+)
+def test_an_inch_is_an_inch_in_every_unit(unit, inch):
+    made = Sheet(inch, 2 * inch, unit).in_mm()
+    assert (made.width, made.height) == pytest.approx((25.4, 50.8), rel=1e-12)

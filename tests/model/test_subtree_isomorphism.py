@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import pytest
+
 from packer.bounds.subsets import subproblem
 from packer.model.figure import Figure, Flap, River
 from packer.model.problem import pose
 from packer.model.subtree_isomorphism import centres, limbs_at
+from tests.strategies import random_figure
 
 
 def test_equal_limbs_are_told_by_their_lengths_alone():
@@ -39,6 +42,17 @@ def test_a_tree_that_is_the_same_from_both_ends_has_two_centres():
     one, other = (limbs_at(problem, joint) for joint in centres(problem))
     assert [limb.shape for limb in one] == [limb.shape for limb in other]
     assert {limb.tips for limb in one} != {limb.tips for limb in other}
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_a_centre_is_its_own_mirror_image(seed):
+    """Whatever the figure: the middle of the longest path lies on the axis."""
+    figure = random_figure(seed, 9, symmetry="book", pairs=True, joints=4)
+    problem = pose(figure)
+    tree = problem.tree
+    for joint in centres(problem):
+        edges = {edge for _, edge in tree.neighbours[joint]}
+        assert {int(tree.twin[edge]) for edge in edges} == edges
 
 
 def test_of_mirrored_limbs_the_left_one_stands_for_both():

@@ -1,4 +1,4 @@
-"""Distances along the tree: against a plain slow twin and the laws of a tree metric."""
+"""Distances along the tree: against a plain slow reference and the laws of a tree metric."""
 
 from __future__ import annotations
 

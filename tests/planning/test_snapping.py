@@ -8,9 +8,9 @@ from packer.model.figure import Figure, Flap
 from packer.model.packing import Packing
 from packer.model.problem import pose
 from packer.model.sheet import Sheet
-from packer.planning.snapping import snapped, trade_off
+from packer.planning.snapping import MarkLimits, climbed_with, snapped, trade_off
 
-HAND = 0.5 / 350
+LIMITS = MarkLimits(0.0015, 0.5 / 350)
 
 
 @pytest.fixture(scope="module")
@@ -23,17 +23,39 @@ def packing():
 
 
 def test_a_loose_tip_goes_where_it_is_easy_to_find(packing):
-    held = snapped(packing, 0.0, 0.0015, HAND)
-    moved = snapped(packing, 0.01, 0.0015, HAND)
-    assert held.landmarks.count > moved.landmarks.count
+    moved = snapped(packing, 0.01, LIMITS)
+    assert moved.landmarks.count == 2  # the centre
     assert moved.packing.violations() == []
     assert moved.packing.scale >= 0.99 * packing.scale
     x, y = moved.packing.tips[4]
     assert math.dist((x, y), moved.landmarks.tips["e"].at) < 1e-12
 
 
-def test_the_trade_off_starts_with_nothing_given(packing):
-    rows = trade_off(packing, 0.02, 0.0015, HAND, shares=(0.0, 1.0))
-    assert rows[0].given == 0.0
+def test_the_rest_climbs_again_while_a_tip_is_held():
+    # three equal flaps: with one tip held at (1, 0.3) the third goes along the top edge to where
+    # its distances to both are equal, 1 + x x = (1 - x)(1 - x) + 0.49, so x = 0.245
+    figure = Figure("three", tuple(Flap(n, "hub", 1.0) for n in "abc"))
+    r = 2 - math.sqrt(3)
+    packing = Packing(pose(figure, Sheet()), ((0.0, 0.0), (1.0, r), (r, 1.0)))
+    held = {"a": (0.0, 0.0), "b": (1.0, 0.3)}
+    climbed = climbed_with(packing, held)
+    assert dict(zip("abc", climbed.tips, strict=True)) | held == dict(
+        zip("abc", climbed.tips, strict=True)
+    )
+    assert climbed.tips[2] == pytest.approx((0.245, 1.0), abs=1e-5)
+    assert climbed.scale == pytest.approx(math.hypot(1, 0.245) / 2, rel=1e-5)
+
+
+def test_a_larger_share_never_needs_more_creases(packing):
+    rows = trade_off(packing, 0.02, LIMITS, shares=(0.0, 1.0))
     assert rows[0].packing is packing
-    assert rows[1].given <= 0.02 + 1e-12
+    assert rows[0].given == 0.0
+    counts = [row.landmarks.count for row in rows]
+    assert counts == sorted(counts, reverse=True)
+    for row in rows:
+        assert row.packing.violations() == []
+        assert row.packing.scale >= (1 - row.allowed) * packing.scale * (1 - 1e-12)
+        tips = dict(zip(row.packing.tree.flaps, row.packing.tips, strict=True))
+        for name, mark in row.landmarks.tips.items():
+            assert math.dist(tips[name], mark.at) == pytest.approx(mark.distance, abs=1e-12)
+            assert mark.distance <= LIMITS.within

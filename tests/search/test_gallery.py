@@ -18,6 +18,7 @@ from packer.search.options import SearchOptions
 from packer.search.pack import pack
 from packer.search.result.packing_distance import difference
 from packer.search.stopping import MaxStarts, TimeLimit
+from tests.conftest import Ticks
 from tests.strategies import random_figure
 
 
@@ -81,17 +82,6 @@ def test_a_figure_with_one_packing_shows_one():
     flaps = (Flap("a", "x", 1), Flap("b", "y", 2))
     problem = pose(Figure("two", flaps, (River("r", ("x", "y"), 1),)))
     assert len(gallery(problem, 4, options=SearchOptions(stop=MaxStarts(1), workers=1))) == 1
-
-
-class Ticks:
-    """A clock that goes on by one tick each time it is read: time that is counted, not measured."""
-
-    def __init__(self, tick):
-        self.now, self.tick = 0.0, tick
-
-    def __call__(self):
-        self.now += self.tick
-        return self.now
 
 
 def test_one_packing_has_all_the_time_and_several_share_it(monkeypatch):

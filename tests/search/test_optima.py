@@ -108,7 +108,7 @@ def test_lower_bounds_that_every_optimum_meets(seed):
 
 
 def _from_each_joint(tree):
-    """Distances of all tips from each joint, by walking; a plain twin of the tree's own."""
+    """Distances of all tips from each joint, by walking; a plain reference of the tree's own."""
     for joint in range(tree.n_tips, tree.n_nodes):
         far, todo = {joint: 0.0}, [joint]
         while todo:

@@ -127,7 +127,7 @@ def test_a_shaky_pen_makes_no_loops():
         ((*STAR, "M-25 0.2H-5"), "drawn twice"),  # from middle to middle
         ((*STAR, "M-15 0H-45"), "drawn twice"),  # half on, half beyond
         ((*STAR, "M0 0V-30V-1"), "drawn twice"),  # out and back
-        ((*STAR, "M0 0V-30V-10H20"), r"drawn twice at \(0, -30\)"),
+        ((*STAR, "M0 0V-0.9V-30V-10H20"), r"drawn twice at \(0, -30\)"),
         (("M0 0H10",), "single stroke"),
     ],
 )

@@ -53,6 +53,14 @@ def test_groups_transforms_and_view_boxes_nest():
     assert twice.own_units(twice.strokes[0].points[0]) == pytest.approx((9, 1))
 
 
+def test_a_drawing_without_a_size_is_as_large_as_a_page_makes_it():
+    """300 x 150 pixels: CSS 2.2, 10.3.2 and 10.6.2, replaced elements without a size of their own."""
+    inner = (
+        '<svg width="50%" height="50%" viewBox="0 0 3 3" preserveAspectRatio="none">{}</svg>'
+    )
+    assert strokes(inner.format(SEEN.format('<path d="M0 0L3 3"/>'))) == [[[0, 0], [150, 75]]]
+
+
 @pytest.mark.parametrize(
     "hidden",
     [

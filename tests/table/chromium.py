@@ -14,13 +14,13 @@ from contextlib import contextmanager
 
 import pytest
 
+from tests.conftest import PATIENCE
+
 NAMES = ("chromium", "chromium-browser", "google-chrome")
 QUIET = (
     "--no-sandbox", "--headless", "--disable-gpu", "--disable-background-networking",
     "--disable-component-update", "--disable-sync", "--no-first-run",
 )  # fmt: skip
-PATIENCE = 60_000
-"""Milliseconds to wait for what must come; machines that run tests are often busy."""
 
 
 @contextmanager
@@ -50,7 +50,7 @@ class Hand:
 
     def __init__(self, browser, address, **options):
         self.page = browser.new_page(**{"viewport": {"width": 1440, "height": 1000}, **options})
-        self.page.set_default_timeout(PATIENCE)
+        self.page.set_default_timeout(1000 * PATIENCE)
         self.wrong, self.asked, self.said = [], [], []
         self.page.on("console", lambda said: self.wrong.append(said.text))
         self.page.on("pageerror", lambda error: self.wrong.append(f"{error} {error.stack}"))

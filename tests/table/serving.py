@@ -13,6 +13,7 @@ from packer.table.opening import opened
 from packer.table.project import Project, opened_record, reopened
 from packer.table.server import Server
 from packer.table.session import Session
+from tests.conftest import PATIENCE
 
 
 def session_for(subject, folder, made=None):
@@ -49,7 +50,7 @@ def table(subject, folder, *, search=False):
 
 def ask(port, request):
     """Send the bytes of a request; return the status line, headers and body of the answer."""
-    with socket.create_connection(("127.0.0.1", port), timeout=20) as line:
+    with socket.create_connection(("127.0.0.1", port), timeout=PATIENCE) as line:
         line.sendall(request)
         answer = b""
         while part := line.recv(65536):

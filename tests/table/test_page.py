@@ -13,6 +13,9 @@ from tests.conftest import SAMPLES, run
 from tests.table.chromium import Hand, grey_png
 from tests.table.serving import packing_of, table
 
+FIELDS = "button|textbox|combobox|checkbox|slider|spinbutton|link"
+"""Roles of what is pressed or written in, as WAI-ARIA has them."""
+
 
 @pytest.fixture
 def drawn(browser, request, tmp_path):
@@ -146,6 +149,24 @@ def test_tips_are_buttons_that_begin_with_their_part(drawn):
         kind, length = packing.kinds[name], packing.lengths[packing.tree.flaps.index(name)]
         assert label.startswith(f"{name.replace('.', ' ')}, {kind}, {length:g}")
     assert drawn.page.get_by_role("button", name="leg_2 left, ").count() == 1
+    told = drawn.page.locator("body").aria_snapshot()
+    assert re.findall(rf"^ *- (?:{FIELDS})(?! \").*$", told, re.M) == []  # each has a name
+    names = re.findall(r'^ *- button "(.*?)"', told, re.M)
+    assert {"Undo", "Keep", "New limb", "Pin here", "Creases", "Guide", "Report"} < set(names)
+    assert re.search(r"^ *- alert", told, re.M)
+    assert "- status: scale 0.1" in told  # one sentence at rest; none while somebody pulls
+
+
+def test_nothing_goes_sideways_in_a_small_window(drawn):
+    drawn.page.set_viewport_size({"width": 390, "height": 800})
+    for element in ("document.documentElement", "document.querySelector('.wide')"):
+        across, seen = drawn.page.evaluate(f"[{element}.scrollWidth, {element}.clientWidth]")
+        assert across <= seen
+    name, length = (
+        drawn.page.get_by_label("Name of leg_1"),
+        drawn.page.get_by_label("Length of leg_1, asked"),
+    )
+    assert name.bounding_box()["y"] < length.bounding_box()["y"]  # two lines a part
 
 
 def test_a_pulled_limb_grows_and_all_that_hangs_on_it_goes_along(drawn):

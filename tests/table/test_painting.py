@@ -1,7 +1,6 @@
 """The page's painting of discs and rivers against their regions, computed by shapely."""
 
 import base64
-import json
 from pathlib import Path
 
 import numpy as np
@@ -12,8 +11,7 @@ from packer import read_figure
 from packer.model.problem import pose
 from packer.model.regions import regions
 from packer.search.frame import first_frame
-from packer.search.from_here import at_rest
-from packer.table.replies import picture_reply
+from packer.table.replies import frame_reply, tree_reply
 from packer.table.server import PAGE
 
 SAMPLES = sorted((Path(__file__).parents[2] / "samples").glob("*.toml"))
@@ -71,9 +69,10 @@ def by_regions(packing, width, height):
 
 @pytest.mark.parametrize("path", SAMPLES, ids=lambda path: path.stem)
 def test_the_page_paints_what_the_regions_are(painter, path):
-    packing = at_rest(first_frame(pose(read_figure(path))))
+    frame = first_frame(pose(read_figure(path)))
+    packing = frame.packing
     sources = [PAGE[name].decode() for name in ("paint.js", "geometry.js", "svg.js")]
-    picture = json.loads(json.dumps(picture_reply(packing)))
+    picture = {"tree": tree_reply(packing.tree), "frame": frame_reply(frame, None)}
     painted = painter.evaluate(PAINT, [*sources, picture, PIXELS])
     shape = (painted["height"], painted["width"])
     edges = np.frombuffer(base64.b64decode(painted["edges"]), dtype=np.uint8).reshape(shape)

@@ -11,12 +11,10 @@ import pytest
 from websockets.sync.client import connect
 
 from packer.deadline import Deadline
-from tests.conftest import SAMPLES
+from tests.conftest import PATIENCE, SAMPLES
 from tests.table.serving import table
 
 ROOT = Path(__file__).parents[2]
-PATIENCE = 60
-"""Seconds after which what should have ended has not; it ends within two on a quiet machine."""
 
 
 def children(number):

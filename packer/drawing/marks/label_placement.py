@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from packer.drawing.marks.labels import Segment
     from packer.drawing.marks.strokes import Anchor, Mark, Point
 
-    Places = Sequence[tuple[Label, ...]]
+    Choices = Sequence[tuple[Label, ...]]
     Box = tuple[float, float, float, float]
 
 ROUNDS: Final = 30
@@ -72,7 +72,7 @@ class Naming:
         What each label of a place names: where its leader line ends.
     """
 
-    places: Places
+    places: Choices
     points: tuple[Point, ...]
 
 

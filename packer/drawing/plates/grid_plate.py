@@ -110,15 +110,22 @@ def _head(packing: GridPacking, width: float, height: float) -> list[Mark]:
 def _key(
     packing: GridPacking, creases: Drawing, left: float, right: float, y: float
 ) -> list[Mark]:
-    """Return samples of the marks below both panels, each with its meaning."""
+    """Return samples of the marks below both panels, each with its meaning.
+
+    A row that is full goes on below.
+    """
     samples: list[Mark] = []
     gaps = not gap_paper(packing).is_empty
 
-    def row(x: float, entries: Sequence[tuple[list[Mark], str]]) -> None:
+    def row(left: float, entries: Sequence[tuple[list[Mark], str]]) -> None:
+        x, at = left, y
         for marks, text in entries:
-            samples.extend(moved(mark, x, y) for mark in marks)
-            samples.append(Label("note", (x + 9, y), text, 2.9, "start"))
-            x += 9 + 0.56 * 2.9 * len(text) + 5
+            wide = 9 + 0.56 * 2.9 * len(text)
+            if x > left and x + wide > left + creases.width:
+                x, at = left, at - 4.4
+            samples.extend(moved(mark, x, at) for mark in marks)
+            samples.append(Label("note", (x + 9, at), text, 2.9, "start"))
+            x += wide + 5
 
     squares: list[tuple[list[Mark], str]] = [([Area("disc", (_BOX,))], "a flap's square")]
     if packing.tree.rivers:

@@ -9,8 +9,8 @@ from packer.drawing.guide_panels import panels
 from packer.drawing.marks.strokes import Drawing, Label, Path, moved, plain
 
 if TYPE_CHECKING:
-    from packer.drawing.guide_panels import Panel
     from packer.drawing.marks.strokes import Group, Mark
+    from packer.drawing.panel import Panel
     from packer.landmarks.fold_guide import FoldGuide
 
 MARGIN: Final = 13.0
@@ -29,8 +29,6 @@ LEADING: Final = 1.42
 
 LETTER: Final = 0.53
 """Mean width of a letter as a share of its size."""
-
-PAGE_FOOT: Final = 8.0
 
 SHARES: Final = {"quarter": 0.25, "half": 0.5, "full": 1.0}
 

@@ -4,13 +4,17 @@ In: a folded form. Out: layers in one order, in which none passes through anothe
 
     for each root of the tree
         ring of a molecule: its layers in the order in which its boundary is walked    (rings)
-            (grid_rings for box-pleated patterns, whose paper runs in strips)
         hang molecules on each other over gaps that both share; where the plain ring
             would cross itself, put a gusset's layers inside                    (tour, states)
         walk once round the tree of molecules: the order of all layers         (tour)
         a molecule that could not be hung: put its layers in one by one, the layer with the
             fewest places first, going back where one has none                 (insertion, blocks)
         keep the first order in which no crease crosses a layer                (crossings)
+
+On a grid the paper runs in strips, a polygon has several rings, and a crossing is a matter of whole
+numbers (grid_rings); rings are hung one by one wherever nothing above crosses them (grid_tour), from
+every root and many places (grid_construct), and the order goes to a judge that knows nothing of
+how it was made and takes samples of a very large one (judge).
 
 The construction is our own; its conditions are those of `packer.folded.overlaps`. Deciding whether
 any crease pattern folds flat is NP-hard (Bern and Hayes, SODA 1996).

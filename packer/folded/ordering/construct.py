@@ -11,7 +11,6 @@ import numpy as np
 from packer.deadline import Deadline
 from packer.folded.form import centre_of
 from packer.folded.ordering.blocks import with_block
-from packer.folded.ordering.grid_rings import GridMolecules
 from packer.folded.ordering.insertion import inserted
 from packer.folded.ordering.mirror import mirror_of
 from packer.folded.ordering.rings import Molecules
@@ -26,8 +25,6 @@ if TYPE_CHECKING:
     from packer.folded.ordering.mirror import MirrorImages
     from packer.folded.ordering.tour import Tour
 
-MOST_STARTS: Final = 24
-"""Gaps of one root at which tours of a grid are begun."""
 MOST_ROOTS: Final = 6
 """Roots from which what a tour leaves out is put in; those with least left over go first."""
 
@@ -119,8 +116,7 @@ class _Roots:
         progress: Callable[[str], None],
     ) -> None:
         self.pattern, self.deadline, self.progress = pattern, deadline, progress
-        self.on_grid = "between" in pattern.roles
-        self.mirror = None if self.on_grid else mirror_of(pattern)
+        self.mirror = mirror_of(pattern)
         self.left: list[tuple[int, int, int]] = []
         self.seen = 0
 
@@ -143,29 +139,12 @@ class _Roots:
                 self.left.append((left, self.seen, root))
                 continue
             made = self._made(molecules, tour, tour.order())
-            if made is None and self.on_grid:
-                made = self._begun_elsewhere(molecules)
             if made is not None and (best is None or _uneven(made) < _uneven(best)):
                 best = made
             if best is not None and not _uneven(best):
                 break
             even += 1
         return best
-
-    def _begun_elsewhere(self, molecules: Molecules) -> Construction | None:
-        """Return the first order that holds of tours begun at other gaps.
-
-        On a grid a closed strip is joined where fewest layers are pierced, which may pierce one.
-        """
-        for start in range(1, MOST_STARTS):
-            tour = toured(molecules, start=start)
-            if tour is None or self.deadline.over:
-                return None
-            if len(tour.rings) == len(molecules.all):
-                made = self._made(molecules, tour, tour.order())
-                if made is not None:
-                    return made
-        return None
 
     def repaired(self) -> Construction | None:
         """Return the first order into which all that a tour left out could be put."""
@@ -195,8 +174,7 @@ class _Roots:
         return self.mirror is None or bool(at[root] == root)
 
     def _tour(self, root: int) -> tuple[Molecules, Tour | None]:
-        kind = GridMolecules if self.on_grid else Molecules
-        molecules = kind(self.pattern, root)
+        molecules = Molecules(self.pattern, root)
         images = None
         if self.mirror is not None and self._even(root):
             images = images_of(molecules, self.mirror)

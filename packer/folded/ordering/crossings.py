@@ -79,15 +79,36 @@ class Crossings:
         (m, 2) array
             Pairs of rows whose layers alternate.
         """
-        at = np.argsort(rank)
+        crossed = self.tortillas(np.arange(len(self.creases)), np.argsort(rank))
         pair = np.sort(rank[self.creases[:, 1:]], axis=1)
-        counts = pair[:, 1] - pair[:, 0] - 1
-        rows = np.repeat(np.arange(len(pair)), counts)
-        first = np.repeat(np.cumsum(counts) - counts, counts)
-        layers = at[np.repeat(pair[:, 0] + 1, counts) + np.arange(len(rows)) - first]
-        crossed = self.across(rows, layers)
         a, b = pair[self.tacos[:, 0]], pair[self.tacos[:, 1]]
         swap = (a[:, 0] > b[:, 0])[:, None]
         a, b = np.where(swap, b, a), np.where(swap, a, b)
         alternate = (a[:, 0] < b[:, 0]) & (b[:, 0] < a[:, 1]) & (a[:, 1] < b[:, 1])
-        return np.column_stack([rows, layers])[crossed], self.tacos[alternate]
+        return crossed, self.tacos[alternate]
+
+    def tortillas(self, asked: NDArray[np.intp], at: NDArray[np.intp]) -> NDArray[np.intp]:
+        """Return (k, 2) creases of `asked` with layers between their two that they lie across.
+
+        Parameters
+        ----------
+        asked
+            Rows of `creases`.
+        at
+            Layers in their order, those of all these creases among them.
+        """
+        place = np.zeros(len(self.flipped), dtype=np.intp)
+        place[at] = np.arange(len(at))
+        pair = np.sort(place[self.creases[asked, 1:]], axis=1)
+        counts = pair[:, 1] - pair[:, 0] - 1
+        rows = np.repeat(np.arange(len(pair)), counts)
+        first = np.repeat(np.cumsum(counts) - counts, counts)
+        layers = at[np.repeat(pair[:, 0] + 1, counts) + np.arange(len(rows)) - first]
+        rows = asked[rows]
+        return np.column_stack([rows, layers])[self.across(rows, layers)]
+
+    def column(self, low: float, high: float) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+        """Return the rows of `creases` and the layers that reach between two x."""
+        rows = np.flatnonzero((self.reach[:, 0] <= high) & (self.reach[:, 1] >= low))
+        inside = np.flatnonzero((self._box[:, 0] < high) & (self._box[:, 2] > low))
+        return rows, np.union1d(inside, self.creases[rows, 1:])

@@ -136,9 +136,6 @@ class Molecules:
         Distance along the tree below which two places are one.
     """
 
-    by_depth = True
-    """Whether what hangs over a gap must lie beyond it; else only what it crosses is looked at."""
-
     def __init__(self, pattern: CreasePattern, root: int) -> None:
         self.pattern, self.form = pattern, fold(pattern, root)
         self.depth = depths(pattern, root)
@@ -180,11 +177,6 @@ class Molecules:
         first, second = self.molecule_of[self.creases[:, 1:]].T
         own = np.where(first == second, first, -1)
         return tuple(np.flatnonzero(own == k) for k in range(len(self.all)))
-
-    def choices(self, molecule: int) -> list[Ring]:
-        """Return the rings that a molecule may take, before they are cut."""
-        ring = self.all[molecule].ring
-        return [] if ring is None else [ring]
 
     def inner_conditions(self, molecule: int) -> InnerConditions:
         """Return what an order of a molecule's own layers must keep, worked out once."""

@@ -28,10 +28,6 @@ def states(molecules: Molecules, molecule: int, gap: int) -> Iterator[Ring]:
     member = molecules.all[molecule]
     if member.ring is None or gap not in member.ring.gaps:
         return
-    if not molecules.by_depth:
-        cut = [ring.cut_at(gap) for ring in molecules.choices(molecule) if gap in ring.gaps]
-        yield from (ring for ring in cut if not faulty_layers(molecules, molecule, ring))
-        return
     plain = member.ring.cut_at(gap)
     deep = [g for g in member.gussets if g.depth > member.low + molecules.room]
     faulty = faulty_layers(molecules, molecule, plain) if deep else set()

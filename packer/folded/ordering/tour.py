@@ -228,7 +228,7 @@ def _hanging(
 ) -> Ring | None:
     """Return the ring with which a molecule can hang over a gap, None where it cannot."""
     molecule_rings = molecules.all[molecule]
-    if molecules.by_depth and molecules.depth[gap] > molecule_rings.low + molecules.room:
+    if molecules.depth[gap] > molecule_rings.low + molecules.room:
         return None
     if _crossed_by(molecules, molecule, over):
         return None

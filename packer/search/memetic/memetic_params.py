@@ -20,7 +20,10 @@ if TYPE_CHECKING:
 OPERATOR_WEIGHTS: Final = (
     ("insert_in_hole", 0.28),
     ("swap_tips", 0.12),
+    ("perturb_all", 0.08),
+    ("perturb_near", 0.08),
     ("move_subtree", 0.24),
+    ("crossover", 0.20),
 )
 """Names of the operators of `packer.search.memetic.operators`, with their usual weights."""
 

@@ -1,10 +1,8 @@
-"""Operators: mutations of packings, from which the local solver begins anew.
+"""Operators: mutation and crossover of packings, from which the local solver begins anew.
 
-Each operator takes a problem, the (packings, tips, 2) points of a population, the indices of the
-parents, a random generator and its constants, and returns the (parents, tips, 2) points of one
-offspring each; of mirrored twins only one is read. Many offspring are made at once, since on
-small figures the calls cost more than the numbers. `OPERATORS` holds them by name; their weights
-are parameters
+Each operator takes some `Parents` and returns the (parents, tips, 2) points of one offspring each; of
+mirrored twins only one is read. Many offspring are made at once, since on small figures the calls
+cost more than the numbers. `OPERATORS` holds them by name; their weights are parameters
 (`packer.search.memetic.memetic_params.MemeticParams.operators`).
 """
 
@@ -12,6 +10,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
@@ -31,25 +30,60 @@ Flags = NDArray[np.bool_]
 DEFAULT: Final = OperatorParams()
 """The constants in use."""
 
-Operator = Callable[["Problem", Floats, Indices, np.random.Generator, OperatorParams], Floats]
+
+@dataclass(frozen=True, eq=False)
+class Parents:
+    """Packings from which an operator makes one offspring each.
+
+    Attributes
+    ----------
+    problem
+        What is packed.
+    packings
+        (packings, tips, 2) points of the whole population.
+    picked
+        (parents,) the parents, by index.
+    rng
+        For all that is random.
+    params
+        The constants of the operators.
+    """
+
+    problem: Problem
+    packings: Floats
+    picked: Indices
+    rng: np.random.Generator
+    params: OperatorParams = DEFAULT
+
+    @property
+    def points(self) -> Floats:
+        """(parents, tips, 2) points of the parents, to be changed at will."""
+        points: Floats = self.packings[self.picked]
+        return points
+
+    @property
+    def count(self) -> int:
+        """How many parents there are."""
+        return len(self.picked)
+
+    def only(self, rows: Indices | Flags) -> Parents:
+        """Return some of the parents."""
+        return replace(self, picked=self.picked[rows])
 
 
-def insert_in_hole(
-    problem: Problem,
-    packings: Floats,
-    picked: Indices,
-    rng: np.random.Generator,
-    params: OperatorParams = DEFAULT,
-) -> Floats:
+Operator = Callable[[Parents], Floats]
+
+
+def insert_in_hole(parents: Parents) -> Floats:
     """Move one to three tips, each to the place of greatest clearance among random ones."""
-    points = packings[picked]
-    times = rng.integers(1, params.most_inserted + 1, size=len(picked))
-    for turn in range(params.most_inserted):
+    points = parents.points
+    times = parents.rng.integers(1, parents.params.most_inserted + 1, size=parents.count)
+    for turn in range(parents.params.most_inserted):
         rows = np.flatnonzero(times > turn)
-        tips = rng.choice(problem.leaders, size=len(rows))
-        places = sample(problem, tips, params.hole_samples, rng)
-        widest = clearance(problem, points[rows], tips, places).argmax(axis=1)
-        place_tips(problem, points, rows, tips, places[np.arange(len(rows)), widest])
+        tips = parents.rng.choice(parents.problem.leaders, size=len(rows))
+        places = sample(parents.problem, tips, parents.params.hole_samples, parents.rng)
+        widest = clearance(parents.problem, points[rows], tips, places).argmax(axis=1)
+        place_tips(parents.problem, points, rows, tips, places[np.arange(len(rows)), widest])
     return points
 
 
@@ -110,81 +144,101 @@ def clearance(
     return least
 
 
-def swap_tips(
-    problem: Problem,
-    packings: Floats,
-    picked: Indices,
-    rng: np.random.Generator,
-    params: OperatorParams = DEFAULT,
-) -> Floats:
-    """Exchange two tips that are not alike; where all are alike, perturb the tips near one."""
-    points, heads, rows = packings[picked], problem.leaders, np.arange(len(picked))
-    one = rng.integers(len(heads), size=len(picked))
-    unlike = ~problem.alike[np.ix_(heads, heads)][one]
-    other = np.where(unlike, rng.random(unlike.shape), -1.0).argmax(axis=1)
+def swap_tips(parents: Parents) -> Floats:
+    """Exchange two tips that are not alike."""
+    points, heads, rows = parents.points, parents.problem.leaders, np.arange(parents.count)
+    one = parents.rng.integers(len(heads), size=parents.count)
+    unlike = ~parents.problem.alike[np.ix_(heads, heads)][one]
+    other = np.where(unlike, parents.rng.random(unlike.shape), -1.0).argmax(axis=1)
     pair = heads[np.stack([one, other])]
     points[rows, pair] = points[rows, pair[::-1]]
-    lone = ~unlike.any(axis=1)
-    points[lone] = perturb_near(problem, packings, picked[lone], rng, params)
+    lone = np.flatnonzero(~unlike.any(axis=1))
+    points[lone] = perturb_near(parents.only(lone))
     return points
 
 
-def _noise(
-    problem: Problem, count: int, rng: np.random.Generator, params: OperatorParams
-) -> Floats:
-    """Return (count, 1, 1) standard deviations, each one of the params, in sheet units."""
+def perturb_all(parents: Parents) -> Floats:
+    """Perturb all tips."""
+    points = parents.points
+    return points + _noise(parents) * parents.rng.standard_normal(points.shape)
+
+
+def _noise(parents: Parents) -> Floats:
+    """Return (parents, 1, 1) standard deviations, each one of the params, in sheet units."""
+    problem = parents.problem
     share = problem.sheet.diagonal / math.sqrt(problem.tree.n_tips)
-    noise: Floats = share * rng.choice(params.noise, size=(count, 1, 1))
+    noise: Floats = share * parents.rng.choice(parents.params.noise, size=(parents.count, 1, 1))
     return noise
 
 
-def perturb_near(
-    problem: Problem,
-    packings: Floats,
-    picked: Indices,
-    rng: np.random.Generator,
-    params: OperatorParams = DEFAULT,
-) -> Floats:
-    """Perturb the tips nearest to a random one: what operators do where they cannot be applied."""
-    points = packings[picked]
+def perturb_near(parents: Parents) -> Floats:
+    """Perturb the tips nearest to a random one."""
+    points = parents.points
     count, n = points.shape[:2]
-    middle = points[np.arange(count), rng.integers(n, size=count)]
+    middle = points[np.arange(count), parents.rng.integers(n, size=count)]
     away = ((points - middle[:, None]) ** 2).sum(axis=2)
     rank = away.argsort(axis=1, kind="stable").argsort(axis=1)
-    near = rank < rng.integers(2, max(3, min(n, params.most_near + 1)), size=(count, 1))
-    points += (
-        _noise(problem, count, rng, params)
-        * near[:, :, None]
-        * rng.standard_normal(points.shape)
+    near = rank < parents.rng.integers(
+        2, max(3, min(n, parents.params.most_near + 1)), size=(count, 1)
     )
+    points += _noise(parents) * near[:, :, None] * parents.rng.standard_normal(points.shape)
     return points
 
 
-def move_subtree(
-    problem: Problem,
-    packings: Floats,
-    picked: Indices,
-    rng: np.random.Generator,
-    params: OperatorParams = DEFAULT,
-) -> Floats:
-    """Rotate or reflect a subtree where it is or at a random place, or exchange it with another.
-
-    Where all flaps hang on one joint there is no subtree: the tips near a random one are perturbed.
-    """
-    if not problem.tree.rivers:
-        return perturb_near(problem, packings, picked, rng, params)
-    points, count = packings[picked], len(picked)
-    subtree = _subtrees(problem.tree, count, rng)
-    other = _subtrees(problem.tree, count, rng)
-    kind = rng.integers(3, size=count)
+def move_subtree(parents: Parents) -> Floats:
+    """Rotate or reflect a subtree where it is or at a random place, or exchange it with another."""
+    if not parents.problem.tree.rivers:
+        return perturb_near(parents)
+    points, count = parents.points, parents.count
+    subtree = _subtrees(parents.problem.tree, count, parents.rng)
+    other = _subtrees(parents.problem.tree, count, parents.rng)
+    kind = parents.rng.integers(3, size=count)
     kind[(subtree & other).any(axis=1) & (kind == 2)] = 0
     here, there = _centre(points, subtree), _centre(points, other)
-    anywhere = rng.random((count, 1, 2)) * (problem.sheet.width, problem.sheet.height)
+    anywhere = parents.rng.random((count, 1, 2)) * (
+        parents.problem.sheet.width,
+        parents.problem.sheet.height,
+    )
     kind = kind[:, None, None]
     subtree, other = subtree[:, :, None], other[:, :, None]
-    turned = _turned(points - here, rng) + np.where(kind == 1, anywhere, here)
+    turned = _turned(points - here, parents.rng) + np.where(kind == 1, anywhere, here)
     exchanged = points + (there - here) * subtree + (here - there) * other
     return np.where(kind == 2, exchanged, np.where(subtree, turned, points))
+
+
+def crossover(parents: Parents) -> Floats:
+    """Take one side of a river from another parent, which is first turned to fit the rest.
+
+    This is the subtree crossover of genetic programming (J. R. Koza, MIT Press 1992) on a tree that
+    both parents share. Where all flaps hang on one joint, or where there is no second parent, the
+    tips near a random one are perturbed.
+    """
+    if len(parents.packings) < 2 or not parents.problem.tree.rivers:
+        return perturb_near(parents)
+    points, count = parents.points, parents.count
+    taken = _subtrees(parents.problem.tree, count, parents.rng) ^ (
+        parents.rng.random((count, 1)) < 0.5
+    )
+    mates = _mates(parents)
+    turned = sheet_images(parents.problem, parents.packings)[:, mates]
+    off = ((turned - points) ** 2).sum(axis=3)
+    nearest = np.where(taken, 0.0, off).sum(axis=2).argmin(axis=0)
+    return np.where(taken[:, :, None], turned[nearest, np.arange(count)], points)
+
+
+def _mates(parents: Parents) -> Indices:
+    """Return (parents,) a second parent for each, another packing than the first."""
+    size = len(parents.packings)
+    mates: Indices = (parents.picked + parents.rng.integers(1, size, size=parents.count)) % size
+    return mates
+
+
+def sheet_images(problem: Problem, points: Floats) -> Floats:
+    """Return (images, ..., 2): points turned and reflected in every way that leaves the sheet."""
+    size = np.array([problem.sheet.width, problem.sheet.height])
+    flips = [(False, False), (False, True), (True, False), (True, True)]
+    images = np.stack([np.where(flip, size - points, points) for flip in flips])
+    return np.concatenate([images, images[..., ::-1]]) if problem.sheet.is_square else images
 
 
 def _subtrees(tree: Tree, count: int, rng: np.random.Generator) -> Flags:
@@ -213,7 +267,10 @@ def _turned(points: Floats, rng: np.random.Generator) -> Floats:
 OPERATORS: Final[dict[str, Operator]] = {
     "insert_in_hole": insert_in_hole,
     "swap_tips": swap_tips,
+    "perturb_all": perturb_all,
+    "perturb_near": perturb_near,
     "move_subtree": move_subtree,
+    "crossover": crossover,
 }
 
 
@@ -239,6 +296,7 @@ def offspring(
     rng
         Chooses the operators and makes them.
     """
+    parents = Parents(problem, packings, picked, rng, params.operator_params)
     points = np.empty((len(picked), *packings.shape[1:]))
     weights = params.operators
     total = sum(weight for _, weight in weights)
@@ -247,7 +305,5 @@ def offspring(
     for kind, (name, _) in enumerate(weights):
         rows = np.flatnonzero(kinds == kind)
         if len(rows):
-            points[rows] = OPERATORS[name](
-                problem, packings, picked[rows], rng, params.operator_params
-            )
+            points[rows] = OPERATORS[name](parents.only(rows))
     return points

@@ -49,6 +49,8 @@ class Progress:
         Completed starts that reached it.
     bound
         A proven upper bound on the scale, if one is known by now.
+    tried
+        Packings tried: local solves of all starts, also of those under way.
     """
 
     seconds: float
@@ -56,6 +58,7 @@ class Progress:
     scale: float
     hits: int
     bound: float | None = None
+    tried: int = 0
 
     @property
     def headroom(self) -> float | None:
@@ -118,6 +121,7 @@ class Coordinator:
                 self.report()
             self.ask(workers, late=self.stopped == "time")
             self.proof.finish(workers)
+            self.end_proven()
         except KeyboardInterrupt:
             self.stopped = self.stopped or "interrupted"
         except SearchError:
@@ -148,24 +152,40 @@ class Coordinator:
             self.judge()
             if not run.done and not self.stopped:
                 self.send(workers, run, index, deadline)
-        if not self.stopped and deadline.over:
+        if not self.stopped and deadline.over and self.begun:
             self.stopped = "time"
 
     def prove(self, workers: WorkerPool) -> None:
         """Have the bound proven by another worker, and stop where it meets the best.
 
-        When a proof comes depends on the clock, so it ends only a search that the clock limits:
-        one that ends by its starts gives the same packing on any machine.
+        When a proof comes depends on the clock. Where the clock ends the search it may as well be
+        ended by a proof; one that repeats is ended by a proof of its first start (`end_proven`).
         """
         best = self.best()
         if best is None or self.stopped:
             return
-        if workers.elsewhere:
+        if workers.elsewhere or self.options.repeats:
             self.ask(workers, late=self.deadline.left < self.proof.seconds)
             self.proof.hear(workers)
+        if self.options.repeats:
+            self.end_proven()
+            return
         late = self.proof.bound.scale < self.goal.enough
         if late and best.splits == 0 and self.proof.closed_by(best.scale):
             self.stopped = first_reason(self.rules, self.state(proven=True))
+
+    def end_proven(self) -> None:
+        """End a search that repeats where the proof meets its first start, which alone counts then.
+
+        When the proof comes depends on the clock. The first start and the proof guided by it do
+        not, and what other starts could find is larger by less than `CLOSED`.
+        """
+        first = self.runs.get(0)
+        if not self.options.repeats or first is None or not first.done or first.best is None:
+            return
+        late = self.proof.bound.scale < self.goal.enough
+        if late and first.best.splits == 0 and self.proof.closed_by(first.best.scale):
+            self.stopped, self.counted = "proven", 1
 
     def ask(self, workers: WorkerPool, *, late: bool) -> None:
         """Have the bound proven, once, guided by a packing that is known by now.
@@ -207,6 +227,11 @@ class Coordinator:
         """Return the scales of the first so many starts."""
         return [run.best.scale for k in range(count) if (run := self.runs[k]).best]
 
+    @property
+    def begun(self) -> bool:
+        """Whether there is a packing, or a leg that came back without one: no limit comes sooner."""
+        return self.best() is not None or any(run.solves for run in self.runs.values())
+
     def best(self) -> LocalOptimum | None:
         """Return the best local optimum of the starts that count."""
         best: LocalOptimum | None = None
@@ -229,7 +254,9 @@ class Coordinator:
         scale = best.scale if best else 0.0
         hits = hits_of(self.scales(self.counted))
         bound = self.proof.bound.scale
-        self.options.progress(Progress(self.deadline.elapsed, self.counted, scale, hits, bound))
+        tried = sum(run.solves for run in self.runs.values())
+        now = Progress(self.deadline.elapsed, self.counted, scale, hits, bound, tried)
+        self.options.progress(now)
 
 
 def plain_packing(problem: Problem, optimum: LocalOptimum) -> Packing:

@@ -1,7 +1,7 @@
 // The drawing as it is shown: limbs as strokes over a picture, with joints, tips and grips.
 
 import { clamp, distance } from "./geometry.js";
-import { drawn, fill, keyed, set, unitOf } from "./svg.js";
+import { drawn, fill, keyed, set, unitOf, write } from "./svg.js";
 import { plain } from "./words.js";
 
 const LEAST = 320; // units of the mat shown on every side of its middle at least
@@ -99,6 +99,7 @@ export class DrawnDrawing {
   paintChosen() {
     const unit = unitOf(this.svg);
     this.paintGrips(unit);
+    for (const group of this.nodesLayer.children) group.classList.toggle("chosen", Number(group.dataset.node) === this.focus);
     this.paintLabels(unit, [this.box[0], this.box[2]]);
     const node = this.focus === null ? null : this.nodes.get(this.focus);
     document.getElementById("joint-field").hidden = !node?.joint;
@@ -179,7 +180,7 @@ export class DrawnDrawing {
       if (anchor === "end" && at[0] - wide < left) [anchor, at[0]] = ["start", left + 4 * unit];
       if (anchor === "start" && at[0] + wide > right) [anchor, at[0]] = ["end", right - 4 * unit];
       set(labels[k], { x: at[0].toFixed(1), y: at[1].toFixed(1), "text-anchor": anchor, "font-size": 12 * unit, "stroke-width": 3 * unit });
-      if (labels[k].textContent !== text) labels[k].textContent = text;
+      write(labels[k], text);
     });
   }
 
@@ -192,7 +193,7 @@ export class DrawnDrawing {
     });
     this.draft.nodes.forEach((node, k) => {
       const [x, y] = node.at;
-      set(nodes[k], { transform: `translate(${x.toFixed(2)} ${y.toFixed(2)}) scale(${unit})`, class: node.joint ? "node joint" : "node free", "aria-label": this.sentence(node) });
+      set(nodes[k], { transform: `translate(${x.toFixed(2)} ${y.toFixed(2)}) scale(${unit})`, class: `node ${node.joint ? "joint" : "free"}${node.number === this.focus ? " chosen" : ""}`, "aria-label": this.sentence(node) });
     });
   }
 
@@ -211,7 +212,8 @@ export class DrawnDrawing {
     const grips = keyed(this.gripsLayer, keys, (key) => {
       const group = drawn("g", { class: `grip ${key}`, "aria-hidden": "true" });
       const shape = key === "node" ? drawn("circle", { r: 7 }) : drawn("path", { d: "M0 -9L9 0L0 9L-9 0Z" });
-      group.append(drawn("circle", { class: "target", r: 16 }), shape);
+      const toJoint = drawn("path", { class: "to-joint", d: `M0 0L${key === "node" ? 30 : -30} 30` }); // to its joint
+      group.append(toJoint, drawn("circle", { class: "target", r: 16 }), shape);
       group.append(drawn("title"));
       group.lastChild.textContent = key === "node" ? "Pull to move" : "Pull apart: a river in between";
       return group;

@@ -11,11 +11,21 @@ export function neighboursOf(tree) {
   return around;
 }
 
+let last = { lengths: null }; // bands of the frame before: while it is eased to they stay
+
+/** The same as `computedBands`, which is not done again for the same lengths. */
+export function bandsOf(tree, lengths, root) {
+  if (last.lengths !== lengths || last.tree !== tree || last.root !== root) {
+    last = { tree, lengths, root, bands: computedBands(tree, lengths, root) };
+  }
+  return last.bands;
+}
+
 /**
  * Every edge from the root outwards, with the tips beyond it and their distances from its two
  * ends: [{ edge, tips, outer, inner }], lengths in the figure's unit.
  */
-export function bandsOf(tree, lengths, root) {
+function computedBands(tree, lengths, root) {
   const around = neighboursOf(tree);
   const order = [];
   const todo = [[root, -1, -1]];

@@ -6,7 +6,7 @@ import { OnwardView } from "./onward.js";
 import { PartsView } from "./parts.js";
 import { PictureView } from "./picture.js";
 import { SheetView } from "./sheet.js";
-import { fill, made } from "./svg.js";
+import { fill, keyed, made, write } from "./svg.js";
 import { OffersView, WallView } from "./wall.js";
 import { headroomText, plain, signed } from "./words.js";
 
@@ -92,7 +92,8 @@ function showLine(told, frame) {
     ["middle flaps", `${told.middle} of ${told.flaps}`],
     ["loose", String(told.loose)],
   ];
-  by("line").replaceChildren(...facts.map(([name, value]) => made("div", {}, made("dt", { textContent: name }), made("dd", { textContent: value || "none" }))));
+  const boxes = keyed(by("line"), facts.map(([name]) => name), (name) => made("div", {}, made("dt", { textContent: name }), made("dd")));
+  facts.forEach(([, value], k) => write(boxes[k].lastChild, value || "none"));
   if (frame?.rest) {
     const split = frame.split.length ? `; rivers in strands: ${frame.split.join(", ")}` : "";
     by("status").textContent = facts.map(([name, value]) => `${name} ${value || "none"}`).join(", ") + split;

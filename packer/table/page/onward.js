@@ -1,8 +1,8 @@
-// On from here: creases, grid, plan, print and report, with progress, a way to stop, and results.
+// On from here: creases, guide, grid, plan, print and report, with progress, a way to stop, and results.
 
 import { keyed, made } from "./svg.js";
 
-const NAMES = { creases: "Creases", grid: "Grid", plan: "Plan", print: "Print", report: "Report" };
+const NAMES = { creases: "Creases", guide: "Guide", grid: "Grid", plan: "Plan", print: "Print", report: "Report" };
 
 /** Pictures and pages open beside this one; what a browser may not show here is downloaded. */
 const opens = (name) => (/\.(svg|png|html)$/.test(name) ? { target: "_blank", rel: "noreferrer" } : { download: name });

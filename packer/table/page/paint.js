@@ -1,5 +1,5 @@
 // The painting of a packing, as on the plates: rivers from the root outwards, each a union of discs
-// in its colour with a smaller union in paper white on top. Outlines are larger unions behind.
+// in its colour. What hangs on its far joint covers the rest of them. Outlines are larger unions behind.
 
 import { bandsOf } from "./geometry.js";
 import { drawn, keyed, set } from "./svg.js";
@@ -22,9 +22,9 @@ function unionPath(centres, radii, grow) {
   centres.forEach(([x, y], k) => {
     const r = radii[k] + grow;
     if (r <= 0) return;
-    path += `M${(x - r).toFixed(3)} ${y.toFixed(3)}`;
-    path += `a${r.toFixed(3)} ${r.toFixed(3)} 0 1 1 ${(2 * r).toFixed(3)} 0`;
-    path += `a${r.toFixed(3)} ${r.toFixed(3)} 0 1 1 ${(-2 * r).toFixed(3)} 0z`;
+    const [radius, across] = [r.toFixed(3), (2 * r).toFixed(3)];
+    const half = `a${radius} ${radius} 0 1 1`;
+    path += `M${(x - r).toFixed(3)} ${y.toFixed(3)}${half} ${across} 0${half} -${across} 0z`;
   });
   return path;
 }
@@ -40,6 +40,7 @@ export function layersOf(tree, frame, width, line, hollow = []) {
   const height = frame.sheet[1] * factor;
   const at = frame.tips.map(([x, y]) => [x * factor, height - y * factor]);
   const layers = [];
+  const dashed = (tip) => frame.loose.includes(tip) || hollow.includes(tip);
   for (const { edge, tips, outer, inner } of bandsOf(tree, frame.lengths, frame.root)) {
     const centres = tips.map((tip) => at[tip]);
     const colour = tree.colours[edge];
@@ -47,16 +48,16 @@ export function layersOf(tree, frame, width, line, hollow = []) {
     const flap = edge < tree.flaps.length;
     const put = (key, fill, radii, grow) =>
       layers.push({ key: `${edge} ${key}`, edge, fill, path: unionPath(centres, radii.map((r) => r * size), grow) });
-    if (flap && (frame.loose.includes(edge) || hollow.includes(edge))) {
+    if (flap && dashed(edge)) {
       const fill = hollow.includes(edge) ? PAPER : mixed(colour, LOOSE);
       layers.push({ key: `${edge} dashed`, edge, fill, line: colour, path: unionPath(centres, [outer[0] * size], 0) });
       continue;
     }
     if (line) put("edge", colour, outer, line / 2);
     put("fill", mixed(colour, flap ? DISC : RIVER), outer, -line / 2);
-    if (flap) continue;
-    if (line) put("inner edge", colour, inner, line / 2);
-    put("inner", PAPER, inner, line ? -line / 2 : 0);
+    // where a dashed flap hangs on the river, its outline shows between the dashes
+    const bare = !flap && line && tips.some((tip, k) => dashed(tip) && inner[k] === frame.lengths[tip]);
+    if (bare) put("inner edge", colour, inner, line / 2);
   }
   return layers;
 }

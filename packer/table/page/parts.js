@@ -1,6 +1,6 @@
 // The parts: names, lengths and how far they may stray, what each costs, where it may lie.
 
-import { fill, keyed, made } from "./svg.js";
+import { fill, keyed, made, write } from "./svg.js";
 import { costOfPart, percent, placeText, plain } from "./words.js";
 
 const PLACES = ["", "corner", "edge", "middle", "axis", "left", "right", "top", "bottom", "top left", "top right", "bottom left", "bottom right"];
@@ -45,12 +45,12 @@ export class PartsView {
     const swatch = made("span", { className: "swatch" });
     const row = made("tr", {},
       made("th", { scope: "row" }, swatch, title),
-      made("td", {}, length),
-      made("td", {}, flex),
-      made("td", { className: "barred" }, bar, cost),
-      made("td", {}, place),
-      made("td", {}, pair),
-      made("td", {}, measure, remove));
+      cell("Length", length),
+      cell("Flex, %", flex),
+      cell("Cost of a tenth", made("span", { className: "barred" }, bar, cost)),
+      cell("Place", place),
+      cell("Pair", pair),
+      made("td", { className: "more" }, measure, remove));
     this.byName.set(row, { title, length, flex, measure, bar, cost, place, pair, remove, swatch });
     return row;
   }
@@ -103,9 +103,16 @@ export class PartsView {
       const { bar, cost } = this.byName.get(row);
       bar.style.transform = `scaleX(${Math.max(0, costs[k] / most).toFixed(3)})`;
       const text = costs[k] < 5e-5 ? "free" : percent(costs[k], 2);
-      if (cost.textContent !== text) cost.textContent = text;
+      write(cost, text);
     });
   }
+}
+
+/** A cell that knows its column's head, for small windows where it stands in the cell. */
+function cell(head, field) {
+  const box = made("td", {}, field);
+  box.dataset.head = head;
+  return box;
 }
 
 /** The number typed into a field; null where it is empty. */

@@ -3,12 +3,14 @@
 import { clamp, distance } from "./geometry.js";
 import { onePointer } from "./one_pointer.js";
 import { INK, PAPER, activePath, paintAreas } from "./paint.js";
-import { drawn, fill, keyed, lengthField, pointOf, set, unitOf } from "./svg.js";
+import { drawn, fill, keyed, lengthField, pointOf, set, unitOf, write } from "./svg.js";
 import { kindOf, plain, said, tipSentence } from "./words.js";
 
 const WIDTH = 1000; // units of the picture across the larger side of the sheet
 const EASE = 110; // ms from one frame to the next while somebody pulls
+const FIRST = 16; // ms of them that are over in the first picture, so that it shows an answer
 const SLOW = 12; // ms of one picture above which it is not eased to
+const LATE = 26; // ms between two pictures above which the rest of the way is not eased
 const REACH = { mouse: 16, pen: 20, touch: 30 }; // px about a tip in which a pointer takes it
 const SNAP = 10; // px from an edge within which a pulled tip is put on it
 const RATIOS = [0.5, 2 / 3, Math.SQRT1_2, 1, Math.SQRT2, 1.5, 2];
@@ -63,16 +65,17 @@ export class SheetView {
       this.paint();
     } else {
       this.from = before;
-      this.since = performance.now();
+      this.since = performance.now() - FIRST;
       if (!this.easing) this.ease();
     }
     this.buttons();
     this.facts();
   }
 
-  ease() {
+  ease(last = performance.now()) {
     this.easing = true;
-    const share = clamp((performance.now() - this.since) / EASE, 0, 1);
+    const now = performance.now();
+    const share = now - last > LATE ? 1 : clamp((now - this.since) / EASE, 0, 1);
     const s = share * (2 - share);
     const [a, b] = [this.from, this.target];
     const between = (x, y) => x + s * (y - x);
@@ -83,7 +86,7 @@ export class SheetView {
       tips: b.tips.map((tip, k) => tip.map((c, axis) => between(a.tips[k][axis], c))),
     } : b;
     this.paint();
-    if (share < 1) requestAnimationFrame(() => this.ease());
+    if (share < 1) requestAnimationFrame(() => this.ease(now));
     else this.easing = false;
   }
 
@@ -177,13 +180,15 @@ export class SheetView {
       const text = this.tree.written[tip];
       const half = 3.4 * text.length * unit;
       const below = y + 19 * unit < height - 2 * unit;
+      const across = clamp(x, half + 4 * unit, Math.max(half + 4 * unit, width - half - 4 * unit));
+      const down = below ? y + 19 * unit : y - 11 * unit;
+      // moved as a whole, so that the browser need not set the letters again
       set(labels[k], {
-        x: clamp(x, half + 4 * unit, Math.max(half + 4 * unit, width - half - 4 * unit)).toFixed(2),
-        y: (below ? y + 19 * unit : y - 11 * unit).toFixed(2),
+        transform: `translate(${across.toFixed(2)} ${down.toFixed(2)})`,
         "font-size": 12 * unit,
         "stroke-width": 3 * unit,
       });
-      if (labels[k].textContent !== text) labels[k].textContent = text;
+      write(labels[k], text);
     });
   }
 
@@ -234,7 +239,7 @@ export class SheetView {
       this.held.moved = true;
       this.held.at = this.snapped(this.taken(point));
       this.line.say("hold", { tip: this.held.tip, at: this.held.at, phase: "move" });
-      this.paint();
+      if (!this.easing) this.paint(); // else the picture that is due has the tip where it now is
     }
   }
 

@@ -25,6 +25,11 @@ export function made(kind, properties = {}, ...children) {
   return element;
 }
 
+/** Write a text into an element unless it stands there already. */
+export function write(element, text) {
+  if (element.textContent !== text) element.textContent = text;
+}
+
 /**
  * Make the children of a parent those of the keys, in their order: kept where there are any with
  * the key, made where there are not, removed where no key asks for them.

@@ -69,7 +69,7 @@ def test_a_filler_fits_in_every_corner(seed):
 
 
 @pytest.mark.parametrize("seed", range(3))
-def test_the_longest_filler_at_a_joint_is_that_of_the_slow_twin(seed):
+def test_the_longest_filler_at_a_joint_is_that_of_the_slow_reference(seed):
     """Every point and every joint tried one by one."""
     layout, rng = trial(3 * seed)
     points = rng.uniform(size=(6, 2))

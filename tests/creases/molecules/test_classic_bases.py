@@ -80,6 +80,16 @@ def test_creases_equal_the_textbook_ones(made, book):
     assert pattern.heights.max() == pytest.approx(expected.heights.max(), abs=1e-12)
 
 
+def test_the_windmill_lies_on_quarters_of_the_square():
+    """A river between two rows of tips: rectangles that shrink to a line."""
+    expected = textbook.windmill()
+    figure = Figure("windmill", *textbook.WINDMILL)
+    pattern = crease_pattern(Packing(pose(figure), tuple(textbook.WINDMILL_TIPS.values())))
+    assert pattern.fillers == ()
+    for role in ("border", "axial", "ridge", "hinge", "gusset"):
+        assert same(lines(pattern, role), lines(expected, role))
+
+
 @pytest.mark.parametrize(
     ("made", "ridge_tops"),
     [

@@ -14,11 +14,16 @@ from packer.drawing.writers.page_marks import join_marks
 from packer.drawing.writers.tiled_pdf import FOOT_MM, HEAD_MM, plan_pages, tiled_pdf, whole_pdf
 from packer.drawing.writers.tiling import MARGIN_MM
 from packer.errors import OptionError
+from packer.model.packing import Packing
+from packer.model.problem import pose
+from packer.model.sheet import parse_sheet
 from packer.units import PAPERS_MM
 from tests.drawing import pdf
 from tests.drawing.desk import fish, preliminary, strokes
 
 A4 = (210.0, 297.0)
+"""ISO 216, Table 1: trimmed size of A4 in mm. In a PDF a unit is 1/72 inch (ISO 32000-1, 8.3.2.3), and an
+inch 25.4 mm."""
 NAME = "crab.print.pdf"
 
 
@@ -154,6 +159,28 @@ def test_one_large_page_is_true_too():
     low = 10 + FOOT_MM
     assert pdf.has_line(found, (10, low), (360, low))
     assert pdf.has_line(found, (360, low), (360, low + 350))
+
+
+@pytest.mark.parametrize(
+    ("paper", "width", "height"),
+    [("A3", 297, 420), ("A4", 210, 297), ("A5", 148, 210)],  # ISO 216, Table 1, in mm
+)
+def test_paper_of_iso_216_is_printed_at_its_size(paper, width, height):
+    """The page box of such a page, and the outline of such a sheet on a larger page."""
+    tiles = tiled_pdf(
+        only(packing_drawing(preliminary(100)), ["sheet"]), PAPERS_MM[paper], NAME
+    )
+    for page in pdf.pages(tiles):
+        assert pdf.size(page) == pytest.approx((width, height), abs=0.01)
+    sheet = parse_sheet(paper)
+    corners = ((0, 0), (width, 0), (width, height), (0, height))
+    drawing = only(
+        packing_drawing(Packing(pose(preliminary().figure, sheet), corners)), ["sheet"]
+    )
+    (page,) = pdf.pages(whole_pdf(drawing, NAME, margin=10))
+    found, low = pdf.lines(page), 10 + FOOT_MM
+    assert pdf.has_line(found, (10, low), (10 + width, low))
+    assert pdf.has_line(found, (10, low), (10, low + height))
 
 
 def bar_within(page, low=0.0):

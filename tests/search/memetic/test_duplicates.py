@@ -55,7 +55,7 @@ def test_only_what_moves_a_held_tip_far_leads_away(solver, optima):
             assert known.near(moved[None])[0] == near
 
 
-def test_no_brood_makes_the_best_worse():
+def test_no_batch_of_offspring_makes_the_best_worse():
     goal = SearchGoal(pose(random_figure(3, 8, joints=3)))
     run, best, epochs = begin(1, 0), 0.0, []
     while not run.done:

@@ -13,19 +13,24 @@ from packer.model.sheet import Sheet
 from packer.search.memetic.memetic_params import OPERATOR_WEIGHTS, MemeticParams
 from packer.search.memetic.operators import (
     OPERATORS,
+    Parents,
     clearance,
+    crossover,
     insert_in_hole,
     move_subtree,
     offspring,
     perturb_near,
+    sheet_images,
     swap_tips,
 )
 from tests.strategies import random_figure
 
 
-def any_operator(problem, packings, picked, rng):
+def any_operator(parents):
     """One offspring of each parent by operators drawn by their usual weights."""
-    return offspring(problem, packings, picked, MemeticParams(), rng)
+    return offspring(
+        parents.problem, parents.packings, parents.picked, MemeticParams(), parents.rng
+    )
 
 
 def packings_of(figure, sheet=None, count=2, seed=0):
@@ -56,7 +61,7 @@ def test_an_operator_gives_other_points_and_leaves_its_packings_alone(operator, 
     figure = random_figure(4, 10, joints=4, symmetry=symmetry, pairs=symmetry != "none")
     problem, packings = packings_of(figure, count=3)
     before, picked = packings.copy(), np.arange(24) % 3
-    points = operator(problem, packings, picked, np.random.default_rng(1))
+    points = operator(Parents(problem, packings, picked, np.random.default_rng(1)))
     assert points.shape == (24, *before.shape[1:])
     assert np.isfinite(points).all()
     assert (packings == before).all()
@@ -67,21 +72,27 @@ def test_an_operator_gives_other_points_and_leaves_its_packings_alone(operator, 
 def test_an_operator_changes_a_few_tips_of_the_packing_that_was_picked(operator):
     problem, packings = packings_of(random_figure(2, 14, joints=4), count=5)
     picked = np.random.default_rng(8).integers(5, size=60)
-    points = operator(problem, packings, picked, np.random.default_rng(9))
+    points = operator(Parents(problem, packings, picked, np.random.default_rng(9)))
     assert (changed(packings[picked], points).sum(axis=1) <= 3).all()
 
 
 def test_operators_are_drawn_by_their_weights():
-    """By what only it does: a swap leaves the set of points as it is."""
+    """By what only they do: one river tells the side that a subtree or a crossover changes whole."""
     problem, packings = packings_of(heads_and_tails())
     picked = np.zeros(6000, dtype=int)
-    points = any_operator(problem, packings, picked, np.random.default_rng(0))
-    before = {tuple(p) for p in packings[0]}
-    swaps = sum({tuple(p) for p in one} == before for one in points)
-    weights = dict(OPERATOR_WEIGHTS)
-    share = weights["swap_tips"] / sum(weights.values())
-    # four standard deviations of a binomial count
-    assert abs(swaps - 6000 * share) < 4 * np.sqrt(6000 * share * (1 - share))
+    tips = changed(
+        packings[picked],
+        any_operator(Parents(problem, packings, picked, np.random.default_rng(0))),
+    )
+    share = dict(OPERATOR_WEIGHTS)
+    larger = np.array([name.startswith("b") for name in problem.tree.flaps])
+    # half of the crossovers take the larger side; a local perturbation seldom hits that many
+    for seen, wished in (
+        (tips.all(axis=1), share["perturb_all"]),
+        ((tips == larger).all(axis=1), share["crossover"] / 2),
+    ):
+        # four standard deviations of a binomial count
+        assert abs(seen.sum() - 6000 * wished) < 4 * np.sqrt(6000 * wished * (1 - wished))
 
 
 def test_tips_that_are_alike_are_not_exchanged():
@@ -90,7 +101,7 @@ def test_tips_that_are_alike_are_not_exchanged():
     figure = Figure("pair", (*twins, *others), (River("body", ("head", "tail"), 1.0),))
     problem, packings = packings_of(figure)
     picked = np.zeros(200, dtype=int)
-    points = swap_tips(problem, packings, picked, np.random.default_rng(2))
+    points = swap_tips(Parents(problem, packings, picked, np.random.default_rng(2)))
     seen = set()
     for tips in changed(packings[picked], points):
         assert tips.sum() == 2
@@ -115,7 +126,7 @@ def test_tips_are_alike_where_an_exchange_changes_no_path(seed):
 def test_where_all_tips_are_alike_some_are_perturbed():
     figure = Figure("star", tuple(Flap(f"f{k}", "hub", 1.0) for k in range(6)))
     problem, packings = packings_of(figure)
-    points = swap_tips(problem, packings, np.array([0]), np.random.default_rng(3))
+    points = swap_tips(Parents(problem, packings, np.array([0]), np.random.default_rng(3)))
     assert changed(packings[:1], points).sum() >= 2
     # nothing but an exchange would leave the same set of points
     assert {tuple(p) for p in points[0]} != {tuple(p) for p in packings[0]}
@@ -126,7 +137,7 @@ def test_tips_that_may_not_lie_alike_are_exchanged():
     flaps += [Flap(f"f{k}", "hub", 1.0) for k in range(1, 4)]
     problem, packings = packings_of(Figure("star", tuple(flaps)))
     picked = np.zeros(60, dtype=int)
-    points = swap_tips(problem, packings, picked, np.random.default_rng(4))
+    points = swap_tips(Parents(problem, packings, picked, np.random.default_rng(4)))
     seen = [frozenset(np.flatnonzero(tips)) for tips in changed(packings[picked], points)]
     assert {frozenset({0, k}) for k in (1, 2, 3)} <= set(seen)
 
@@ -134,7 +145,7 @@ def test_tips_that_may_not_lie_alike_are_exchanged():
 def test_a_local_perturbation_moves_the_tips_nearest_to_one_of_them():
     problem, packings = packings_of(random_figure(8, 16, joints=4))
     picked = np.zeros(50, dtype=int)
-    points = perturb_near(problem, packings, picked, np.random.default_rng(5))
+    points = perturb_near(Parents(problem, packings, picked, np.random.default_rng(5)))
     for tips in changed(packings[picked], points):
         assert 2 <= tips.sum() <= 12
         away = np.linalg.norm(packings[0][:, None] - packings[0][None, tips], axis=2)
@@ -145,7 +156,7 @@ def test_a_local_perturbation_moves_the_tips_nearest_to_one_of_them():
 def test_a_subtree_keeps_its_shape_wherever_it_is_put():
     problem, packings = packings_of(random_figure(9, 14, joints=5))
     picked = np.zeros(80, dtype=int)
-    points = move_subtree(problem, packings, picked, np.random.default_rng(6))
+    points = move_subtree(Parents(problem, packings, picked, np.random.default_rng(6)))
     sides = problem.tree.beyond[problem.tree.n_tips :]
     sides = [side if 2 * side.sum() <= len(side) else ~side for side in sides]
     lone = 0
@@ -162,12 +173,52 @@ def test_a_subtree_keeps_its_shape_wherever_it_is_put():
     assert 40 < lone < 80
 
 
+@pytest.mark.parametrize(("sheet", "count"), [(Sheet(2, 2), 8), (Sheet(3, 2), 4)])
+def test_images_are_the_symmetries_of_the_sheet(sheet, count):
+    """The dihedral groups of the square, of order 8, and of the rectangle, of order 4."""
+    problem, packings = packings_of(random_figure(1, 7, joints=2), sheet)
+    images = sheet_images(problem, packings)
+    assert images.shape == (count, *packings.shape)
+    assert len({image.round(9).tobytes() for image in images[:, 0]}) == count
+    for image in images:
+        assert pdist(image[0]) == pytest.approx(pdist(packings[0]))
+        assert (image >= 0).all()
+        assert (image <= (sheet.width, sheet.height)).all()
+
+
+def test_a_crossover_with_a_turned_copy_changes_nothing():
+    problem, packings = packings_of(random_figure(5, 12, joints=5), count=1)
+    images = sheet_images(problem, packings[0])
+    points = crossover(
+        Parents(problem, images, np.arange(8).repeat(5), np.random.default_rng(0))
+    )
+    assert points == pytest.approx(images.repeat(5, axis=0))
+
+
+def test_a_crossover_is_turned_to_fit_the_rest():
+    """From a copy with its tails turned round: either side is place_tips as it lies beside the other."""
+    problem, packings = packings_of(heads_and_tails(), count=1)
+    heads = np.array([name.startswith("a") for name in problem.tree.flaps])
+    turned = 1.0 - packings[0]
+    mate = np.where(heads[:, None], packings[0], turned)
+    for image in sheet_images(problem, mate):
+        pair = np.stack([packings[0], image])
+        points = crossover(
+            Parents(problem, pair, np.zeros(20, dtype=int), np.random.default_rng(1))
+        )
+        by_head = (changed(pair[:1], points) == heads).all(axis=1)
+        assert 0 < by_head.sum() < 20
+        assert points[~by_head] == pytest.approx(np.stack([mate] * (~by_head).sum()))
+        wished = np.where(heads[:, None], turned, packings[0])
+        assert points[by_head] == pytest.approx(np.stack([wished] * by_head.sum()))
+
+
 @pytest.mark.parametrize("symmetry", ["book", "diagonal"])
 def test_a_tip_put_into_a_hole_takes_its_twin_along(symmetry):
     figure = random_figure(5, 11, joints=3, symmetry=symmetry, pairs=True)
     problem, packings = packings_of(figure)
     picked = np.zeros(40, dtype=int)
-    points = insert_in_hole(problem, packings, picked, np.random.default_rng(4))
+    points = insert_in_hole(Parents(problem, packings, picked, np.random.default_rng(4)))
     pairs = 0
     for tips, found in zip(changed(packings[picked], points), points, strict=True):
         for tip in np.flatnonzero(tips):
@@ -212,7 +263,7 @@ def test_room_is_the_scale_that_the_nearest_tip_leaves(symmetry):
 def test_a_tip_is_put_where_there_is_more_room_than_mostly():
     problem, packings = packings_of(random_figure(7, 15, joints=4))
     rng, picked = np.random.default_rng(6), np.zeros(80, dtype=int)
-    points = insert_in_hole(problem, packings, picked, rng)
+    points = insert_in_hole(Parents(problem, packings, picked, rng))
     moves = changed(packings[picked], points)
     assert (moves.sum(axis=1) >= 1).all()
     rooms = []

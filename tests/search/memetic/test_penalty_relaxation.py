@@ -20,7 +20,7 @@ SYMMETRIES = ["none", "book", "diagonal"]
 
 
 def plain_penalty(problem, points, lengths, scale):
-    """The slow twin: every pair of tips by itself, as lengths in the figure's unit."""
+    """The slow reference: every pair of tips by itself, as lengths in the figure's unit."""
     d = problem.tree.distances_with(lengths)
     total = 0.0
     for i in range(len(points)):

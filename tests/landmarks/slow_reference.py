@@ -1,4 +1,4 @@
-"""A plain slow twin of the table: one crease at a time, no arrays, written from the definitions.
+"""A plain slow reference of the table: one crease at a time, written from the definitions.
 
 Lines are (a, b, c) with a x + b y = c. Nothing of `packer.landmarks` is used.
 """
@@ -7,6 +7,8 @@ from __future__ import annotations
 
 import math
 from itertools import combinations, permutations
+
+import numpy as np
 
 NEAR = 1e-7
 ANGLE = 0.3  # sine below which two lines make no mark
@@ -149,7 +151,41 @@ def o7(lines, points, size):
     return made
 
 
-BY_KIND = {1: o1, 2: o2, 3: o3, 4: o4, 5: o5, 7: o7}
+def o6(lines, points, size):
+    """Both landings on their lines: a cubic in the place of the first, by its values at four places."""
+    made = []
+    pairs = [(p, line) for p in points for line in lines if not lies_on(p, line)]
+    for (p, one), (q, two) in combinations(pairs, 2):
+        if math.dist(p, q) < NEAR:
+            continue
+        for x in landings(p, one, q, two):
+            crease = bisector(p, x)
+            if on_sheet(x, size) and on_sheet(reflect(crease, q), size):
+                made.append(crease)
+    return made
+
+
+def landings(p, one, q, two):
+    def at(t):
+        return (one[0] * one[2] - t * one[1], one[1] * one[2] + t * one[0])
+
+    def off(t):
+        x = at(t)
+        y = reflect(bisector(p, x), q)
+        return (two[0] * y[0] + two[1] * y[1] - two[2]) * math.dist(p, x) ** 2
+
+    spots = [-1.0, 0.0, 1.0, 2.0]
+    cubic = (
+        np.polynomial.Polynomial.fit(spots, [off(t) for t in spots], 3).convert().trim(1e-12)
+    )
+    roots = [complex(t) for t in cubic.roots()] if cubic.degree() else []
+    real = [t.real for t in roots if abs(t.imag) < 1e-6]
+    # a double root comes as two that are off by as much to either side
+    near = [[u for u in real if abs(t - u) < 1e-6] for t in real]
+    return [at(t) for t in sorted({sum(us) / len(us) for us in near})]
+
+
+BY_KIND = {1: o1, 2: o2, 3: o3, 4: o4, 5: o5, 6: o6, 7: o7}
 
 
 def bisector_at(p, x, q):

@@ -1,0 +1,137 @@
+"""The order of a box-pleated pattern as a whole: tours from many roots and places to begin at."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from random import Random
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+
+from packer.deadline import Deadline
+from packer.folded.ordering.construct import joints_outwards
+from packer.folded.ordering.grid_rings import GridRings
+from packer.folded.ordering.grid_tour import grown, starts
+from packer.folded.ordering.judge import Judgement, judged
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator
+
+    from numpy.typing import NDArray
+
+    from packer.creases.pattern import CreasePattern
+    from packer.folded.ordering.grid_tour import GridTour
+
+MOST_STARTS: Final = 24
+"""Places of one root at which tours are begun, in the first round."""
+
+MOST_ROUNDS: Final = 12
+"""Rounds through all roots; all but the first draw from all places to begin at."""
+
+
+@dataclass(frozen=True, eq=False)
+class GridConstruction:
+    """A valid order of all layers of a box-pleated pattern.
+
+    Attributes
+    ----------
+    rings
+        Of the pattern, seen from the root that was taken.
+    rank
+        (layers,) the place of each layer in the order.
+    judgement
+        What the judge found, and where it looked.
+    roots
+        How many roots were looked at.
+    """
+
+    rings: GridRings
+    rank: NDArray[np.intp]
+    judgement: Judgement
+    roots: int
+
+
+def on_grid(pattern: CreasePattern) -> bool:
+    """Whether a pattern is box-pleated."""
+    return "between" in pattern.roles
+
+
+def constructed_on_grid(
+    pattern: CreasePattern,
+    deadline: Deadline | None = None,
+    progress: Callable[[str], None] | None = None,
+) -> GridConstruction | None:
+    """Return an order of all layers of a box-pleated pattern, None where none was found.
+
+    Joints of the tree are taken as roots from its centre outwards. The first tour wins that takes
+    in all rings and breaks nothing; later rounds begin at other places and break ties at random.
+
+    Parameters
+    ----------
+    pattern
+        The creases.
+    deadline
+        When it gives up.
+    progress
+        Called with a few words whenever another root is tried.
+    """
+    search = _Rounds(pattern, deadline or Deadline.after(), progress or (lambda _: None))
+    for attempt in range(MOST_ROUNDS):
+        for k in range(len(search.roots)):
+            made = search.from_root(k, attempt)
+            if made is not None:
+                return made
+    return None
+
+
+class _Rounds:
+    """The roots of one pattern, each with its rings once they are known."""
+
+    def __init__(
+        self, pattern: CreasePattern, deadline: Deadline, progress: Callable[[str], None]
+    ) -> None:
+        self.pattern, self.deadline, self.progress = pattern, deadline, progress
+        self.roots = list(joints_outwards(pattern))
+        self.known: dict[int, GridRings] = {}
+
+    def from_root(self, k: int, attempt: int) -> GridConstruction | None:
+        """Return the first order that a tour from one root gives; None where none does."""
+        if self.deadline.over:
+            return None
+        self.progress(f"layer order, root {k + 1} of {len(self.roots)}, round {attempt + 1}")
+        root = self.roots[k]
+        if root not in self.known:
+            self.known[root] = GridRings(self.pattern, root)
+        rings = self.known[root]
+        if not rings.whole:
+            return None
+        for tour in self._tours(rings, attempt):
+            if not tour.left:
+                made = _judged(rings, tour, k + 1)
+                if not made.judgement.faults:
+                    return made
+        return None
+
+    def _tours(self, rings: GridRings, attempt: int) -> Iterator[GridTour]:
+        """Yield tours from one root; in later rounds from places drawn at random."""
+        places, random = starts(rings), None
+        if attempt:
+            random = Random(attempt)
+            random.shuffle(places)
+        for place in places[:MOST_STARTS]:
+            if self.deadline.over:
+                return
+            yield grown(rings, place, random)
+
+
+def _judged(rings: GridRings, tour: GridTour, roots: int) -> GridConstruction:
+    """Return a complete order, the ridges as valleys, with what the judge says of it."""
+    order = tour.order()
+    rank = np.empty(len(order), dtype=np.intp)
+    rank[order] = np.arange(len(order))
+    ridge = np.array(rings.pattern.roles)[rings.creases[:, 0]] == "ridge"
+    left, right = rings.creases[ridge, 1:].T
+    valleys = (rank[right] > rank[left]) != rings.flipped[left]
+    if valleys.mean() < 0.5:
+        rank = len(order) - 1 - rank
+    return GridConstruction(rings, rank, judged(rings.crossings, rank), roots)
