@@ -92,7 +92,7 @@ RESAMPLES = 2000
 
 def cases():
     """Every figure that may be named."""
-    stars = {f"star {n}": star(n) for n in (10, 20, 31, 52, 61, 71, 76, 89)}
+    stars = {f"star {n}": star(n) for n in (10, 20, 31, 52, 61, 71, 76, 88, 89)}
     random = {"random 40, 40": pose(random_figure(40, 40, joints=13))}
     return samples() | unsymmetric() | symmetric() | large() | stars | random
 

@@ -210,11 +210,13 @@ def crossover(parents: Parents) -> Floats:
     """Take one side of a river from another parent, which is first turned to fit the rest.
 
     This is the subtree crossover of genetic programming (J. R. Koza, MIT Press 1992) on a tree that
-    both parents share. Where all flaps hang on one joint, or where there is no second parent, the
-    tips near a random one are perturbed.
+    both parents share. Where all flaps hang on one joint one side of the sheet is taken; see
+    `cut_and_splice`.
     """
-    if len(parents.packings) < 2 or not parents.problem.tree.rivers:
+    if len(parents.packings) < 2:
         return perturb_near(parents)
+    if not parents.problem.tree.rivers:
+        return cut_and_splice(parents)
     points, count = parents.points, parents.count
     taken = _subtrees(parents.problem.tree, count, parents.rng) ^ (
         parents.rng.random((count, 1)) < 0.5
@@ -224,6 +226,42 @@ def crossover(parents: Parents) -> Floats:
     off = ((turned - points) ** 2).sum(axis=3)
     nearest = np.where(taken, 0.0, off).sum(axis=2).argmin(axis=0)
     return np.where(taken[:, :, None], turned[nearest, np.arange(count)], points)
+
+
+def cut_and_splice(parents: Parents) -> Floats:
+    """Cut the sheet by a line and take what lies beyond it from another parent, turned at random.
+
+    This is the cut-and-splice crossover of D. M. Deaven and K. M. Ho (Physical Review Letters 75,
+    1995) for clusters of atoms. Tips that are alike stand for each other: of each kind as many are
+    taken as the first parent has beyond the line, those that lie farthest. Under a symmetry some
+    tips are perturbed instead.
+    """
+    if parents.problem.symmetry != "none":
+        return perturb_near(parents)
+    count, n = parents.count, parents.packings.shape[1]
+    images = sheet_images(parents.problem, parents.packings)
+    turned = images[parents.rng.integers(len(images), size=count), _mates(parents)]
+    angle = parents.rng.uniform(0, 2 * np.pi, size=count)
+    along = np.stack([np.cos(angle), np.sin(angle)], axis=1)
+    kind = parents.problem.alike.argmax(axis=1)
+    here, height = _by_kind(parents.points, kind, along)
+    there, _ = _by_kind(turned, kind, along)
+    last = np.sort(height, axis=1)[np.arange(count), parents.rng.integers(n - 1, size=count)]
+    points = np.empty_like(here)
+    points[:, kind.argsort(kind="stable")] = np.where(
+        (height <= last[:, None])[:, :, None], here, there
+    )
+    return points
+
+
+def _by_kind(points: Floats, kind: Indices, along: Floats) -> tuple[Floats, Floats]:
+    """Return (several, tips, 2) points by kind of tip, then by height along a line, and heights."""
+    height = np.einsum("ktc,kc->kt", points, along)
+    order = np.lexsort((height, np.broadcast_to(kind, height.shape)))
+    return (
+        np.take_along_axis(points, order[:, :, None], axis=1),
+        np.take_along_axis(height, order, axis=1),
+    )
 
 
 def _mates(parents: Parents) -> Indices:

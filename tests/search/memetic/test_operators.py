@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from scipy.optimize import linprog
 from scipy.spatial.distance import pdist
 
 from packer.local_solver.range_assignment import sample
@@ -16,6 +17,7 @@ from packer.search.memetic.operators import (
     Parents,
     clearance,
     crossover,
+    cut_and_splice,
     insert_in_hole,
     move_subtree,
     offspring,
@@ -211,6 +213,53 @@ def test_a_crossover_is_turned_to_fit_the_rest():
         assert points[~by_head] == pytest.approx(np.stack([mate] * (~by_head).sum()))
         wished = np.where(heads[:, None], turned, packings[0])
         assert points[by_head] == pytest.approx(np.stack([wished] * by_head.sum()))
+
+
+@pytest.mark.parametrize("lengths", [[1.0] * 9, [1.0] * 4 + [2.0] * 5, np.arange(1.0, 10.0)])
+def test_cut_and_splice_takes_what_lies_beyond_a_line_from_the_other_packing(lengths):
+    """That a line parts what was kept from what was left is a linear program (by scipy)."""
+    flaps = tuple(Flap(f"f{k}", "hub", float(length)) for k, length in enumerate(lengths))
+    problem, packings = packings_of(Figure("star", flaps), Sheet(3, 2))
+    images = sheet_images(problem, packings[1])
+    sides = []
+    for points in cut_and_splice(
+        Parents(problem, packings, np.zeros(30, dtype=int), np.random.default_rng(2))
+    ):
+        kept = (packings[0][:, None] == points).all(axis=2)
+        taken = (images[:, :, None] == points).all(axis=3).any(axis=0)
+        # every place comes from one of the two, none twice, and from a tip of the same kind
+        assert (kept.sum(axis=0) + taken.sum(axis=0) == 1).all()
+        assert (kept.sum(axis=1) <= 1).all()
+        assert (taken.sum(axis=1) <= 1).all()
+        tips, places = np.nonzero(kept | taken)
+        assert problem.alike[tips, places][tips != places].all()
+        stays = kept.any(axis=1)
+        sides.append(int(stays.sum()))
+        sign = np.where(stays, 1.0, -1.0)[:, None]
+        line = sign * np.column_stack([packings[0], np.ones(9)])
+        assert linprog(np.zeros(3), -line, -np.ones(9), bounds=(None, None)).success
+    assert set(sides) == set(range(1, 9))
+
+
+def test_cut_and_splice_takes_the_farthest_of_the_other_packing():
+    """From packings along the diagonal, which every cut parts in the order along it."""
+    problem = pose(Figure("star", tuple(Flap(f"f{k}", "hub", 1.0) for k in range(6))))
+    one, mate = np.linspace(0.1, 0.6, 6), np.linspace(0.15, 0.65, 6)
+    packings = np.stack([np.column_stack([x, x]) for x in (one, mate)])
+    seen = 0
+    for points in cut_and_splice(
+        Parents(problem, packings, np.zeros(60, dtype=int), np.random.default_rng(3))
+    ):
+        if not np.allclose(points[:, 0], points[:, 1]):
+            continue  # from an image across the diagonal
+        seen += 1
+        kept = np.isin(points[:, 0], one)
+        stays, comes = np.sort(points[kept, 0]), np.sort(points[~kept, 0])
+        low = stays[0] == one[0]
+        assert stays == pytest.approx(one[: len(stays)] if low else one[-len(stays) :])
+        wished = [x[-len(comes) :] if low else x[: len(comes)] for x in (mate, 1 - mate[::-1])]
+        assert any(comes == pytest.approx(x) for x in wished)
+    assert seen > 15
 
 
 @pytest.mark.parametrize("symmetry", ["book", "diagonal"])
