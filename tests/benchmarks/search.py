@@ -11,8 +11,10 @@ Run ``python -m tests.benchmarks.search PART [--csv FILE]`` with PART one of
 - ``records``: a long run of each figure of these three, for `best_known.csv`;
 - ``growth``: milliseconds of a local solve and peak memory against flaps, with the exponent.
 
-All times are CPU seconds of one process, so that a busy machine changes little. ``--total`` bounds
-those of the whole table: no figure is begun after it.
+All times are CPU seconds of one process, so that a busy machine changes little. ``--clock work``
+counts work in their place (`tests.benchmarks.work`; about a second a unit), so that a run repeats on any
+machine; ``scale`` and ``growth`` measure another solver too and want seconds. ``--total`` bounds those of the
+whole table: no figure is begun after it.
 """
 
 from __future__ import annotations
@@ -28,13 +30,12 @@ from time import process_time
 
 import numpy as np
 
+from packer import deadline
 from packer.deadline import Deadline
-from packer.files.figure_toml import read_figure
 from packer.local_solver.initial_points import fresh_points, uniform_points
 from packer.local_solver.interior_point import maximise
 from packer.local_solver.nonlinear_program import compile_program
 from packer.local_solver.range_assignment import assigned_ranges
-from packer.model.figure import Figure, Flap
 from packer.model.problem import pose
 from packer.search.memetic.run import SearchGoal, advance, begin
 from packer.search.options import SearchOptions
@@ -42,10 +43,11 @@ from packer.search.pack import pack
 from packer.search.parallel.threads import one_thread
 from packer.search.stopping import TimeLimit
 from tests.benchmarks.csv_table import write_csv
+from tests.benchmarks.figures import large, samples, star, symmetric, unsymmetric
 from tests.benchmarks.slsqp import multistart
+from tests.benchmarks.work import CLOCKS
 from tests.strategies import random_figure
 
-SAMPLES = Path(__file__).parent.parent.parent / "samples"
 BEST_KNOWN = Path(__file__).parent / "best_known.csv"
 LEG = 0.2
 
@@ -53,25 +55,16 @@ LEG = 0.2
 def search_by_cpu(problem, seconds, seed=0, enough=math.inf):
     """Return the best scale after so many CPU seconds, and those until it was reached."""
     goal = SearchGoal(problem, enough=enough)
-    began, index, best, at = process_time(), 0, 0.0, 0.0
+    began, index, best, at = deadline.monotonic(), 0, 0.0, 0.0
     run = begin(seed, index)
-    while process_time() - began < seconds and best < enough * (1 - 1e-9):
+    while deadline.monotonic() - began < seconds and best < enough * (1 - 1e-9):
         run = advance(goal, run, Deadline.after(LEG))
         if run.best.scale > best:
-            best, at = run.best.scale, process_time() - began
+            best, at = run.best.scale, deadline.monotonic() - began
         if run.done:
             index += 1
             run = begin(seed, index)
     return best, at
-
-
-def star(n):
-    return pose(Figure(f"star {n}", tuple(Flap(f"f{k}", "hub", 1.0) for k in range(n))))
-
-
-def samples():
-    problems = {path.stem: pose(read_figure(path)) for path in sorted(SAMPLES.glob("*.toml"))}
-    return {name: problem for name, problem in problems.items() if not problem.tree.widths}
 
 
 def chosen(cases, options):
@@ -131,32 +124,6 @@ def star_rows(options):
             "worst s": max(times),
             "worst gap": min(gap for gap, _ in runs),
         }
-
-
-def unsymmetric():
-    """Random figures of 20 to 25 flaps, and a sample whose twins are set free."""
-    seeds = ((20, 1), (22, 5), (24, 2), (25, 3))
-    found = {f"random {n}, {seed}": _random(n, seed) for n, seed in seeds}
-    lizardfish = read_figure(SAMPLES / "lizardfish.toml")
-    return found | {"lizardfish, free": pose(lizardfish, symmetry="none")}
-
-
-def symmetric():
-    """Samples and random figures of 10 to 22 flaps under a symmetry."""
-    found = {name: problem for name, problem in samples().items() if problem.symmetry != "none"}
-    for seed, symmetry in ((1, "book"), (2, "diagonal"), (3, "book"), (4, "diagonal")):
-        figure = random_figure(seed, 11, joints=4, symmetry=symmetry, pairs=True)
-        found[f"{symmetry} {seed}"] = pose(figure)
-    return {name: p for name, p in found.items() if 10 <= p.tree.n_tips <= 22}
-
-
-def large():
-    """The sample of 80 flaps and a random figure of as many."""
-    return {"spiny_lobster": samples()["spiny_lobster"], "random 80, 4": _random(80, 4)}
-
-
-def _random(n, seed):
-    return pose(random_figure(seed, n, joints=max(2, n // 3)))
 
 
 def best_known():
@@ -256,11 +223,12 @@ def main():
     parser.add_argument("--largest", type=int, default=30, help="largest star")
     parser.add_argument("--step", type=int, default=1, help="from one star to the next")
     parser.add_argument("--only", default="", help="part of a figure's name")
+    parser.add_argument("--clock", choices=CLOCKS, default="cpu")
     options = parser.parse_args()
     usual, part = PARTS[options.part]
     options.seconds = options.seconds or usual
     rows = []
-    with one_thread():
+    with one_thread(), CLOCKS[options.clock]():
         for row in part(options):
             if not rows:
                 print("  ".join(f"{key:>14}" for key in row))

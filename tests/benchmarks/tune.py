@@ -71,8 +71,8 @@ from packer.search.parallel.threads import one_thread
 from packer.search.result.finalise import finalised
 from packer.search.result.rattlers import RattlerParams, place_loose
 from packer.search.stopping import MaxEffort, MaxStarts, TimeLimit
-from tests.benchmarks.search import large, samples, star, symmetric, unsymmetric
-from tests.benchmarks.work import clock_of_cpu, clock_of_work
+from tests.benchmarks.figures import large, samples, star, symmetric, unsymmetric
+from tests.benchmarks.work import CLOCKS
 from tests.strategies import random_figure
 
 GROUPS = {
@@ -84,7 +84,6 @@ GROUPS = {
 USUAL = (*GROUPS["free"][:2], *GROUPS["mirrored"][:2], *GROUPS["star"][:2], *GROUPS["large"])
 LEG = 0.2
 NEAR = 1e-6
-CLOCKS = {"cpu": clock_of_cpu, "work": clock_of_work}
 OFFSPRING = 64
 """Solves timed at once by ``interior_point``."""
 GIVE = 0.03
@@ -93,7 +92,7 @@ RESAMPLES = 2000
 
 def cases():
     """Every figure that may be named."""
-    stars = {f"star {n}": star(n) for n in (10, 20, 31, 52, 61, 71, 76, 89)}
+    stars = {f"star {n}": star(n) for n in (10, 20, 31, 52, 61, 71, 76, 88, 89)}
     random = {"random 40, 40": pose(random_figure(40, 40, joints=13))}
     return samples() | unsymmetric() | symmetric() | large() | stars | random
 

@@ -23,7 +23,7 @@ from packer.local_solver.solver import LocalSolver
 from packer.search.memetic.penalty_relaxation import PenaltyRelaxation
 from packer.search.memetic.run import SearchGoal, begin, stepped
 from packer.search.parallel.threads import one_thread
-from tests.benchmarks.search import samples, star, unsymmetric
+from tests.benchmarks.figures import samples, star, unsymmetric
 
 WEIGHTS = {
     "solve": 3.5e-4, "step": 2.7e-4, "slack": 1.9e-7, "cube": 8.5e-11,
@@ -107,6 +107,10 @@ def clock_of_cpu():
     """Let deadlines in this process count its CPU seconds, which stand still while others run."""
     with patch.object(deadline, "monotonic", process_time):
         yield
+
+
+CLOCKS = {"cpu": clock_of_cpu, "work": clock_of_work}
+"""What ``--clock`` of the benchmarks means."""
 
 
 def fitted(calls):

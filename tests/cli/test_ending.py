@@ -89,7 +89,7 @@ def test_ctrl_c_keeps_the_best_so_far(workers, terminal, tmp_path):
 def test_a_terminal_sees_progress_that_leaves_no_trace(terminal, tmp_path):
     words = ("pack", STAR, "--time", 300, "--workers", 1, "--out", tmp_path)
     run = start(*words, stderr=terminal.theirs)
-    terminal.wait_for(" starts, scale 0.")
+    terminal.wait_for(" tried, scale 0.")
     run.send_signal(signal.SIGINT)
     terminal.wait_for("png")
     run.communicate(timeout=PATIENCE)

@@ -72,7 +72,9 @@ def test_a_grid_larger_than_usual_is_told(packer_cli, tmp_path):
 
 def test_units_and_rounded_lengths_are_told(packer_cli, tmp_path):
     ran = grid(packer_cli, "(a:1,b:2.1,c:1,d:3.3);", tmp_path, "--unit", "1")
-    rows = {row.split()[0]: row.split() for row in ran.out.splitlines() if row}
+    lengths, _, layers = ran.out.partition(" creases: ")
+    assert "thickest at" in layers
+    rows = {row.split()[0]: row.split() for row in lengths.splitlines() if row}
     assert rows["b"][1:5] == ["2.1", "2.10", "2", "-4.8%"]
     assert rows["d"][1:5] == ["3.3", "3.30", "3", "-9.1%"]
 
