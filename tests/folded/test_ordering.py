@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -13,7 +14,7 @@ from packer.creases.completion.complete import crease_pattern
 from packer.deadline import Deadline
 from packer.drawing.base_drawing import base_drawing
 from packer.files.figure_toml import read_figure
-from packer.files.fold_json import fold_text, read_base
+from packer.files.fold_json import fold_text, read_base, read_fold
 from packer.folded.checks import findings
 from packer.folded.layer_count import layer_count, section
 from packer.folded.layers import base_of_ranks, flat_base
@@ -39,6 +40,7 @@ from tests.folded.textbook import bird, fish, frog, river, waterbomb
 from tests.strategies import random_figure
 
 BASES = (fish, bird, frog, river, waterbomb)
+PATTERNS = Path(__file__).parent / "patterns"
 
 
 def packed(seed, flaps, symmetry="none"):
@@ -122,6 +124,16 @@ def test_uneven_creases_are_those_unlike_their_mirror_image(patterns):
         images = pattern.points[mirror.vertices]
         on_line = [np.column_stack([x, pattern.points[:, 1]]), pattern.points[:, ::-1]]
         assert min(np.abs(images - line).max() for line in on_line) < 1e-6
+
+
+@pytest.mark.parametrize("name", ["random_91", "random_166"])
+def test_molecules_that_no_tour_takes_in_are_put_in(name):
+    """Random figures of 12 and 19 flaps, as creased: two molecules of each are beyond every tour."""
+    pattern = read_fold(PATTERNS / f"{name}.fold")
+    base = flat_base(pattern)
+    assert base.order is not None
+    assert base.repaired == 2
+    assert faults(base.pattern, base.form, base.order.of_faces) == 0
 
 
 def test_layers_of_the_classic_bases():
