@@ -7,6 +7,8 @@ each other in it. Its layer order is judged by cutting it (`tests.folded.cutting
 
 from __future__ import annotations
 
+from functools import cache
+
 import numpy as np
 import pytest
 
@@ -24,9 +26,13 @@ from packer.model.figure import Figure, Flap
 from packer.model.packing import Packing
 from packer.model.problem import pose
 from packer.model.sheet import Sheet
+from packer.search.options import SearchOptions
+from packer.search.pack import pack
+from packer.search.stopping import MaxStarts
 from tests.creases.molecules.test_classic_bases import BIRD, FISH, FROG, KITE, base
 from tests.folded import textbook
 from tests.folded.cutting import random_cuts
+from tests.strategies import random_figure
 
 
 def row(cells):
@@ -36,6 +42,13 @@ def row(cells):
     return crease_pattern(Packing(pose(Figure("row", flaps), Sheet(cells, 1)), tips))
 
 
+@cache
+def packed(seed, flaps):
+    """A random figure with rivers, as packed by one start."""
+    options = SearchOptions(stop=MaxStarts(1), workers=1)
+    return crease_pattern(pack(random_figure(seed, flaps), Sheet(), options=options, proof=0.0))
+
+
 PATTERNS = {
     "kite": lambda: base(*KITE),
     "fish": lambda: base(*FISH),
@@ -43,6 +56,8 @@ PATTERNS = {
     "frog": lambda: base(*FROG),
     "river": textbook.river,
     "row": lambda: row(3),
+    "random 8": lambda: packed(2, 8),
+    "random 7": lambda: packed(4, 7),
 }
 
 
