@@ -14,6 +14,8 @@ from packer.folded.paper_sides import shown_paper
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Sequence
 
+    from shapely.geometry.base import BaseGeometry
+
     from packer.creases.pattern import CreasePattern
     from packer.drawing.marks.strokes import Mark, Point
     from packer.folded.layers import FlatBase
@@ -39,9 +41,9 @@ def sides_drawing(base: FlatBase, mm: float) -> Drawing:
     marks: list[Mark] = []
     for back in (False, True):
         regions = [paper.region for paper in shown_paper(base) if paper.back == back]
-        shown = shapely.union_all(regions, grid_size=1e-9 * pattern.sheet.diagonal)
+        shown = _joined(regions, 1e-9 * pattern.sheet.diagonal)
         for part in shapely.get_parts(shown):
-            if isinstance(part, shapely.Polygon):
+            if not part.is_empty:
                 rings = (part.exterior, *part.interiors)
                 scaled = tuple(_points(ring.coords, mm) for ring in rings)
                 marks.append(Area("toned paper", scaled, "back" if back else "front"))
@@ -56,6 +58,16 @@ def sides_drawing(base: FlatBase, mm: float) -> Drawing:
         ("names", tuple(tip_names(pattern, mm, {}))),
     )
     return Drawing(width, height, groups)
+
+
+def _joined(regions: Sequence[BaseGeometry], seam: float) -> BaseGeometry:
+    """Return the union of regions that meet along lines, seams of a given width closed.
+
+    By offsets, since a union on a grid fails (GEOS, TopologyException) on slivers that the grid
+    turns over.
+    """
+    wider = shapely.union_all(shapely.buffer(regions, seam, join_style="mitre"))
+    return shapely.buffer(wider, -seam, join_style="mitre")
 
 
 def _points(coordinates: Iterable[Sequence[float]], mm: float) -> tuple[Point, ...]:

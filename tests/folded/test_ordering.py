@@ -11,8 +11,11 @@ import shapely
 
 from packer import Sheet
 from packer.creases.completion.complete import crease_pattern
+from packer.creases.settling.settle import settle
 from packer.deadline import Deadline
 from packer.drawing.base_drawing import base_drawing
+from packer.drawing.marks.strokes import Area
+from packer.drawing.sides_drawing import sides_drawing
 from packer.files.figure_toml import read_figure
 from packer.files.fold_json import fold_text, read_base, read_fold
 from packer.folded.checks import findings
@@ -41,6 +44,20 @@ from tests.strategies import random_figure
 
 BASES = (fish, bird, frog, river, waterbomb)
 PATTERNS = Path(__file__).parent / "patterns"
+
+ANIMAL = """
+symmetry = "book"
+[sheet]
+width = 300
+height = 300
+unit = "mm"
+[flaps]
+head = { joint = "neck", length = 1 }
+arm = { joint = "neck", length = 1.5, pair = true }
+tail = { joint = "rear", length = 2 }
+[rivers]
+body = { joints = ["neck", "rear"], length = 0.5 }
+"""
 
 
 def packed(seed, flaps, symmetry="none"):
@@ -187,6 +204,20 @@ def test_what_shows_lies_on_the_sheet_where_its_face_does():
     for paper in papers:
         face = shapely.Polygon(pattern.points[list(pattern.faces[paper.face])])
         assert face.buffer(1e-9).contains(paper.region)
+
+
+def test_what_shows_in_slivers_is_drawn_whole(tmp_path):
+    """A pattern on which GEOS's union on a grid fails: regions do not overlap, so areas add up."""
+    path = tmp_path / "animal.toml"
+    path.write_text(ANIMAL, encoding="utf-8")
+    options = SearchOptions(stop=MaxStarts(1), workers=1)
+    packing = pack(read_figure(path), options=options, proof=0.0)
+    base = flat_base(settle(packing, tries=1).pattern)
+    shown = sum(paper.region.area for paper in shown_paper(base))
+    marks = [mark for _, group in sides_drawing(base, 1.0).groups for mark in group]
+    areas = [mark for mark in marks if isinstance(mark, Area)]
+    drawn = sum(shapely.Polygon(mark.rings[0], mark.rings[1:]).area for mark in areas)
+    assert drawn == pytest.approx(shown, rel=1e-6)
 
 
 def test_a_ring_keeps_the_layers_that_have_a_place_in_it(patterns):
