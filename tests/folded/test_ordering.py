@@ -37,6 +37,7 @@ from packer.model.problem import pose
 from packer.search.options import SearchOptions
 from packer.search.pack import pack
 from packer.search.stopping import MaxStarts
+from tests.battery.test_battery import FIGURE
 from tests.conftest import SAMPLES
 from tests.folded.slow_order import faults
 from tests.folded.textbook import bird, fish, frog, river, waterbomb
@@ -44,20 +45,6 @@ from tests.strategies import random_figure
 
 BASES = (fish, bird, frog, river, waterbomb)
 PATTERNS = Path(__file__).parent / "patterns"
-
-ANIMAL = """
-symmetry = "book"
-[sheet]
-width = 300
-height = 300
-unit = "mm"
-[flaps]
-head = { joint = "neck", length = 1 }
-arm = { joint = "neck", length = 1.5, pair = true }
-tail = { joint = "rear", length = 2 }
-[rivers]
-body = { joints = ["neck", "rear"], length = 0.5 }
-"""
 
 
 def packed(seed, flaps, symmetry="none"):
@@ -209,7 +196,7 @@ def test_what_shows_lies_on_the_sheet_where_its_face_does():
 def test_what_shows_in_slivers_is_drawn_whole(tmp_path):
     """A pattern on which GEOS's union on a grid fails: regions do not overlap, so areas add up."""
     path = tmp_path / "animal.toml"
-    path.write_text(ANIMAL, encoding="utf-8")
+    path.write_text(FIGURE, encoding="utf-8")
     options = SearchOptions(stop=MaxStarts(1), workers=1)
     packing = pack(read_figure(path), options=options, proof=0.0)
     base = flat_base(settle(packing, tries=1).pattern)
