@@ -220,7 +220,7 @@ class MemeticParams:
         Loss of scale up to which a packing with fewer split rivers is looked for; not varied.
     epochs, epoch_work
         Epochs before the last one: so many, or fewer where this number over the square of flaps
-        is less.
+        is less; one at least, since the last one begins from the elite of those before.
     star_cycles
         The same where all flaps hang on one joint, in cycles of four epochs.
     large_from, large_epochs
@@ -250,7 +250,7 @@ class MemeticParams:
     Raises
     ------
     OptionError
-        Where an operator is unknown or no weight is above zero.
+        Where an operator is unknown, no weight is above zero, or no epoch comes before the last one.
     """
 
     operators: tuple[tuple[str, float], ...] = OPERATOR_WEIGHTS
@@ -295,6 +295,9 @@ class MemeticParams:
                 raise OptionError(f"{weight} is no weight; write 0 or more", "operators")
         if not sum(weight for _, weight in self.operators) > 0:
             raise OptionError("no operator has a weight; write one above zero", "operators")
+        for name in ("epochs", "star_cycles", "large_epochs"):
+            if getattr(self, name) < 1:
+                raise OptionError(f"{getattr(self, name)} is too few; write 1 or more", name)
 
     def large(self, tree: Tree) -> bool:
         """Whether epochs of a figure take so long that only few of them fit in a minute."""
@@ -312,7 +315,7 @@ class MemeticParams:
             return CYCLE * self.star_cycles
         if self.large(tree):
             return self.large_epochs
-        return min(self.epochs, self.epoch_work // tree.n_tips**2)
+        return max(1, min(self.epochs, self.epoch_work // tree.n_tips**2))
 
     def patience_for(self, tree: Tree, epoch: int) -> int:
         """Return after how many offspring without a better best an epoch ends; the last one later."""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 
+from packer.errors import OptionError
 from packer.local_solver.solver import LocalSolver
 from packer.model.figure import Figure, Flap, River
 from packer.model.problem import pose
@@ -84,3 +85,11 @@ def test_a_run_evolves_solves_and_then_applies_operators():
     assert seen == [
         (0, "none"), (0, "evolving"), (0, "solving"), (0, "released"), (1, "none"), (2, "none"),
     ]  # fmt: skip
+
+
+@pytest.mark.parametrize("name", ["epochs", "star_cycles", "large_epochs"])
+def test_the_last_epoch_has_one_before_it(name):
+    with pytest.raises(OptionError, match="write 1 or more"):
+        MemeticParams(**{name: 0})
+    tree = pose(random_figure(1, 80, joints=20)).tree
+    assert MemeticParams(large_from=100).epochs_for(tree) == 1
