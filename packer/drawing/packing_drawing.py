@@ -27,6 +27,9 @@ if TYPE_CHECKING:
 WIDTH_WITHOUT_UNIT = 200.0
 """Width in mm at which a sheet that is only a ratio is drawn."""
 
+THINNEST_MM = 0.2
+"""Width below which a river is not drawn: its two sides would be one line."""
+
 GROUPS = ("paper", "rivers", "discs", "sheet", "active paths", "tips", "names")
 """The layers of a packing's drawing, bottom first."""
 
@@ -88,13 +91,15 @@ def packing_drawing(
     Returns
     -------
     Drawing
-        With the groups of `GROUPS`. No two names touch.
+        With the groups of `GROUPS`. No two names touch. Rivers narrower than `THINNEST_MM` are left out.
     """
     mm = mm_per_unit or mm_of(packing.sheet)
     width, height = packing.sheet.width * mm, packing.sheet.height * mm
+    lengths, flaps = packing.sheet_lengths, frozenset(packing.tree.flaps)
     rings = {
         name: tuple((_scaled(points, mm), bulges) for points, bulges in contour)
         for name, contour in contours(packing).items()
+        if name in flaps or lengths[name] * mm >= THINNEST_MM
     }
     titles = _titles(packing, mm)
     tree = packing.tree
@@ -145,7 +150,7 @@ def _areas(
             tuple(bulges for _, bulges in rings[part]),
         )
         for part in parts
-        if rings[part]
+        if rings.get(part)
     ]
 
 

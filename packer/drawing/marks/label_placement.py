@@ -183,12 +183,13 @@ def _without_touching(choice: Sequence[int], choices: _Choices) -> list[int | No
     kept: list[int | None] = [
         p if cost[p] < TOUCH else None for p, cost in zip(choice, choices.costs, strict=True)
     ]
-    while True:
-        met = [0 if p is None else choices.met(kept, k, p) for k, p in enumerate(kept)]
-        worst = max(range(len(met)), key=met.__getitem__, default=0)
-        if not met or met[worst] == 0:
-            return kept
-        kept[worst] = None
+    met = [0 if p is None else choices.met(kept, k, p) for k, p in enumerate(kept)]
+    while any(met):
+        worst = max(range(len(met)), key=met.__getitem__)
+        place, kept[worst], met[worst] = kept[worst], None, 0
+        for other, q in choices.touching[worst][place or 0]:
+            met[other] -= kept[other] == q
+    return kept
 
 
 class _Ground:
