@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from shapely import affinity
+from shapely import Polygon, affinity
 
 from packer.drawing.contour import contours
 from packer.drawing.marks.strokes import Area, Disc, Drawing, Mark, Path, plain
@@ -118,7 +118,7 @@ def packing_drawing(
         "discs": _areas("disc", tree.flaps, rings, titles, packing.loose),
         "active paths": _paths(packing, mm),
         "tips": _tips(packing, mm, titles),
-        "names": _names(packing, mm, numbers or {}),
+        "names": _names(packing, mm, numbers or {}, frozenset(rings)),
     }
     return Drawing(
         width,
@@ -200,15 +200,17 @@ def _description(packing: Packing, mm: float) -> str:
     )
 
 
-def _names(packing: Packing, mm: float, numbers: Mapping[str, int]) -> list[Mark]:
-    """Name each flap and river in its own paper, or beside it."""
+def _names(
+    packing: Packing, mm: float, numbers: Mapping[str, int], drawn: frozenset[str]
+) -> list[Mark]:
+    """Name each flap and river that is drawn in its own paper, or beside it."""
     at = dict(zip(packing.tree.flaps, packing.tips, strict=True))
     return sheet_names(
         packing.tree,
         packing.symmetry,
         packing.points * mm,
         {
-            name: affinity.scale(region, mm, mm, origin=(0, 0))
+            name: affinity.scale(region, mm, mm, origin=(0, 0)) if name in drawn else Polygon()
             for name, region in regions(packing).items()
         },
         (packing.sheet.width * mm, packing.sheet.height * mm),

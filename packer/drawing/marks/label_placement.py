@@ -39,6 +39,9 @@ TOUCH: Final = 1e3
 LIKED: Final = 0.02
 """Cost of each step down the list of liked places, in squares of the text's size."""
 
+MOST_LED: Final = 120
+"""Labels that are led to free room: no drawing that is designed has so many without a place."""
+
 ALL: Final = ("labels", "leaders")
 LABELS: Final = ("labels",)
 NOTHING: Final[tuple[str, ...]] = ()
@@ -98,7 +101,8 @@ def place_labels(
     Returns
     -------
     list of Label and Path
-        Labels, and leader lines of the kind "leader". What has no room anywhere is left out.
+        Labels, and leader lines of the kind "leader". What has no room anywhere is left out,
+        and of more than `MOST_LED` the later ones.
     """
     choice = _descend(namings, strokes, fixed)
     ground = _Ground(strokes, bounds, fixed)
@@ -111,7 +115,7 @@ def place_labels(
         marks += naming.places[k]
         for label in naming.places[k]:
             ground.take(label)
-    for label, point in late:
+    for label, point in late[:MOST_LED]:
         marks += ground.led(label, point)
     return marks
 
