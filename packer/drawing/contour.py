@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import shapely
 
-from packer.model.regions import QUARTER_SEGMENTS, centre_joint, regions
+from packer.model.regions import MANY_TIPS, QUARTER_SEGMENTS, centre_joint, regions
 from packer.model.tree import node_distances
 
 if TYPE_CHECKING:
@@ -47,7 +47,7 @@ def contours(packing: Packing) -> dict[str, tuple[Ring, ...]]:
     """Return the rings of each flap's disc and each river, clipped to the sheet, by name.
 
     In sheet units. Outer rings and rings of holes stand together (even-odd rule); a part that
-    has no paper on the sheet has no rings.
+    has no paper on the sheet has no rings. Rivers among more than `MANY_TIPS` tips keep their chords.
     """
     tree = packing.tree
     n = tree.n_tips
@@ -58,6 +58,9 @@ def contours(packing: Packing) -> dict[str, tuple[Ring, ...]]:
         near, far = sorted(tree.ends[edge].tolist(), key=from_root.__getitem__)
         if edge < n:
             tips, nodes = [far], [near]
+        elif n > MANY_TIPS:
+            rings[name] = _chords(region)
+            continue
         else:  # a river is made of the discs of the tips beyond it alone: those nearer to its far end
             tips = np.flatnonzero(depth[far, :n] < depth[near, :n]).tolist()
             nodes = [near, far]
@@ -67,6 +70,17 @@ def contours(packing: Packing) -> dict[str, tuple[Ring, ...]]:
         )
         rings[name] = tuple(_rings(region, circles))
     return rings
+
+
+def _chords(region: BaseGeometry) -> tuple[Ring, ...]:
+    """Return the rings of a region as they are."""
+    pieces = [p for p in shapely.get_parts(region) if p.geom_type == "Polygon"]
+    rings = [
+        [(float(x), float(y)) for x, y in line.coords[:-1]]
+        for piece in pieces
+        for line in (piece.exterior, *piece.interiors)
+    ]
+    return tuple((tuple(ring), (0.0,) * len(ring)) for ring in rings)
 
 
 def _rings(region: BaseGeometry, circles: _Circles) -> list[Ring]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from shapely import affinity
+from shapely import Polygon, affinity
 
 from packer.drawing.contour import contours
 from packer.drawing.marks.strokes import Area, Disc, Drawing, Mark, Path, plain
@@ -26,6 +26,9 @@ if TYPE_CHECKING:
 
 WIDTH_WITHOUT_UNIT = 200.0
 """Width in mm at which a sheet that is only a ratio is drawn."""
+
+THINNEST_MM = 0.2
+"""Width below which a river is not drawn: its two sides would be one line."""
 
 GROUPS = ("paper", "rivers", "discs", "sheet", "active paths", "tips", "names")
 """The layers of a packing's drawing, bottom first."""
@@ -88,13 +91,15 @@ def packing_drawing(
     Returns
     -------
     Drawing
-        With the groups of `GROUPS`. No two names touch.
+        With the groups of `GROUPS`. No two names touch. Rivers narrower than `THINNEST_MM` are left out.
     """
     mm = mm_per_unit or mm_of(packing.sheet)
     width, height = packing.sheet.width * mm, packing.sheet.height * mm
+    lengths, flaps = packing.sheet_lengths, frozenset(packing.tree.flaps)
     rings = {
         name: tuple((_scaled(points, mm), bulges) for points, bulges in contour)
         for name, contour in contours(packing).items()
+        if name in flaps or lengths[name] * mm >= THINNEST_MM
     }
     titles = _titles(packing, mm)
     tree = packing.tree
@@ -113,7 +118,7 @@ def packing_drawing(
         "discs": _areas("disc", tree.flaps, rings, titles, packing.loose),
         "active paths": _paths(packing, mm),
         "tips": _tips(packing, mm, titles),
-        "names": _names(packing, mm, numbers or {}),
+        "names": _names(packing, mm, numbers or {}, frozenset(rings)),
     }
     return Drawing(
         width,
@@ -145,7 +150,7 @@ def _areas(
             tuple(bulges for _, bulges in rings[part]),
         )
         for part in parts
-        if rings[part]
+        if rings.get(part)
     ]
 
 
@@ -195,15 +200,17 @@ def _description(packing: Packing, mm: float) -> str:
     )
 
 
-def _names(packing: Packing, mm: float, numbers: Mapping[str, int]) -> list[Mark]:
-    """Name each flap and river in its own paper, or beside it."""
+def _names(
+    packing: Packing, mm: float, numbers: Mapping[str, int], drawn: frozenset[str]
+) -> list[Mark]:
+    """Name each flap and river that is drawn in its own paper, or beside it."""
     at = dict(zip(packing.tree.flaps, packing.tips, strict=True))
     return sheet_names(
         packing.tree,
         packing.symmetry,
         packing.points * mm,
         {
-            name: affinity.scale(region, mm, mm, origin=(0, 0))
+            name: affinity.scale(region, mm, mm, origin=(0, 0)) if name in drawn else Polygon()
             for name, region in regions(packing).items()
         },
         (packing.sheet.width * mm, packing.sheet.height * mm),

@@ -9,7 +9,8 @@ scale times their tree distance.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from functools import lru_cache
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 import shapely
@@ -17,12 +18,23 @@ import shapely
 from packer.model.tree import central_joint, node_distances, walk
 
 if TYPE_CHECKING:
+    from numpy.typing import NDArray
     from shapely.geometry.base import BaseGeometry
 
     from packer.model.packing import Packing
 
 QUARTER_SEGMENTS = 64
 """Chords in a quarter circle: areas are then 1 in 10 000 too small, invisible in print."""
+
+MANY_TIPS: Final = 100
+"""Tips beyond which rivers are grown out of each other; figures that are designed have fewer."""
+
+QUARTER_OF_MANY: Final = 16
+"""Chords in a quarter circle there."""
+
+STRAIGHT: Final = 1e-3
+"""Share of what a region grows by that its border may lose, as much as by chords: rivers among many
+tips are smaller than they should be by twice that share of their depth at most."""
 
 
 def sheet_region(packing: Packing) -> BaseGeometry:
@@ -51,8 +63,19 @@ def regions(packing: Packing, root: int | None = None) -> dict[str, BaseGeometry
         Shapely geometries in sheet units; a river may be in several pieces, or empty where the
         sheet's edge cuts it away.
     """
+    return dict(_regions(packing, centre_joint(packing) if root is None else root))
+
+
+@lru_cache(maxsize=4)
+def _regions(packing: Packing, root: int) -> dict[str, BaseGeometry]:
+    made = _grown if packing.tree.n_tips > MANY_TIPS else _joined
+    areas = made(packing, root)
+    return {name: areas[k] for k, name in enumerate(packing.tree.names)}
+
+
+def _joined(packing: Packing, root: int) -> dict[int, BaseGeometry]:
+    """Return the region of each edge from the discs of all tips beyond it."""
     tree = packing.tree
-    root = centre_joint(packing) if root is None else root
     depth = node_distances(tree, np.array(packing.lengths)) * packing.scale
     sheet = sheet_region(packing)
     below: dict[int, list[int]] = {}
@@ -69,14 +92,45 @@ def regions(packing: Packing, root: int | None = None) -> dict[str, BaseGeometry
             else _discs(packing, tips, depth[node, tips])
         )
         areas[edge] = shapely.intersection(shapely.difference(outer, inner), sheet)
-    return {name: areas[k] for k, name in enumerate(tree.names)}
+    return areas
 
 
-def _discs(packing: Packing, tips: list[int], radii: np.ndarray) -> BaseGeometry:
+def _discs(packing: Packing, tips: list[int], radii: NDArray[np.float64]) -> BaseGeometry:
     discs = shapely.buffer(
         shapely.points(packing.points[tips]), radii, quad_segs=QUARTER_SEGMENTS
     )
     return shapely.union_all(discs)
+
+
+def _grown(packing: Packing, root: int) -> dict[int, BaseGeometry]:
+    """Return nearly the same for many tips: what lies below an edge, grown by the edge's length.
+
+    A union of discs whose radii all grow by one amount is the union before grown by that amount.
+    That holds of their parts on the sheet too: the way from a point of a grown disc back to its
+    centre ends on the sheet, which is convex. So what is left out of the border once stays left out,
+    and the shares add up to the share of the whole.
+    """
+    tree = packing.tree
+    sheet = sheet_region(packing)
+    within: dict[int, list[BaseGeometry]] = {}
+    areas: dict[int, BaseGeometry] = {}
+    for node, parent, edge in reversed(walk(tree, root)):
+        if edge < 0:
+            continue
+        by = packing.lengths[edge] * packing.scale
+        if node < tree.n_tips:
+            inner = shapely.Point(packing.tips[node])
+            disc = _discs(packing, [node], np.array([by]))
+            areas[edge] = shapely.intersection(disc, sheet)
+        else:
+            inner = shapely.union_all(within.pop(node))
+        grown = shapely.buffer(inner, by, quad_segs=QUARTER_OF_MANY)
+        border = shapely.simplify(grown, STRAIGHT * by, preserve_topology=False)
+        outer = shapely.intersection(border, sheet)
+        within.setdefault(parent, []).append(outer)
+        if node >= tree.n_tips:
+            areas[edge] = shapely.difference(outer, inner)
+    return areas
 
 
 def paper_taken(packing: Packing) -> dict[str, float]:

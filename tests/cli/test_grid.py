@@ -12,6 +12,7 @@ import pytest
 from packer.files.grid_json import grid_text, parse_grid, read_grid
 from packer.grid import cp_sat as exact
 from packer.grid.board import board_of
+from packer.grid.grid_packing import GridPacking
 from tests.recomputed import tip_distances
 
 NAMES = ["goby.grid.creases.fold", "goby.grid.creases.svg", "goby.grid.json", "goby.grid.png",
@@ -219,6 +220,17 @@ def test_without_or_tools_it_says_what_it_can_do(packer_cli, tmp_path, monkeypat
         'joining rivers needs OR-tools; install it with pip install "packer[grid]"' in ran.err
     )
     assert not (tmp_path / "2").exists()
+
+
+def test_split_rivers_are_told_where_whole_ones_were_asked_for(
+    packer_cli, tmp_path, monkeypatch
+):
+    """Rivers that are in strands are no fault of a grid that need not keep them whole."""
+    asked = ("((a:1,b:2)neck:1,c:1,d:2);", tmp_path, "--whole-rivers")
+    assert "whole rivers" not in grid(packer_cli, *asked).err
+    monkeypatch.setattr(GridPacking, "rivers_whole", property(lambda _: False))
+    assert "no grid with whole rivers found" in grid(packer_cli, *asked, "--force").err
+    assert "whole rivers" not in grid(packer_cli, *asked[:-1], "--force").err
 
 
 MANY = "(" + ",".join(f"f{k}:{1 + k % 7}" for k in range(16)) + ");"

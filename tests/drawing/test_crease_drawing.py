@@ -160,6 +160,17 @@ def test_names_lie_on_the_sheet_and_not_over_each_other():
     assert shapely.union_all(boxes).area == pytest.approx(sum(box.area for box in boxes))
 
 
+@pytest.mark.parametrize("pattern", [bird, frog, river, windmill])
+def test_no_label_of_a_plate_leaves_the_page_or_touches_another(pattern):
+    base = FlatBase(pattern(), fold(pattern()), None)
+    plate = crease_plate(base, "role", ["a line of numbers, long enough to be broken " * 3])
+    boxes = [
+        shapely.Polygon(label_box(mark)) for mark in plate.marks if isinstance(mark, Label)
+    ]
+    assert shapely.covers(shapely.box(0, 0, plate.width, plate.height), boxes).all()
+    assert shapely.union_all(boxes).area == pytest.approx(sum(box.area for box in boxes))
+
+
 def test_fillers_of_one_joint_share_a_lane_and_a_name():
     pattern = replace(frog(), fillers=tuple("pqrs"), part_of={})
     drawing = folded_drawing(FlatBase(pattern, fold(pattern), None), 100.0)

@@ -7,6 +7,7 @@ each other in it. Its layer order is judged by cutting it (`tests.folded.cutting
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import cache
 
 import numpy as np
@@ -82,6 +83,19 @@ def test_cuts_divide_the_sheet_into_a_tree_of_regions(pattern):
     # a molecule lies in one region
     for polygon in np.unique(polygons_of(pattern)):
         assert len(np.unique(parts.of_face[polygons_of(pattern) == polygon])) == 1
+
+
+def test_each_square_of_a_row_is_a_polygon_and_a_region():
+    """Tips at the corners of unit squares: active paths and cuts are the sides of the squares."""
+    pattern = row(3)
+    # the first face on the left of all its edges: none of them may be passed over
+    edges = pattern.edges.copy()
+    turned = pattern.edge_faces[:, 1] == 0
+    edges[turned] = edges[turned, ::-1]
+    pattern = replace(pattern, edges=edges)
+    areas = np.abs(loop_areas(pattern.points, pattern.faces))
+    for of_face in (polygons_of(pattern), Parts.of(pattern).regions.of_face):
+        assert np.bincount(of_face, areas) == pytest.approx([1.0, 1.0, 1.0])
 
 
 def test_every_stage_ends_flat(pattern):

@@ -8,6 +8,8 @@ import math
 import numpy as np
 import pytest
 
+from packer.drawing.marks.strokes import Label, Path
+from packer.drawing.precrease_drawing import level_drawing
 from packer.files.fold_json import fold_text
 from packer.files.guide_json import guide_text
 from packer.folded.form import fold
@@ -143,3 +145,22 @@ def test_a_small_sheet_leaves_what_nobody_measures_to_the_collapse():
     assert np.isfinite(pattern.points).all()
     guide = fold_guide(FlatBase(pattern, fold(pattern), None), 60.0, 0.5)
     assert sum(map(len, guide.levels)) + len(guide.collapse) > 0
+
+
+def test_a_measured_length_stands_beside_the_middle_of_its_line():
+    """So that it is read for that line: the farthest place tried lies (7, 5) mm off."""
+    pattern = textbook.river()
+    guide = fold_guide(FlatBase(pattern, fold(pattern), None), 350.0, 0.5)
+    level = next(
+        k
+        for k, row in enumerate(guide.levels)
+        if any(guide.precreases[n].measured for n in row)
+    )
+    drawings = [level_drawing(guide, level, back, 150.0) for back in (False, True)]
+    marks = [mark for drawing in drawings for mark in dict(drawing.groups)["measures"]]
+    (line,) = [
+        mark.points for mark in marks if isinstance(mark, Path) and mark.kind == "measure"
+    ]
+    (label,) = [mark for mark in marks if isinstance(mark, Label)]
+    assert math.dist(label.at, np.mean(line, axis=0)) <= math.hypot(7, 5)
+    assert float(label.text) == pytest.approx(math.dist(*line) * 350 / 150, abs=0.05)

@@ -7,6 +7,7 @@ import math
 import numpy as np
 import pytest
 
+from packer.landmarks import division
 from packer.landmarks.alignments import crossing
 from packer.landmarks.division import divided, halved_errors
 from packer.landmarks.search import landmarks
@@ -153,3 +154,10 @@ def test_the_same_tips_give_the_same_sequence(free):
     made, points = free
     again = landmarks(Sheet(), tips_at(points), 0.0015, hand=HAND)
     assert again.steps == made.steps
+
+
+def test_a_division_is_halved_where_it_is_widest():
+    """With lines at 0, 4 and 12 the middle of the whole, 6, halves more than that of 0 to 4."""
+    order = division._order(12, {0: 0, 4: 0, 12: 0})
+    assert order[0] == 6
+    assert sorted(order) == sorted(set(range(1, 12)) - {4})

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import math
 
+import numpy as np
 import pytest
 import shapely
 from hypothesis import assume, given, settings
 
+from packer.model import regions as module
 from packer.model.figure import Figure, Flap, River
 from packer.model.packing import Packing
 from packer.model.problem import pose
@@ -61,3 +63,51 @@ def test_a_river_is_a_band_of_its_width():
     outer = shapely.union_all([pair, far["r"]])
     rim = shapely.distance(shapely.points(shapely.get_coordinates(outer)), pair)
     assert (rim.min(), rim.max()) == pytest.approx((0.5 * m, 0.5 * m), rel=2 * CHORDS)
+
+
+def caterpillar(n):
+    """A chain of rivers with a flap at every joint, its tips to and fro across a diagonal."""
+    joints = [f"j{min(max(k, 1), n - 2)}" for k in range(n)]
+    flaps = tuple(Flap(f"f{k}", joint, 1) for k, joint in enumerate(joints))
+    rivers = tuple(River(f"r{k}", (f"j{k}", f"j{k + 1}"), 1) for k in range(1, n - 2))
+    along = np.linspace(0.03, 0.97, n)
+    across = np.where(np.arange(n) % 2, 0.02, -0.02)
+    tips = np.column_stack([along + across, along - across])
+    return Packing(pose(Figure("caterpillar", flaps, rivers)), tuple(map(tuple, tips)))
+
+
+def areas_of(packing):
+    module._regions.cache_clear()
+    return {name: region.area for name, region in regions(packing).items()}
+
+
+@settings(max_examples=20)
+@given(packings(max_flaps=9))
+def test_rivers_grown_out_of_each_other_are_those_of_all_discs(packing):
+    """The union of discs is the slow twin; chords and what is left of borders may take 1 %."""
+    assume(packing.scale > 0)
+    with pytest.MonkeyPatch.context() as patch:
+        exact = areas_of(packing)
+        patch.setattr(module, "MANY_TIPS", 1)
+        grown = areas_of(packing)
+    around = packing.scale * max(packing.lengths)
+    depth = packing.scale * float(packing.distances.max())
+    for name, area in exact.items():
+        assert grown[name] == pytest.approx(area, rel=0.02, abs=0.02 * depth * around + 1e-12)
+    module._regions.cache_clear()
+
+
+def test_of_many_tips_each_river_is_made_from_what_lies_within_it(monkeypatch):
+    """Discs of all tips beyond every river would be n * n / 4 of them."""
+    drawn = []
+    buffer = shapely.buffer
+
+    def counted(shapes, *args, **options):
+        drawn.append(np.size(shapes))
+        return buffer(shapes, *args, **options)
+
+    monkeypatch.setattr(shapely, "buffer", counted)
+    packing = caterpillar(module.MANY_TIPS + 50)
+    areas = areas_of(packing)
+    assert sum(drawn) <= 3 * len(areas)
+    assert 0 < sum(areas.values()) < packing.sheet.area

@@ -39,6 +39,9 @@ TOUCH: Final = 1e3
 LIKED: Final = 0.02
 """Cost of each step down the list of liked places, in squares of the text's size."""
 
+MOST_LED: Final = 120
+"""Labels that are led to free room: no drawing that is designed has so many without a place."""
+
 ALL: Final = ("labels", "leaders")
 LABELS: Final = ("labels",)
 NOTHING: Final[tuple[str, ...]] = ()
@@ -98,7 +101,8 @@ def place_labels(
     Returns
     -------
     list of Label and Path
-        Labels, and leader lines of the kind "leader". What has no room anywhere is left out.
+        Labels, and leader lines of the kind "leader". What has no room anywhere is left out,
+        and of more than `MOST_LED` the later ones.
     """
     choice = _descend(namings, strokes, fixed)
     ground = _Ground(strokes, bounds, fixed)
@@ -111,7 +115,7 @@ def place_labels(
         marks += naming.places[k]
         for label in naming.places[k]:
             ground.take(label)
-    for label, point in late:
+    for label, point in late[:MOST_LED]:
         marks += ground.led(label, point)
     return marks
 
@@ -183,12 +187,13 @@ def _without_touching(choice: Sequence[int], choices: _Choices) -> list[int | No
     kept: list[int | None] = [
         p if cost[p] < TOUCH else None for p, cost in zip(choice, choices.costs, strict=True)
     ]
-    while True:
-        met = [0 if p is None else choices.met(kept, k, p) for k, p in enumerate(kept)]
-        worst = max(range(len(met)), key=met.__getitem__, default=0)
-        if not met or met[worst] == 0:
-            return kept
-        kept[worst] = None
+    met = [0 if p is None else choices.met(kept, k, p) for k, p in enumerate(kept)]
+    while any(met):
+        worst = max(range(len(met)), key=met.__getitem__)
+        place, kept[worst], met[worst] = kept[worst], None, 0
+        for other, q in choices.touching[worst][place or 0]:
+            met[other] -= kept[other] == q
+    return kept
 
 
 class _Ground:

@@ -11,12 +11,15 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
+import shapely
 
 from packer.drawing.marks.strokes import Area, Drawing, Label, Mark, Path, arc_of
 from packer.drawing.marks.styles import STYLES
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
+
+    from numpy.typing import NDArray
 
     from packer.drawing.marks.strokes import Group, Point
 
@@ -76,14 +79,16 @@ class Arc:
     @property
     def start(self) -> Point:
         """Where it begins."""
-        return self._at(self.first)
+        return self.at(0.0)
 
     @property
     def end(self) -> Point:
         """Where it ends, counter-clockwise from where it begins."""
-        return self._at(self.first + self.turn)
+        return self.at(1.0)
 
-    def _at(self, angle: float) -> Point:
+    def at(self, share: float) -> Point:
+        """Return the point at a share of the length."""
+        angle = self.first + share * self.turn
         return (
             self.centre[0] + self.radius * math.cos(angle),
             self.centre[1] + self.radius * math.sin(angle),
@@ -111,11 +116,11 @@ def line_drawing(drawing: Drawing) -> Drawing:
     ruled = [k for k in paths if marks[k].kind in RULED]
     paths = [k for k in paths if marks[k].kind not in RULED]
     areas = [k for k, mark in enumerate(marks) if isinstance(mark, Area)]
-    known = _Known()
-    pieces = {
-        k: [piece for side in _sides(marks[k]) for piece in known.add(side)]
-        for k in (*paths, *reversed(areas), *ruled)
-    }
+    order = (*paths, *reversed(areas), *ruled)
+    pieces: dict[int, list[Stroke]] = {k: [] for k in order}
+    owned = [(k, side) for k in order for side in _sides(marks[k])]
+    for (k, _), new in zip(owned, _new_pieces([side for _, side in owned]), strict=True):
+        pieces[k] += new
     groups: list[Group] = []
     first = 0
     for name, group in drawing.groups:
@@ -159,8 +164,10 @@ def strokes_of(
 
 def waypoints(stroke: Stroke) -> list[Point]:
     """Return points along a stroke, on an arc one for every five degrees or so."""
-    steps = 1 if isinstance(stroke, Line) else 1 + math.ceil(stroke.turn / math.radians(5))
-    return [stroke.part(0.0, k / steps).end for k in range(steps)] + [stroke.end]
+    if isinstance(stroke, Line):
+        return [stroke.start, stroke.end]
+    steps = 1 + math.ceil(stroke.turn / math.radians(5))
+    return [stroke.at(k / steps) for k in range(steps + 1)]
 
 
 def path_of(stroke: Stroke, kind: str, part: str = "", title: str = "") -> Path:
@@ -174,64 +181,62 @@ def path_of(stroke: Stroke, kind: str, part: str = "", title: str = "") -> Path:
     return Path(kind, (stroke.start, stroke.end), False, part, title, bulges=(bulge,))
 
 
-class _Known:
-    """The strokes drawn so far, against which each new one is cut."""
+def _new_pieces(strokes: list[Stroke]) -> list[list[Stroke]]:
+    """Return for each stroke the pieces of it on which none before it lies."""
+    covered: list[list[Span]] = [[] for _ in strokes]
+    lines = [(k, stroke) for k, stroke in enumerate(strokes) if isinstance(stroke, Line)]
+    arcs = [(k, stroke) for k, stroke in enumerate(strokes) if isinstance(stroke, Arc)]
+    for k, span in _along_lines([line for _, line in lines]) if lines else ():
+        covered[lines[k][0]].append(span)
+    for k, span in _along_arcs([arc for _, arc in arcs]) if arcs else ():
+        covered[arcs[k][0]].append(span)
+    return [
+        [piece for span in _left(spans) if (piece := stroke.part(*span)).length >= SHORTEST_MM]
+        for stroke, spans in zip(strokes, covered, strict=True)
+    ]
 
-    def __init__(self) -> None:
-        self._lines: list[tuple[float, float, float, float]] = []
-        self._arcs: list[tuple[float, float, float, float, float]] = []
 
-    def add(self, stroke: Stroke) -> list[Stroke]:
-        """Return the pieces of a stroke that are new, and know them from now on."""
-        if isinstance(stroke, Line):
-            covered = self._along_line(stroke)
-        else:
-            covered = self._along_arc(stroke)
-        pieces = [stroke.part(*span) for span in _left(covered)]
-        pieces = [piece for piece in pieces if piece.length >= SHORTEST_MM]
-        for piece in pieces:
-            if isinstance(piece, Line):
-                self._lines.append((*piece.start, *piece.end))
-            else:
-                self._arcs.append((*piece.centre, piece.radius, piece.first, piece.turn))
-        return pieces
+def _along_lines(lines: list[Line]) -> Iterator[tuple[int, Span]]:
+    """Yield an index and the share of that line on which one before it lies."""
+    ends = np.array([(line.start, line.end) for line in lines])
+    after, before = _near_before(shapely.linestrings(ends))
+    start, way = ends[after, 0], ends[after, 1] - ends[after, 0]
+    known, along = ends[before, 0], ends[before, 1] - ends[before, 0]
+    length2, size = (way**2).sum(axis=1), np.hypot(along[:, 0], along[:, 1])
+    shares = ((ends[before] - start[:, None]) * way[:, None]).sum(axis=2) / length2[:, None]
+    low = np.clip(shares.min(axis=1), 0.0, 1.0)
+    high = np.clip(shares.max(axis=1), 0.0, 1.0)
+    near = (high - low) * np.sqrt(length2) > SAME_MM
+    for share in (low, high):
+        away = start + share[:, None] * way - known
+        near &= np.abs(along[:, 0] * away[:, 1] - along[:, 1] * away[:, 0]) <= SAME_MM * size
+    for k, *span in zip(
+        after[near].tolist(), low[near].tolist(), high[near].tolist(), strict=True
+    ):
+        yield k, (span[0], span[1])
 
-    def _along_line(self, line: Line) -> list[Span]:
-        """Return the shares of a line on which some known line lies."""
-        if not self._lines:
-            return []
-        known = np.array(self._lines).reshape(-1, 2, 2)
-        start, way = np.array(line.start), np.subtract(line.end, line.start)
-        shares = (known - start) @ way / (way @ way)
-        low = np.clip(shares.min(axis=1), 0.0, 1.0)
-        high = np.clip(shares.max(axis=1), 0.0, 1.0)
-        along = known[:, 1] - known[:, 0]
-        size = np.hypot(along[:, 0], along[:, 1])
 
-        near = np.ones(len(known), dtype=bool)
-        for share in (low, high):
-            away = start + share[:, None] * way - known[:, 0]
-            near &= (
-                np.abs(along[:, 0] * away[:, 1] - along[:, 1] * away[:, 0]) <= SAME_MM * size
-            )
-        near &= (high - low) * line.length > SAME_MM
-        return list(zip(low[near].tolist(), high[near].tolist(), strict=True))
+def _along_arcs(arcs: list[Arc]) -> Iterator[tuple[int, Span]]:
+    """Yield an index and the share of that arc on which one before it lies."""
+    radii = np.array([arc.radius for arc in arcs])
+    after, before = _near_before(shapely.points([arc.centre for arc in arcs]))
+    near = np.abs(radii[after] - radii[before]) <= SAME_MM
+    for k, j in zip(after[near].tolist(), before[near].tolist(), strict=True):
+        arc, known = arcs[k], arcs[j]
+        offset = (known.first - arc.first) % (2 * math.pi)
+        for start in (offset, offset - 2 * math.pi):
+            span = max(0.0, start / arc.turn), min(1.0, (start + known.turn) / arc.turn)
+            if span[1] > span[0]:
+                yield k, span
 
-    def _along_arc(self, arc: Arc) -> list[Span]:
-        """Return the shares of an arc on which some known arc lies."""
-        if not self._arcs:
-            return []
-        known = np.array(self._arcs)
-        near = np.hypot(known[:, 0] - arc.centre[0], known[:, 1] - arc.centre[1]) <= SAME_MM
-        near &= np.abs(known[:, 2] - arc.radius) <= SAME_MM
-        shares = []
-        for first, turn in known[near][:, 3:].tolist():
-            offset = (first - arc.first) % (2 * math.pi)
-            for start in (offset, offset - 2 * math.pi):
-                span = max(0.0, start / arc.turn), min(1.0, (start + turn) / arc.turn)
-                if span[1] > span[0]:
-                    shares.append(span)
-        return shares
+
+def _near_before(shapes: NDArray[np.object_]) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """Return pairs of indices, a later and an earlier one, of shapes nearer than `SAME_MM`."""
+    tree = shapely.STRtree(shapes)
+    after, before = tree.query(shapes, predicate="dwithin", distance=SAME_MM)
+    order = np.lexsort((before, after))
+    after, before = after[order], before[order]
+    return after[before < after], before[before < after]
 
 
 def _left(covered: list[Span]) -> list[Span]:

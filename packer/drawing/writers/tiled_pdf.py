@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import warnings
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
 import shapely
@@ -48,13 +49,7 @@ def plan_pages(
     tiling = tile(
         drawing.width, drawing.height, paper, margin=margin, overlap=overlap, foot=FOOT_MM
     )
-    marks = list(line_drawing(drawing).marks)
-    blank = {
-        tiling.name(row, column)
-        for row, column in tiling.pages
-        if not _within(marks, tiling.window(row, column))
-    }
-    return tiling, frozenset(blank)
+    return tiling, _blank(tiling, _Shapes.of(line_drawing(drawing)))
 
 
 @own_settings()
@@ -85,12 +80,16 @@ def tiled_pdf(
         Where the page has no room.
     """
     lines = line_drawing(drawing)
-    tiling, blank = plan_pages(drawing, paper, margin=margin, overlap=overlap)
+    shapes = _Shapes.of(lines)
+    tiling = tile(
+        drawing.width, drawing.height, paper, margin=margin, overlap=overlap, foot=FOOT_MM
+    )
+    blank = _blank(tiling, shapes)
     sheets = [place for place in tiling.pages if tiling.name(*place) not in blank]
     figures = [_map_page(lines, tiling, blank, name)]
     for number, (row, column) in enumerate(sheets, 2):
         count = f"page {number} of {len(sheets) + 1}"
-        figures.append(_tile_page(lines, tiling, row, column, name, count))
+        figures.append(_tile_page(lines, shapes, tiling, (row, column), (name, count)))
     return pdf_of(figures, name)
 
 
@@ -133,9 +132,23 @@ def paged_pdf(pages: list[Drawing], name: str) -> bytes:
     return pdf_of(figures, name)
 
 
+def _blank(tiling: Tiling, shapes: _Shapes) -> frozenset[str]:
+    """Return the names of the pages on which nothing is to be seen."""
+    return frozenset(
+        tiling.name(*place)
+        for place in tiling.pages
+        if not shapes.within(tiling.window(*place))
+    )
+
+
 def _tile_page(
-    lines: Drawing, tiling: Tiling, row: int, column: int, name: str, count: str
+    lines: Drawing,
+    shapes: _Shapes,
+    tiling: Tiling,
+    place: tuple[int, int],
+    words: tuple[str, str],
 ) -> Figure:
+    row, column = place
     figure, axes = page(tiling.page_width, tiling.page_height)
     left, bottom, right, top = tiling.window(row, column)
     corner = tiling.margin, tiling.margin + tiling.foot
@@ -150,7 +163,7 @@ def _tile_page(
     window.set_axis_off()
     window.set_xlim(left, right)
     window.set_ylim(bottom, top)
-    shown = _within(list(lines.marks), (left, bottom, right, top))
+    shown = shapes.within((left, bottom, right, top))
     names = [mark for mark in shown if isinstance(mark, Label)]
     joins = join_marks(tiling, row, column, names)
     draw(
@@ -158,7 +171,7 @@ def _tile_page(
         window,
     )
     box = (corner[0], tiling.margin, tiling.page_width - tiling.margin, corner[1])
-    foot = foot_marks(box, tiling.name(row, column), name, count, lines)
+    foot = foot_marks(box, tiling.name(row, column), *words, lines)
     draw(Drawing(tiling.page_width, tiling.page_height, (("foot", tuple(foot)),)), axes)
     return figure
 
@@ -170,10 +183,23 @@ def _map_page(lines: Drawing, tiling: Tiling, blank: frozenset[str], name: str) 
     return figure
 
 
-def _within(marks: list[Mark], box: Box) -> list[Mark]:
-    """Return the marks of which something is to be seen in a window."""
-    window = shapely.box(*box)
-    return [mark for mark in marks if window.intersects(_shape(mark))]
+@dataclass(frozen=True, eq=False)
+class _Shapes:
+    """The marks of a drawing, and about what each covers."""
+
+    marks: list[Mark]
+    tree: shapely.STRtree
+
+    @classmethod
+    def of(cls, drawing: Drawing) -> _Shapes:
+        """Return those of a drawing."""
+        marks = list(drawing.marks)
+        return cls(marks, shapely.STRtree([_shape(mark) for mark in marks]))
+
+    def within(self, box: Box) -> list[Mark]:
+        """Return the marks of which something is to be seen in a window, in their order."""
+        seen = self.tree.query(shapely.box(*box), predicate="intersects")
+        return [self.marks[k] for k in sorted(seen.tolist())]
 
 
 def _shape(mark: Mark) -> BaseGeometry:

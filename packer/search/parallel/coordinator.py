@@ -32,6 +32,12 @@ if TYPE_CHECKING:
 LEG_SECONDS: Final = 0.5
 """Between two reports of one start."""
 
+LONGEST_WAIT: Final = 1.0
+"""Seconds between two looks at a search of which no leg comes back."""
+
+SHORTEST_WAIT: Final = 0.05
+"""Seconds for which legs are waited for when the time is all but over."""
+
 
 @dataclass(frozen=True)
 class Progress:
@@ -115,7 +121,8 @@ class Coordinator:
                 while len(self.running) < workers.count:
                     self.send(workers, self.start(following), following, starts_end)
                     following += 1
-                wait(self.running, timeout=1.0, return_when=FIRST_COMPLETED)
+                patience = min(LONGEST_WAIT, max(SHORTEST_WAIT, starts_end.left))
+                wait(self.running, timeout=patience, return_when=FIRST_COMPLETED)
                 self.collect(workers, starts_end)
                 self.prove(workers)
                 self.report()
@@ -142,7 +149,11 @@ class Coordinator:
         self.running[leg] = index
 
     def collect(self, workers: WorkerPool, deadline: Deadline) -> None:
-        """Take in the legs that are done, and send their starts on; a lost leg is made again."""
+        """Take in the legs that are done, and send their starts on; a lost leg is made again.
+
+        Where the time is over before any leg came back, the first one is made here: there is always a
+        packing, and the limit holds to within that leg.
+        """
         done = [future for future in self.running if future.done()]
         for future in sorted(done, key=self.running.__getitem__):
             index = self.running.pop(future)
@@ -152,7 +163,9 @@ class Coordinator:
             self.judge()
             if not run.done and not self.stopped:
                 self.send(workers, run, index, deadline)
-        if not self.stopped and deadline.over and self.begun:
+        if not self.stopped and deadline.over:
+            if not self.begun:  # workers that are busy elsewhere may not answer for long
+                self.runs[0] = advance(self.goal, self.runs.get(0) or self.start(0), deadline)
             self.stopped = "time"
 
     def prove(self, workers: WorkerPool) -> None:
@@ -229,7 +242,7 @@ class Coordinator:
 
     @property
     def begun(self) -> bool:
-        """Whether there is a packing, or a leg that came back without one: no limit comes sooner."""
+        """Whether there is a packing, or a leg that came back without one."""
         return self.best() is not None or any(run.solves for run in self.runs.values())
 
     def best(self) -> LocalOptimum | None:
