@@ -23,9 +23,17 @@ OPERATOR_WEIGHTS: Final = (
     ("perturb_all", 0.08),
     ("perturb_near", 0.08),
     ("move_subtree", 0.24),
-    ("crossover", 0.20),
 )
 """Names of the operators of `packer.search.memetic.operators`, with their usual weights."""
+
+STAR_OPERATOR_WEIGHTS: Final = (
+    ("insert_in_hole", 0.28),
+    ("swap_tips", 0.12),
+    ("perturb_all", 0.08),
+    ("perturb_near", 0.32),
+    ("cut_and_splice", 0.20),
+)
+"""The same where all flaps hang on one joint: a subtree is a flap there."""
 
 
 @dataclass(frozen=True)
@@ -205,8 +213,9 @@ class MemeticParams:
 
     Attributes
     ----------
-    operators
-        Names and weights of the operators; one that is not named is left out.
+    operators, star_operators
+        Names and weights of the operators, and where all flaps hang on one joint; one that is not
+        named is left out.
     population, large_population
         Packings held: on figures of up to 40 flaps or with all flaps on one joint, and at most.
     duplicate_scale
@@ -218,14 +227,13 @@ class MemeticParams:
         Loss of scale up to which a packing joins a population that is not yet full; not varied.
     split_loss
         Loss of scale up to which a packing with fewer split rivers is looked for; not varied.
-    epochs, epoch_work
-        Epochs before the last one: so many, or fewer where this number over the square of flaps
-        is less; one at least, since the last one begins from the elite of those before.
+    epochs
+        Epochs before the last one; one at least, since that begins from the elite of those before.
     star_cycles
         The same where all flaps hang on one joint, in cycles of four epochs.
-    large_from, large_epochs
-        A figure with rivers and at least `large_from` flaps gets only `large_epochs` epochs
-        before the last one.
+    large_from
+        From so many flaps a figure with rivers has little patience in the epochs before the last
+        one, all of which begin from relaxed populations, and a larger elite.
     relaxed_every
         Every so many epochs begins from a relaxed population; 1 for all, 0 for none.
     relaxed_from
@@ -254,17 +262,16 @@ class MemeticParams:
     """
 
     operators: tuple[tuple[str, float], ...] = OPERATOR_WEIGHTS
+    star_operators: tuple[tuple[str, float], ...] = STAR_OPERATOR_WEIGHTS
     population: int = 16
     large_population: int = 32
     duplicate_scale: float = 2e-5
     duplicate_distance: float = 0.4
     join_loss: float = 0.1
     split_loss: float = 0.1
-    epochs: int = 10
-    epoch_work: int = 4000
+    epochs: int = 2
     star_cycles: int = 2
     large_from: int = 45
-    large_epochs: int = 2
     relaxed_every: int = 2
     relaxed_from: int = 12
     starts: int = 2
@@ -285,22 +292,20 @@ class MemeticParams:
     symmetric: SymmetricParams = field(default_factory=SymmetricParams)
 
     def __post_init__(self) -> None:
-        known = dict(OPERATOR_WEIGHTS)
-        for name, weight in self.operators:
-            if name not in known:
-                raise OptionError(
-                    f'no operator "{name}"{did_you_mean(name, known)}', "operators"
-                )
-            if not weight >= 0:
-                raise OptionError(f"{weight} is no weight; write 0 or more", "operators")
-        if not sum(weight for _, weight in self.operators) > 0:
-            raise OptionError("no operator has a weight; write one above zero", "operators")
-        for name in ("epochs", "star_cycles", "large_epochs"):
+        known = dict(OPERATOR_WEIGHTS) | dict(STAR_OPERATOR_WEIGHTS)
+        _check_weights("operators", self.operators, known)
+        del known["move_subtree"]
+        _check_weights("star_operators", self.star_operators, known)
+        for name in ("epochs", "star_cycles"):
             if getattr(self, name) < 1:
                 raise OptionError(f"{getattr(self, name)} is too few; write 1 or more", name)
 
+    def operators_for(self, tree: Tree) -> tuple[tuple[str, float], ...]:
+        """Return the names and weights of the operators of a figure."""
+        return self.operators if tree.rivers else self.star_operators
+
     def large(self, tree: Tree) -> bool:
-        """Whether epochs of a figure take so long that only few of them fit in a minute."""
+        """Whether a local solve of a figure takes so long that patience must be short."""
         return bool(tree.rivers) and tree.n_tips >= self.large_from
 
     def population_for(self, tree: Tree) -> int:
@@ -311,11 +316,7 @@ class MemeticParams:
 
     def epochs_for(self, tree: Tree) -> int:
         """Return how many epochs a start has before the last one."""
-        if not tree.rivers:
-            return CYCLE * self.star_cycles
-        if self.large(tree):
-            return self.large_epochs
-        return max(1, min(self.epochs, self.epoch_work // tree.n_tips**2))
+        return self.epochs if tree.rivers else CYCLE * self.star_cycles
 
     def patience_for(self, tree: Tree, epoch: int) -> int:
         """Return after how many offspring without a better best an epoch ends; the last one later."""
@@ -330,6 +331,19 @@ class MemeticParams:
     def elite_for(self, tree: Tree) -> int:
         """Return how many packings of an epoch go into the last one."""
         return self.large_elite if self.large(tree) else self.elite
+
+
+def _check_weights(
+    entry: str, weights: tuple[tuple[str, float], ...], known: dict[str, float]
+) -> None:
+    """Raise an `OptionError` where an operator is unknown or no weight is above zero."""
+    for name, weight in weights:
+        if name not in known:
+            raise OptionError(f'no operator "{name}"{did_you_mean(name, known)}', entry)
+        if not weight >= 0:
+            raise OptionError(f"{weight} is no weight; write 0 or more", entry)
+    if not sum(weight for _, weight in weights) > 0:
+        raise OptionError("no operator has a weight; write one above zero", entry)
 
 
 CYCLE: Final = 4
