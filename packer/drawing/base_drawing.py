@@ -14,7 +14,7 @@ import numpy as np
 
 from packer.creases.faces import edges_of_faces, offset_on
 from packer.drawing.marks.strokes import Area, Drawing, Label, Path, moved, plain
-from packer.drawing.sides_drawing import sides_drawing
+from packer.drawing.sides_drawing import PAPER_COLOURS, sides_drawing
 from packer.drawing.state_drawing import state_drawing
 from packer.folded.layer_count import section
 from packer.model.stick_layout import layout
@@ -29,20 +29,16 @@ if TYPE_CHECKING:
     from packer.drawing.marks.strokes import Mark
     from packer.folded.layers import FlatBase
 
-PAPER_COLOURS: Final = ("#F6E3B4", "#5B87A6")
-"""Tones of the paper's front and back where none are given.
-
-The front is the side that carries the pattern; with ridges as valleys it comes to lie inside.
-"""
-
 WIDE: Final = 180.0
 HIGH: Final = 90.0
 GAP: Final = 10.0
 """Width of the drawing, greatest height of a view and room between two, in mm."""
 
 PAGE: Final = 0.9
-MOST_PAGES: Final = 48
-"""Height of one layer in a section, in mm, and the most that are drawn one by one."""
+MOST_PAGES: Final = 40
+BREAK: Final = 5.0
+"""Height of one layer in a section, the most that are drawn, and the gap for those left out; in mm
+but for the number."""
 
 SHEET: Final = 110.0
 """Longer side of the sheet as drawn, in mm."""
@@ -278,23 +274,30 @@ def _sections(base: FlatBase) -> Drawing:
 
 
 def _stack(base: FlatBase, joint: int) -> tuple[list[Mark], float]:
-    """Return the layers just beyond a joint as marks, and their height in mm."""
+    """Return the layers just beyond a joint as marks, and their height in mm.
+
+    Of many the lowest and the highest are drawn, with a gap that says how many lie between.
+    """
     pattern = base.pattern
     name = plain(pattern.tree.joints[joint - pattern.tree.n_tips], 20)
     pages = section(base, joint)
     title = f"{name}: {len(pages)} layers"
-    if not pages or len(pages) > MOST_PAGES:
+    if not pages:
         return [Label("note", (0.0, 2.0), title, 2.6, "start")], 5.0
-    widest = max(high for _, high, _ in pages)
-    mm = (COLUMN - 6.0) / widest
+    left_out = max(0, len(pages) - MOST_PAGES)
+    half = MOST_PAGES // 2 if left_out else len(pages)
+    mm = (COLUMN - 6.0) / max(high for _, high, _ in pages)
     marks: list[Mark] = []
-    for k, (low, high, flipped) in enumerate(pages):
-        y = 0.5 + k * PAGE
+    for k, (low, high, flipped) in enumerate(pages[:half] + pages[half + left_out :]):
+        y = 0.5 + k * PAGE + (BREAK if k >= half else 0.0)
         ring = tuple(
             (x * mm, z) for x, z in ((low, y), (high, y), (high, y + 0.6), (low, y + 0.6))
         )
         marks.append(Area("toned paper", (ring,), "back" if flipped else "front"))
-    high_mm = PAGE * len(pages) + 1.0
+    high_mm = PAGE * (len(pages) - left_out) + 1.0 + (BREAK if left_out else 0.0)
+    if left_out:
+        at = (2.0, 0.5 + half * PAGE + 0.4 * BREAK)
+        marks.append(Label("note", at, f"{left_out} more between", 2.4, "start"))
     marks.append(Path("axis level", ((0.0, 0.0), (0.0, high_mm))))
     marks.append(Label("note", (0.0, high_mm + 2.0), title, 2.6, "start"))
     return marks, high_mm + 5.0
