@@ -325,6 +325,7 @@ def record(
         "layerOrder": base.status,
         "repaired": base.repaired,
         "unevenCreases": base.mirrored.uneven,
+        "crossedOnLine": base.mirrored.crossed,
         "findings": [str(finding) for finding in wrong],
         "feature": {
             "size": settled.feature.size,

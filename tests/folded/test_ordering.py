@@ -22,8 +22,9 @@ from packer.folded.checks import findings
 from packer.folded.layer_count import layer_count, section
 from packer.folded.layers import base_of_ranks, flat_base
 from packer.folded.ordering.blocks import with_block
+from packer.folded.ordering.crossings import Crossings
 from packer.folded.ordering.insertion import inserted
-from packer.folded.ordering.mirror import mirror_of
+from packer.folded.ordering.mirror import crossed_on_line, mirror_of
 from packer.folded.ordering.repair import repaired
 from packer.folded.ordering.rings import Molecules
 from packer.folded.ordering.states import reduced
@@ -128,6 +129,30 @@ def test_uneven_creases_are_those_unlike_their_mirror_image(patterns):
         images = pattern.points[mirror.vertices]
         on_line = [np.column_stack([x, pattern.points[:, 1]]), pattern.points[:, ::-1]]
         assert min(np.abs(images - line).max() for line in on_line) < 1e-6
+
+
+def test_creases_on_the_mirror_line_that_cross_are_a_proof():
+    """Of a random figure of 6 flaps: as the proof says, one pair lies wholly above the other.
+
+    So it does in an order that knows nothing of the proof, and the paper crossed is looked at in
+    the folded plane. A waterbomb's order is its own mirror image, so it has no such pair.
+    """
+    pattern = read_fold(PATTERNS / "mirrored_6.fold")
+    base = flat_base(pattern)
+    layers, rank, mirror = base.order.layers, base.order.rank, mirror_of(pattern)
+    args = pattern, base.form, layers.layer_of, layers.creases, layers.flipped
+    pairs = crossed_on_line(Crossings(*args), mirror.of_sets(layers.layer_of))
+    assert len(pairs)
+    assert base.mirrored.uneven
+    assert base.mirrored.crossed is not None
+    for edges in pairs:
+        one, two = layers.layer_of[pattern.edge_faces[edges]]
+        assert len({bool(rank[a] < rank[b]) for a in one for b in two}) == 1
+        for edge, layer in zip(edges, (two[0], one[0]), strict=True):
+            line = shapely.LineString(base.form.positions[pattern.edges[edge]])
+            assert line.intersection(layers.regions[layer].buffer(-1e-6)).length > 1e-3
+    bomb = flat_base(waterbomb())
+    assert (bomb.mirrored.uneven, bomb.mirrored.crossed) == (0, None)
 
 
 @pytest.mark.parametrize("name", ["random_91", "random_166"])
