@@ -55,11 +55,10 @@ def crease_plate(
     sheet = base.pattern.sheet
     mm = min(PANEL / math.sqrt(sheet.area), LONGEST / max(sheet.width, sheet.height))
     numbers = _numbers(base)
-    left = (
-        sides_drawing(base, mm, paper_colours, numbers)
-        if look == "sides"
-        else crease_drawing(base.pattern, mm, look, colours, numbers)
-    )
+    if look == "sides":
+        left = sides_drawing(base, mm, paper_colours, numbers)
+    else:
+        left = crease_drawing(base.pattern, mm, look, colours, numbers)
     rows = _wrapped(lines, int(NUMBERS_COLUMN / (0.66 * NUMBERS)))
     words = 5.2 * len(rows) + 12
     right, times = _enlarged(base, mm, colours, left.height - words)
@@ -78,14 +77,7 @@ def crease_plate(
         Label("heading", (EDGE, height - 11), name, size, "start"),
         Label("note", (EDGE, height - 18.5), left.description, 3.4, "start"),
     ]
-    notes = [
-        Label("note", (right_x, foot + high - 3 - 5.2 * k), row, NUMBERS, "start")
-        for k, row in enumerate(rows)
-    ]
-    scale = f", {times:.2g} times as large as on the sheet" if times > 1.05 else ""
-    notes.append(
-        Label("note", (right_x, foot + high - words + 3), f"folded form{scale}", 3.0, "start")
-    )
+    notes = _notes(rows, right_x, foot + high, times)
     return Drawing(
         width,
         height,
@@ -108,6 +100,17 @@ def crease_plate(
         colours={**right.colours, **left.colours},
         margin=0.0,
     )
+
+
+def _notes(rows: Sequence[str], x: float, top: float, times: float) -> list[Mark]:
+    """Return rows of words from a height downwards, and what stands below them."""
+    notes: list[Mark] = [
+        Label("note", (x, top - 3 - 5.2 * k), row, NUMBERS, "start")
+        for k, row in enumerate(rows)
+    ]
+    scale = f", {times:.2g} times as large as on the sheet" if times > 1.05 else ""
+    below = (x, top - 5.2 * len(rows) - 9)
+    return [*notes, Label("note", below, f"folded form{scale}", 3.0, "start")]
 
 
 def _wrapped(lines: Sequence[str], letters: int) -> list[str]:
