@@ -182,13 +182,16 @@ def _contents(
     look = pictures.look if base.order or pictures.look != "sides" else "role"
     lines = [f"{what}: {value}" for what, value in pictures.rows]
     drawn = base_drawing(base, pictures.tones)
+    two_columns = base_drawing(base, pictures.tones, columns=2)
     return (
         svg_text(
             sides_drawing(base, mm_of(base.pattern.sheet), pictures.tones)
             if look == "sides"
             else crease_drawing(base.pattern, None, look, colours)
         ),
-        png_bytes(beside(crease_plate(base, look, lines, colours, pictures.tones), drawn)),
+        png_bytes(
+            beside(crease_plate(base, look, lines, colours, pictures.tones), two_columns)
+        ),
         fold_text(base, pleats, command_line()),
         packing_text(settled.packing),
         None if drawn is None else svg_text(drawn),

@@ -8,6 +8,7 @@ told apart.
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import lru_cache
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
@@ -54,7 +55,7 @@ COLUMN: Final = 42.0
 
 
 def base_drawing(
-    base: FlatBase, paper_colours: tuple[str, str] = PAPER_COLOURS
+    base: FlatBase, paper_colours: tuple[str, str] = PAPER_COLOURS, columns: int = 1
 ) -> Drawing | None:
     """Draw a base with a layer order as it looks in the hand; None without an order.
 
@@ -64,6 +65,8 @@ def base_drawing(
         A folded pattern.
     paper_colours
         Of the paper's front, which carries the pattern, and of its back.
+    columns
+        In which the views stand, one or two.
 
     Returns
     -------
@@ -72,32 +75,43 @@ def base_drawing(
     """
     if base.order is None:
         return None
-    pattern = base.pattern
-    names = [name for name in pattern.tree.flaps if name not in pattern.fillers]
-    narrow = _narrowing(pattern)
-    views = [
-        ("seen from above, and turned over", _both(base, names)),
-        (f"fanned out, heights drawn at {narrow:.0%}", _fanned(base, narrow)),
-        ("what shows of the sheet; raw edges of parts heavy", _sides(base)),
-        ("layers at the joints", _sections(base)),
-    ]
-    height = GAP + sum(view.height + GAP + 4.0 for _, view in views)
-    top = height - GAP
+    pattern, views = base.pattern, _views(base)
+    tall = [view.height + GAP + 4.0 for _, view in views]
+    # where the second column begins: the longer of the two as short as can be
+    cuts = range(1, len(views)) if columns > 1 else [len(views)]
+    cut = min(cuts, key=lambda k: max(sum(tall[:k]), sum(tall[k:])))
+    height = GAP + max(sum(tall[:cut]), sum(tall[cut:]))
     groups: list[tuple[str, tuple[Mark, ...]]] = []
-    for title, view in views:
-        marks: list[Mark] = [Label("heading", (0.0, top), title, 3.4, "start")]
-        at = (0.0, top - 4.0 - view.height)
+    left, top = 0.0, height - GAP
+    for k, (title, view) in enumerate(views):
+        if k == cut:
+            left, top = WIDE + GAP, height - GAP
+        marks: list[Mark] = [Label("heading", (left, top), title, 3.4, "start")]
+        at = (left, top - 4.0 - view.height)
         marks += [moved(mark, *at) for mark in view.marks]
         groups.append((title, tuple(marks)))
-        top -= view.height + GAP + 4.0
+        top -= tall[k]
     return Drawing(
-        WIDE,
+        WIDE if cut == len(views) else 2 * WIDE + GAP,
         height,
         tuple(groups),
         title=f"{plain(pattern.title)}: the base" if pattern.title else "the base",
         description="The flat base from the front, from the back and fanned out, what shows of the sheet, and layers at joints",
         colours=dict(zip(("front", "back"), paper_colours, strict=True)),
         margin=8.0,
+    )
+
+
+@lru_cache(maxsize=2)
+def _views(base: FlatBase) -> tuple[tuple[str, Drawing], ...]:
+    """Return the views of a base with an order, each with its title."""
+    names = [name for name in base.pattern.tree.flaps if name not in base.pattern.fillers]
+    narrow = _narrowing(base.pattern)
+    return (
+        ("seen from above, and turned over", _both(base, names)),
+        ("what shows of the sheet; raw edges of parts heavy", _sides(base)),
+        (f"fanned out, heights drawn at {narrow:.0%}", _fanned(base, narrow)),
+        ("layers at the joints", _sections(base)),
     )
 
 

@@ -9,12 +9,13 @@ import numpy as np
 import pytest
 import shapely
 
+import packer.drawing.base_drawing as drawn
 from packer import Sheet
 from packer.creases.completion.complete import crease_pattern
 from packer.creases.settling.settle import settle
 from packer.deadline import Deadline
 from packer.drawing.base_drawing import base_drawing
-from packer.drawing.marks.strokes import Area
+from packer.drawing.marks.strokes import Area, Label
 from packer.drawing.sides_drawing import sides_drawing
 from packer.files.figure_toml import read_figure
 from packer.files.fold_json import fold_text, read_base, read_fold
@@ -260,15 +261,33 @@ def test_the_order_survives_the_file(tmp_path, patterns):
     assert read_base(path).order is None
 
 
+def test_a_section_of_many_layers_says_how_many_it_leaves_out(monkeypatch):
+    """Those drawn and those left out: the fish has one joint, so they are all its faces."""
+    base = flat_base(fish())
+    monkeypatch.setattr(drawn, "MOST_PAGES", 6)
+    _, marks = base_drawing(base).groups[-1]
+    words = [mark.text for mark in marks if isinstance(mark, Label)]
+    (left_out,) = [int(text.split()[0]) for text in words if text.endswith(" more between")]
+    (title,) = [text for text in words if text.endswith(" layers")]
+    pages = [mark for mark in marks if isinstance(mark, Area)]
+    assert len(pages) == 6
+    assert title.endswith(f": {len(pages) + left_out} layers")
+    assert len(pages) + left_out == len(base.pattern.faces)
+
+
 def test_the_base_is_drawn_with_both_sides_of_the_paper():
     drawing = base_drawing(flat_base(fish()), ("#ffffff", "#000000"))
     assert drawing.colours == {"front": "#ffffff", "back": "#000000"}
     assert {"front", "back"} <= {mark.part for mark in drawing.marks if hasattr(mark, "part")}
     names = [name for name, _ in drawing.groups]
-    assert names[1].startswith("fanned out, heights drawn at ")
-    assert names[2:] == [
-        "what shows of the sheet; raw edges of parts heavy",
-        "layers at the joints",
-    ]
+    assert names[1] == "what shows of the sheet; raw edges of parts heavy"
+    assert names[2].startswith("fanned out, heights drawn at ")
+    assert names[3:] == ["layers at the joints"]
+    two = base_drawing(flat_base(fish()), columns=2)
+    assert (
+        two.height < 0.7 * drawing.height
+    )  # nearly halved, since its views are of like heights
+    assert two.width > 2 * drawing.width
+    assert len(list(two.marks)) == len(list(drawing.marks))
     undecided = fish()
     assert base_drawing(base_of_ranks(undecided, None)) is None
