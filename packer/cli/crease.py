@@ -251,8 +251,6 @@ def summary(
     settled: Settled, base: FlatBase, hard: Difficulty, expected: tuple[str, ...]
 ) -> list[tuple[str, str]]:
     """Return the result as pairs of what and how much; `expected` are the packing's split rivers."""
-    from packer.report.order_table import stages_words
-
     pattern, feature = base.pattern, settled.feature
     x, y = feature.at
     mm = pattern.sheet.mm_per_unit
@@ -264,7 +262,6 @@ def summary(
         ("layer order", order_words(base)),
         ("mirrored", str(base.mirrored)),
         ("straight creases", f"{hard.creases}, of which {hard.together} come together at once"),
-        ("the same in stages", ": ".join(stages_words(base, hard.together))),
         ("inner vertices", f"{hard.vertices}"),
         ("most layers", f"{hard.layers}, at the thickest point, all flaps laid to one side"),
         ("distinct directions", f"{hard.angles}"),
