@@ -6,7 +6,7 @@ import json
 import re
 from dataclasses import dataclass, replace
 from math import inf
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 import typer
 
@@ -58,6 +58,9 @@ SETTLING = 0.9
 ORDERING = 20.0
 """Least time for the layer order, in seconds; it takes below 1 s for most figures."""
 
+LOOKS = ["role", "fold", "sides"]
+"""What the pictures of a crease pattern may show."""
+
 FINE = 0.005
 """Share of the shorter side below which a feature calls for advice: 1.5 mm on a sheet of 300 mm."""
 
@@ -66,7 +69,8 @@ LookOption = Annotated[
     typer.Option(
         "--look",
         metavar="NAME",
-        help="role: creases in the colours of their roles; fold: mountains and valleys alone.",
+        help="role: creases in the colours of their roles; fold: mountains and valleys alone; "
+        "sides: what shows of the paper's front and back, and raw edges, where a layer order is found.",
     ),
 ]
 
@@ -112,10 +116,8 @@ def command(
     json_: JsonOption = False,
 ) -> None:
     """Make the crease pattern of a packing, check that it folds, and find its layer order."""
-    if look not in {"role", "fold"}:
-        raise OptionError(
-            f'unknown look "{look}"{did_you_mean(look, ["role", "fold"])}', "--look"
-        )
+    if look not in LOOKS:
+        raise OptionError(f'unknown look "{look}"{did_you_mean(look, LOOKS)}', "--look")
     stem = stem_of(packing)
     tones = tones_of(paper_colours)
     files = output.files(stem, ENDS)
@@ -134,7 +136,8 @@ def command(
             f"the pattern does not fold: {wrong[0]}; try another --seed or more --time",
             source=str(packing),
         )
-    hard = difficulty(base.pattern, base.form)
+    known = base.order.layers if base.order else None
+    hard = difficulty(base.pattern, base.form, known)
     pleats = pleat_creases(base.pattern, base.form, pleated_parts(settled.packing))
     rows = summary(settled, base, hard, read.split_rivers) + _pleats_row(pleats)
     chosen: Any = look
@@ -156,7 +159,7 @@ class _Pictures:
     """What the pictures of a crease pattern show besides it: summary, colours, tones of paper."""
 
     rows: list[tuple[str, str]]
-    look: Look
+    look: Look | Literal["sides"]
     tones: tuple[str, str]
 
 
@@ -167,18 +170,28 @@ def _contents(
     from packer.drawing.base_drawing import base_drawing, beside
     from packer.drawing.crease_drawing import crease_drawing
     from packer.drawing.marks.styles import part_colours
+    from packer.drawing.packing_drawing import mm_of
     from packer.drawing.plates.crease_plate import crease_plate
+    from packer.drawing.sides_drawing import sides_drawing
     from packer.drawing.writers.png import png_bytes
     from packer.drawing.writers.svg import svg_text
     from packer.files.fold_json import fold_text
     from packer.files.packing_json import packing_text
 
-    colours, look = part_colours(settled.packing.tree), pictures.look
+    colours = part_colours(settled.packing.tree)
+    look = pictures.look if base.order or pictures.look != "sides" else "role"
     lines = [f"{what}: {value}" for what, value in pictures.rows]
     drawn = base_drawing(base, pictures.tones)
+    two_columns = base_drawing(base, pictures.tones, columns=2)
     return (
-        svg_text(crease_drawing(base.pattern, None, look, colours)),
-        png_bytes(beside(crease_plate(base, look, lines, colours), drawn)),
+        svg_text(
+            sides_drawing(base, mm_of(base.pattern.sheet), pictures.tones)
+            if look == "sides"
+            else crease_drawing(base.pattern, None, look, colours)
+        ),
+        png_bytes(
+            beside(crease_plate(base, look, lines, colours, pictures.tones), two_columns)
+        ),
         fold_text(base, pleats, command_line()),
         packing_text(settled.packing),
         None if drawn is None else svg_text(drawn),
@@ -238,8 +251,6 @@ def summary(
     settled: Settled, base: FlatBase, hard: Difficulty, expected: tuple[str, ...]
 ) -> list[tuple[str, str]]:
     """Return the result as pairs of what and how much; `expected` are the packing's split rivers."""
-    from packer.report.order_table import stages_words
-
     pattern, feature = base.pattern, settled.feature
     x, y = feature.at
     mm = pattern.sheet.mm_per_unit
@@ -251,7 +262,6 @@ def summary(
         ("layer order", order_words(base)),
         ("mirrored", str(base.mirrored)),
         ("straight creases", f"{hard.creases}, of which {hard.together} come together at once"),
-        ("the same in stages", ": ".join(stages_words(base, hard.together))),
         ("inner vertices", f"{hard.vertices}"),
         ("most layers", f"{hard.layers}, at the thickest point, all flaps laid to one side"),
         ("distinct directions", f"{hard.angles}"),
@@ -315,6 +325,7 @@ def record(
         "layerOrder": base.status,
         "repaired": base.repaired,
         "unevenCreases": base.mirrored.uneven,
+        "crossedOnLine": base.mirrored.crossed,
         "findings": [str(finding) for finding in wrong],
         "feature": {
             "size": settled.feature.size,

@@ -75,7 +75,8 @@ LookOption = Annotated[
         "--look",
         metavar="NAME",
         help="Of a crease pattern: fold, mountains and valleys alone, or role, creases in the "
-        "colours of their roles. By default fold, and role where mountains and valleys are not "
+        "colours of their roles, or sides, what shows of the paper's front and back and raw edges, "
+        "where the file holds a layer order. By default fold, and role where mountains and valleys are not "
         "decided.",
         show_default=False,
     ),
@@ -195,8 +196,10 @@ def fold_sheet(path: Path, sheet: str | None, picture: PictureArguments) -> Draw
 
     subject = _read(path)
     mm = true_mm_of(subject.sheet, sheet)
-    drawing = _drawn(subject, mm, picture, stem_of(path))
-    drawing = _with_pleats(drawing, path, mm, picture.mirror)
+    sides = _sides(path, mm) if picture.look == "sides" else None
+    drawing = sides or _drawn(subject, mm, picture, stem_of(path))
+    if sides is None:
+        drawing = _with_pleats(drawing, path, mm, picture.mirror)
     groups = [name for name, _ in drawing.groups if name != "paper"]
     words = [name.replace(" ", "-") for name in groups]
     usual = [word for word in words if word != PLEATS]
@@ -205,6 +208,28 @@ def fold_sheet(path: Path, sheet: str | None, picture: PictureArguments) -> Draw
         shown = words
     drawing = only(drawing, [groups[words.index(word)] for word in shown])
     return mirrored(drawing) if picture.mirror else drawing
+
+
+def _sides(path: Path, mm: float) -> Drawing | None:
+    """Return what shows of the sheet of a crease pattern; None of any other file.
+
+    Raises
+    ------
+    OptionError
+        Where the file holds no layer order.
+    """
+    from packer.drawing.sides_drawing import sides_drawing
+    from packer.files.fold_json import read_base
+
+    if path.suffix != ".fold":
+        return None
+    base = read_base(path)
+    if base.order is None:
+        raise OptionError(
+            "this pattern has no layer order, so nothing is known of its sides; crease it again",
+            "--look",
+        )
+    return sides_drawing(base, mm)
 
 
 def _with_pleats(drawing: Drawing, path: Path, mm: float, mirror: bool) -> Drawing:
@@ -245,7 +270,9 @@ def _drawn(
     look = picture.look
     if isinstance(subject, CreasePattern):
         if look is not None and look not in LOOKS:
-            raise OptionError(f'unknown look "{look}"{did_you_mean(look, LOOKS)}', "--look")
+            raise OptionError(
+                f'unknown look "{look}"{did_you_mean(look, [*LOOKS, "sides"])}', "--look"
+            )
         wished = telling_look(subject) if look is None else look
         if picture.mirror:  # from the back a mountain is a valley
             other: dict[Fold, Fold] = {"M": "V", "V": "M"}

@@ -8,13 +8,14 @@ told apart.
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import lru_cache
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
 from packer.creases.faces import edges_of_faces, offset_on
 from packer.drawing.marks.strokes import Area, Drawing, Label, Path, moved, plain
-from packer.drawing.sides_drawing import sides_drawing
+from packer.drawing.sides_drawing import PAPER_COLOURS, sides_drawing
 from packer.drawing.state_drawing import state_drawing
 from packer.folded.layer_count import section
 from packer.model.stick_layout import layout
@@ -29,20 +30,16 @@ if TYPE_CHECKING:
     from packer.drawing.marks.strokes import Mark
     from packer.folded.layers import FlatBase
 
-PAPER_COLOURS: Final = ("#F6E3B4", "#5B87A6")
-"""Tones of the paper's front and back where none are given.
-
-The front is the side that carries the pattern; with ridges as valleys it comes to lie inside.
-"""
-
 WIDE: Final = 180.0
 HIGH: Final = 90.0
 GAP: Final = 10.0
 """Width of the drawing, greatest height of a view and room between two, in mm."""
 
 PAGE: Final = 0.9
-MOST_PAGES: Final = 48
-"""Height of one layer in a section, in mm, and the most that are drawn one by one."""
+MOST_PAGES: Final = 40
+BREAK: Final = 5.0
+"""Height of one layer in a section, the most that are drawn, and the gap for those left out; in mm
+but for the number."""
 
 SHEET: Final = 110.0
 """Longer side of the sheet as drawn, in mm."""
@@ -58,7 +55,7 @@ COLUMN: Final = 42.0
 
 
 def base_drawing(
-    base: FlatBase, paper_colours: tuple[str, str] = PAPER_COLOURS
+    base: FlatBase, paper_colours: tuple[str, str] = PAPER_COLOURS, columns: int = 1
 ) -> Drawing | None:
     """Draw a base with a layer order as it looks in the hand; None without an order.
 
@@ -68,6 +65,8 @@ def base_drawing(
         A folded pattern.
     paper_colours
         Of the paper's front, which carries the pattern, and of its back.
+    columns
+        In which the views stand, one or two.
 
     Returns
     -------
@@ -76,32 +75,43 @@ def base_drawing(
     """
     if base.order is None:
         return None
-    pattern = base.pattern
-    names = [name for name in pattern.tree.flaps if name not in pattern.fillers]
-    narrow = _narrowing(pattern)
-    views = [
-        ("seen from above, and turned over", _both(base, names)),
-        (f"fanned out, heights drawn at {narrow:.0%}", _fanned(base, narrow)),
-        ("what shows of the sheet; raw edges of parts heavy", _sides(base)),
-        ("layers at the joints", _sections(base)),
-    ]
-    height = GAP + sum(view.height + GAP + 4.0 for _, view in views)
-    top = height - GAP
+    pattern, views = base.pattern, _views(base)
+    tall = [view.height + GAP + 4.0 for _, view in views]
+    # where the second column begins: the longer of the two as short as can be
+    cuts = range(1, len(views)) if columns > 1 else [len(views)]
+    cut = min(cuts, key=lambda k: max(sum(tall[:k]), sum(tall[k:])))
+    height = GAP + max(sum(tall[:cut]), sum(tall[cut:]))
     groups: list[tuple[str, tuple[Mark, ...]]] = []
-    for title, view in views:
-        marks: list[Mark] = [Label("heading", (0.0, top), title, 3.4, "start")]
-        at = (0.0, top - 4.0 - view.height)
+    left, top = 0.0, height - GAP
+    for k, (title, view) in enumerate(views):
+        if k == cut:
+            left, top = WIDE + GAP, height - GAP
+        marks: list[Mark] = [Label("heading", (left, top), title, 3.4, "start")]
+        at = (left, top - 4.0 - view.height)
         marks += [moved(mark, *at) for mark in view.marks]
         groups.append((title, tuple(marks)))
-        top -= view.height + GAP + 4.0
+        top -= tall[k]
     return Drawing(
-        WIDE,
+        WIDE if cut == len(views) else 2 * WIDE + GAP,
         height,
         tuple(groups),
         title=f"{plain(pattern.title)}: the base" if pattern.title else "the base",
         description="The flat base from the front, from the back and fanned out, what shows of the sheet, and layers at joints",
         colours=dict(zip(("front", "back"), paper_colours, strict=True)),
         margin=8.0,
+    )
+
+
+@lru_cache(maxsize=2)
+def _views(base: FlatBase) -> tuple[tuple[str, Drawing], ...]:
+    """Return the views of a base with an order, each with its title."""
+    names = [name for name in base.pattern.tree.flaps if name not in base.pattern.fillers]
+    narrow = _narrowing(base.pattern)
+    return (
+        ("seen from above, and turned over", _both(base, names)),
+        ("what shows of the sheet; raw edges of parts heavy", _sides(base)),
+        (f"fanned out, heights drawn at {narrow:.0%}", _fanned(base, narrow)),
+        ("layers at the joints", _sections(base)),
     )
 
 
@@ -278,23 +288,30 @@ def _sections(base: FlatBase) -> Drawing:
 
 
 def _stack(base: FlatBase, joint: int) -> tuple[list[Mark], float]:
-    """Return the layers just beyond a joint as marks, and their height in mm."""
+    """Return the layers just beyond a joint as marks, and their height in mm.
+
+    Of many the lowest and the highest are drawn, with a gap that says how many lie between.
+    """
     pattern = base.pattern
     name = plain(pattern.tree.joints[joint - pattern.tree.n_tips], 20)
     pages = section(base, joint)
     title = f"{name}: {len(pages)} layers"
-    if not pages or len(pages) > MOST_PAGES:
+    if not pages:
         return [Label("note", (0.0, 2.0), title, 2.6, "start")], 5.0
-    widest = max(high for _, high, _ in pages)
-    mm = (COLUMN - 6.0) / widest
+    left_out = max(0, len(pages) - MOST_PAGES)
+    half = MOST_PAGES // 2 if left_out else len(pages)
+    mm = (COLUMN - 6.0) / max(high for _, high, _ in pages)
     marks: list[Mark] = []
-    for k, (low, high, flipped) in enumerate(pages):
-        y = 0.5 + k * PAGE
+    for k, (low, high, flipped) in enumerate(pages[:half] + pages[half + left_out :]):
+        y = 0.5 + k * PAGE + (BREAK if k >= half else 0.0)
         ring = tuple(
             (x * mm, z) for x, z in ((low, y), (high, y), (high, y + 0.6), (low, y + 0.6))
         )
         marks.append(Area("toned paper", (ring,), "back" if flipped else "front"))
-    high_mm = PAGE * len(pages) + 1.0
+    high_mm = PAGE * (len(pages) - left_out) + 1.0 + (BREAK if left_out else 0.0)
+    if left_out:
+        at = (2.0, 0.5 + half * PAGE + 0.4 * BREAK)
+        marks.append(Label("note", at, f"{left_out} more between", 2.4, "start"))
     marks.append(Path("axis level", ((0.0, 0.0), (0.0, high_mm))))
     marks.append(Label("note", (0.0, high_mm + 2.0), title, 2.6, "start"))
     return marks, high_mm + 5.0

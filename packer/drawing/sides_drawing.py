@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 import shapely
 
 from packer.creases.faces import edges_of_faces
 from packer.drawing.crease_drawing import tip_names
-from packer.drawing.marks.strokes import Area, Drawing, Path
+from packer.drawing.marks.strokes import Area, Drawing, Path, plain
 from packer.folded.paper_sides import shown_paper
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator, Sequence
+    from collections.abc import Iterable, Iterator, Mapping, Sequence
 
     from shapely.geometry.base import BaseGeometry
 
@@ -21,7 +21,19 @@ if TYPE_CHECKING:
     from packer.folded.layers import FlatBase
 
 
-def sides_drawing(base: FlatBase, mm: float) -> Drawing:
+PAPER_COLOURS: Final = ("#F6E3B4", "#5B87A6")
+"""Tones of the paper's front and back where none are given.
+
+The front is the side that carries the pattern; with ridges as valleys it comes to lie inside.
+"""
+
+
+def sides_drawing(
+    base: FlatBase,
+    mm: float,
+    paper_colours: tuple[str, str] = PAPER_COLOURS,
+    numbers: Mapping[str, int] | None = None,
+) -> Drawing:
     """Draw the sheet: paper that shows from either side in the tone of its side, the rest white.
 
     Parameters
@@ -30,6 +42,10 @@ def sides_drawing(base: FlatBase, mm: float) -> Drawing:
         With a layer order.
     mm
         Millimetres for one unit of the sheet.
+    paper_colours
+        Of the paper's front, which carries the pattern, and of its back.
+    numbers
+        Of flaps of the figure: these stand in place of names.
 
     Returns
     -------
@@ -46,18 +62,27 @@ def sides_drawing(base: FlatBase, mm: float) -> Drawing:
             if not part.is_empty:
                 rings = (part.exterior, *part.interiors)
                 scaled = tuple(_points(ring.coords, mm) for ring in rings)
-                marks.append(Area("toned paper", scaled, "back" if back else "front"))
+                side = "back" if back else "front"
+                marks.append(Area(f"{side} shows", scaled, side))
     for a, b in pattern.edges[[role == "axial" for role in pattern.roles]].tolist():
-        marks.append(Path("axis level", _points(pattern.points[[a, b]].tolist(), mm)))
+        marks.append(Path("axial crease", _points(pattern.points[[a, b]].tolist(), mm)))
     marks.append(
         Path("border", ((0.0, 0.0), (width, 0.0), (width, height), (0.0, height)), closed=True)
     )
     groups = (
-        ("paper", tuple(marks)),
+        ("shown paper", tuple(marks)),
         ("raw edges", tuple(_raw_edges(pattern, mm))),
-        ("names", tuple(tip_names(pattern, mm, {}))),
+        ("names", tuple(tip_names(pattern, mm, numbers or {}))),
     )
-    return Drawing(width, height, groups)
+    return Drawing(
+        width,
+        height,
+        groups,
+        title=f"{plain(pattern.title)}: sides of the paper" if pattern.title else "sides",
+        description=f"What shows on the flat base of a sheet of {pattern.sheet.describe()}, "
+        "from above or from below, and raw edges along flaps and rivers",
+        colours=dict(zip(("front", "back"), paper_colours, strict=True)),
+    )
 
 
 def _joined(regions: Sequence[BaseGeometry], seam: float) -> BaseGeometry:

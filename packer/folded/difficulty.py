@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 
     from packer.creases.pattern import CreasePattern
     from packer.folded.form import FoldedForm
+    from packer.folded.overlaps import Layers
 
 
 @dataclass(frozen=True)
@@ -65,8 +66,10 @@ class Difficulty:
     angles: int
 
 
-def difficulty(pattern: CreasePattern, form: FoldedForm) -> Difficulty:
-    """Measure a folded pattern."""
+def difficulty(
+    pattern: CreasePattern, form: FoldedForm, layers: Layers | None = None
+) -> Difficulty:
+    """Measure a folded pattern, of which the layers may be known already."""
     inner = ~pattern.on_border
     busy = np.zeros(len(pattern.points), dtype=bool)
     busy[pattern.edges[form.folded]] = True
@@ -78,7 +81,7 @@ def difficulty(pattern: CreasePattern, form: FoldedForm) -> Difficulty:
         together=_together(pattern, form, straight),
         middle_flaps=sum(bool(inner[pattern.tips[name]]) for name in own),
         feature=smallest_feature(pattern).size,
-        layers=layers_of(pattern, form).most,
+        layers=(layers or layers_of(pattern, form)).most,
         angles=_distinct_ways(pattern, form),
     )
 

@@ -21,6 +21,7 @@ from packer.folded.ordering.construct import constructed
 from packer.folded.ordering.crossings import Crossings
 from packer.folded.ordering.grid_construct import constructed_on_grid, on_grid
 from packer.folded.ordering.judge import Judgement, judged
+from packer.folded.ordering.mirror import crossed_on_line, mirror_of
 from packer.folded.overlaps import layers_of
 from packer.numbers import counted
 
@@ -32,6 +33,7 @@ if TYPE_CHECKING:
     from packer.creases.pattern import CreasePattern
     from packer.folded.form import FoldedForm
     from packer.folded.overlaps import Layers
+    from packer.model.sheet import Point
 
 Status = Literal["valid layer order", "foldable at every vertex, layer order not found"]
 
@@ -111,25 +113,42 @@ class Mirrored:
         rest on one side of it.
     searched
         Whether polygons were put in by a search, which does not look at mirror images.
+    boxed
+        Whether the pattern is box-pleated: its strips are hung one by one.
+    crossed
+        Places of two creases on the mirror line that lie across each other's layers, a proof that
+        no layer order is its own mirror image; None where there are none.
     """
 
     uneven: int | None
     aside: int = 0
     searched: bool = False
+    boxed: bool = False
+    crossed: tuple[Point, Point] | None = None
 
     def __str__(self) -> str:
         if self.uneven is None:
             return "not looked at, or no mirror line"
         if not self.uneven:
             return "left as right"
-        if self.aside:
+        if self.boxed:
+            why = "strips are hung one by one, on one side before the other"
+        elif self.aside:
             polygons = counted(self.aside, "polygon")
             why = f"{polygons} at the mirror line joined to the rest on one side of it"
         elif self.searched:
             why = "some polygons were put in by a search, on one side before the other"
         else:
             why = "no root on the mirror line gave an order"
-        return f"{self.uneven} creases are folded the other way than their mirror image: {why}"
+        proof = "that fewer would not do is not proven"
+        if self.crossed is not None:
+            (x, y), (u, v) = self.crossed
+            proof = (
+                f"no layer order is its own mirror image, since the creases on the line at "
+                f"({x:.3g}, {y:.3g}) and ({u:.3g}, {v:.3g}) lie across each other's layers; {proof}"
+            )
+        creases = f"{self.uneven} creases are folded the other way than their mirror image"
+        return f"{creases}: {why}; {proof}"
 
 
 SECONDS: Final = 60.0
@@ -179,7 +198,8 @@ def _off_grid(
     form = made.molecules.form
     order = LayerOrder(layers_of(pattern, form), made.rank)
     decided = pattern.with_folds(folds_of(pattern, form, order))
-    mirrored = Mirrored(made.uneven, made.aside, made.added > 0)
+    crossed = _crossed(pattern, form, made.molecules.crossings, made.molecules.layer_of)
+    mirrored = Mirrored(made.uneven, made.aside, made.added > 0, crossed=crossed)
     return FlatBase(
         decided, form, order, roots=made.roots, repaired=made.added, mirrored=mirrored
     )
@@ -194,7 +214,34 @@ def _on_grid(
     form = made.rings.form
     order = LayerOrder(layers_of(pattern, form), made.rank)
     decided = pattern.with_folds(folds_of(pattern, form, order))
-    return FlatBase(decided, form, order, roots=made.roots, judgement=made.judgement)
+    crossed = _crossed(pattern, form, made.rings.crossings, made.rings.layer_of)
+    mirrored = Mirrored(_unlike(decided), boxed=True, crossed=crossed)
+    return FlatBase(
+        decided, form, order, roots=made.roots, mirrored=mirrored, judgement=made.judgement
+    )
+
+
+def _unlike(pattern: CreasePattern) -> int | None:
+    """Return how many creases have another fold than their mirror image; None without a line."""
+    mirror = mirror_of(pattern)
+    if mirror is None:
+        return None
+    folds = np.array(pattern.folds)
+    return int((folds != folds[mirror.edges]).sum())
+
+
+def _crossed(
+    pattern: CreasePattern, form: FoldedForm, crossings: Crossings, layer_of: NDArray[np.intp]
+) -> tuple[Point, Point] | None:
+    """Return the places of two creases on the mirror line that lie across each other's layers."""
+    mirror = mirror_of(pattern)
+    if mirror is None or (form.folded != form.folded[mirror.edges]).any():
+        return None
+    pairs = crossed_on_line(crossings, mirror.of_sets(layer_of))
+    if not len(pairs):
+        return None
+    (x, y), (u, v) = pattern.points[pattern.edges[pairs[0]]].mean(axis=1).tolist()
+    return (x, y), (u, v)
 
 
 def base_of_ranks(pattern: CreasePattern, ranks: NDArray[np.intp] | None) -> FlatBase:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from dataclasses import dataclass
-from functools import partial
+from functools import lru_cache, partial
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -90,29 +90,37 @@ class ShownPaper:
     back: bool
 
 
-def shown_paper(base: FlatBase) -> list[ShownPaper]:
+@lru_cache(maxsize=2)
+def shown_paper(base: FlatBase) -> tuple[ShownPaper, ...]:
     """Return all paper that shows from above and from below; nothing without a layer order."""
     if base.order is None:
-        return []
+        return ()
     pattern, form, layers = base.pattern, base.form, base.order.layers
+    rank = np.where(layers.cover, base.order.rank, -1)
+    top = rank.argmax(axis=1)
+    bottom = np.where(layers.cover, base.order.rank, len(layers.regions)).argmin(axis=1)
+    faces_of = [np.flatnonzero(layers.layer_of == k) for k in range(len(layers.regions))]
+    # every cell with each face of the layers that show in it
+    rows = [
+        (cell, face, bool(layers.flipped[layer]) != below)
+        for cell, ends in enumerate(zip(top.tolist(), bottom.tolist(), strict=True))
+        for layer, below in zip(ends, (False, True), strict=True)
+        for face in faces_of[layer].tolist()
+    ]
     outlines = shapely.polygons(
         [shapely.LinearRing(form.positions[list(loop)]) for loop in pattern.faces]
     )
-    visible = []
-    faces_of = [np.flatnonzero(layers.layer_of == k) for k in range(len(layers.regions))]
-    for cell, cover in zip(layers.cells, layers.cover, strict=True):
-        rows = np.flatnonzero(cover)
-        rank = base.order.rank[rows]
-        for layer, below in ((rows[rank.argmax()], False), (rows[rank.argmin()], True)):
-            faces = faces_of[layer]
-            back = bool(layers.flipped[layer]) != below
-            for face, part in zip(
-                faces.tolist(), shapely.intersection(outlines[faces], cell), strict=True
-            ):
-                if part.area > 0:
-                    region = shapely.transform(part, partial(_unfolded, form.transforms[face]))
-                    visible.append(ShownPaper(face, region, back))
-    return visible
+    cells, faces = np.array([row[:2] for row in rows], dtype=np.intp).reshape(-1, 2).T
+    parts = shapely.intersection(layers.cells[cells], outlines[faces])
+    return tuple(
+        ShownPaper(
+            face, shapely.transform(part, partial(_unfolded, form.transforms[face])), back
+        )
+        for (_, face, back), part, some in zip(
+            rows, parts, (shapely.area(parts) > 0).tolist(), strict=True
+        )
+        if some
+    )
 
 
 def _unfolded(

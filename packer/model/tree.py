@@ -146,13 +146,25 @@ def walk(tree: Tree, root: int) -> list[tuple[int, int, int]]:
 
 def node_distances(tree: Tree, lengths: NDArray[np.float64]) -> NDArray[np.float64]:
     """Return (nodes, nodes) path lengths between all nodes, joints included."""
+    way, order = _outwards(tree)
     out = np.zeros((tree.n_nodes, tree.n_nodes))
-    seen: list[int] = []
-    for node, parent, edge in walk(tree, tree.n_tips):
-        if parent >= 0:
-            out[node, seen] = out[seen, node] = out[parent, seen] + lengths[edge]
-        seen.append(node)
-    return out
+    # numbered in the order of the walk, so that the nodes seen before are the rows above
+    for k, (parent, edge) in enumerate(way, 1):
+        out[k, :k] = out[:k, k] = out[parent, :k] + lengths[edge]
+    own: NDArray[np.float64] = out[np.ix_(order, order)]
+    return own
+
+
+@lru_cache(maxsize=8)
+def _outwards(tree: Tree) -> tuple[list[tuple[int, int]], NDArray[np.intp]]:
+    """Return a walk over the tree: parent, by its place in the walk, and edge of each next node.
+
+    Also (nodes,) the place of each node in it.
+    """
+    way = walk(tree, tree.n_tips)
+    order = np.empty(tree.n_nodes, dtype=np.intp)
+    order[[node for node, _, _ in way]] = np.arange(tree.n_nodes)
+    return [(int(order[parent]), edge) for _, parent, edge in way[1:]], order
 
 
 def least_lengths(tree: Tree) -> NDArray[np.float64]:

@@ -193,7 +193,7 @@ def _demand_rows(
 ) -> list[tuple[str, str, str]]:
     """Return what a pattern asks of its folder: each number with its name and its meaning."""
     pattern = base.pattern
-    hard = difficulty(pattern, base.form)
+    hard = difficulty(pattern, base.form, base.order.layers if base.order else None)
     sheet = pattern.sheet
     share = 100 * hard.feature / min(sheet.width, sheet.height)
     mm = _mm_per_unit(pattern, plan)

@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from math import dist
 
 import ezdxf
 import pytest
+from shapely import Polygon
 
+from packer.cli.printing import PictureArguments, fold_sheet
 from packer.creases.pattern import ROLES
 from packer.drawing.marks.key import MEANINGS, OPEN_FOLDS
+from packer.drawing.marks.strokes import Area
 from packer.files.fold_json import fold_text
 from packer.files.grid_json import grid_text
 from packer.files.packing_json import packing_text
@@ -20,7 +24,7 @@ from packer.search.options import SearchOptions
 from packer.search.stopping import MaxEffort
 from tests.drawing import pdf
 from tests.drawing.desk import groups, numbers, preliminary
-from tests.folded.textbook import bird
+from tests.folded.textbook import bird, waterbomb
 
 
 @pytest.fixture(scope="module")
@@ -145,6 +149,30 @@ def test_a_wrong_choice_is_told(packer_cli, file, tmp_path, words, said):
     assert (ran.code, ran.out) == (2, "")
     assert ran.err.startswith(said)
     assert not (tmp_path / "out").exists()
+
+
+def test_sides_shows_what_shows_of_the_sheet(packer_cli, tmp_path):
+    """A waterbomb has eight layers of one shape: two show, and its whole border is raw edge."""
+    path = tmp_path / "bomb.creases.fold"
+    path.write_text(fold_text(flat_base(waterbomb())), encoding="utf-8")
+    printed(packer_cli, path, tmp_path, "--as", "svg", "--look", "sides")
+    assert "shown-paper" in groups((tmp_path / "bomb.creases.print.svg").read_text("utf-8"))
+    drawing = fold_sheet(path, "150mm", PictureArguments(look="sides"))
+    shown = [mark for mark in drawing.marks if isinstance(mark, Area)]
+    assert sum(Polygon(*mark.rings).area for mark in shown) == pytest.approx(150**2 * 2 / 8)
+    assert len({mark.kind for mark in shown}) == 1  # both its outer layers show one side
+    edges = [mark.points for mark in drawing.marks if mark.kind == "raw edge"]
+    assert sum(dist(*ends) for ends in edges) == pytest.approx(4 * 150)
+
+
+def test_without_a_layer_order_nothing_is_known_of_sides(packer_cli, tmp_path):
+    path = tmp_path / "bomb.creases.fold"
+    pattern = waterbomb()
+    path.write_text(fold_text(FlatBase(pattern, folded(pattern), None)), encoding="utf-8")
+    words = ("--sheet", "150mm", "--look", "sides")
+    ran = packer_cli("print", path, *words, "--out", tmp_path / "out")
+    assert (ran.code, ran.out) == (2, "")
+    assert ran.err.startswith("--look: this pattern has no layer order")
 
 
 def test_only_crease_patterns_have_looks(packer_cli, tmp_path):

@@ -42,6 +42,24 @@ def test_the_slow_twin_finds_no_fault(patterns):
         assert faults(base.pattern, base.form, base.order.of_faces) == 0
 
 
+def test_creases_unlike_their_mirror_image_are_counted_on_a_grid():
+    """A random figure in book symmetry; counted anew by the places of creases alone."""
+    pattern = grid_creases(filled(whole_figure(3, 6, 3, "book"), 3))
+    base = flat_base(pattern)
+    ends = np.round(pattern.points[pattern.edges], 6)
+    fold_at = {
+        frozenset(map(tuple, pair)): fold
+        for pair, fold in zip(ends.tolist(), base.pattern.folds, strict=True)
+    }
+    width = pattern.sheet.width
+    unlike = sum(
+        fold != fold_at[frozenset((round(width - x, 6), y) for x, y in pair)]
+        for pair, fold in fold_at.items()
+    )
+    assert base.mirrored.uneven == unlike
+    assert base.mirrored.boxed
+
+
 def test_layers_exchanged_are_noticed_by_judge_and_twin_alike(patterns):
     """Any two layers that overlap, of the first pattern: 1 to 9 places apart in the order."""
     base = flat_base(patterns[0])

@@ -9,12 +9,13 @@ import numpy as np
 import pytest
 import shapely
 
+import packer.drawing.base_drawing as drawn
 from packer import Sheet
 from packer.creases.completion.complete import crease_pattern
 from packer.creases.settling.settle import settle
 from packer.deadline import Deadline
 from packer.drawing.base_drawing import base_drawing
-from packer.drawing.marks.strokes import Area
+from packer.drawing.marks.strokes import Area, Label
 from packer.drawing.sides_drawing import sides_drawing
 from packer.files.figure_toml import read_figure
 from packer.files.fold_json import fold_text, read_base, read_fold
@@ -22,8 +23,9 @@ from packer.folded.checks import findings
 from packer.folded.layer_count import layer_count, section
 from packer.folded.layers import base_of_ranks, flat_base
 from packer.folded.ordering.blocks import with_block
+from packer.folded.ordering.crossings import Crossings
 from packer.folded.ordering.insertion import inserted
-from packer.folded.ordering.mirror import mirror_of
+from packer.folded.ordering.mirror import crossed_on_line, mirror_of
 from packer.folded.ordering.repair import repaired
 from packer.folded.ordering.rings import Molecules
 from packer.folded.ordering.states import reduced
@@ -128,6 +130,30 @@ def test_uneven_creases_are_those_unlike_their_mirror_image(patterns):
         images = pattern.points[mirror.vertices]
         on_line = [np.column_stack([x, pattern.points[:, 1]]), pattern.points[:, ::-1]]
         assert min(np.abs(images - line).max() for line in on_line) < 1e-6
+
+
+def test_creases_on_the_mirror_line_that_cross_are_a_proof():
+    """Of a random figure of 6 flaps: as the proof says, one pair lies wholly above the other.
+
+    So it does in an order that knows nothing of the proof, and the paper crossed is looked at in
+    the folded plane. A waterbomb's order is its own mirror image, so it has no such pair.
+    """
+    pattern = read_fold(PATTERNS / "mirrored_6.fold")
+    base = flat_base(pattern)
+    layers, rank, mirror = base.order.layers, base.order.rank, mirror_of(pattern)
+    args = pattern, base.form, layers.layer_of, layers.creases, layers.flipped
+    pairs = crossed_on_line(Crossings(*args), mirror.of_sets(layers.layer_of))
+    assert len(pairs)
+    assert base.mirrored.uneven
+    assert base.mirrored.crossed is not None
+    for edges in pairs:
+        one, two = layers.layer_of[pattern.edge_faces[edges]]
+        assert len({bool(rank[a] < rank[b]) for a in one for b in two}) == 1
+        for edge, layer in zip(edges, (two[0], one[0]), strict=True):
+            line = shapely.LineString(base.form.positions[pattern.edges[edge]])
+            assert line.intersection(layers.regions[layer].buffer(-1e-6)).length > 1e-3
+    bomb = flat_base(waterbomb())
+    assert (bomb.mirrored.uneven, bomb.mirrored.crossed) == (0, None)
 
 
 @pytest.mark.parametrize("name", ["random_91", "random_166"])
@@ -235,15 +261,33 @@ def test_the_order_survives_the_file(tmp_path, patterns):
     assert read_base(path).order is None
 
 
+def test_a_section_of_many_layers_says_how_many_it_leaves_out(monkeypatch):
+    """Those drawn and those left out: the fish has one joint, so they are all its faces."""
+    base = flat_base(fish())
+    monkeypatch.setattr(drawn, "MOST_PAGES", 6)
+    _, marks = base_drawing(base).groups[-1]
+    words = [mark.text for mark in marks if isinstance(mark, Label)]
+    (left_out,) = [int(text.split()[0]) for text in words if text.endswith(" more between")]
+    (title,) = [text for text in words if text.endswith(" layers")]
+    pages = [mark for mark in marks if isinstance(mark, Area)]
+    assert len(pages) == 6
+    assert title.endswith(f": {len(pages) + left_out} layers")
+    assert len(pages) + left_out == len(base.pattern.faces)
+
+
 def test_the_base_is_drawn_with_both_sides_of_the_paper():
     drawing = base_drawing(flat_base(fish()), ("#ffffff", "#000000"))
     assert drawing.colours == {"front": "#ffffff", "back": "#000000"}
     assert {"front", "back"} <= {mark.part for mark in drawing.marks if hasattr(mark, "part")}
     names = [name for name, _ in drawing.groups]
-    assert names[1].startswith("fanned out, heights drawn at ")
-    assert names[2:] == [
-        "what shows of the sheet; raw edges of parts heavy",
-        "layers at the joints",
-    ]
+    assert names[1] == "what shows of the sheet; raw edges of parts heavy"
+    assert names[2].startswith("fanned out, heights drawn at ")
+    assert names[3:] == ["layers at the joints"]
+    two = base_drawing(flat_base(fish()), columns=2)
+    assert (
+        two.height < 0.7 * drawing.height
+    )  # nearly halved, since its views are of like heights
+    assert two.width > 2 * drawing.width
+    assert len(list(two.marks)) == len(list(drawing.marks))
     undecided = fish()
     assert base_drawing(base_of_ranks(undecided, None)) is None

@@ -16,7 +16,7 @@ from __future__ import annotations
 
 import itertools
 import math
-from dataclasses import dataclass
+from functools import lru_cache
 from typing import TYPE_CHECKING, Final, NamedTuple
 
 from packer.errors import PatternError
@@ -61,8 +61,7 @@ class Vertex(NamedTuple):
     tree_point: TreePoint
 
 
-@dataclass(frozen=True)
-class CreasePiece:
+class CreasePiece(NamedTuple):
     """A straight crease between two neighbouring vertices.
 
     Attributes
@@ -249,6 +248,7 @@ def _split(ring: list[Corner], i: int, j: int, tolerance: float) -> list[list[Co
     ]
 
 
+@lru_cache(maxsize=64)
 def _diagonals(count: int) -> list[tuple[int, int]]:
     return [
         (i, j)
@@ -270,8 +270,7 @@ def _active_diagonal(ring: list[Corner], metric: Metric) -> tuple[int, int] | No
     return active
 
 
-@dataclass(frozen=True)
-class _Motion:
+class _Motion(NamedTuple):
     """How a corner moves while all sides move inwards at unit speed.
 
     Attributes
@@ -316,8 +315,8 @@ def _rise(
     for corner, m in zip(ring, motions, strict=True):
         tree_point = metric.along(corner.tree_point, m.way, m.rate * rise)
         moved.append(
-            corner._replace(
-                x=corner.x + m.vx * rise, y=corner.y + m.vy * rise, tree_point=tree_point
+            Corner(
+                corner.x + m.vx * rise, corner.y + m.vy * rise, tree_point, corner.dx, corner.dy
             )
         )
     pieces = [

@@ -12,7 +12,6 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy.sparse import csr_matrix
 
 from packer.creases.completion.convex_partition import triangulation
 from packer.creases.constraints.active_paths import pairs_in_reach, step_box
@@ -175,7 +174,7 @@ def _linear_program(
     )
     step = minimise(
         objective,
-        A_ub=csr_matrix(-jacobian),
+        A_ub=-jacobian,
         b_ub=np.maximum(layout.slack[i, j], 0.0),
         bounds=np.stack([low, high], axis=1),
     )

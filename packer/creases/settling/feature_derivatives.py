@@ -84,12 +84,16 @@ class _TrackedVertices:
     ends
         For some polygons, by number, the (e, 2) ends of their creases.
     at
-        For each vertex a polygon and the number of an end that lies on the vertex.
+        For each vertex a polygon and the number of an end that lies on the vertex, or on its
+        mirror image.
+    images
+        (vertices,) whether it is the mirror image that lies there.
     """
 
     polygons: tuple[Loop, ...]
     ends: dict[int, NDArray[np.float64]]
     at: list[tuple[int, int]]
+    images: NDArray[np.bool_]
 
     def displacement(self, layout: TipLayout) -> NDArray[np.float64] | None:
         """Return (vertices, 2) displacements in another layout; None where creases differ."""
@@ -100,20 +104,39 @@ class _TrackedVertices:
             return None
         if any(len(now[k]) != len(ends) for k, ends in self.ends.items()):
             return None
-        return np.array([now[k][end] - self.ends[k][end] for k, end in self.at])
+        before, after = (np.array([e[k][end] for k, end in self.at]) for e in (self.ends, now))
+        off = after - before
+        mirrored = layout.reflect(after) - layout.reflect(before)
+        return np.where(self.images[:, None], mirrored, off)
 
 
 def _tracked(candidate: Candidate, points: NDArray[np.float64]) -> _TrackedVertices:
-    """Return where each of (v, 2) vertices occurs among the creases of the polygons."""
+    """Return where each of (v, 2) vertices occurs among the creases of the polygons.
+
+    Of two polygons that are mirror images only the first is computed.
+    """
     layout = candidate.layout
     metric = Metric(layout.tree, layout.lengths, layout.tolerance)
-    ends = [_ends(layout, loop, metric) for loop in candidate.polygons]
-    home = [(k, end) for k, rows in enumerate(ends) for end in range(len(rows))]
-    _, nearest = cKDTree(np.vstack(ends)).query(points)
-    at = [home[k] for k in nearest.tolist()]
-    return _TrackedVertices(
-        candidate.polygons, {k: ends[k] for k in sorted({k for k, _ in at})}, at
-    )
+    ends = {
+        k: _ends(layout, candidate.polygons[k], metric)
+        for k in _first_of_images(candidate.polygons, layout.mirror)
+    }
+    home = [(k, end) for k, rows in ends.items() for end in range(len(rows))]
+    known = cKDTree(np.vstack(list(ends.values())))
+    (own, nearest), (image, there) = map(known.query, (points, layout.reflect(points)))
+    images = image < own - layout.tolerance
+    at = [home[k] for k in np.where(images, there, nearest).tolist()]
+    used = {k: ends[k] for k in sorted({k for k, _ in at})}
+    return _TrackedVertices(candidate.polygons, used, at, images)
+
+
+def _first_of_images(polygons: tuple[Loop, ...], mirror: NDArray[np.intp]) -> list[int]:
+    """Return the polygons whose mirror image does not come before them."""
+    number = {frozenset(loop): k for k, loop in enumerate(polygons)}
+    images = [
+        number.get(frozenset(mirror[list(loop)].tolist()), k) for k, loop in enumerate(polygons)
+    ]
+    return [k for k, image in enumerate(images) if image >= k]
 
 
 def _ends(layout: TipLayout, loop: Loop, metric: Metric) -> NDArray[np.float64]:

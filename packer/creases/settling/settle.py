@@ -26,6 +26,7 @@ from packer.creases.tip_layout import layout_of
 from packer.deadline import Deadline, OutOfTime
 from packer.errors import OptionError, PatternError
 from packer.folded.ordering.construct import toured_whole
+from packer.search.parallel.threads import one_thread
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator
@@ -178,7 +179,8 @@ def settle(
         [packing],
     )
     try:
-        run.run(params.trials if tries is None and deadline is None else tries)
+        with one_thread():
+            run.run(params.trials if tries is None and deadline is None else tries)
     except OutOfTime:
         pass
     except KeyboardInterrupt:

@@ -27,6 +27,9 @@ MEANINGS: Final = {
     "blunt tip": "tip of a flap, blunt",
     "loose tip": "tip of a loose flap",
     "filler tip": "filler: paper to tuck away or to use",
+    "front shows": "shows on the base: the paper's front",
+    "back shows": "shows on the base: the paper's back",
+    "raw edge": "raw edge of the paper along a flap or river",
     "grid step": "every fourth line of the grid",
     "grid line": "line of the grid",
 }
@@ -42,6 +45,9 @@ OPEN_FOLDS: Final = (
     "Mountains and valleys are not decided; each line tells the role of its crease."
 )
 """What a key says where creases are of such kinds."""
+
+SIDES_SHOWN: Final = {"front shows": "front", "back shows": "back"}
+"""Kinds of areas in the tone of a side of the paper, and that side."""
 
 SIZE: Final = 2.8
 LINE: Final = 4.4
@@ -100,5 +106,5 @@ def _sample(kind: str, shape: type[Mark], x: float, y: float) -> Mark:
     if shape is Area:
         half = 0.35 * LINE
         ring = ((x, y - half), (x + SAMPLE, y - half), (x + SAMPLE, y + half), (x, y + half))
-        return Area(kind, (ring,))
+        return Area(kind, (ring,), SIDES_SHOWN.get(kind, ""))
     return Path(kind, ((x, y), (x + SAMPLE, y)))

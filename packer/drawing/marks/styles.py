@@ -162,6 +162,9 @@ STYLES: Final[dict[str, Style]] = {
     "paper front": Style(line=INK, width=0.25, fill="#FFFFFF"),
     "paper back": Style(line=INK, width=0.25, fill="#C9C9C9"),
     "toned paper": Style(line=INK, width=0.1, fill=PART),
+    "front shows": Style(line=INK, width=0.1, fill=PART),
+    "back shows": Style(line=INK, width=0.1, fill=PART),
+    "axial crease": Style(line=BLACK, width=0.4),
     "raw edge": Style(line=VERMILION, width=1.0),
     "paper seen through": Style(line=GREY, width=0.08, fill=GREY, opacity=0.12),
     # the grid

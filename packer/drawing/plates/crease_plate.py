@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import textwrap
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Final, Literal
 
 from packer.drawing.crease_drawing import crease_drawing
 from packer.drawing.folded_drawing import folded_drawing
@@ -12,6 +12,7 @@ from packer.drawing.marks.key import key_marks
 from packer.drawing.marks.names import MOST_NAMED, NAME, number_list
 from packer.drawing.marks.strokes import Drawing, Label, moved, only, plain
 from packer.drawing.plates.packing_plate import EDGE, LONGEST, PANEL, TITLE
+from packer.drawing.sides_drawing import PAPER_COLOURS, sides_drawing
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -32,9 +33,10 @@ NUMBERS: Final = 3.4
 
 def crease_plate(
     base: FlatBase,
-    look: Look = "role",
+    look: Look | Literal["sides"] = "role",
     lines: Sequence[str] = (),
     colours: Mapping[str, str] | None = None,
+    paper_colours: tuple[str, str] = PAPER_COLOURS,
 ) -> Drawing:
     """Draw a crease pattern, its folded form and a few lines of numbers side by side.
 
@@ -43,14 +45,20 @@ def crease_plate(
     base
         The folded pattern.
     look, colours
-        As for `packer.drawing.crease_drawing.crease_drawing`.
+        As for `packer.drawing.crease_drawing.crease_drawing`; "sides", of a base with a layer
+        order, draws what shows of the sheet in place of the creases.
     lines
         To stand above the folded form.
+    paper_colours
+        Of the paper's front and back, for "sides".
     """
     sheet = base.pattern.sheet
     mm = min(PANEL / math.sqrt(sheet.area), LONGEST / max(sheet.width, sheet.height))
     numbers = _numbers(base)
-    left = crease_drawing(base.pattern, mm, look, colours, numbers)
+    if look == "sides":
+        left = sides_drawing(base, mm, paper_colours, numbers)
+    else:
+        left = crease_drawing(base.pattern, mm, look, colours, numbers)
     rows = _wrapped(lines, int(NUMBERS_COLUMN / (0.66 * NUMBERS)))
     words = 5.2 * len(rows) + 12
     right, times = _enlarged(base, mm, colours, left.height - words)
@@ -69,14 +77,7 @@ def crease_plate(
         Label("heading", (EDGE, height - 11), name, size, "start"),
         Label("note", (EDGE, height - 18.5), left.description, 3.4, "start"),
     ]
-    notes = [
-        Label("note", (right_x, foot + high - 3 - 5.2 * k), row, NUMBERS, "start")
-        for k, row in enumerate(rows)
-    ]
-    scale = f", {times:.2g} times as large as on the sheet" if times > 1.05 else ""
-    notes.append(
-        Label("note", (right_x, foot + high - words + 3), f"folded form{scale}", 3.0, "start")
-    )
+    notes = _notes(rows, right_x, foot + high, times)
     return Drawing(
         width,
         height,
@@ -96,9 +97,20 @@ def crease_plate(
         ),
         title=name,
         description=f"{left.description}. {right.description}",
-        colours=left.colours,
+        colours={**right.colours, **left.colours},
         margin=0.0,
     )
+
+
+def _notes(rows: Sequence[str], x: float, top: float, times: float) -> list[Mark]:
+    """Return rows of words from a height downwards, and what stands below them."""
+    notes: list[Mark] = [
+        Label("note", (x, top - 3 - 5.2 * k), row, NUMBERS, "start")
+        for k, row in enumerate(rows)
+    ]
+    scale = f", {times:.2g} times as large as on the sheet" if times > 1.05 else ""
+    below = (x, top - 5.2 * len(rows) - 9)
+    return [*notes, Label("note", below, f"folded form{scale}", 3.0, "start")]
 
 
 def _wrapped(lines: Sequence[str], letters: int) -> list[str]:

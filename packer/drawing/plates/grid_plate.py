@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from packer.grid.grid_packing import GridPacking
     from packer.grid.proposals import Proposal
 
-FOOT: Final = 74.0
+FOOT: Final = 78.0
 ABOVE: Final = 26.0
 """Room below and above the two panels, in mm."""
 
@@ -146,13 +146,17 @@ def _key(
 def _unit_plot(
     packing: GridPacking, offered: Sequence[Proposal], x: float, y: float, width: float
 ) -> list[Mark]:
-    """Return a small plot of worst error over the least cells, with the unit taken filled.
+    """Return a small plot of worst error over cells, with the unit taken filled.
 
-    All grids are those that are not proven too small, so that they can be compared; the one found
-    may have more cells.
+    Units not taken stand at the least cells that are not proven too few, the one taken at the
+    cells of the grid found.
     """
-    tall = FOOT - 34.0
-    sizes = [math.log(max(p.least)) for p in offered]
+    tall = FOOT - 38.0
+    taken = [p.rounding.lengths == packing.rounded for p in offered]
+    cells = [
+        max(packing.cells if own else p.least) for p, own in zip(offered, taken, strict=True)
+    ]
+    sizes = [math.log(size) for size in cells]
     low, high = min(sizes) - 0.15, max(sizes) + 0.15
     top = max([0.1, *(p.rounding.error for p in offered)]) * 1.15
     positions = [
@@ -161,19 +165,23 @@ def _unit_plot(
     ]
     marks: list[Mark] = [
         Path("frame", ((x, y + tall), (x, y), (x + width, y))),
-        Label("note", (x + width / 2, y - 7), "least cells along a side", 2.6),
+        Label(
+            "note",
+            (x + width / 2, y - 7),
+            "cells along a side: found where filled, else least",
+            2.6,
+        ),
         Label(
             "note", (x, y + tall + 5), "worst error of a length (filled: taken)", 2.6, "start"
         ),
     ]
     if len(positions) > 1:
-        marks.append(Path("ruler", tuple(positions)))
+        marks.append(Path("ruler", tuple(sorted(positions))))
     ticks, errors = [], []
-    for (a, b), proposal in zip(positions, offered, strict=True):
-        taken = proposal.rounding.lengths == packing.rounded
-        kind = "heading" if taken else "note"
-        marks.append(Disc("tip" if taken else "loose tip", (a, b), 1.1 if taken else 0.9))
-        tick = Label(kind, (a, y - 2.6), f"{max(proposal.least)}", 2.4)
+    for (a, b), proposal, size, own in zip(positions, offered, cells, taken, strict=True):
+        kind = "heading" if own else "note"
+        marks.append(Disc("tip" if own else "loose tip", (a, b), 1.1 if own else 0.9))
+        tick = Label(kind, (a, y - 2.6), f"{size}", 2.4)
         places = [replace(tick, at=(a + step, y - 2.6)) for step in (0.0, 1.5, -1.5, 3.0, -3.0)]
         ticks.append(Naming([(place,) for place in places], ((a, y),)))
         error = Label(kind, (a, b), f"{proposal.rounding.error:.0%}", 2.4, "start")
@@ -181,7 +189,7 @@ def _unit_plot(
         errors.append(
             Naming([(replace(error, at=(a + dx, b + dy)),) for dx, dy in around], ((a, b),))
         )
-    lines = list(itertools.pairwise(positions))
+    lines = list(itertools.pairwise(sorted(positions)))
     return [
         *marks,
         *place_labels(ticks, [], (x - 4, y - 5, x + width + 4, y)),
@@ -204,7 +212,7 @@ def _lengths(
             text = f"{numbers[tree.written[k]]}  {text}"
         asked = tree.lengths[k] / packing.unit
         rows.append((name, text, f"{asked:.2f}", f"{packing.lengths[k]}"))
-    high = FOOT - 24.0
+    high = FOOT - 28.0
     columns = max(1, min(int(width // 44), math.ceil(len(rows) / 8)))
     lines = math.ceil(len(rows) / columns)
     step = min(4.6, high / (lines + 1))

@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from packer.creases.pattern import CreasePattern
+    from packer.folded.ordering.crossings import Crossings
 
 
 @dataclass(frozen=True, eq=False)
@@ -51,6 +52,30 @@ def mirror_of(pattern: CreasePattern) -> MirrorImages | None:
         if mirror is not None:
             return mirror
     return None
+
+
+def crossed_on_line(crossings: Crossings, image: NDArray[np.intp]) -> NDArray[np.intp]:
+    """Return (k, 2) pairs of edges on the mirror line that lie across each other's layers.
+
+    Where there is such a pair no layer order is its own mirror image. Let a crease join a layer l
+    and its image l', another m and m'. In the folded form images lie at one place, so the first
+    lies across m and m', the second across l and l'. Neither pair may then lie between the other
+    (taco-tortilla, `packer.folded.overlaps`): m and m' are both above l and l', or both below. The
+    image of an order in which m is above l has m' below l'.
+
+    Parameters
+    ----------
+    crossings
+        Of a folded form that is its own mirror image.
+    image
+        (layers,) the mirror image of each layer.
+    """
+    edges, left, right = crossings.creases.T
+    rows = np.flatnonzero(image[left] == right)
+    a, b = rows[np.stack(np.triu_indices(len(rows), 1))]
+    both = crossings.across(a, left[b]) & crossings.across(b, left[a])
+    pairs: NDArray[np.intp] = np.column_stack([edges[a], edges[b]])[both]
+    return pairs
 
 
 def _mirror(pattern: CreasePattern, image: NDArray[np.float64]) -> MirrorImages | None:
