@@ -57,7 +57,8 @@ def guide_text(guide: FoldGuide, command: str = "") -> str:
     ``uses`` names marks and lines in the order of its alignment; what a bare sheet has is under
     ``given``. An ``error`` is the root mean square distance to be expected by hand. ``distance`` is
     a share of the sheet's shorter side. Tips under ``unmarked`` have no mark: they are measured at
-    the place given. The stages fold ``collapse``: the pattern, cut by the lines along which
+    the place given. ``onGrid`` says that the steps divide the sheet into a grid, whose crossings are all
+    known to the pre-creasing. The stages fold ``collapse``: the pattern, cut by the lines along which
     polygons wait folded in half; ``edgeOf`` and ``faceOf`` tell the edge and face of the pattern,
     null for such a line, and ``rank`` the faces' layers from the lowest up. The folds of ``pleats`` come after the base: ``seen`` is the
     fold through all layers as seen from the base's front, ``fold`` that of each line on the open
@@ -77,6 +78,7 @@ def guide_text(guide: FoldGuide, command: str = "") -> str:
         },
         "within": guide.within / guide.mm,
         "alignments": {str(k): words for k, words in ALIGNMENTS.items()},
+        "onGrid": guide.on_grid,
         **_landmarks(guide),
         "precreasing": _precreasing(guide),
         "collapse": _collapse(guide),

@@ -88,8 +88,9 @@ def divided(
         along = 0 if upright else 1
         rows = {0: LEFT if upright else BOTTOM, count: RIGHT if upright else TOP}
         for k in range(4, len(made)):
-            if abs(made[k, along]) > 1 - SAME_LINE:
-                rows.setdefault(round(made[k, 2] * made[k, along] / size[along] * count), k)
+            at = made[k, 2] * made[k, along] / size[along] * count
+            if abs(made[k, along]) > 1 - SAME_LINE and abs(at - round(at)) < 1e-6:
+                rows.setdefault(round(at), k)
         lines.append(rows)
     pairs: dict[str, Pair] = {}
     for name, position in tips.items():
