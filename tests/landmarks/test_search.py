@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from packer.landmarks.alignments import crossing
-from packer.landmarks.division import divided, halved_errors
+from packer.landmarks.division import divided, halved_errors, runs
 from packer.landmarks.search import landmarks
 from packer.landmarks.sequence import Step, expected, folded, size_of
 from packer.model.sheet import Sheet
@@ -140,6 +140,18 @@ def test_every_crossing_of_a_grid_is_marked_where_it_lies(parts):
     tips = {f"{i} {j}": (i / across, j / up) for i in range(across + 1) for j in range(up + 1)}
     made = divided(Sheet(), parts, tips, HAND)
     assert max(mark.distance for mark in made.tips.values()) < 1e-12
+
+
+def test_strips_of_a_grid_are_halved_in_runs():
+    # a side in sixteen: once, then both halves, all four quarters, all eight eighths
+    assert [len(run) for run in runs(divided(Sheet(), (1, 16), {}, HAND))] == [1, 2, 4, 8]
+    made = divided(Sheet(), (23, 12), {}, HAND)
+    rows = runs(made)
+    assert [k for row in rows for k in row] == list(range(len(made.steps)))
+    for row in rows:
+        own = {k + 4 for k in row}
+        assert all(not made.steps[k].rests_on & own for k in row)
+        assert np.ptp(abs(made.lines[[*own], 0])) < 1e-9 or len(row) == 1
 
 
 @pytest.mark.parametrize(("parts", "k"), [(3, 1 / 3), (5, 1 / 5), (7, 3 / 7)])
