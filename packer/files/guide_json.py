@@ -37,8 +37,7 @@ FORMAT: Final = "packer.guide"
 VERSION: Final = 1
 
 LARGEST_GUIDE: Final = 64 * 2**20
-"""Largest guide read, in bytes: every stage holds the whole sheet, so that one of 10,941 creases
-takes 20 MB."""
+"""Largest guide read, in bytes. A stage holds the whole sheet: 1 MB where it has 5118 creases."""
 
 GUIDE_AGAIN: Final = "; make the guide again with packer guide"
 """The remedy for what no packer has written."""
