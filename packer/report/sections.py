@@ -200,7 +200,7 @@ def crease_section(
 
 
 def _demand_rows(
-    base: FlatBase, packing: Packing, plan: Plan | None, guide: GuideBrief | None
+    base: FlatBase, packing: Packing, plan: Plan | None, guide: GuideBrief | None = None
 ) -> list[tuple[str, str, str]]:
     """Return what a pattern asks of its folder: each number with its name and its meaning."""
     pattern = base.pattern
