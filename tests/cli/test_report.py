@@ -21,6 +21,7 @@ from packer.files.packing_json import packing_text, read_packing
 from packer.folded.difficulty import difficulty
 from packer.folded.form import fold
 from packer.folded.layers import FlatBase, flat_base
+from packer.grid.grid_creases import grid_creases
 from packer.grid.pack_grid import pack_grid
 from packer.landmarks.fold_guide import fold_guide
 from packer.model.figure import Figure, Flap, River
@@ -193,6 +194,25 @@ def test_a_guide_beside_the_creases_is_told_in_short(bird, packer_cli):
     before = re.search(r"come together at once</bdi></th><td>(\d+, \d+ without stages)<", page)
     assert before[1] == f"{most}, {record['togetherBefore']} without stages"
     assert "packer guide bird.creases.fold --sheet 350mm\n" in page
+
+
+def test_a_guide_of_the_grid_is_told_with_it(file):
+    found = read_packing(file)
+    packing = pack_grid(found.problem, options=SearchOptions(stop=MaxEffort(1)))
+    base = flat_base(grid_creases(packing))
+    line = "packer guide crab.grid.creases.fold --sheet 200mm"
+    guide = fold_guide(base, 200.0 / packing.problem.sheet.width, 0.5)
+    for ending, text in {
+        "grid.json": grid_text(packing),
+        "grid.creases.fold": fold_text(base),
+        "grid.guide.json": guide_text(guide, line),
+    }.items():
+        file.with_name(f"crab.{ending}").write_text(text)
+    assert run("report", file, "--out", file.parent, "--quiet") == 0
+    page = file.with_name("crab.report.html").read_text()
+    on_grid = page[page.index('id="on-a-grid"') :]
+    assert "The fold guide in short, for a sheet of 200 x 200 mm" in on_grid
+    assert f"{line}\n" in page
 
 
 def test_a_guide_of_other_creases_is_left_out_or_refused(bird, packer_cli):
