@@ -1,10 +1,11 @@
-"""Files that lie beside a packing: it as settled, its creases, and those of its grid."""
+"""Files that lie beside a packing: it as settled, its creases, those of its grid, fold guides."""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
 from packer.cli.options import stem_of
+from packer.cli.output import warn
 from packer.errors import OptionError, ReadError
 
 if TYPE_CHECKING:
@@ -12,6 +13,7 @@ if TYPE_CHECKING:
 
     from packer.creases.pattern import CreasePattern
     from packer.folded.layers import FlatBase
+    from packer.landmarks.guide_brief import GuideBrief
     from packer.model.packing import Packing
 
 
@@ -50,6 +52,44 @@ def base_of_grid(path: Path) -> FlatBase | None:
 
     beside = path.with_name(f"{stem_of(path)}.grid.creases.fold")
     return read_base(beside) if beside.exists() else None
+
+
+def grid_guide_path(grid: Path) -> Path:
+    """Return where the fold guide of a grid's creases lies, if there is one."""
+    return grid.with_name(f"{stem_of(grid)}.grid.guide.json")
+
+
+def guide_beside(path: Path, pattern: CreasePattern, named: bool = False) -> GuideBrief | None:
+    """Return a fold guide in short; None where there is none, or one of other creases.
+
+    Parameters
+    ----------
+    path
+        Of the guide.
+    pattern
+        The creases that it should be of.
+    named
+        Whether the guide was asked for by name: then it must be there and of these creases.
+
+    Raises
+    ------
+    PackerError
+        Where it cannot be read, or was named and is of other creases.
+    """
+    from packer.files.guide_json import read_guide
+    from packer.report.guide_table import is_of
+
+    if not named and not path.exists():
+        return None
+    guide = read_guide(path)
+    if is_of(guide, pattern):
+        return guide
+    if named:
+        raise ReadError(
+            "this guide is of other creases; make it again with packer guide", source=str(path)
+        )
+    warn(f"{path} is of other creases and left out; make it again with packer guide")
+    return None
 
 
 def pattern_beside(path: Path, creases: Path | None, packing: Packing) -> CreasePattern | None:

@@ -7,13 +7,13 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from packer.cli.command_line import command_line
 from packer.cli.groups import Output
 from packer.cli.options import PageOption, TrueSizeOption, WithinOption, in_mm, true_mm_of
 from packer.cli.output import ProgressLine, print_table, warn
 from packer.cli.printing import page_size
 
 if TYPE_CHECKING:
-    from packer.landmarks.fold_guide import FoldGuide
     from packer.landmarks.sequence import Landmarks
 
 PatternArgument = Annotated[
@@ -52,9 +52,10 @@ def command(
     from packer.drawing.plates.guide_pages import guide_pages
     from packer.drawing.writers.tiled_pdf import paged_pdf
     from packer.files.fold_json import read_base, read_pleats
-    from packer.files.guide_json import guide_text
+    from packer.files.guide_json import guide_text, parse_guide
     from packer.landmarks.fold_guide import fold_guide
     from packer.report.guide_page import guide_html
+    from packer.report.guide_table import guide_rows
 
     read = read_base(pattern)
     mm = true_mm_of(read.pattern.sheet, sheet)
@@ -65,12 +66,13 @@ def command(
     contents = (
         paged_pdf(guide_pages(guide, paper), files[0].name),
         guide_html(guide, __version__),
-        guide_text(guide),
+        guide_text(guide, command_line()),
     )
     output.save(dict(zip(files, contents, strict=True)))
     warn_unmarked(guide.landmarks, near, most)
     if not output.quiet:
-        print_table([list(row) for row in summary(guide)], ["", stem], left=(0, 1))
+        rows = guide_rows(parse_guide(contents[-1]))
+        print_table([list(row) for row in rows], ["", stem], left=(0, 1))
 
 
 def warn_unmarked(made: Landmarks, within: float, error: float) -> None:
@@ -82,35 +84,3 @@ def warn_unmarked(made: Landmarks, within: float, error: float) -> None:
             f"at most {error:g} mm: measure them or take them from the print, or try a larger "
             "--within or --error"
         )
-
-
-def summary(guide: FoldGuide) -> list[tuple[str, str]]:
-    """Return a guide in a few lines, as pairs of what and how much."""
-    from packer.landmarks.pleating import alike
-
-    made = guide.landmarks
-    marks = made.tips.values()
-    off = max((m.distance for m in marks), default=0.0) * guide.mm
-    error = max((m.error for m in marks), default=0.0) * guide.mm
-    rows = [
-        ("landmark steps", f"{made.count}, {len(made.steps)} creases with mirror images"),
-        ("marks off their tips", f"at most {off:.2g} mm"),
-        ("expected by hand", f"at most {error:.2g} mm"),
-        *([("tips to measure", ", ".join(made.unmarked))] if made.unmarked else []),
-    ]
-    measured = sum(len(one.measured) for one in guide.precreases)
-    return [
-        *rows,
-        (
-            "pre-creasing",
-            f"{sum(map(len, guide.levels))} creases in {len(guide.levels)} levels",
-        ),
-        ("points to measure", f"{measured}"),
-        ("left to the collapse", f"{len(guide.collapse)} creases"),
-        ("stages", f"{len(guide.stages)}"),
-        ("come together at once", f"{guide.most_together}, {guide.before} without stages"),
-        *(
-            (f"pleats of {name}", f"{len(parts[0].folds) // 2}, after the base")
-            for name, parts in alike(guide.pleats)
-        ),
-    ]

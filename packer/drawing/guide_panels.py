@@ -14,9 +14,11 @@ from packer.drawing.pleat_drawing import pleats_on_base, pleats_on_sheet
 from packer.drawing.precrease_drawing import level_drawing, sides_of
 from packer.drawing.stage_panels import stage_panels
 from packer.drawing.state_drawing import state_drawing
+from packer.landmarks.division import runs
 from packer.landmarks.fold_guide import checks
 from packer.landmarks.pleating import alike
 from packer.landmarks.wording import (
+    halvings,
     instruction,
     marks_listed,
     measured,
@@ -53,6 +55,9 @@ HOW: Final = {
 
 MOST_ROWS: Final = 10
 """Tips to measure that are named on a quarter of a page."""
+
+FEW_STRIPS: Final = 4
+"""Strips halved at once that are told on a quarter of a page."""
 
 MISS_MM: Final = 1.0
 """A miss of two things that should meet, in mm, at which one goes back."""
@@ -145,15 +150,21 @@ def _longest(guide: FoldGuide, width: float, height: float) -> float:
 
 
 def _landmark_picture(
-    guide: FoldGuide, made: Landmarks, number: int, width: float, height: float
+    guide: FoldGuide, made: Landmarks, numbers: range, width: float, height: float
 ) -> Drawing:
-    return landmark_drawing(made, number, _longest(guide, width, height))
+    return landmark_drawing(made, numbers, _longest(guide, width, height))
 
 
 def _landmarks(guide: FoldGuide) -> Iterator[Panel]:
     made = guide.landmarks
-    for number, step in enumerate(made.steps):
+    steps = [range(k, k + 1) for k in range(len(made.steps))]
+    for numbers in runs(made) if guide.on_grid else steps:
+        number = numbers[0]
+        step = made.steps[number]
         if step.image >= 0 and image_of(made, step.image) == number:
+            continue
+        if len(numbers) > 1:
+            yield _run(guide, numbers)
             continue
         other = image_of(made, number)
         lines = [f"{instruction(made, number)} {marks_listed(made, number)}"]
@@ -166,7 +177,7 @@ def _landmarks(guide: FoldGuide) -> Iterator[Panel]:
             "quarter",
             title,
             tuple(lines),
-            (partial(_landmark_picture, guide, made, number),),
+            (partial(_landmark_picture, guide, made, numbers),),
         )
     if made.unmarked:
         rows = [f"{name}: {measured(made, name, guide.mm)}." for name in made.unmarked]
@@ -193,6 +204,17 @@ def _landmarks(guide: FoldGuide) -> Iterator[Panel]:
                 ),
             ),
         )
+
+
+def _run(guide: FoldGuide, numbers: range) -> Panel:
+    """Return a panel for strips of a grid halved side by side."""
+    made = guide.landmarks
+    return Panel(
+        "half" if len(numbers) > FEW_STRIPS else "quarter",
+        f"{numbers[0] + 1} to {numbers[-1] + 1}",
+        (halvings(made, numbers), marks_listed(made, *numbers)),
+        (partial(_landmark_picture, guide, made, numbers),),
+    )
 
 
 def _allowed(guide: FoldGuide, a: str, b: str) -> float:

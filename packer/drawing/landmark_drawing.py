@@ -29,28 +29,32 @@ MARK_NAME_MM: Final = 3.4
 PINCH: Final = 0.07
 """How far a crease is made on either side of a mark, as a share of the shorter side."""
 
+NUMBER_ROWS: Final = 4
+"""Rows in which the numbers of creases side by side stand, so that they keep clear of each other."""
+
 SHORT_MM: Final = 1.6
 """How far existing creases stop short of the sheet's edge."""
 
 
-def landmark_drawing(made: Landmarks, number: int, longest: float) -> Drawing:
-    """Draw a landmark step, with its mirror image if the next step is that.
+def landmark_drawing(made: Landmarks, numbers: range, longest: float) -> Drawing:
+    """Draw a landmark step, with its mirror image if the next step is that, or steps folded alike.
 
     Parameters
     ----------
     made
         The landmarks.
-    number
-        The step's place in the sequence.
+    numbers
+        The places of the steps in the sequence; arrow and circles are those of the first.
     longest
         Longer side of the sheet in the picture, in mm.
     """
     size = size_of(made.sheet)
     mm = longest / max(size)
     w, h = size[0] * mm, size[1] * mm
+    number = numbers[0]
     old = list(range(4, 4 + number))
     image = image_of(made, number)
-    new = [_new_crease(made, number, mm, "new valley")]
+    new = [_new_crease(made, k, mm, "new valley") for k in numbers]
     if image is not None:
         new.append(_new_crease(made, image, mm, "other side"))
     marks = [m for marks in new for m in marks]
@@ -59,10 +63,25 @@ def landmark_drawing(made: Landmarks, number: int, longest: float) -> Drawing:
         ("sheet", (Path("border", ((0.0, 0.0), (w, 0.0), (w, h), (0.0, h)), closed=True),)),
         ("creases", tuple(_old(made, old, mm))),
         ("new", tuple(marks)),
-        ("signs", tuple(_signs(made, number, mm))),
-        ("names", tuple(_names(made, number, mm, lines))),
+        ("signs", tuple(_signs(made, numbers, mm))),
+        ("names", tuple(_names(made, numbers, mm, lines))),
+        ("numbers", tuple(_numbers(made, numbers, mm))),
     )
     return Drawing(w, h, groups, f"Step {number + 1}", instruction(made, number), margin=6.0)
+
+
+def _numbers(made: Landmarks, numbers: range, mm: float) -> Iterator[Mark]:
+    """Yield the numbers of creases made side by side, and at their far ends of those they rest on."""
+    if len(numbers) == 1:
+        return
+    used = {k for number in numbers for k in made.steps[number].lines}
+    for k in range(4, numbers[-1] + 5):
+        new = k >= numbers[0] + 4
+        if new or k in used:
+            a, b = (end * mm for end in _ends(made, k))
+            share = 0.05 + 0.05 * (k % NUMBER_ROWS)
+            u, v = a + (share if new else 1 - share) * (b - a)
+            yield Label("name", (float(u), float(v)), str(k - 3), 0.7 * MARK_NAME_MM)
 
 
 def image_of(made: Landmarks, number: int) -> int | None:
@@ -171,7 +190,8 @@ def _far(
     return positions[k], images[k]
 
 
-def _signs(made: Landmarks, number: int, mm: float) -> Iterator[Mark]:
+def _signs(made: Landmarks, numbers: range, mm: float) -> Iterator[Mark]:
+    number = numbers[0]
     step = made.steps[number]
     for start, end in moves(made, number):
         a, b = (tuple((p * mm).tolist()) for p in (start, end))
@@ -180,7 +200,7 @@ def _signs(made: Landmarks, number: int, mm: float) -> Iterator[Mark]:
     for pair in step.points:
         x, y = made.marks[pair].at
         yield watch((x * mm, y * mm))
-    for mark in _shown(made, number):
+    for mark in _shown(made, numbers):
         yield Disc("mark", (mark[1][0] * mm, mark[1][1] * mm), 0.8)
 
 
@@ -191,25 +211,26 @@ def _bow(made: Landmarks, start: Point, end: Point, mm: float) -> float:
     return -0.32 if across > 0 else 0.32
 
 
-def _shown(made: Landmarks, number: int) -> list[tuple[str, tuple[float, float]]]:
-    """Return the names and places of the marks a step uses and makes."""
-    image = image_of(made, number)
-    own = [made.marks[pair] for pair in made.steps[number].points]
-    new = made.made_by(number) + ([] if image is None else made.made_by(image))
+def _shown(made: Landmarks, numbers: range) -> list[tuple[str, tuple[float, float]]]:
+    """Return the names and places of the marks that steps use and make."""
+    image = image_of(made, numbers[-1])
+    own = [made.marks[pair] for number in numbers for pair in made.steps[number].points]
+    new = [mark for number in numbers for mark in made.made_by(number)]
+    new += [] if image is None else made.made_by(image)
     return [(m.name, m.at) for m in dict.fromkeys([*own, *new]) if m.name not in CORNERS]
 
 
-def _names(made: Landmarks, number: int, mm: float, lines: list[Segment]) -> list[Mark]:
+def _names(made: Landmarks, numbers: range, mm: float, lines: list[Segment]) -> list[Mark]:
     off = WATCH_MM + 0.6 * MARK_NAME_MM
     namings = []
-    for name, (x, y) in _shown(made, number):
+    for name, (x, y) in _shown(made, numbers):
         positions = [
             (x * mm + off * math.cos(t), y * mm + off * math.sin(t))
             for t in np.linspace(0, 2 * math.pi, 16, endpoint=False) + 0.3
         ]
         places = [(Label("heading", position, name, MARK_NAME_MM),) for position in positions]
         namings.append(Naming(places, ((x * mm, y * mm),)))
-    for k in made.steps[number].lines:
+    for k in made.steps[numbers[0]].lines if len(numbers) == 1 else ():
         if k >= 4:
             a, b = (end * mm for end in _ends(made, k))
             on = [a + t * (b - a) for t in (0.12, 0.88, 0.3, 0.7, 0.5)]

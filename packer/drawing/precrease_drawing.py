@@ -176,6 +176,7 @@ def _moved(
 def _measures(guide: FoldGuide, numbers: Iterable[int], mm: float) -> list[Mark]:
     """Return a line with its length in mm from each known point to the one measured."""
     pattern = guide.pattern
+    width = pattern.sheet.width * mm
     marks: list[Mark] = []
     namings = []
     for number in numbers:
@@ -189,6 +190,9 @@ def _measures(guide: FoldGuide, numbers: Iterable[int], mm: float) -> list[Mark]
                 for u in (4, -4, 7, -7)
                 for v in (2.5, -2.5, 5, -5)
             ]
+            # beyond the sheet's edge a figure would be cut off
+            on_paper = [p for p in positions if MEASURE_MM < p[0] < width - MEASURE_MM]
+            positions = on_paper or positions
             places = [(Label("heading", position, text, MEASURE_MM),) for position in positions]
             namings.append(Naming(places, (b,)))
     ends = (pattern.points[pattern.edges] * mm).tolist()

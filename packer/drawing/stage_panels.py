@@ -57,7 +57,8 @@ def _stage_words(guide: FoldGuide, number: int) -> str:
         first = f"{polygons} fold flat. " if stage.polygons else ""
         return f"{first}{words}: {once}.{light}"
     if number and guide.stages[number - 1].halved_now & set(stage.polygons):
-        return f"{polygons} that waited folded in half: open it and fold it along its creases; {once}."
+        it = "it" if len(stage.polygons) == 1 else "each"
+        return f"{polygons} that waited folded in half: open {it} and fold it along its creases; {once}."
     if len(stage.polygons) > 1 and number + 1 == len(guide.stages):
         return f"{polygons}: {once}. No part of what is left folds flat before."
     return f"{polygons}: {once}."

@@ -129,10 +129,19 @@ def _folded_frame(base: FlatBase) -> dict[str, Any]:
         "vertices_coords": base.form.positions.tolist(),
     }
     if base.order is not None:
-        frame["faceOrders"] = _face_orders(base)
+        orders = _face_orders(base)
+        if len(orders) <= MOST_FACE_ORDERS:
+            frame["faceOrders"] = orders
         frame["packer:faceRanks"] = base.order.of_faces.tolist()
     return frame
 
+
+LARGEST_FOLD: Final = 64 * 2**20
+"""Largest FOLD file read, in bytes."""
+
+MOST_FACE_ORDERS: Final = 2_000_000
+"""Pairs of overlapping faces above which "faceOrders" is left out, since they take 15 bytes each and
+grow as the square of the faces: the ranks beside them say the same."""
 
 PLEATS: Final = "packer:pleats"
 """Class of the frame of pleats, and in it the part and the number of the pleat of each line."""
@@ -161,7 +170,7 @@ def read_pleats(path: Path) -> tuple[PleatCrease, ...]:
     ReadError
         Where the frame is not as packer writes it.
     """
-    record = json.loads(read_text(path, "a FOLD file"))
+    record = json.loads(read_text(path, "a FOLD file", LARGEST_FOLD))
     for frame in record.get("file_frames", ()):
         if PLEATS in frame.get("frame_classes", ()):
             try:
@@ -241,7 +250,7 @@ def _base_of(record: dict[str, Any]) -> FlatBase:
 def _read(path: Path, made: Callable[[dict[str, Any]], T]) -> T:
     source = str(path)
     try:
-        record = json.loads(read_text(path, "a FOLD file"))
+        record = json.loads(read_text(path, "a FOLD file", LARGEST_FOLD))
     except RecursionError:
         raise ReadError(
             "brackets are nested far too deep; name another file", source=source

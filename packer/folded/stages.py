@@ -19,6 +19,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from packer.creases.plane_graph import loop_areas
 from packer.folded.checks import folds_flat
 from packer.folded.difficulty import together
 from packer.folded.flat_states import Parts, can_fold, flat_state
@@ -84,12 +85,18 @@ MOST_SETS: Final = 200
 """Sets of waiting polygons asked whether their sides can be straight."""
 
 
+NARROW: Final = 0.006
+"""Width of a polygon, as a share of the sheet's shorter side, below which it is no stage by itself: two
+millimetres of 350, less than a finger can open and than a picture of a stage shows."""
+
+
 def stages(pattern: CreasePattern, base: LayerOrder | None = None) -> tuple[Stage, ...]:
     """Return the stages in which a pattern collapses, from the outermost regions inwards.
 
     Regions that are mirror images of each other are separate stages. The last stage ends in the
     base. Every other state is flat-foldable at every vertex and has a valid layer order; what has
-    none comes together with the next. A pattern without such states has one stage.
+    none comes together with the next, and so do polygons too narrow to be folded by themselves. A
+    pattern without such states has one stage.
 
     Parameters
     ----------
@@ -102,7 +109,60 @@ def stages(pattern: CreasePattern, base: LayerOrder | None = None) -> tuple[Stag
     for group in _order(way.parts):
         way.fold_region(way.parts.polygons_in(group))
     way.finish()
-    return tuple(way.stages)
+    return _merged(way.stages, _widths(way.parts))
+
+
+def _widths(parts: Parts) -> NDArray[np.float64]:
+    """Return the mean width of each polygon: twice its area over its perimeter, as of a thin strip."""
+    pattern, of = parts.pattern, parts.polygon_of
+    count = int(of.max()) + 1
+    area = np.bincount(of, loop_areas(pattern.points, pattern.faces), count)
+    ends = pattern.points[pattern.edges]
+    lengths = np.hypot(*(ends[:, 1] - ends[:, 0]).T)
+    around = np.zeros(count)
+    beside = np.where(pattern.edge_faces >= 0, of[pattern.edge_faces], -1)
+    outer = beside[:, 0] != beside[:, 1]
+    for side in beside.T:
+        own = outer & (side >= 0)
+        around += np.bincount(side[own], lengths[own], count)
+    width: NDArray[np.float64] = 2 * np.abs(area) / around
+    return width
+
+
+def _merged(made: Sequence[Stage], widths: NDArray[np.float64]) -> tuple[Stage, ...]:
+    """Return stages with those of narrow polygons alone made part of the next, or the last of one."""
+    narrow = NARROW * min(made[0].pattern.sheet.width, made[0].pattern.sheet.height)
+    groups: list[list[Stage]] = [[]]
+    for stage in made:
+        groups[-1].append(stage)
+        if (widths[[*stage.polygons, *stage.halved]] >= narrow).any():
+            groups.append([])
+    rest = groups.pop()  # narrow ones at the end come with what is before them
+    if groups:
+        groups[-1] += rest
+    else:
+        groups.append(rest)
+    kept: list[Stage] = []
+    for group in groups:
+        kept.append(group[0] if len(group) == 1 else _as_one(group, kept[-1:]))
+    return tuple(kept)
+
+
+def _as_one(group: Sequence[Stage], before: Sequence[Stage]) -> Stage:
+    """Return stages that come together, as one that ends as the last of them does."""
+    last = group[-1]
+    folded = {k for stage in group for k in stage.polygons}
+    halved = {k for stage in group for k in stage.halved} - folded
+    moving = last.form.folded.copy()
+    if before:
+        moving = moving != before[-1].form.folded
+    return replace(
+        last,
+        polygons=tuple(sorted(folded)),
+        halved=tuple(sorted(halved)),
+        moving=moving,
+        together=together(last.pattern, replace(last.form, folded=moving)),
+    )
 
 
 class _Way:

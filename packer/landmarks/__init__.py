@@ -14,6 +14,7 @@ sequence of creases with its marks; the levels of pre-creasing; a fold guide of 
     level of a crease := one more than that of what it rests on       (precrease)
     parts of a grid by halving and crossing diagonals                 (division)
     pleats of the folded base, layer by layer                         (pleating)
+    a guide, and in short what its file says of it                    (fold_guide, guide_brief)
 
 Errors: each step is folded exactly and with each miss of the hand; they add as squares.
 """

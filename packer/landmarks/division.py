@@ -88,8 +88,9 @@ def divided(
         along = 0 if upright else 1
         rows = {0: LEFT if upright else BOTTOM, count: RIGHT if upright else TOP}
         for k in range(4, len(made)):
-            if abs(made[k, along]) > 1 - SAME_LINE:
-                rows.setdefault(round(made[k, 2] * made[k, along] / size[along] * count), k)
+            at = made[k, 2] * made[k, along] / size[along] * count
+            if abs(made[k, along]) > 1 - SAME_LINE and abs(at - round(at)) < 1e-6:
+                rows.setdefault(round(at), k)
         lines.append(rows)
     pairs: dict[str, Pair] = {}
     for name, position in tips.items():
@@ -110,6 +111,28 @@ def divided(
         for (name, pair), (x, y), e in zip(pairs.items(), places, errors, strict=True)
     }
     return Landmarks(sheet, tuple(steps), marks, hand)
+
+
+def runs(made: Landmarks) -> list[range]:
+    """Return the steps of a division in runs that are folded alike, each strip halved.
+
+    Creases of a run are parallel and none of them rests on another; a step of another kind is a run
+    by itself.
+    """
+    rows: list[range] = []
+    for number, step in enumerate(made.steps):
+        row = rows[-1] if rows else range(0)
+        alike = len(row) > 0 and step.alignment == made.steps[row[-1]].alignment == 3
+        if alike and _parallel(made, number, row[-1]) and max(step.lines) < row[0] + 4:
+            rows[-1] = range(row[0], number + 1)
+        else:
+            rows.append(range(number, number + 1))
+    return rows
+
+
+def _parallel(made: Landmarks, one: int, other: int) -> bool:
+    a, b = made.lines[one + 4], made.lines[other + 4]
+    return bool(abs(a[0] * b[1] - a[1] * b[0]) < SAME_LINE)
 
 
 def halved_errors(parts: int, guess: float, rounds: int = 1) -> list[float]:

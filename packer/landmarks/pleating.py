@@ -100,9 +100,13 @@ def alike(parts: Sequence[PartPleats]) -> list[tuple[str, list[PartPleats]]]:
     """Return parts by their names as written: twins are pleated alike and told together."""
     groups: dict[str, list[PartPleats]] = {}
     for part in parts:
-        name = part.name.removesuffix(".left").removesuffix(".right")
-        groups.setdefault(name, []).append(part)
+        groups.setdefault(as_written(part.name), []).append(part)
     return list(groups.items())
+
+
+def as_written(name: str) -> str:
+    """Return the name of a part as the designer wrote it, which twins share."""
+    return name.removesuffix(".left").removesuffix(".right")
 
 
 def _faces_of(pattern: CreasePattern, pleats: Sequence[PleatCrease]) -> list[int]:

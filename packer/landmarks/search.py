@@ -377,6 +377,10 @@ def _mark(task: LandmarkTask, one: _Try, pair: Pair, target: Target) -> TipMark 
     if miss == np.inf or not on_sheet(points[:1], task.size)[0]:
         return None
     error = float(spread(points, task.size, task.hand))
+    if task.mirror is not None:
+        # a crease that is its own image is made from one side, and less sure on the other
+        images = fold.crossing(*(one.folded[one.images[k]] for k in pair))
+        error = max(error, float(spread(images, task.size, task.hand)))
     if error > task.most_error:
         return None
     x, y = points[0].tolist()

@@ -37,6 +37,9 @@ CORNERS: Final = {
 
 Pair = tuple[int, int]
 
+SURER: Final = 1e-3
+"""Share by which an expected error is smaller where it is not by rounding alone."""
+
 SMALL: Final = 1e-7
 """Miss, as a share of the shorter side, with which derivatives are taken: its square is rounding."""
 
@@ -184,10 +187,13 @@ def letter(number: int) -> str:
 
 
 def settled_points(made: Landmarks) -> Landmarks:
-    """Return landmarks in which points at one place are one: the pair of lines made first."""
-    pairs = {pair for step in made.steps for pair in step.points}
-    pairs |= {mark.point for mark in made.tips.values()} | set(CORNERS.values())
-    order = sorted(pairs, key=lambda pair: (max(*pair, 3), min(pair)))
+    """Return landmarks in which points at one place are one: the pair of lines made first.
+
+    A tip keeps a mark of its own there where that is surer.
+    """
+    known = {pair for step in made.steps for pair in step.points}
+    known |= {mark.point for mark in made.tips.values()} | set(CORNERS.values())
+    order = sorted(known, key=lambda pair: (max(*pair, 3), min(pair)))
     tolerance = SAME_LINE * min(size_of(made.sheet))
     spots = np.array([crossing(*made.lines[list(pair)]) for pair in order])
     first = {}
@@ -197,13 +203,12 @@ def settled_points(made: Landmarks) -> Landmarks:
     steps = tuple(
         replace(step, points=tuple(first[pair] for pair in step.points)) for step in made.steps
     )
-    names = list(made.tips)
-    points = [first[made.tips[name].point] for name in names]
-    _, errors = expected(steps, points, size_of(made.sheet), made.hand)
-    tips = {
-        name: replace(made.tips[name], point=point, error=error)
-        for name, point, error in zip(names, points, errors.tolist(), strict=True)
-    }
+    tips = {}
+    for name, mark in made.tips.items():
+        pairs = [first[mark.point], mark.point]
+        _, errors = expected(steps, pairs, size_of(made.sheet), made.hand)
+        k = int(errors[1] < errors[0] * (1 - SURER))
+        tips[name] = replace(mark, point=pairs[k], error=float(errors[k]))
     return replace(made, steps=steps, tips=tips)
 
 

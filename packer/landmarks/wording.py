@@ -59,8 +59,8 @@ def marks_made(made: Landmarks, number: int) -> str:
     return f"It marks {'; '.join(words)}." if words else ""
 
 
-def marks_listed(made: Landmarks, number: int) -> str:
-    """Return the marks of a step by name, for beside a picture that shows where they are."""
+def marks_listed(made: Landmarks, *numbers: int) -> str:
+    """Return the marks of steps by name, for beside a picture that shows where they are."""
     tips: dict[tuple[int, int], list[str]] = {}
     for name, tip in made.tips.items():
         tips.setdefault(tip.point, []).append(name)
@@ -68,9 +68,25 @@ def marks_listed(made: Landmarks, number: int) -> str:
         f"{mark.name} (the tip of {' and '.join(tips[mark.point])})"
         if mark.point in tips
         else mark.name
+        for number in numbers
         for mark in made.made_by(number)
     ]
-    return f"It marks {', '.join(words)}." if words else ""
+    return (
+        f"{'It marks' if len(numbers) == 1 else 'They mark'} {', '.join(words)}."
+        if words
+        else ""
+    )
+
+
+def halvings(made: Landmarks, numbers: Sequence[int]) -> str:
+    """Return steps that halve strips side by side as one sentence."""
+    pairs = []
+    for number in numbers:
+        one, other = (_line(made, line) for line in made.steps[number].lines)
+        pairs.append(f"{one} onto {other}")
+    return (
+        f"Halve {len(numbers)} strips, in the order of the numbers. Bring {', '.join(pairs)}."
+    )
 
 
 def measured(made: Landmarks, name: str, mm: float) -> str:

@@ -8,5 +8,5 @@ and pages of HTML.
     settling_table, order_table              what settling changed; the order of folding
     sections                                 tables and sentences of a page, from results
     html_report, report_page                 the page that says all about a packing
-    guide_page                               a fold guide as a page
+    guide_page, guide_table                  a fold guide as a page, and in a few rows
 """

@@ -21,6 +21,7 @@ from packer.drawing.writers.html import (
     code,
     details,
     lighting,
+    numbered,
     page,
     paragraphs,
     picture,
@@ -29,6 +30,7 @@ from packer.drawing.writers.html import (
     text,
 )
 from packer.drawing.writers.svg import svg_text
+from packer.numbers import counted
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -56,6 +58,14 @@ class PaperPlan:
 
 
 @dataclass(frozen=True)
+class Guide:
+    """A fold guide in short: its numbers, and its landmark creases in order, each told in words."""
+
+    numbers: Table
+    landmarks: Sequence[str]
+
+
+@dataclass(frozen=True)
 class Creases:
     """A crease pattern with its folded form: sentences, and what it asks of its folder."""
 
@@ -65,6 +75,7 @@ class Creases:
     layers: Table
     order: Table
     sides: Table | None = None
+    guide: Guide | None = None
 
 
 @dataclass(frozen=True)
@@ -76,6 +87,7 @@ class Grid:
     lengths: Table
     creases: CreasePattern | None = None
     layers: Table | None = None
+    guide: Guide | None = None
 
 
 @dataclass(frozen=True)
@@ -242,6 +254,7 @@ def _creases(creases: Creases, packing: Packing, settling: Table | None) -> str:
         table(creases.layers),
         *([] if creases.sides is None else [table(creases.sides)]),
         table(creases.order),
+        *([] if creases.guide is None else [_guide(creases.guide)]),
         *([] if settling is None else [table(settling)]),
     )
 
@@ -286,7 +299,15 @@ def _grid_creases(grid: Grid) -> list[str]:
             f"Its creases: {', '.join(map(meaning, kinds))}.",
         ),
         *([] if grid.layers is None else [table(grid.layers)]),
+        *([] if grid.guide is None else [_guide(grid.guide)]),
     ]
+
+
+def _guide(guide: Guide) -> str:
+    if not guide.landmarks:
+        return table(guide.numbers)
+    title = f"Landmarks: {counted(len(guide.landmarks), 'crease')} before any of the pattern"
+    return table(guide.numbers) + details(title, numbered(guide.landmarks))
 
 
 def _plan(plan: PaperPlan) -> str:

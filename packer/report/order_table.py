@@ -13,6 +13,7 @@ from packer.numbers import counted
 if TYPE_CHECKING:
     from packer.creases.pattern import CreasePattern
     from packer.folded.layers import FlatBase
+    from packer.landmarks.guide_brief import GuideBrief
 
 ROLES: Final = ("axial", "ridge", "hinge", "gusset")
 
@@ -42,7 +43,9 @@ def order_table(pattern: CreasePattern) -> Table:
     )
 
 
-def stages_words(base: FlatBase, before: int) -> tuple[str, str]:
+def stages_words(
+    base: FlatBase, before: int, guide: GuideBrief | None = None
+) -> tuple[str, str]:
     """Return how many creases come together at once in stages, and what that means.
 
     Parameters
@@ -51,12 +54,17 @@ def stages_words(base: FlatBase, before: int) -> tuple[str, str]:
         The creases, with their layer order if one is known.
     before
         How many do without stages, `packer.folded.difficulty.Difficulty.together`.
+    guide
+        Its fold guide, which knows the stages.
     """
-    if len(base.pattern.tips) > MOST_TIPS:
+    if guide is not None:
+        count, most = guide.stages, guide.together
+    elif len(base.pattern.tips) > MOST_TIPS:
         return "not looked at", "packer guide looks for stages of a pattern of so many tips"
-    made = stages(base.pattern, base.order)
-    if len(made) == 1:
+    else:
+        made = stages(base.pattern, base.order)
+        count, most = len(made), max(stage.together for stage in made)
+    if count == 1:
         return str(before), "no part of it was found to fold flat while the rest waits"
-    most = max(stage.together for stage in made)
-    words = f"in {counted(len(made), 'stage')}, each folded flat while the rest waits"
+    words = f"in {counted(count, 'stage')}, each folded flat while the rest waits"
     return str(min(most, before)), f"{words}; {before} without stages"

@@ -22,6 +22,7 @@ from packer.report.compare_table import (
     table_heads,
 )
 from packer.report.grid_table import length_heads, length_rows
+from packer.report.guide_table import guide_section
 from packer.report.html_report import Creases, Grid, PaperPlan
 from packer.report.levels_table import (
     FOOT,
@@ -47,6 +48,7 @@ if TYPE_CHECKING:
     from packer.creases.pattern import CreasePattern
     from packer.folded.layers import FlatBase
     from packer.grid.grid_packing import GridPacking
+    from packer.landmarks.guide_brief import GuideBrief
     from packer.model.packing import Packing
     from packer.planning.comparison import Comparison
     from packer.planning.level_results import Levels
@@ -150,7 +152,12 @@ def levels_tables(levels: Levels) -> list[Table]:
     return tables
 
 
-def crease_section(base: FlatBase, packing: Packing, plan: Plan | None = None) -> Creases:
+def crease_section(
+    base: FlatBase,
+    packing: Packing,
+    plan: Plan | None = None,
+    guide: GuideBrief | None = None,
+) -> Creases:
     """Return a crease pattern with its folded form and what it asks of its folder.
 
     Parameters
@@ -161,6 +168,8 @@ def crease_section(base: FlatBase, packing: Packing, plan: Plan | None = None) -
         The packing the report is on.
     plan
         The sheet and the paper, for numbers in mm.
+    guide
+        The fold guide of these creases, in short.
 
     Raises
     ------
@@ -182,14 +191,16 @@ def crease_section(base: FlatBase, packing: Packing, plan: Plan | None = None) -
     numbers = Table(
         "What it asks of its folder",
         ("number", "", "meaning"),
-        _demand_rows(base, packing, plan),
+        _demand_rows(base, packing, plan, guide),
         left=(0, 1, 2),
     )
-    return Creases(base, lines, numbers, layers, order_table(pattern), _sides(base, plan))
+    told = None if guide is None else guide_section(guide)
+    order, sides = order_table(pattern), _sides(base, plan)
+    return Creases(base, lines, numbers, layers, order, sides, told)
 
 
 def _demand_rows(
-    base: FlatBase, packing: Packing, plan: Plan | None
+    base: FlatBase, packing: Packing, plan: Plan | None, guide: GuideBrief | None = None
 ) -> list[tuple[str, str, str]]:
     """Return what a pattern asks of its folder: each number with its name and its meaning."""
     pattern = base.pattern
@@ -210,7 +221,7 @@ def _demand_rows(
             str(hard.together),
             "the largest set that cannot be folded one after another, as far as inner vertices tell",
         ),
-        ("the same in stages", *stages_words(base, hard.together)),
+        ("the same in stages", *stages_words(base, hard.together, guide)),
         ("inner vertices", str(hard.vertices), "where folded creases meet inside the sheet"),
         (
             "smallest feature",
@@ -276,8 +287,22 @@ def grid_section(
     packing: Packing,
     base: FlatBase | None = None,
     plan: Plan | None = None,
+    guide: GuideBrief | None = None,
 ) -> Grid:
     """Return a grid packing with its lengths and what it costs against the circles.
+
+    Parameters
+    ----------
+    grid
+        The grid packing.
+    packing
+        The packing the report is on.
+    base
+        The creases of the grid, with their layer order if one is known.
+    plan
+        The sheet and the paper, for numbers in mm.
+    guide
+        The fold guide of these creases, in short.
 
     Raises
     ------
@@ -312,7 +337,8 @@ def grid_section(
         lines.append(
             f"Mountains and valleys are those of a valid layer order, {base.judgement}."
         )
-    return Grid(grid, lines, lengths, base.pattern, _layers(base.pattern, plan))
+    told = None if guide is None else guide_section(guide)
+    return Grid(grid, lines, lengths, base.pattern, _layers(base.pattern, plan), told)
 
 
 def _same_ratio(packing: Packing, pattern: CreasePattern) -> bool:

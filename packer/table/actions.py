@@ -67,20 +67,23 @@ class Task:
     @property
     def command(self) -> str:
         """The line of a shell that does the same in the folder."""
+        first = ["creases"] if self.what == "guide" and not self.creased else []
+        return " && ".join(
+            shlex.join(["packer", *self.words(what)]) for what in (*first, self.what)
+        )
+
+    def words(self, what: str) -> list[str]:
+        """Return the words after ``packer`` that do the same or a step of it."""
         name = f"{self.stem}.packing.json"
         size = ["--sheet", self.sheet] if self.sheet else []
-        crease = ["crease", name]
-        words = {
-            "creases": crease,
+        return {
+            "creases": ["crease", name],
             "guide": ["guide", f"{self.stem}.creases.fold", *size, "--on", self.paper],
             "grid": ["grid", f"{self.stem}.toml"],
             "plan": ["plan", name, *size, "--out", "."],
             "print": ["print", name, *size, "--on", self.paper, "--as", "pages", "--as", "svg"],
             "report": ["report", name, *size],
-        }
-        first = [crease] if self.what == "guide" and not self.creased else []
-        steps = [shlex.join(["packer", *step]) for step in (*first, words[self.what])]
-        return " && ".join(steps)
+        }[what]
 
 
 @dataclass(frozen=True)
@@ -141,9 +144,17 @@ class _Line(io.TextIOBase):
         return self.text.splitlines()
 
 
+def _keep_words(task: Task, what: str) -> None:
+    """Let the files that are made keep the words that make them again."""
+    from packer.cli.command_line import TYPED  # noqa: PLC0415 - loads typer
+
+    TYPED.set(tuple(task.words(what)))
+
+
 def _creases(task: Task, packing: Path, work: Path) -> None:
     from packer.cli import crease, groups  # noqa: PLC0415 - slow to load
 
+    _keep_words(task, "creases")
     crease.command(packing, output=groups.Output(work))
 
 
@@ -155,6 +166,7 @@ def _guide(task: Task, packing: Path, work: Path) -> None:
         _creases(task, packing, work)
         print()  # noqa: T201 - between what the two commands say
         folder = work
+    _keep_words(task, "guide")
     pattern = folder / f"{task.stem}.creases.fold"
     guide.command(pattern, task.sheet or None, on=task.paper, output=groups.Output(work))
 
@@ -162,6 +174,7 @@ def _guide(task: Task, packing: Path, work: Path) -> None:
 def _grid(task: Task, packing: Path, work: Path) -> None:
     from packer.cli import grid, groups  # noqa: PLC0415 - slow to load
 
+    _keep_words(task, "grid")
     figure = str(packing.with_name(f"{task.stem}.toml"))
     grid.command(groups.Subject(figure), output=groups.Output(work))
 

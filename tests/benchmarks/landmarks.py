@@ -3,6 +3,7 @@
     python -m tests.benchmarks.landmarks table [--targets 400]
     python -m tests.benchmarks.landmarks shared samples/heron.toml ... [--snap 0.01] [--alone]
     python -m tests.benchmarks.landmarks guides FILE.creases.fold ... [--sheet 350]
+    python -m tests.benchmarks.landmarks twin
 
 `table` takes random targets on an edge and inside a unit square and prints how near the best mark
 of so many creases comes, in per cent of the side, median and 90 %: with all seven alignments, and
@@ -20,6 +21,10 @@ of its own for each tip, creases added up.
 (`simulated`: what the tips missed by over what was expected, least and largest) and judges each
 stage's flat state: Kawasaki's theorem and closing at every vertex, a layer order without a fault in
 random cuts.
+
+`twin` counts the lines that up to three creases by all seven alignments make on the square, and the
+marks of every set of creases that can lie there, beside a plain slow twin of the search
+(`tests.landmarks.slow_reference`).
 """
 
 from __future__ import annotations
@@ -38,6 +43,7 @@ from packer.files.packing_json import read_packing
 from packer.folded.checks import kawasaki_errors
 from packer.folded.layers import flat_base
 from packer.landmarks.alignments import crossing
+from packer.landmarks.creases import marks_of
 from packer.landmarks.fold_guide import fold_guide
 from packer.landmarks.search import landmarks
 from packer.landmarks.table import table
@@ -47,6 +53,7 @@ from packer.search.pack import pack
 from packer.search.stopping import TimeLimit
 from packer.units import HAND_MM, MARK_ERROR_MM, POOR_CROSSING, SHUTS
 from tests.folded.cutting import random_cuts
+from tests.landmarks import slow_reference
 from tests.landmarks.recomputed_guide import faults
 from tests.landmarks.test_search import simulated
 
@@ -206,11 +213,29 @@ def judged(guide):
     return count
 
 
+def twin():
+    size, kinds = (1.0, 1.0), range(1, 8)
+    began = time.process_time()
+    lines, cost, states = slow_reference.grown(size, 3, kinds)
+    fast = table(size, 3, kinds)
+    print(f"lines by cost: {np.bincount(fast.cost).tolist()}, "
+          f"the twin {np.bincount(cost).tolist()}, {time.process_time() - began:.0f} s")  # fmt: skip
+    for count, sets in enumerate(states):
+        own = twins = differing = 0
+        for state in sets:
+            there = [tuple(map(float, lines[k])) for k in (0, 1, 2, 3, *sorted(state))]
+            a = len(marks_of(np.array(there), size).points)
+            b = len(slow_reference.points_of(there, size))
+            own, twins, differing = own + a, twins + b, differing + (a != b)
+        print(f"{len(sets)} sets of {count} creases: {own} marks, the twin {twins}; "
+              f"{differing} sets differ")  # fmt: skip
+
+
 def main():
     parser = argparse.ArgumentParser(
         description=__doc__, formatter_class=argparse.RawTextHelpFormatter
     )
-    parser.add_argument("part", choices=["table", "shared", "guides"])
+    parser.add_argument("part", choices=["table", "shared", "guides", "twin"])
     parser.add_argument("files", nargs="*")
     parser.add_argument("--targets", type=int, default=400)
     parser.add_argument("--snap", type=float, default=0.0)
@@ -222,6 +247,8 @@ def main():
         tables(asked.targets)
     elif asked.part == "shared":
         shared(asked.files, asked.snap, asked.seconds, asked.alone)
+    elif asked.part == "twin":
+        twin()
     else:
         guides(asked.files, asked.sheet)
 

@@ -16,11 +16,14 @@ from packer.drawing.packing_drawing import packing_drawing
 from packer.files.figure_toml import figure_text
 from packer.files.fold_json import fold_text
 from packer.files.grid_json import grid_text
+from packer.files.guide_json import guide_text
 from packer.files.packing_json import packing_text, read_packing
 from packer.folded.difficulty import difficulty
 from packer.folded.form import fold
-from packer.folded.layers import FlatBase
+from packer.folded.layers import FlatBase, flat_base
+from packer.grid.grid_creases import grid_creases
 from packer.grid.pack_grid import pack_grid
+from packer.landmarks.fold_guide import fold_guide
 from packer.model.figure import Figure, Flap, River
 from packer.model.packing import Packing, SearchRecord
 from packer.model.problem import pose
@@ -30,6 +33,7 @@ from packer.report.report_page import Provenance
 from packer.search.options import SearchOptions
 from packer.search.stopping import MaxEffort
 from tests.conftest import run
+from tests.creases.molecules import test_classic_bases as bases
 
 STAR = Figure(
     "crab", (Flap("front leg", "j", 1, pair=True), Flap("hind leg", "j", 1, pair=True))
@@ -148,6 +152,108 @@ def test_what_belongs_to_another_figure_is_not_shown(file, capsys):
         told = capsys.readouterr().err
         assert told.startswith(f"{words[1]}: this is not of the packing's figure")
     assert not out.exists()
+
+
+@pytest.fixture(scope="module")
+def bird_files():
+    """The packing of the textbook bird base, its creases and their guide as texts."""
+    lengths, tips = bases.BIRD
+    figure = Figure("Bird", tuple(Flap(f"f{k}", "hub", x) for k, x in enumerate(lengths)))
+    packing = Packing(pose(figure), tuple(tips))
+    base = flat_base(crease_pattern(packing))
+    line = "packer guide bird.creases.fold --sheet 350mm"
+    return {
+        "packing.json": packing_text(packing),
+        "creases.fold": fold_text(base),
+        "guide.json": guide_text(fold_guide(base, 350.0, 0.5), line),
+    }
+
+
+@pytest.fixture
+def bird(bird_files, tmp_path):
+    for ending, text in bird_files.items():
+        (tmp_path / f"bird.{ending}").write_text(text)
+    return tmp_path / "bird.packing.json"
+
+
+def test_a_guide_beside_the_creases_is_told_in_short(bird, packer_cli):
+    packer_cli("report", bird, "--out", bird.parent, "--quiet")
+    page = bird.with_name("bird.report.html").read_text()
+    record = json.loads(bird.with_name("bird.guide.json").read_text())
+    cells = dict(re.findall(r"<bdi>([^<]*)</bdi></th><td>([^<]*)</td>", page))
+    # textbook (S. Randlett, The Art of Origami, 1961): a fold and its mirror image find the centre
+    assert "The fold guide in short, for a sheet of 350 x 350 mm" in page
+    assert cells["landmark steps"] == "1, 2 creases with mirror images"
+    steps = re.search(r"<ol>(.*?)</ol>", page, re.DOTALL)[1]
+    told = [unescape(words) for words in re.findall("<li>(.*?)</li>", steps)]
+    assert told == [step["text"] for step in record["steps"]]
+    assert "the tip of f4" in told[1]
+    assert cells["stages"] == str(len(record["stages"]))
+    most = max(stage["together"] for stage in record["stages"])
+    assert cells["the same in stages"] == str(most)
+    before = re.search(r"come together at once</bdi></th><td>(\d+, \d+ without stages)<", page)
+    assert before[1] == f"{most}, {record['togetherBefore']} without stages"
+    assert "packer guide bird.creases.fold --sheet 350mm\n" in page
+
+
+def test_a_guide_of_the_grid_is_told_with_it(file):
+    found = read_packing(file)
+    packing = pack_grid(found.problem, options=SearchOptions(stop=MaxEffort(1)))
+    base = flat_base(grid_creases(packing))
+    line = "packer guide crab.grid.creases.fold --sheet 200mm"
+    guide = fold_guide(base, 200.0 / packing.problem.sheet.width, 0.5)
+    for ending, text in {
+        "grid.json": grid_text(packing),
+        "grid.creases.fold": fold_text(base),
+        "grid.guide.json": guide_text(guide, line),
+    }.items():
+        file.with_name(f"crab.{ending}").write_text(text)
+    assert run("report", file, "--out", file.parent, "--quiet") == 0
+    page = file.with_name("crab.report.html").read_text()
+    on_grid = page[page.index('id="on-a-grid"') :]
+    assert "The fold guide in short, for a sheet of 200 x 200 mm" in on_grid
+    assert f"{line}\n" in page
+
+
+def test_a_guide_of_other_creases_is_left_out_or_refused(bird, packer_cli):
+    guide = bird.with_name("bird.guide.json")
+    record = json.loads(guide.read_text())
+    record["tips"]["f4"]["at"][0] += 1e-3
+    guide.write_text(json.dumps(record))
+    words = ("report", bird, "--force", "--out", bird.parent)
+    ran = packer_cli(*words)
+    assert ran.code == 0
+    assert "bird.guide.json is of other creases and left out" in ran.err
+    page = bird.with_name("bird.report.html").read_text()
+    assert "The fold guide" not in page
+    assert "packer guide bird" not in page
+    ran = packer_cli(*words, "--guide", guide)
+    assert (ran.code, ran.err.count("\n")) == (2, 1)
+    assert ran.err.startswith(f"{guide}: this guide is of other creases")
+    bird.with_name("bird.creases.fold").unlink()
+    ran = packer_cli(*words, "--guide", guide)
+    assert (ran.code, "--guide: no creases" in ran.err) == (2, True)
+
+
+@pytest.mark.parametrize(
+    ("key", "value", "said"),
+    [
+        ("version", 7, "version: version 7"),
+        ("together", "many", 'together: "many" is no number of creases'),
+        ("steps", [{"text": 3}], "steps.text: 3 is no text"),
+        ("tips", {"f0": {"at": [0]}}, r"tips.f0: \[0\] is no point"),
+        ("stages", None, "stages: nothing is no list"),
+        ("pleats", [{}], "pleats.folds: nothing is no list"),
+    ],
+)
+def test_a_wrong_guide_is_told(bird, packer_cli, key, value, said):
+    guide = bird.with_name("bird.guide.json")
+    record = json.loads(guide.read_text())
+    guide.write_text(json.dumps({**record, key: value}))
+    ran = packer_cli("report", bird, "--out", bird.parent / "out")
+    assert (ran.code, ran.err.count("\n")) == (2, 1)
+    assert re.match(rf"{re.escape(str(guide))}, {said}", ran.err)
+    assert not (bird.parent / "out").exists()
 
 
 @pytest.mark.parametrize("option", ["--creases", "--grid"])

@@ -13,7 +13,9 @@ from shapely.affinity import affine_transform
 
 from packer import Sheet
 from packer.errors import PackerError
-from packer.files.fold_json import fold_text, read_fold
+from packer.files import fold_json
+from packer.files.fold_json import fold_text, read_base, read_fold
+from packer.files.text import MOST_BYTES
 from packer.folded.form import fold
 from packer.folded.layers import flat_base
 from tests.folded.textbook import bird, fish, frog, river, waterbomb
@@ -131,6 +133,17 @@ def test_reading_back_gives_the_same_pattern(base, tmp_path):
     assert dict(read.tips) == dict(pattern.tips)
     assert read.tree.names == pattern.tree.names
     assert fold(read).root == base.form.root
+
+
+def test_a_pattern_of_many_layers_is_read_back_without_orders_of_its_faces(
+    base, tmp_path, monkeypatch
+):
+    monkeypatch.setattr(fold_json, "MOST_FACE_ORDERS", 3)
+    path = tmp_path / "x.fold"
+    # larger than other files may be: a shore crab's on a grid of 36 cells takes 24 MB
+    path.write_text(fold_text(base) + " " * (MOST_BYTES + 1))
+    assert "faceOrders" not in path.read_text()
+    assert read_base(path).order.of_faces.tolist() == base.order.of_faces.tolist()
 
 
 def test_a_sheet_with_a_unit_is_written_in_it(tmp_path):

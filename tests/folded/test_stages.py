@@ -15,6 +15,7 @@ import pytest
 
 from packer.creases.completion.complete import crease_pattern
 from packer.creases.plane_graph import loop_areas
+from packer.folded import stages as module
 from packer.folded.checks import folds_flat
 from packer.folded.flat_states import UP, Parts, _coloured, flat_state, pieces, turned_over
 from packer.folded.form import fold, root_of
@@ -169,6 +170,44 @@ def test_folds_that_are_known_are_wishes(make):
 def test_an_order_is_not_looked_for_without_end():
     pattern = base(*BIRD)
     assert layer_order(pattern, fold(pattern, root_of(pattern)), conflicts=0) is None
+
+
+@pytest.mark.parametrize("name", ["row", "frog", "random 8"])
+def test_narrow_polygons_come_with_their_neighbours(name, monkeypatch):
+    pattern = PATTERNS[name]()
+    polygon_of = polygons_of(pattern)
+    count = int(polygon_of.max()) + 1
+    areas = np.bincount(polygon_of, loop_areas(pattern.points, pattern.faces), count)
+    widths = 2 * areas / [around(pattern, polygon_of, k) for k in range(count)]
+    monkeypatch.setattr(module, "NARROW", 0.0)
+    apart = stages(pattern)
+    narrow = float(np.median(widths)) * 1.001
+    monkeypatch.setattr(
+        module, "NARROW", narrow / min(pattern.sheet.width, pattern.sheet.height)
+    )
+    made = stages(pattern)
+    assert len(made) <= len(apart)
+    for stage in made:
+        own = [*stage.polygons, *stage.halved]
+        assert widths[own].max() >= narrow or len(made) == 1
+    # nothing is lost: what moved in all of them moves in one, and each ends as one of those apart
+    before = np.zeros(len(made[0].moving), dtype=bool)
+    for stage in made:
+        assert (stage.moving == (stage.form.folded != before)).all()
+        assert any((stage.form.folded == one.form.folded).all() for one in apart)
+        before = stage.form.folded
+    folded = sorted(k for stage in made for k in stage.polygons)
+    assert folded == sorted(k for stage in apart for k in stage.polygons) == list(range(count))
+
+
+def around(pattern, polygon_of, polygon):
+    """The length around a polygon, edge by edge."""
+    total = 0.0
+    for (a, b), sides in zip(pattern.edges, pattern.edge_faces, strict=True):
+        own = sum(face >= 0 and polygon_of[face] == polygon for face in sides)
+        if own == 1:
+            total += float(np.hypot(*(pattern.points[a] - pattern.points[b])))
+    return total
 
 
 def test_branches_in_an_odd_ring_cannot_all_be_turned_over():

@@ -33,7 +33,7 @@ def faults(guide, fold):
                 found.append(f"mark {mark['id']} is not where its lines cross")
             marks[mark["id"]] = mark["at"]
     found += tip_faults(guide, fold, marks, side)
-    found += precrease_faults(guide, fold, side)
+    found += precrease_faults(guide, fold, list(lines.values()), side)
     found += stage_faults(guide, fold, side)
     found += pleat_faults(guide, fold, side)
     return found
@@ -112,10 +112,12 @@ def tip_faults(guide, fold, marks, side):
     return found
 
 
-def precrease_faults(guide, fold, side):
+def precrease_faults(guide, fold, landmarks, side):
     rows = {row["id"]: row for row in guide["precreasing"]}
     points = fold["vertices_coords"]
     tips = [points[v] for v in fold["packer:tips"].values()]
+    if guide["onGrid"]:
+        tips += [p for p in points if is_crossing(p, landmarks, side)]
     found = []
     edges = sorted(edge for row in rows.values() for edge in row["edges"])
     if edges != list(range(len(fold["edges_vertices"]))):
@@ -128,6 +130,12 @@ def precrease_faults(guide, fold, side):
         if row["how"] in {"folded", "measured"} and not rests(row, rows, tips, side):
             found.append(f"{name} ({row['role']}) does not follow from what it rests on")
     return found
+
+
+def is_crossing(point, lines, side):
+    """Whether an upright and a level line, edges counted, cross at a point."""
+    own = [line for line in lines if passes(line, point, side)]
+    return all(any(abs(line[k]) < OFF for line in own) for k in (0, 1))
 
 
 def rests(row, rows, tips, side):

@@ -179,10 +179,12 @@ def landings(p, one, q, two):
         np.polynomial.Polynomial.fit(spots, [off(t) for t in spots], 3).convert().trim(1e-12)
     )
     roots = [complex(t) for t in cubic.roots()] if cubic.degree() else []
-    real = [t.real for t in roots if abs(t.imag) < 1e-6]
-    # a double root comes as two that are off by as much to either side
-    near = [[u for u in real if abs(t - u) < 1e-6] for t in real]
-    return [at(t) for t in sorted({sum(us) / len(us) for us in near})]
+    # a double root comes as two, a triple one as three that lie around it, off by the cube root of
+    # rounding; their mean is good again, and where it is none the values say so
+    near = [[u for u in roots if abs(t - u) < 2e-4] for t in roots]
+    means = [sum(us) / len(us) for us in near]
+    real = sorted(t.real for t in means if abs(t.imag) < 1e-6 and abs(off(t.real)) < 1e-10)
+    return [at(t) for k, t in enumerate(real) if not k or t - real[k - 1] > 1e-9]
 
 
 BY_KIND = {1: o1, 2: o2, 3: o3, 4: o4, 5: o5, 6: o6, 7: o7}
@@ -220,10 +222,18 @@ def circle_meets(centre, radius, line):
 
 def table(size, depth, kinds):
     """All lines of up to so many creases, in lists by their cost."""
+    lines, cost, _ = grown(size, depth, kinds)
+    return [
+        [line for line, c in zip(lines, cost, strict=True) if c == n] for n in range(depth + 1)
+    ]
+
+
+def grown(size, depth, kinds):
+    """Lines, what each costs, and for each number of creases the sets of lines that can lie there."""
     w, h = size
     lines = [(0, 1, 0), (1, 0, w), (0, 1, h), (1, 0, 0)]
     cost = [0] * 4
-    states = {frozenset()}
+    states = [{frozenset()}]
     keys = {}
 
     def number(line, level):
@@ -238,16 +248,14 @@ def table(size, depth, kinds):
         keys[sign_free(line, size)] = k
     for level in range(1, depth + 1):
         following = set()
-        for state in sorted(states, key=sorted):
+        for state in sorted(states[-1], key=sorted):
             there = [lines[k] for k in (0, 1, 2, 3, *sorted(state))]
             for crease in creases(there, size, kinds):
                 k = number(crease, level)
                 if k not in state and k > 3:
                     following.add(state | {k})
-        states = following
-    return [
-        [line for line, c in zip(lines, cost, strict=True) if c == n] for n in range(depth + 1)
-    ]
+        states.append(following)
+    return lines, cost, states
 
 
 def sign_free(line, size):

@@ -14,7 +14,13 @@ from packer.files.fold_json import fold_text
 from packer.files.guide_json import guide_text
 from packer.folded.form import fold
 from packer.folded.layers import FlatBase, flat_base
+from packer.grid.grid_creases import grid_creases
+from packer.grid.pack_grid import pack_grid
 from packer.landmarks.fold_guide import fold_guide
+from packer.model.figure import Figure, Flap
+from packer.model.problem import pose
+from packer.search.options import SearchOptions
+from packer.search.stopping import MaxEffort
 from tests.creases.molecules import test_classic_bases as bases
 from tests.folded import textbook
 from tests.landmarks.recomputed_guide import faults
@@ -93,6 +99,23 @@ def test_bases_with_an_inner_tip_come_over_the_preliminary_base(made, lines):
     assert np.abs(turn).max() < 1e-12  # no crease but those through the centre
     assert guide.most_together <= guide.before / 2
     assert faults(record, base) == []
+
+
+def test_a_guide_on_a_grid_rests_on_crossings_of_its_division():
+    flaps = tuple(Flap(f"arm {k}", "disc", 1) for k in range(5))
+    options = SearchOptions(stop=MaxEffort(1))
+    packing = pack_grid(pose(Figure("star", flaps)), options=options)
+    guide, record, base = written(grid_creases(packing))
+    assert record["onGrid"]
+    assert faults(record, base) == []
+    assert guide.stages[-1].order is not None
+    # a division of the sides wants no line but its own, and every crease can be made on it
+    assert not guide.collapse
+    assert not record["unmarked"]
+    wrong = json.loads(json.dumps(record))
+    level = next(k for k, step in enumerate(wrong["steps"]) if abs(step["line"][0]) < 1e-9)
+    wrong["steps"][level]["line"][2] += 1e-3
+    assert faults(wrong, base) != []
 
 
 def test_pre_creasing_of_the_bird_base_is_the_textbook_one():

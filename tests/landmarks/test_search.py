@@ -9,9 +9,9 @@ import pytest
 
 from packer.landmarks import division
 from packer.landmarks.alignments import crossing
-from packer.landmarks.division import divided, halved_errors
+from packer.landmarks.division import divided, halved_errors, runs
 from packer.landmarks.search import landmarks
-from packer.landmarks.sequence import expected, folded, size_of
+from packer.landmarks.sequence import Step, expected, folded, size_of
 from packer.model.sheet import Sheet
 
 HAND = 0.5 / 350
@@ -73,6 +73,21 @@ def test_no_mark_is_less_sure_than_asked():
     assert simulated(sure).max() <= 1.4 * HAND * 1.12
 
 
+@pytest.mark.parametrize(("most", "marked"), [(1.04, True), (1.02, False)])
+def test_a_mark_is_as_sure_on_the_other_side(most, marked):
+    # by hand: a corner laid onto the one above misses by (dx, dy), so the crease at height 1/2 is off
+    # by dy / 2 + dx x; the side laid onto the middle line gives x = 1/4 and 3/4, off by 1/2. The
+    # level crease is its own mirror image, but less sure far from the side it was made at.
+    begin = (Step(2, ((0, 1), (0, 3))), Step(2, ((0, 3), (2, 3))), Step(3, (), (3, 4), 1))
+    tips = {"near": (0.25, 0.5), "far": (0.75, 0.5)}
+    limits = {"hand": HAND, "most_error": most * HAND}
+    made = landmarks(Sheet(), tips, 1e-6, **limits, begin=begin, enough=0)
+    assert set(made.tips) == (set(tips) if marked else set())
+    for name, mark in made.tips.items():
+        error = HAND * math.sqrt(0.25 + 0.25 + tips[name][0] ** 2)
+        assert mark.error == pytest.approx(error, rel=1e-6)
+
+
 def test_a_tip_without_a_sure_mark_is_told():
     tips = {"a": (0.317, 0.443), "b": (0.0, 1.0)}
     made = landmarks(Sheet(), tips, 0.0015, hand=HAND, most_error=0.1 * HAND)
@@ -118,6 +133,26 @@ def test_a_side_is_divided_exactly(parts, sheet):
         places = np.sort(np.abs(own[:, 2]) / side)
         for k in range(parts + 1):
             assert np.abs(places - k / parts).min() < 1e-12
+
+
+@pytest.mark.parametrize("parts", [(7, 5), (23, 9), (16, 12)])
+def test_every_crossing_of_a_grid_is_marked_where_it_lies(parts):
+    across, up = parts
+    tips = {f"{i} {j}": (i / across, j / up) for i in range(across + 1) for j in range(up + 1)}
+    made = divided(Sheet(), parts, tips, HAND)
+    assert max(mark.distance for mark in made.tips.values()) < 1e-12
+
+
+def test_strips_of_a_grid_are_halved_in_runs():
+    # a side in sixteen: once, then both halves, all four quarters, all eight eighths
+    assert [len(run) for run in runs(divided(Sheet(), (1, 16), {}, HAND))] == [1, 2, 4, 8]
+    made = divided(Sheet(), (23, 12), {}, HAND)
+    rows = runs(made)
+    assert [k for row in rows for k in row] == list(range(len(made.steps)))
+    for row in rows:
+        own = {k + 4 for k in row}
+        assert all(not made.steps[k].rests_on & own for k in row)
+        assert np.ptp(abs(made.lines[[*own], 0])) < 1e-9 or len(row) == 1
 
 
 @pytest.mark.parametrize(("parts", "k"), [(3, 1 / 3), (5, 1 / 5), (7, 3 / 7)])

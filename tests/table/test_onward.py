@@ -1,5 +1,6 @@
 """On from here and the gallery, pressed on the page and followed to their end."""
 
+import re
 from unittest.mock import Mock
 
 import pytest
@@ -69,7 +70,14 @@ def test_guide_grid_and_report_are_followed_to_their_end(laid):
     assert read_fold(hand.folder / "sea_star.creases.fold").sheet.width == 1
     assert read_packing(hand.folder / "sea_star.settled.packing.json").violations() == []
     assert read_grid(hand.folder / "sea_star.grid.json").figure.name == "Sea star"
-    assert "Sea star" in (hand.folder / "sea_star.report.html").read_text()
+    page = (hand.folder / "sea_star.report.html").read_text()
+    assert "Sea star" in page
+    # the guide made before is told of, in the rows that its own result showed, with its command
+    assert "The fold guide in short, for a sheet of 200 x 200 mm" in page
+    assert "packer guide sea_star.creases.fold --sheet 200mm --on A4\n" in page
+    shown = " ".join(hand.page.locator(".result .told").all_inner_texts())
+    row = re.search(r"come together at once</bdi></th><td>(\d+, \d+ without stages)</td>", page)
+    assert row[1] in shown
 
 
 @pytest.mark.parametrize("laid", [("goby", False)], indirect=True)

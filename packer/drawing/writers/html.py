@@ -60,7 +60,16 @@ def paragraphs(lines: Iterable[str], kind: str = "") -> str:
 
 def bullets(lines: Iterable[str]) -> str:
     """Return a list."""
-    return "<ul>\n" + "".join(f"<li>{text(line)}</li>\n" for line in lines) + "</ul>\n"
+    return f"<ul>\n{_items(lines)}</ul>\n"
+
+
+def numbered(lines: Iterable[str]) -> str:
+    """Return a list of steps, numbered from 1."""
+    return f"<ol>\n{_items(lines)}</ol>\n"
+
+
+def _items(lines: Iterable[str]) -> str:
+    return "".join(f"<li>{text(line)}</li>\n" for line in lines)
 
 
 def section(title: str, *content: str) -> str:
