@@ -194,7 +194,9 @@ def _on_grid(
     form = made.rings.form
     order = LayerOrder(layers_of(pattern, form), made.rank)
     decided = pattern.with_folds(folds_of(pattern, form, order))
-    return FlatBase(decided, form, order, roots=made.roots, judgement=made.judgement)
+    return FlatBase(
+        decided, form, order, roots=made.roots, repaired=made.added, judgement=made.judgement
+    )
 
 
 def base_of_ranks(pattern: CreasePattern, ranks: NDArray[np.intp] | None) -> FlatBase:

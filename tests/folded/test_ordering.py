@@ -93,7 +93,7 @@ def test_a_molecule_taken_out_can_be_put_in_again(patterns):
         whole = np.argsort(base.order.rank).tolist()
         for molecule in molecules.all[:4]:
             rest = [layer for layer in whole if layer not in molecule.layers]
-            order = inserted(molecules, rest, sorted(molecule.layers))
+            order = inserted(molecules.conditions, rest, sorted(molecule.layers))
             assert order is not None
             rank = np.argsort(np.array(order))
             assert [len(rows) for rows in molecules.crossings.faults(rank)] == [0, 0]

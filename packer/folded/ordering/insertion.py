@@ -1,4 +1,4 @@
-"""Layers put into a finished order, exactly: where the construction leaves a molecule out.
+"""Layers put into a finished order, exactly: where the construction leaves a polygon out.
 
 All layers placed before keep their order. Each new one then has a number of places between them,
 and what it may not cross rules most of them out; the rest is a search that takes next the layer
@@ -16,8 +16,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from packer.folded.ordering.conditions import LayerConditions
-    from packer.folded.ordering.rings import Molecules
+    from packer.folded.ordering.conditions import Conditions, LayerConditions
 
 MOST_STEPS: Final = 600
 """Layers placed, those taken back included, after which an insertion is given up.
@@ -27,7 +26,7 @@ A molecule of 12 layers takes 12 where nothing is taken back.
 
 
 def inserted(
-    molecules: Molecules,
+    conditions: Conditions,
     order: Sequence[int],
     new: Sequence[int],
     rng: np.random.Generator | None = None,
@@ -38,8 +37,8 @@ def inserted(
 
     Parameters
     ----------
-    molecules
-        Of the pattern.
+    conditions
+        On the layers of a folded form.
     order
         Layers in a valid order.
     new
@@ -50,8 +49,8 @@ def inserted(
         Whether to tell apart places between which lies a layer named beside any new one; else
         only those that differ for the layer itself, which is quicker and may miss an order.
     """
-    conditions = {x: molecules.conditions.of(x) for x in new}
-    search = _Insertion(list(order), conditions, len(molecules.molecule_of), rng)
+    own = {x: conditions.of(x) for x in new}
+    search = _Insertion(list(order), own, conditions.count, rng)
     if not all_places:
         search.named = None
     return search.order if search.run() else None

@@ -1,8 +1,9 @@
 """What a tour leaves out, put into its order: larger parts as blocks, single molecules exactly.
 
-A molecule some of whose layers have no place in its ring is put in whole by a search, before what
-hangs from it; that follows as one block, in its own order, or else molecule by molecule. Where a
-molecule finds no place some of its neighbours are taken out and put in again with it.
+A molecule some of whose layers have no place in its ring, or whose ring is at fault, is put in whole
+by a search: into the order of all others, or before what hangs from it; that then follows as one
+block, in its own order, or else molecule by molecule. Where a molecule finds no place some of its
+neighbours are taken out and put in again with it.
 """
 
 from __future__ import annotations
@@ -14,6 +15,7 @@ import numpy as np
 
 from packer.folded.ordering.blocks import with_block
 from packer.folded.ordering.insertion import inserted
+from packer.folded.ordering.states import faulty_layers
 from packer.folded.ordering.tour import toured
 
 if TYPE_CHECKING:
@@ -46,6 +48,12 @@ def repaired(
     repair = _Repair(molecules, tour, attempt, deadline)
     repair.run()
     return None if repair.alone else repair.order
+
+
+def faulty_molecules(tour: Tour) -> list[int]:
+    """Return the molecules of a tour in whose own ring a crease crosses a layer."""
+    rings = tour.rings.items()
+    return [k for k, ring in rings if faulty_layers(tour.molecules, k, ring)]
 
 
 def neighbours(molecules: Molecules, molecule: int) -> set[int]:
@@ -86,7 +94,7 @@ class _Repair:
 
     def _around(self) -> None:
         """Put in what is missing while all that hangs from it keeps its place."""
-        missing = self.tour.missing
+        missing = [*self.tour.missing, *faulty_molecules(self.tour)]
         self.order = [
             x for x in self.tour.order() if int(self.molecules.molecule_of[x]) not in missing
         ]
@@ -113,7 +121,8 @@ class _Repair:
     def _with_one(self, molecule: int) -> None:
         """Put in a molecule, or note that it found no place."""
         new = sorted(self.molecules.all[molecule].layers)
-        order = inserted(self.molecules, self.order, new, self.rng, all_places=self.all_places)
+        conditions = self.molecules.conditions
+        order = inserted(conditions, self.order, new, self.rng, all_places=self.all_places)
         if order is None:
             self.alone.append(molecule)
         else:
@@ -159,7 +168,9 @@ class _Repair:
                 return
             new = [x for k in (molecule, *others) for x in sorted(molecules.all[k].layers)]
             rest = [x for x in order if int(molecules.molecule_of[x]) not in others]
-            longer = inserted(molecules, rest, new, self.rng, all_places=self.all_places)
+            longer = inserted(
+                molecules.conditions, rest, new, self.rng, all_places=self.all_places
+            )
             if longer is not None:
                 self.order = longer
                 self.alone.remove(molecule)
