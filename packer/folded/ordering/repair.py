@@ -19,6 +19,8 @@ from packer.folded.ordering.states import faulty_layers
 from packer.folded.ordering.tour import toured
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+
     from packer.deadline import Deadline
     from packer.folded.ordering.rings import Molecules
     from packer.folded.ordering.tour import Tour
@@ -64,7 +66,7 @@ def neighbours(molecules: Molecules, molecule: int) -> set[int]:
 
 
 class _Repair:
-    """An order that grows, and the molecules that found no place in it."""
+    """An order that grows, the molecules put in one by one, and those that found no place."""
 
     def __init__(
         self, molecules: Molecules, tour: Tour, attempt: int, deadline: Deadline
@@ -76,6 +78,7 @@ class _Repair:
         self.all_places = attempt % 3 != 0
         self.order: list[int] = []
         self.alone: list[int] = []
+        self.added: set[int] = set()
 
     def run(self) -> None:
         """Put in the tree from its top down, then what is not in it."""
@@ -88,7 +91,7 @@ class _Repair:
             left -= self._with_part(left)
         for count in range(self.loosened + 1):
             for molecule in list(self.alone):
-                self._again(molecule, count)
+                self._again(molecule, self._groups(molecule, count))
         if self.deadline.over:
             self.alone = self.alone or [self.tour.start]
 
@@ -120,13 +123,20 @@ class _Repair:
 
     def _with_one(self, molecule: int) -> None:
         """Put in a molecule, or note that it found no place."""
-        new = sorted(self.molecules.all[molecule].layers)
-        conditions = self.molecules.conditions
-        order = inserted(conditions, self.order, new, self.rng, all_places=self.all_places)
-        if order is None:
+        if not self._put_in([molecule], all_places=self.all_places):
             self.alone.append(molecule)
-        else:
-            self.order = order
+
+    def _put_in(self, group: Sequence[int], *, all_places: bool = True) -> bool:
+        """Put in some molecules together, taking out first those of them that are in."""
+        molecules = self.molecules
+        new = [x for k in group for x in sorted(molecules.all[k].layers)]
+        rest = [x for x in self.order if int(molecules.molecule_of[x]) not in group]
+        order = inserted(molecules.conditions, rest, new, self.rng, all_places=all_places)
+        if order is None:
+            return False
+        self.order = order
+        self.added |= set(group)
+        return True
 
     def _torn_off(self, top: int) -> list[int]:
         """Return the first molecules with missing layers on each way down from another."""
@@ -151,27 +161,39 @@ class _Repair:
 
     def _component(self, left: set[int]) -> set[int]:
         """Return the molecules that hang together with the first of those left."""
+        return self._around_one(min(left), left)
+
+    def _around_one(self, molecule: int, among: set[int]) -> set[int]:
+        """Return a molecule and those of some others that hang together with it."""
         component: set[int] = set()
-        todo = {min(left)}
+        todo = {molecule}
         while todo:
             k = todo.pop()
             component.add(k)
-            todo |= (neighbours(self.molecules, k) & left) - component
+            todo |= (neighbours(self.molecules, k) & among) - component
         return component
 
-    def _again(self, molecule: int, loosened: int) -> None:
-        """Put in one molecule, with so many neighbours taken out and put in again."""
-        molecules, order = self.molecules, self.order
-        near = neighbours(molecules, molecule) - set(self.alone)
-        for others in combinations(sorted(near), loosened):
+    def _groups(self, molecule: int, count: int) -> Iterator[Sequence[int]]:
+        """Yield what is put in together with a molecule: all that was put in round it, or others.
+
+        What was put in before it may have taken its only place; with a `count` so many of its
+        neighbours follow, whether they were put in or hang in the tree.
+        """
+        near = neighbours(self.molecules, molecule)
+        if count == 0:
+            yield (molecule,)
+            for others in (near & self.added, self._around_one(molecule, self.added)):
+                if others - {molecule}:
+                    yield molecule, *sorted(others - {molecule})
+            return
+        for chosen in combinations(sorted(near - set(self.alone)), count):
+            yield molecule, *chosen
+
+    def _again(self, molecule: int, groups: Iterator[Sequence[int]]) -> None:
+        """Put in a molecule that found no place, together with the first of some groups."""
+        for group in groups:
             if self.deadline.over:
                 return
-            new = [x for k in (molecule, *others) for x in sorted(molecules.all[k].layers)]
-            rest = [x for x in order if int(molecules.molecule_of[x]) not in others]
-            longer = inserted(
-                molecules.conditions, rest, new, self.rng, all_places=self.all_places
-            )
-            if longer is not None:
-                self.order = longer
+            if self._put_in(group):
                 self.alone.remove(molecule)
                 return
