@@ -174,20 +174,26 @@ class _Repair:
         return component
 
     def _groups(self, molecule: int, count: int) -> Iterator[Sequence[int]]:
-        """Yield what is put in together with a molecule: all that was put in round it, or others.
+        """Yield what is put in together with a molecule: more and more of what was put in round it.
 
-        What was put in before it may have taken its only place; with a `count` so many of its
-        neighbours follow, whether they were put in or hang in the tree.
+        That may have taken its only place. With a `count` so many of its neighbours are taken out
+        instead, whether they were put in or hang in the tree.
         """
         near = neighbours(self.molecules, molecule)
         if count == 0:
             yield (molecule,)
-            for others in (near & self.added, self._around_one(molecule, self.added)):
-                if others - {molecule}:
-                    yield molecule, *sorted(others - {molecule})
+            group = [molecule]
+            while wider := sorted(self._put_in_beside(group)):
+                group += wider
+                yield tuple(group)
             return
         for chosen in combinations(sorted(near - set(self.alone)), count):
             yield molecule, *chosen
+
+    def _put_in_beside(self, group: Sequence[int]) -> set[int]:
+        """Return the molecules that were put in and share a gap with one of a group."""
+        near = set().union(*(neighbours(self.molecules, k) for k in group))
+        return (near & self.added) - set(group)
 
     def _again(self, molecule: int, groups: Iterator[Sequence[int]]) -> None:
         """Put in a molecule that found no place, together with the first of some groups."""
