@@ -217,7 +217,13 @@ def _on_grid(
     crossed = _crossed(pattern, form, made.rings.crossings, made.rings.layer_of)
     mirrored = Mirrored(_unlike(decided), boxed=True, crossed=crossed)
     return FlatBase(
-        decided, form, order, roots=made.roots, mirrored=mirrored, judgement=made.judgement
+        decided,
+        form,
+        order,
+        repaired=made.added,
+        roots=made.roots,
+        mirrored=mirrored,
+        judgement=made.judgement,
     )
 
 

@@ -12,9 +12,9 @@ from packer.folded.checks import findings
 from packer.folded.layers import flat_base
 from packer.folded.ordering import judge
 from packer.folded.ordering.crossings import Crossings
-from packer.folded.ordering.grid_construct import constructed_on_grid
+from packer.folded.ordering.grid_construct import Rounds, constructed_on_grid
 from packer.folded.ordering.grid_rings import SPACE, GridRings
-from packer.folded.ordering.grid_tour import grown, starts, tops_nest
+from packer.folded.ordering.grid_tour import GridTour, grown, starts, tops_nest
 from packer.folded.ordering.judge import judged, lines_of, nested_pairs
 from packer.grid.grid_creases import grid_creases
 from tests.folded.slow_order import faults
@@ -194,3 +194,28 @@ def test_an_order_that_cannot_be_had_in_time_is_none(patterns):
         over = True
 
     assert constructed_on_grid(patterns[0], Over()) is None
+
+
+def test_a_polygon_that_a_tour_leaves_out_is_put_in(patterns):
+    """Each polygon that nothing hangs from is taken out of a whole tour, and comes back."""
+    for pattern in patterns:
+        rings = GridRings(pattern, constructed_on_grid(pattern).rings.form.root)
+        whole = next(t for s in starts(rings) if not (t := grown(rings, s)).left)
+        parents = {ring for ring, _, _ in whole.hung}
+        leaves = {rings.all[k].polygon for k in whole.cuts} - {
+            rings.all[k].polygon for k in parents
+        }
+        assert leaves
+        for polygon in sorted(leaves)[:4]:
+            layers = np.flatnonzero(rings.polygon_of == polygon)
+            cuts = {k: at for k, at in whole.cuts.items() if rings.all[k].polygon != polygon}
+            hung = {
+                place: [k for k in others if k in cuts] for place, others in whole.hung.items()
+            }
+            tour = GridTour(rings, whole.start, cuts, hung)
+            assert sorted(tour.left) == layers.tolist()
+            rounds = Rounds(pattern)
+            rounds.partial[0] = tour
+            made = rounds.completed()
+            assert made.added == 1
+            assert broken(rings.crossings, made.rank) == 0

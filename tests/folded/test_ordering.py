@@ -26,7 +26,7 @@ from packer.folded.ordering.blocks import with_block
 from packer.folded.ordering.crossings import Crossings
 from packer.folded.ordering.insertion import inserted
 from packer.folded.ordering.mirror import crossed_on_line, mirror_of
-from packer.folded.ordering.repair import repaired
+from packer.folded.ordering.repair import neighbours, repaired
 from packer.folded.ordering.rings import Molecules
 from packer.folded.ordering.states import reduced
 from packer.folded.ordering.tour import toured
@@ -95,7 +95,22 @@ def test_a_molecule_taken_out_can_be_put_in_again(patterns):
         whole = np.argsort(base.order.rank).tolist()
         for molecule in molecules.all[:4]:
             rest = [layer for layer in whole if layer not in molecule.layers]
-            order = inserted(molecules, rest, sorted(molecule.layers))
+            order = inserted(molecules.conditions, rest, sorted(molecule.layers))
+            assert order is not None
+            rank = np.argsort(np.array(order))
+            assert [len(rows) for rows in molecules.crossings.faults(rank)] == [0, 0]
+
+
+def test_neighbours_taken_out_can_be_put_in_together(patterns):
+    for pattern in patterns[1:]:
+        base = flat_base(pattern)
+        molecules = Molecules(pattern, base.form.root)
+        whole = np.argsort(base.order.rank).tolist()
+        for first in range(min(4, len(molecules.all))):
+            second = min(neighbours(molecules, first))
+            new = sorted(molecules.all[first].layers | molecules.all[second].layers)
+            rest = [layer for layer in whole if layer not in new]
+            order = inserted(molecules.conditions, rest, new)
             assert order is not None
             rank = np.argsort(np.array(order))
             assert [len(rows) for rows in molecules.crossings.faults(rank)] == [0, 0]

@@ -10,7 +10,7 @@ import numpy as np
 from packer.deadline import Deadline
 from packer.folded.form import centre_of
 from packer.folded.ordering.mirror import mirror_of
-from packer.folded.ordering.repair import repaired
+from packer.folded.ordering.repair import faulty_molecules, repaired
 from packer.folded.ordering.rings import Molecules
 from packer.folded.ordering.tour import Images, toured
 
@@ -138,8 +138,7 @@ class _Roots:
                 continue
             made = self._made(molecules, tour, tour.order())
             if made is None:
-                # complete, but a ring is at fault: tried after all others
-                self.left.append((len(molecules.all), self.seen, root))
+                self.left.append((len(faulty_molecules(tour)), self.seen, root))
             if made is not None and (best is None or _uneven(made) < _uneven(best)):
                 best = made
             if best is not None and not _uneven(best):

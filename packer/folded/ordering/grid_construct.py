@@ -1,8 +1,11 @@
-"""The order of a box-pleated pattern as a whole: tours from many roots and places to begin at."""
+"""The order of a box-pleated pattern as a whole: tours from many roots and places to begin at.
+
+Where every tour leaves something out, the few layers that the best ones leave are put in exactly.
+"""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from random import Random
 from typing import TYPE_CHECKING, Final
 
@@ -12,6 +15,7 @@ from packer.deadline import Deadline
 from packer.folded.ordering.construct import joints_outwards
 from packer.folded.ordering.grid_rings import GridRings
 from packer.folded.ordering.grid_tour import grown, starts
+from packer.folded.ordering.insertion import inserted
 from packer.folded.ordering.judge import Judgement, judged
 
 if TYPE_CHECKING:
@@ -24,6 +28,9 @@ if TYPE_CHECKING:
 
 MOST_STARTS: Final = 24
 """Places of one root at which tours are begun, in the first round."""
+
+MOST_LEFT: Final = 120
+"""Layers left out by a tour that are put in by a search."""
 
 MOST_ROUNDS: Final = 12
 """Rounds through all roots; all but the first draw from all places to begin at."""
@@ -43,12 +50,15 @@ class GridConstruction:
         What the judge found, and where it looked.
     roots
         How many roots were looked at.
+    added
+        How many polygons a search put in, wholly or in part.
     """
 
     rings: GridRings
     rank: NDArray[np.intp]
     judgement: Judgement
     roots: int
+    added: int = 0
 
 
 def on_grid(pattern: CreasePattern) -> bool:
@@ -64,7 +74,9 @@ def constructed_on_grid(
     """Return an order of all layers of a box-pleated pattern, None where none was found.
 
     Joints of the tree are taken as roots from its centre outwards. The first tour wins that takes
-    in all rings and breaks nothing; later rounds begin at other places and break ties at random.
+    in all rings and breaks nothing. Where a round through all roots gives none, what its tours
+    leave out is put in, the one that leaves least first; the next round begins at other places and
+    breaks ties at random.
 
     Parameters
     ----------
@@ -75,24 +87,42 @@ def constructed_on_grid(
     progress
         Called with a few words whenever another root is tried.
     """
-    search = _Rounds(pattern, deadline or Deadline.after(), progress or (lambda _: None))
+    search = Rounds(pattern, deadline, progress)
     for attempt in range(MOST_ROUNDS):
         for k in range(len(search.roots)):
             made = search.from_root(k, attempt)
             if made is not None:
                 return made
+        made = search.completed()
+        if made is not None:
+            return made
     return None
 
 
-class _Rounds:
-    """The roots of one pattern, each with its rings once they are known."""
+class Rounds:
+    """The roots of one pattern.
+
+    Attributes
+    ----------
+    roots
+        Joints of the tree, from its centre outwards.
+    known
+        The rings seen from each root, once they are known.
+    partial
+        For the number of each root the tour of this round that leaves least out.
+    """
 
     def __init__(
-        self, pattern: CreasePattern, deadline: Deadline, progress: Callable[[str], None]
+        self,
+        pattern: CreasePattern,
+        deadline: Deadline | None = None,
+        progress: Callable[[str], None] | None = None,
     ) -> None:
-        self.pattern, self.deadline, self.progress = pattern, deadline, progress
+        self.pattern, self.deadline = pattern, deadline or Deadline.after()
+        self.progress = progress or (lambda _: None)
         self.roots = list(joints_outwards(pattern))
         self.known: dict[int, GridRings] = {}
+        self.partial: dict[int, GridTour] = {}
 
     def from_root(self, k: int, attempt: int) -> GridConstruction | None:
         """Return the first order that a tour from one root gives; None where none does."""
@@ -107,9 +137,30 @@ class _Rounds:
             return None
         for tour in self._tours(rings, attempt):
             if not tour.left:
-                made = _judged(rings, tour, k + 1)
+                made = _judged(rings, tour.order(), k + 1)
                 if not made.judgement.faults:
                     return made
+            elif k not in self.partial or len(tour.left) < len(self.partial[k].left):
+                self.partial[k] = tour
+        return None
+
+    def completed(self) -> GridConstruction | None:
+        """Return the first order into which what a tour leaves out could be put.
+
+        Of each root the best tour is tried once.
+        """
+        for k, tour in sorted(self.partial.items(), key=lambda item: len(item[1].left)):
+            left, rings = tour.left, tour.rings
+            if self.deadline.over or len(left) > MOST_LEFT:
+                break
+            self.progress(f"layer order, {len(left)} layers left to put in")
+            order = inserted(rings.conditions, tour.order(), left)
+            if order is not None:
+                added = len(set(rings.polygon_of[left].tolist()))
+                made = replace(_judged(rings, order, k + 1), added=added)
+                if not made.judgement.faults:
+                    return made
+        self.partial.clear()
         return None
 
     def _tours(self, rings: GridRings, attempt: int) -> Iterator[GridTour]:
@@ -124,9 +175,8 @@ class _Rounds:
             yield grown(rings, place, random)
 
 
-def _judged(rings: GridRings, tour: GridTour, roots: int) -> GridConstruction:
+def _judged(rings: GridRings, order: list[int], roots: int) -> GridConstruction:
     """Return a complete order, the ridges as valleys, with what the judge says of it."""
-    order = tour.order()
     rank = np.empty(len(order), dtype=np.intp)
     rank[order] = np.arange(len(order))
     ridge = np.array(rings.pattern.roles)[rings.creases[:, 0]] == "ridge"

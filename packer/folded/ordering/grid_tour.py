@@ -75,9 +75,11 @@ class GridTour:
     hung: dict[tuple[int, int, int], list[int]] = field(default_factory=dict)
 
     @property
-    def left(self) -> int:
-        """How many rings are not in the tree."""
-        return len(self.rings.all) - len(self.cuts)
+    def left(self) -> list[int]:
+        """The layers of all rings that are not in the tree, polygon by polygon."""
+        rings = [k for k in range(len(self.rings.all)) if k not in self.cuts]
+        rings.sort(key=lambda k: self.rings.all[k].polygon)
+        return [x for k in rings for x in self.rings.all[k].place]
 
     def order(self) -> list[int]:
         """Return the layers in the order of the walk round the tree."""

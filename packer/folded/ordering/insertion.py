@@ -1,8 +1,10 @@
-"""Layers put into a finished order, exactly: where the construction leaves a molecule out.
+"""Layers put into a finished order, exactly: where the construction leaves a polygon out.
 
 All layers placed before keep their order. Each new one then has a number of places between them,
 and what it may not cross rules most of them out; the rest is a search that takes next the layer
-with fewest places left and goes back where one has none.
+with fewest places left and goes back where one has none. A layer that often had none goes before
+others, and the search begins anew several times, so that those take their places first
+(dom/wdeg: Boussemart, Hemery, Lecoutre and Sais, ECAI 2004).
 """
 
 from __future__ import annotations
@@ -16,18 +18,17 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from packer.folded.ordering.conditions import LayerConditions
-    from packer.folded.ordering.rings import Molecules
+    from packer.folded.ordering.conditions import Conditions, LayerConditions
 
-MOST_STEPS: Final = 600
-"""Layers placed, those taken back included, after which an insertion is given up.
+STEPS: Final = (60, 120, 240, 480)
+"""Layers placed, those taken back included, after which the search begins anew or ends.
 
-A molecule of 12 layers takes 12 where nothing is taken back.
+Those of each layer come on top. A molecule of 12 layers takes 12 where nothing is taken back.
 """
 
 
 def inserted(
-    molecules: Molecules,
+    conditions: Conditions,
     order: Sequence[int],
     new: Sequence[int],
     rng: np.random.Generator | None = None,
@@ -38,8 +39,8 @@ def inserted(
 
     Parameters
     ----------
-    molecules
-        Of the pattern.
+    conditions
+        On the layers of a folded form.
     order
         Layers in a valid order.
     new
@@ -50,8 +51,8 @@ def inserted(
         Whether to tell apart places between which lies a layer named beside any new one; else
         only those that differ for the layer itself, which is quicker and may miss an order.
     """
-    conditions = {x: molecules.conditions.of(x) for x in new}
-    search = _Insertion(list(order), conditions, len(molecules.molecule_of), rng)
+    own = {x: conditions.of(x) for x in new}
+    search = _Insertion(list(order), own, conditions.count, rng)
     if not all_places:
         search.named = None
     return search.order if search.run() else None
@@ -69,6 +70,7 @@ class _Insertion:
     ) -> None:
         self.order, self.conditions, self.rng = order, conditions, rng
         self.steps = 0
+        self.trouble = dict.fromkeys(conditions, 1)
         self.place = np.full(count, -1, dtype=np.intp)
         self.place[order] = np.arange(len(order))
         # A layer that no new one is named beside tells no two places apart; one that any is named
@@ -79,20 +81,32 @@ class _Insertion:
         )
 
     def run(self) -> bool:
-        """Place all new layers; return whether that was possible."""
+        """Place all new layers; return whether a place was found for each."""
+        for most in STEPS:
+            self.steps = most + len(self.trouble)
+            if self._placed():
+                return True
+            if self.steps >= 0:
+                break  # all was looked at
+        return False
+
+    def _placed(self) -> bool:
+        """Place what is left, going back where a layer has no place."""
         left = [x for x in self.conditions if self.place[x] < 0]
         if not left:
             return True
         count = len(self.order)
         choices = {x: self._places(x, count) for x in left}
-        layer = min(left, key=lambda x: (len(choices[x]), x))
+        layer = min(left, key=lambda x: (len(choices[x]) / self.trouble[x], x))
         places = choices[layer]
+        if not len(places):
+            self.trouble[layer] += 1
         for at in (places if self.rng is None else self.rng.permutation(places)).tolist():
-            self.steps += 1
-            if self.steps > MOST_STEPS:
+            self.steps -= 1
+            if self.steps < 0:
                 return False
             self._put(layer, at)
-            if self.run():
+            if self._placed():
                 return True
             self._take(layer)
         return False

@@ -1,8 +1,9 @@
 """What a tour leaves out, put into its order: larger parts as blocks, single molecules exactly.
 
-A molecule some of whose layers have no place in its ring is put in whole by a search, before what
-hangs from it; that follows as one block, in its own order, or else molecule by molecule. Where a
-molecule finds no place some of its neighbours are taken out and put in again with it.
+A molecule some of whose layers have no place in its ring, or whose ring is at fault, is put in whole
+by a search: into the order of all others, or before what hangs from it; that then follows as one
+block, in its own order, or else molecule by molecule. Where a molecule finds no place some of its
+neighbours are taken out and put in again with it.
 """
 
 from __future__ import annotations
@@ -14,9 +15,12 @@ import numpy as np
 
 from packer.folded.ordering.blocks import with_block
 from packer.folded.ordering.insertion import inserted
+from packer.folded.ordering.states import faulty_layers
 from packer.folded.ordering.tour import toured
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+
     from packer.deadline import Deadline
     from packer.folded.ordering.rings import Molecules
     from packer.folded.ordering.tour import Tour
@@ -48,6 +52,12 @@ def repaired(
     return None if repair.alone else repair.order
 
 
+def faulty_molecules(tour: Tour) -> list[int]:
+    """Return the molecules of a tour in whose own ring a crease crosses a layer."""
+    rings = tour.rings.items()
+    return [k for k, ring in rings if faulty_layers(tour.molecules, k, ring)]
+
+
 def neighbours(molecules: Molecules, molecule: int) -> set[int]:
     """Return the molecules that share a gap with another."""
     ring = molecules.all[molecule].ring
@@ -56,7 +66,7 @@ def neighbours(molecules: Molecules, molecule: int) -> set[int]:
 
 
 class _Repair:
-    """An order that grows, and the molecules that found no place in it."""
+    """An order that grows, the molecules put in one by one, and those that found no place."""
 
     def __init__(
         self, molecules: Molecules, tour: Tour, attempt: int, deadline: Deadline
@@ -68,6 +78,7 @@ class _Repair:
         self.all_places = attempt % 3 != 0
         self.order: list[int] = []
         self.alone: list[int] = []
+        self.added: set[int] = set()
 
     def run(self) -> None:
         """Put in the tree from its top down, then what is not in it."""
@@ -80,13 +91,13 @@ class _Repair:
             left -= self._with_part(left)
         for count in range(self.loosened + 1):
             for molecule in list(self.alone):
-                self._again(molecule, count)
+                self._again(molecule, self._groups(molecule, count))
         if self.deadline.over:
             self.alone = self.alone or [self.tour.start]
 
     def _around(self) -> None:
         """Put in what is missing while all that hangs from it keeps its place."""
-        missing = self.tour.missing
+        missing = [*self.tour.missing, *faulty_molecules(self.tour)]
         self.order = [
             x for x in self.tour.order() if int(self.molecules.molecule_of[x]) not in missing
         ]
@@ -112,12 +123,20 @@ class _Repair:
 
     def _with_one(self, molecule: int) -> None:
         """Put in a molecule, or note that it found no place."""
-        new = sorted(self.molecules.all[molecule].layers)
-        order = inserted(self.molecules, self.order, new, self.rng, all_places=self.all_places)
-        if order is None:
+        if not self._put_in([molecule], all_places=self.all_places):
             self.alone.append(molecule)
-        else:
-            self.order = order
+
+    def _put_in(self, group: Sequence[int], *, all_places: bool = True) -> bool:
+        """Put in some molecules together, taking out first those of them that are in."""
+        molecules = self.molecules
+        new = [x for k in group for x in sorted(molecules.all[k].layers)]
+        rest = [x for x in self.order if int(molecules.molecule_of[x]) not in group]
+        order = inserted(molecules.conditions, rest, new, self.rng, all_places=all_places)
+        if order is None:
+            return False
+        self.order = order
+        self.added |= set(group)
+        return True
 
     def _torn_off(self, top: int) -> list[int]:
         """Return the first molecules with missing layers on each way down from another."""
@@ -142,25 +161,45 @@ class _Repair:
 
     def _component(self, left: set[int]) -> set[int]:
         """Return the molecules that hang together with the first of those left."""
+        return self._around_one(min(left), left)
+
+    def _around_one(self, molecule: int, among: set[int]) -> set[int]:
+        """Return a molecule and those of some others that hang together with it."""
         component: set[int] = set()
-        todo = {min(left)}
+        todo = {molecule}
         while todo:
             k = todo.pop()
             component.add(k)
-            todo |= (neighbours(self.molecules, k) & left) - component
+            todo |= (neighbours(self.molecules, k) & among) - component
         return component
 
-    def _again(self, molecule: int, loosened: int) -> None:
-        """Put in one molecule, with so many neighbours taken out and put in again."""
-        molecules, order = self.molecules, self.order
-        near = neighbours(molecules, molecule) - set(self.alone)
-        for others in combinations(sorted(near), loosened):
+    def _groups(self, molecule: int, count: int) -> Iterator[Sequence[int]]:
+        """Yield what is put in together with a molecule: more and more of what was put in round it.
+
+        That may have taken its only place. With a `count` so many of its neighbours are taken out
+        instead, whether they were put in or hang in the tree.
+        """
+        near = neighbours(self.molecules, molecule)
+        if count == 0:
+            yield (molecule,)
+            group = [molecule]
+            while wider := sorted(self._put_in_beside(group)):
+                group += wider
+                yield tuple(group)
+            return
+        for chosen in combinations(sorted(near - set(self.alone)), count):
+            yield molecule, *chosen
+
+    def _put_in_beside(self, group: Sequence[int]) -> set[int]:
+        """Return the molecules that were put in and share a gap with one of a group."""
+        near = set().union(*(neighbours(self.molecules, k) for k in group))
+        return (near & self.added) - set(group)
+
+    def _again(self, molecule: int, groups: Iterator[Sequence[int]]) -> None:
+        """Put in a molecule that found no place, together with the first of some groups."""
+        for group in groups:
             if self.deadline.over:
                 return
-            new = [x for k in (molecule, *others) for x in sorted(molecules.all[k].layers)]
-            rest = [x for x in order if int(molecules.molecule_of[x]) not in others]
-            longer = inserted(molecules, rest, new, self.rng, all_places=self.all_places)
-            if longer is not None:
-                self.order = longer
+            if self._put_in(group):
                 self.alone.remove(molecule)
                 return
