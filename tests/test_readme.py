@@ -44,10 +44,18 @@ def crab():
 
 
 def test_the_summary_of_the_crab_is_what_pack_prints(crab):
-    """The bound is proven meanwhile, so the search waits for no clock."""
+    """The bound is proven meanwhile, so the search waits for no clock.
+
+    Of the packings that reach the bound another comes where the processor rounds otherwise, so what
+    the second line counts may differ.
+    """
     (shown,) = blocks("text")
     assert shown.startswith("Shore crab: scale")
-    assert summary(crab)[: shown.count("\n")] == shown.splitlines()
+    scale, counts, bound = summary(crab)[: shown.count("\n")]
+    assert [scale, bound] == shown.splitlines()[::2]
+    words = re.sub(r"\d+", "N", shown.splitlines()[1])
+    assert re.sub(r"\d+", "N", counts) == words
+    assert "15 flaps" in counts
 
 
 def test_the_figure_shown_is_read():
