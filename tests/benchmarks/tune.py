@@ -8,7 +8,7 @@ repeats on any machine, a busy one too; then seconds are units of work. (The kee
 set is not counted: vary ``working_set_ratio`` by processor time.)
 
 PARAMETER is a field of the part's parameter object, with a dot where it is a field of an object in
-it (`relaxed.target`); ``operators.NAME`` and ``star_operators.NAME`` are weights of operators. The value in use is compared
+it (`relaxed.target`); ``operators.NAME`` is the weight of an operator. The value in use is compared
 with whether it is named or not. What is measured, by that clock alone:
 
 - ``search`` (`MemeticParams`): the gap in percent to the best scale that any run of the figure
@@ -99,10 +99,10 @@ def cases():
 
 def varied(params, name, value):
     """The parameters with one of them changed."""
+    if name.startswith("operators."):
+        weights = dict(params.operators) | {name.split(".", 1)[1]: value}
+        return replace(params, operators=tuple(weights.items()))
     first, _, rest = name.partition(".")
-    if first.endswith("operators"):
-        weights = dict(getattr(params, first)) | {rest: value} if rest else dict(value)
-        return replace(params, **{first: tuple(weights.items())})
     if first not in {field.name for field in fields(params)}:
         known = ", ".join(field.name for field in fields(params))
         raise SystemExit(f'no parameter "{name}"; known are {known}')
@@ -112,10 +112,10 @@ def varied(params, name, value):
 
 def value_of(params, name):
     """The value of a parameter, by the same names."""
+    if name.startswith("operators."):
+        return dict(params.operators).get(name.split(".", 1)[1], 0.0)
     first, _, rest = name.partition(".")
     inner = getattr(params, first)
-    if first.endswith("operators") and rest:
-        return dict(inner).get(rest, 0.0)
     return value_of(inner, rest) if rest and is_dataclass(inner) else inner
 
 

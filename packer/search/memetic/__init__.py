@@ -6,7 +6,7 @@ In: a `SearchGoal` and a stream of random numbers. Out: a `Run`, whose best is t
         population := local optima of start points: fresh ones, or those that survive a
             population evolved under a quadratic penalty alone
         until so many offspring in a row bring no better best
-            propose many offspring: mutation, and for equal flaps cut-and-splice crossover
+            propose many offspring: mutation, subtree crossover, cut-and-splice crossover
             leave out duplicates of known packings
             relax the rest under the penalty; keep those with the least
             solve them; each may take its parent's place, or the worst's

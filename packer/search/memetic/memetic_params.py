@@ -23,17 +23,9 @@ OPERATOR_WEIGHTS: Final = (
     ("perturb_all", 0.08),
     ("perturb_near", 0.08),
     ("move_subtree", 0.24),
+    ("crossover", 0.20),
 )
 """Names of the operators of `packer.search.memetic.operators`, with their usual weights."""
-
-STAR_OPERATOR_WEIGHTS: Final = (
-    ("insert_in_hole", 0.28),
-    ("swap_tips", 0.12),
-    ("perturb_all", 0.08),
-    ("perturb_near", 0.32),
-    ("cut_and_splice", 0.20),
-)
-"""The same where all flaps hang on one joint: a subtree is a flap there."""
 
 
 @dataclass(frozen=True)
@@ -213,9 +205,8 @@ class MemeticParams:
 
     Attributes
     ----------
-    operators, star_operators
-        Names and weights of the operators, and where all flaps hang on one joint; one that is not
-        named is left out.
+    operators
+        Names and weights of the operators; one that is not named is left out.
     population, large_population
         Packings held: on figures of up to 40 flaps or with all flaps on one joint, and at most.
     duplicate_scale
@@ -262,7 +253,6 @@ class MemeticParams:
     """
 
     operators: tuple[tuple[str, float], ...] = OPERATOR_WEIGHTS
-    star_operators: tuple[tuple[str, float], ...] = STAR_OPERATOR_WEIGHTS
     population: int = 16
     large_population: int = 32
     duplicate_scale: float = 2e-5
@@ -292,17 +282,19 @@ class MemeticParams:
     symmetric: SymmetricParams = field(default_factory=SymmetricParams)
 
     def __post_init__(self) -> None:
-        known = dict(OPERATOR_WEIGHTS) | dict(STAR_OPERATOR_WEIGHTS)
-        _check_weights("operators", self.operators, known)
-        del known["move_subtree"]
-        _check_weights("star_operators", self.star_operators, known)
+        known = dict(OPERATOR_WEIGHTS)
+        for name, weight in self.operators:
+            if name not in known:
+                raise OptionError(
+                    f'no operator "{name}"{did_you_mean(name, known)}', "operators"
+                )
+            if not weight >= 0:
+                raise OptionError(f"{weight} is no weight; write 0 or more", "operators")
+        if not sum(weight for _, weight in self.operators) > 0:
+            raise OptionError("no operator has a weight; write one above zero", "operators")
         for name in ("epochs", "star_cycles"):
             if getattr(self, name) < 1:
                 raise OptionError(f"{getattr(self, name)} is too few; write 1 or more", name)
-
-    def operators_for(self, tree: Tree) -> tuple[tuple[str, float], ...]:
-        """Return the names and weights of the operators of a figure."""
-        return self.operators if tree.rivers else self.star_operators
 
     def large(self, tree: Tree) -> bool:
         """Whether a local solve of a figure takes so long that patience must be short."""
@@ -331,19 +323,6 @@ class MemeticParams:
     def elite_for(self, tree: Tree) -> int:
         """Return how many packings of an epoch go into the last one."""
         return self.large_elite if self.large(tree) else self.elite
-
-
-def _check_weights(
-    entry: str, weights: tuple[tuple[str, float], ...], known: dict[str, float]
-) -> None:
-    """Raise an `OptionError` where an operator is unknown or no weight is above zero."""
-    for name, weight in weights:
-        if name not in known:
-            raise OptionError(f'no operator "{name}"{did_you_mean(name, known)}', entry)
-        if not weight >= 0:
-            raise OptionError(f"{weight} is no weight; write 0 or more", entry)
-    if not sum(weight for _, weight in weights) > 0:
-        raise OptionError("no operator has a weight; write one above zero", entry)
 
 
 CYCLE: Final = 4

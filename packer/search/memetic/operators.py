@@ -186,10 +186,9 @@ def perturb_near(parents: Parents) -> Floats:
 
 
 def move_subtree(parents: Parents) -> Floats:
-    """Rotate or reflect a subtree where it is or at a random place, or exchange it with another.
-
-    The figure has a river.
-    """
+    """Rotate or reflect a subtree where it is or at a random place, or exchange it with another."""
+    if not parents.problem.tree.rivers:
+        return perturb_near(parents)
     points, count = parents.points, parents.count
     subtree = _subtrees(parents.problem.tree, count, parents.rng)
     other = _subtrees(parents.problem.tree, count, parents.rng)
@@ -207,15 +206,37 @@ def move_subtree(parents: Parents) -> Floats:
     return np.where(kind == 2, exchanged, np.where(subtree, turned, points))
 
 
+def crossover(parents: Parents) -> Floats:
+    """Take one side of a river from another parent, which is first turned to fit the rest.
+
+    This is the subtree crossover of genetic programming (J. R. Koza, MIT Press 1992) on a tree that
+    both parents share. Where all flaps hang on one joint one side of the sheet is taken; see
+    `cut_and_splice`.
+    """
+    if len(parents.packings) < 2:
+        return perturb_near(parents)
+    if not parents.problem.tree.rivers:
+        return cut_and_splice(parents)
+    points, count = parents.points, parents.count
+    taken = _subtrees(parents.problem.tree, count, parents.rng) ^ (
+        parents.rng.random((count, 1)) < 0.5
+    )
+    mates = _mates(parents)
+    turned = sheet_images(parents.problem, parents.packings)[:, mates]
+    off = ((turned - points) ** 2).sum(axis=3)
+    nearest = np.where(taken, 0.0, off).sum(axis=2).argmin(axis=0)
+    return np.where(taken[:, :, None], turned[nearest, np.arange(count)], points)
+
+
 def cut_and_splice(parents: Parents) -> Floats:
     """Cut the sheet by a line and take what lies beyond it from another parent, turned at random.
 
     This is the cut-and-splice crossover of D. M. Deaven and K. M. Ho (Physical Review Letters 75,
     1995) for clusters of atoms. Tips that are alike stand for each other: of each kind as many are
-    taken as the first parent has beyond the line, those that lie farthest. Under a symmetry, or where
-    there is one packing only, some tips are perturbed instead.
+    taken as the first parent has beyond the line, those that lie farthest. Under a symmetry some
+    tips are perturbed instead.
     """
-    if parents.problem.symmetry != "none" or len(parents.packings) < 2:
+    if parents.problem.symmetry != "none":
         return perturb_near(parents)
     count, n = parents.count, parents.packings.shape[1]
     images = sheet_images(parents.problem, parents.packings)
@@ -287,7 +308,7 @@ OPERATORS: Final[dict[str, Operator]] = {
     "perturb_all": perturb_all,
     "perturb_near": perturb_near,
     "move_subtree": move_subtree,
-    "cut_and_splice": cut_and_splice,
+    "crossover": crossover,
 }
 
 
@@ -315,7 +336,7 @@ def offspring(
     """
     parents = Parents(problem, packings, picked, rng, params.operator_params)
     points = np.empty((len(picked), *packings.shape[1:]))
-    weights = params.operators_for(problem.tree)
+    weights = params.operators
     total = sum(weight for _, weight in weights)
     share = [weight / total for _, weight in weights]
     kinds = rng.choice(len(weights), size=len(picked), p=share)

@@ -7,7 +7,7 @@ to its members (`packer.search.memetic.population`).
 
 The packings of an epoch soon descend from one ancestor, and then hardly leave its neighbourhood. So
 several epochs are given little patience each, and the elite of all of them make a last one, in which
-packings of different descent compete.
+crossover joins subtrees of different descent.
 
 A run is advanced in legs of some seconds, so that its progress is seen, a lost worker costs little
 and Ctrl-C keeps the best; the legs do not change where it goes.

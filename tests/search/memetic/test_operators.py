@@ -7,7 +7,6 @@ import pytest
 from scipy.optimize import linprog
 from scipy.spatial.distance import pdist
 
-from packer.errors import OptionError
 from packer.local_solver.range_assignment import sample
 from packer.model.figure import Figure, Flap, River
 from packer.model.problem import pose
@@ -17,6 +16,7 @@ from packer.search.memetic.operators import (
     OPERATORS,
     Parents,
     clearance,
+    crossover,
     cut_and_splice,
     insert_in_hole,
     move_subtree,
@@ -79,32 +79,22 @@ def test_an_operator_changes_a_few_tips_of_the_packing_that_was_picked(operator)
 
 
 def test_operators_are_drawn_by_their_weights():
-    """By what only one of them does: it moves every tip."""
+    """By what only they do: one river tells the side that a subtree or a crossover changes whole."""
     problem, packings = packings_of(heads_and_tails())
     picked = np.zeros(6000, dtype=int)
     tips = changed(
         packings[picked],
         any_operator(Parents(problem, packings, picked, np.random.default_rng(0))),
     )
-    weights = dict(OPERATOR_WEIGHTS)
-    wished = weights["perturb_all"] / sum(weights.values())
-    # four standard deviations of a binomial count
-    assert abs(tips.all(axis=1).sum() - 6000 * wished) < 4 * np.sqrt(
-        6000 * wished * (1 - wished)
-    )
-
-
-def test_a_star_has_operators_of_its_own():
-    """Without weight elsewhere all offspring are spliced: every place comes from one of two packings."""
-    star = Figure("star", tuple(Flap(f"f{k}", "hub", 1.0) for k in range(6)))
-    problem, packings = packings_of(star)
-    params = MemeticParams(star_operators=(("cut_and_splice", 1.0),))
-    rng, picked = np.random.default_rng(0), np.zeros(20, dtype=int)
-    places = np.concatenate([packings[0], *sheet_images(problem, packings[1])])
-    points = offspring(problem, packings, picked, params, rng)
-    assert (points[:, :, None] == places).all(axis=3).any(axis=2).all()
-    with pytest.raises(OptionError, match="no operator"):
-        MemeticParams(star_operators=(("move_subtree", 1.0),))
+    share = dict(OPERATOR_WEIGHTS)
+    larger = np.array([name.startswith("b") for name in problem.tree.flaps])
+    # half of the crossovers take the larger side; a local perturbation seldom hits that many
+    for seen, wished in (
+        (tips.all(axis=1), share["perturb_all"]),
+        ((tips == larger).all(axis=1), share["crossover"] / 2),
+    ):
+        # four standard deviations of a binomial count
+        assert abs(seen.sum() - 6000 * wished) < 4 * np.sqrt(6000 * wished * (1 - wished))
 
 
 def test_tips_that_are_alike_are_not_exchanged():
@@ -196,6 +186,33 @@ def test_images_are_the_symmetries_of_the_sheet(sheet, count):
         assert pdist(image[0]) == pytest.approx(pdist(packings[0]))
         assert (image >= 0).all()
         assert (image <= (sheet.width, sheet.height)).all()
+
+
+def test_a_crossover_with_a_turned_copy_changes_nothing():
+    problem, packings = packings_of(random_figure(5, 12, joints=5), count=1)
+    images = sheet_images(problem, packings[0])
+    points = crossover(
+        Parents(problem, images, np.arange(8).repeat(5), np.random.default_rng(0))
+    )
+    assert points == pytest.approx(images.repeat(5, axis=0))
+
+
+def test_a_crossover_is_turned_to_fit_the_rest():
+    """From a copy with its tails turned round: either side is place_tips as it lies beside the other."""
+    problem, packings = packings_of(heads_and_tails(), count=1)
+    heads = np.array([name.startswith("a") for name in problem.tree.flaps])
+    turned = 1.0 - packings[0]
+    mate = np.where(heads[:, None], packings[0], turned)
+    for image in sheet_images(problem, mate):
+        pair = np.stack([packings[0], image])
+        points = crossover(
+            Parents(problem, pair, np.zeros(20, dtype=int), np.random.default_rng(1))
+        )
+        by_head = (changed(pair[:1], points) == heads).all(axis=1)
+        assert 0 < by_head.sum() < 20
+        assert points[~by_head] == pytest.approx(np.stack([mate] * (~by_head).sum()))
+        wished = np.where(heads[:, None], turned, packings[0])
+        assert points[by_head] == pytest.approx(np.stack([wished] * by_head.sum()))
 
 
 @pytest.mark.parametrize("lengths", [[1.0] * 9, [1.0] * 4 + [2.0] * 5, np.arange(1.0, 10.0)])
