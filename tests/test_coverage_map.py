@@ -64,7 +64,6 @@ COVERED_BY = {
     "drawing/sheet_names": "drawing/marks/test_label_placement.py",
     "drawing/stage_drawing": "cli/test_guide.py",
     "drawing/stage_panels": "cli/test_guide.py",
-    "drawing/state_drawing": "cli/test_guide.py",
     "drawing/writers/dxf": "drawing/writers/test_plotter.py",
     "drawing/writers/html": "report/test_html_report.py",
     "drawing/writers/page_marks": "drawing/writers/test_tiled_pdf.py",

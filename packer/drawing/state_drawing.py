@@ -29,6 +29,12 @@ ToPage = Callable[["NDArray[np.float64]"], "NDArray[np.float64]"]
 NAME_MM = 2.6
 """Size of the names of flaps."""
 
+LEAST_NAME_MM = 1.4
+"""Size below which names could not be read: where there are too many for it none is written."""
+
+APART = 1.25
+"""From one name to the next, in sizes of the text."""
+
 
 def state_drawing(
     pattern: CreasePattern,
@@ -55,15 +61,27 @@ def state_drawing(
     back
         Whether it is turned over.
     names
-        Flaps whose tips are named, below the picture.
+        Flaps whose tips are named, below the picture; none where its width does not hold them all.
     pleats
         Folds to make across all layers, "M" or "V" as seen from the front, each with its two ends
         in the folded plane.
     """
     low, high = form.positions.min(axis=0), form.positions.max(axis=0)
-    foot = max((LETTER * NAME_MM * len(_called(pattern, name)) for name in names), default=0.0)
-    foot += 6.0 if names else 0.0
-    mm = float(min(most[0] / (high[0] - low[0]), (most[1] - foot) / (high[1] - low[1])))
+    letters = max((len(_called(pattern, name)) for name in names), default=0)
+
+    def fitted(size: float) -> tuple[float, float]:
+        """Return the room for names of a size below the picture, and mm a unit above it."""
+        foot = LETTER * size * letters + 6.0 if letters else 0.0
+        return foot, float(
+            min(most[0] / (high[0] - low[0]), (most[1] - foot) / (high[1] - low[1]))
+        )
+
+    # smaller names leave the picture more height, so that it is no narrower than here
+    width = float(high[0] - low[0]) * fitted(NAME_MM)[1]
+    size = min(NAME_MM, width / (APART * max(1, len(names))))
+    if size < LEAST_NAME_MM:
+        names, letters = (), 0
+    foot, mm = fitted(size)
 
     def to_page(points: NDArray[np.float64]) -> NDArray[np.float64]:
         moved: NDArray[np.float64] = (points - low) * mm + np.array([0.0, foot])
@@ -73,7 +91,7 @@ def state_drawing(
     groups = (
         ("paper", tuple(paper)),
         ("pleats", tuple(_across(pleats, to_page))),
-        ("names", tuple(_names(pattern, form, names, to_page, foot))),
+        ("names", tuple(_names(pattern, form, names, to_page, (foot, size)))),
     )
     side = "back" if back else "front"
     drawing = Drawing(
@@ -123,12 +141,16 @@ def _names(
     form: FoldedForm,
     names: Sequence[str],
     to_page: ToPage,
-    foot: float,
+    room: tuple[float, float],
 ) -> Iterator[Mark]:
-    """Yield names under the picture, upright, each with a line to its tip."""
+    """Yield names under the picture, upright, each with a line to its tip.
+
+    The room is the height below the picture and the size of a name, in mm.
+    """
+    foot, size = room
     tips_at = to_page(form.positions[[pattern.tips[name] for name in names]])
     order = np.argsort(tips_at[:, 0], kind="stable").tolist() if len(names) else []
-    gap, width = 1.25 * NAME_MM, float(to_page(form.positions)[:, 0].max())
+    gap, width = APART * size, float(to_page(form.positions)[:, 0].max())
     slots = _apart([float(tips_at[k, 0]) for k in order], gap)
     last = len(slots) - 1
     slots = [min(slot, width - gap * (last - k)) for k, slot in enumerate(slots)]
@@ -137,7 +159,7 @@ def _names(
         yield Disc("mark", (x, y), 0.6)
         yield Path("measure", ((x, y), (slot, foot - 4.0)))
         text = _called(pattern, names[k])
-        yield Label("name", (slot, foot - 5.0), text, NAME_MM, "end", angle=90.0)
+        yield Label("name", (slot, foot - 5.0), text, size, "end", angle=90.0)
 
 
 def _apart(wanted: list[float], gap: float) -> list[float]:
