@@ -14,6 +14,8 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from packer.creases.faces import edges_of_faces, offset_on
+from packer.drawing.marks.label_placement import Naming, place_labels
+from packer.drawing.marks.labels import LETTER
 from packer.drawing.marks.strokes import Area, Drawing, Label, Path, moved, plain
 from packer.drawing.sides_drawing import PAPER_COLOURS, sides_drawing
 from packer.drawing.state_drawing import state_drawing
@@ -22,8 +24,6 @@ from packer.model.stick_layout import layout
 from packer.model.tree import Tree, walk
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
-
     from numpy.typing import NDArray
 
     from packer.creases.pattern import CreasePattern
@@ -33,6 +33,7 @@ if TYPE_CHECKING:
 WIDE: Final = 180.0
 HIGH: Final = 90.0
 GAP: Final = 10.0
+TIP_NAME_MM: Final = 2.4
 """Width of the drawing, greatest height of a view and room between two, in mm."""
 
 PAGE: Final = 0.9
@@ -196,13 +197,25 @@ def _tip_names(
     way: NDArray[np.float64],
     low: NDArray[np.float64],
     mm: float,
-) -> Iterator[Mark]:
+) -> list[Mark]:
+    """Name each flap at its tip, on the side to which it points where there is room."""
+    tips = (start + pattern.lengths[:, None] * way - low) * mm
+    namings = []
     for edge, name in enumerate(pattern.tree.flaps):
-        if name not in pattern.fillers:
-            x, y = ((start[edge] + pattern.lengths[edge] * way[edge] - low) * mm).tolist()
-            called = plain(pattern.part_of.get(name, name), 24)
-            anchor = "end" if x > 0.8 * WIDE else "start"
-            yield Label("name", (x, y), called, 2.4, "start" if anchor == "start" else "end")
+        if name in pattern.fillers:
+            continue
+        x, y = tips[edge].tolist()
+        text = plain(pattern.part_of.get(name, name), 24)
+        wide = LETTER * TIP_NAME_MM * len(text)
+        right = Label("name", (x + 0.8, y - 0.8), text, TIP_NAME_MM, "start")
+        left = Label("name", (x - 0.8, y - 0.8), text, TIP_NAME_MM, "end")
+        sides = (right, left) if way[edge, 0] >= 0 else (left, right)
+        rows = [Label("name", (x, y + up), text, TIP_NAME_MM) for up in (0.8, -2.6)]
+        room = {id(right): x + wide < WIDE, id(left): x - wide > 0}
+        places = [(label,) for label in (*sides, *rows) if room.get(id(label), True)]
+        namings.append(Naming(places, ((x, y),)))
+    lines = np.stack([(start - low) * mm, tips], axis=1).tolist()
+    return place_labels(namings, lines, (0.0, 0.0, WIDE, float(tips[:, 1].max()) + 4.0))
 
 
 def _near(pattern: CreasePattern, root: int) -> dict[int, int]:
