@@ -218,13 +218,14 @@ class MemeticParams:
         Loss of scale up to which a packing joins a population that is not yet full; not varied.
     split_loss
         Loss of scale up to which a packing with fewer split rivers is looked for; not varied.
-    epochs
-        Epochs before the last one; one at least, since that begins from the elite of those before.
+    epochs, epoch_work
+        Epochs before the last one: so many, or fewer where this number over the square of flaps
+        is less; one at least, since the last one begins from the elite of those before.
     star_cycles
         The same where all flaps hang on one joint, in cycles of four epochs.
-    large_from
-        From so many flaps a figure with rivers has little patience in the epochs before the last
-        one, all of which begin from relaxed populations, and a larger elite.
+    large_from, large_epochs
+        A figure with rivers and at least `large_from` flaps gets only `large_epochs` epochs
+        before the last one.
     relaxed_every
         Every so many epochs begins from a relaxed population; 1 for all, 0 for none.
     relaxed_from
@@ -259,9 +260,11 @@ class MemeticParams:
     duplicate_distance: float = 0.4
     join_loss: float = 0.1
     split_loss: float = 0.1
-    epochs: int = 2
+    epochs: int = 10
+    epoch_work: int = 4000
     star_cycles: int = 2
     large_from: int = 45
+    large_epochs: int = 2
     relaxed_every: int = 2
     relaxed_from: int = 12
     starts: int = 2
@@ -292,12 +295,12 @@ class MemeticParams:
                 raise OptionError(f"{weight} is no weight; write 0 or more", "operators")
         if not sum(weight for _, weight in self.operators) > 0:
             raise OptionError("no operator has a weight; write one above zero", "operators")
-        for name in ("epochs", "star_cycles"):
+        for name in ("epochs", "star_cycles", "large_epochs"):
             if getattr(self, name) < 1:
                 raise OptionError(f"{getattr(self, name)} is too few; write 1 or more", name)
 
     def large(self, tree: Tree) -> bool:
-        """Whether a local solve of a figure takes so long that patience must be short."""
+        """Whether epochs of a figure take so long that only few of them fit in a minute."""
         return bool(tree.rivers) and tree.n_tips >= self.large_from
 
     def population_for(self, tree: Tree) -> int:
@@ -308,7 +311,11 @@ class MemeticParams:
 
     def epochs_for(self, tree: Tree) -> int:
         """Return how many epochs a start has before the last one."""
-        return self.epochs if tree.rivers else CYCLE * self.star_cycles
+        if not tree.rivers:
+            return CYCLE * self.star_cycles
+        if self.large(tree):
+            return self.large_epochs
+        return max(1, min(self.epochs, self.epoch_work // tree.n_tips**2))
 
     def patience_for(self, tree: Tree, epoch: int) -> int:
         """Return after how many offspring without a better best an epoch ends; the last one later."""

@@ -64,6 +64,6 @@ def test_no_batch_of_offspring_makes_the_best_worse():
         best = run.best.scale
         epochs.append(run.epoch)
     assert epochs == sorted(epochs)
-    assert epochs[-1] == PARAMS.epochs_for(goal.problem.tree) == 2
+    assert epochs[-1] == PARAMS.epochs_for(goal.problem.tree) == 10
     # the last epoch holds the best of all: nothing is left behind with the elite
     assert run.population[0].scale == best
