@@ -38,7 +38,6 @@ COVERED_BY = {
     "creases/settling/settling_params": "creases/settling/test_trial.py",
     "creases/tip_layout": "creases/completion/test_filler_insertion.py",
     "drawing/arrows": "cli/test_guide.py",
-    "drawing/base_drawing": "cli/test_crease.py",
     "drawing/sides_drawing": "folded/test_ordering.py",
     "drawing/figure_drawing": "model/test_stick_layout.py",
     "drawing/folded_drawing": "drawing/test_crease_drawing.py",

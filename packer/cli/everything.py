@@ -124,7 +124,8 @@ def steps(
         (packing,),
         (creases, *settled, *files("creases.svg", "creases.png")),
     )
-    yield RoadStep(("print", str(packing), "--on", on), (packing,), files("print.pdf"))
+    # the packing as settled: the tips that its creases have
+    yield RoadStep(("print", str(settled[0]), "--on", on), settled, files("settled.print.pdf"))
     yield RoadStep(("print", str(creases), "--on", on), (creases,), files("creases.print.pdf"))
     yield RoadStep(("plan", str(packing)), (packing, *settled), files("plan.json"))
     yield RoadStep(("report", str(packing)), (packing, creases, *settled), files("report.html"))

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Any, Final
 
 import typer
 
+from packer.cli.beside import settled_path
 from packer.cli.groups import Output
 from packer.cli.options import (
     JsonOption,
@@ -127,6 +128,12 @@ def command(
         zip(formats, output.files(stem, [FORMATS[form] for form in formats]), strict=True)
     )
     drawing = fold_sheet(packing, sheet, picture)
+    settled = settled_path(packing)
+    if packing.name == f"{stem_of(packing)}.packing.json" and settled.exists():
+        note(
+            f"these are the tips as searched; those of its creases are in {settled}",
+            output.quiet,
+        )
     contents, record = _contents(drawing, formats, pages, paths)
     output.save({paths[form]: content for form, content in contents.items()})
     if "plotter" in record:

@@ -273,6 +273,7 @@ def _positions(pattern: CreasePattern) -> dict[int, NDArray[np.float64]]:
         np.zeros(len(kept)),
         np.array([number.get(int(tree.twin[k]), number[k]) for k in kept]),
         ((),) * len(flaps),
+        tree.directions[kept] if tree.directions.size else tree.directions,
     )
     return dict(zip(nodes, layout(own), strict=True))
 

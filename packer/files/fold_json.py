@@ -115,6 +115,8 @@ def _own_keys(base: FlatBase) -> dict[str, Any]:
             "ends": tree.ends.tolist(),
             "lengths": pattern.lengths.tolist(),
             "twin": tree.twin.tolist(),
+            # in the stick figure, radians clockwise from upright; null where the figure gives none
+            "directions": [None if np.isnan(way) else way for way in tree.directions.tolist()],
         },
     }
 

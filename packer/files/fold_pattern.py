@@ -105,7 +105,21 @@ def _tree_of(record: dict[str, Any], sheet: Sheet) -> tuple[Tree, NDArray[np.flo
     if (ends[: len(flaps), 0] != np.arange(len(flaps))).any() or not _is_tree(ends, nodes):
         raise PackingError(f"the ends of the parts make no tree{REWRITE}", "packer:tree.ends")
     none: tuple[tuple[str, ...], ...] = ((),) * len(flaps)
-    return Tree(flaps, rivers, joints, ends, lengths, np.zeros(edges), twin, none), lengths
+    directions = _directions(record.get("directions", []), edges)
+    flex = np.zeros(edges)
+    return Tree(flaps, rivers, joints, ends, lengths, flex, twin, none, directions), lengths
+
+
+def _directions(value: object, edges: int) -> NDArray[np.float64]:
+    """Return the directions of the parts in radians, NaN for null; empty where there are none."""
+    name = "packer:tree.directions"
+    written = as_list(value, name)
+    if written and len(written) != edges:
+        raise PackingError(f"directions are not of {edges} parts{REWRITE}", name)
+    turn = 4 * np.pi
+    return np.array(
+        [np.nan if v is None else as_between(v, name, -turn, turn) for v in written]
+    )
 
 
 def _is_tree(ends: NDArray[np.intp], nodes: int) -> bool:

@@ -233,7 +233,7 @@ def _creases(creases: Creases, packing: Packing, settling: Table | None) -> str:
     form = replace(
         folded_drawing(creases.base, mm, colours), description="The folded form as an x-ray"
     )
-    hand = base_drawing(creases.base)
+    hand = base_drawing(creases.base, columns=2)
     return section(
         "Creases",
         paragraphs(creases.lines),

@@ -36,9 +36,17 @@ def test_the_whole_road_and_only_what_has_changed(packer_cli, figure, tmp_path):
     made = {path.name for path in out.iterdir()}
     assert {
         *("square.packing.json", "square.packing.svg", "square.packing.png"),
-        *("square.creases.fold", "square.settled.packing.json", "square.print.pdf"),
-        *("square.creases.print.pdf", "square.plan.json", "square.report.html"),
+        *("square.creases.fold", "square.settled.packing.json"),
+        *(
+            "square.settled.print.pdf",
+            "square.creases.print.pdf",
+            "square.plan.json",
+            "square.report.html",
+        ),
     } <= made
+    told = packer_cli("print", out / "square.packing.json", "--out", tmp_path / "searched")
+    assert "square.settled.packing.json" in told.err
+
     page = (out / "square.report.html").read_text(encoding="utf-8")
     assert "packer crease square.packing.json" in page
 

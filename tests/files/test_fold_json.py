@@ -135,6 +135,17 @@ def test_reading_back_gives_the_same_pattern(base, tmp_path):
     assert fold(read).root == base.form.root
 
 
+def test_directions_of_the_stick_figure_are_kept(tmp_path):
+    pattern = fish()
+    ways = np.linspace(0.0, 3.0, len(pattern.tree.names))
+    ways[1] = np.nan
+    posed = replace(pattern, tree=replace(pattern.tree, directions=ways))
+    path = tmp_path / "base.fold"
+    path.write_text(fold_text(flat_base(posed)), encoding="utf-8")
+    np.testing.assert_array_equal(read_fold(path).tree.directions, ways)
+    assert json.loads(path.read_text())["packer:tree"]["directions"][1] is None
+
+
 def test_a_pattern_of_many_layers_is_read_back_without_orders_of_its_faces(
     base, tmp_path, monkeypatch
 ):

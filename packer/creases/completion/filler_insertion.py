@@ -165,7 +165,7 @@ def _one_more(
     ends = tree.ends + (tree.ends >= n)  # the new tip takes number n
     lengths, joints, rivers = layout.lengths.copy(), tree.joints, tree.rivers
     twin = tree.twin + (tree.twin >= n)
-    flex, part_of = tree.flex, dict(layout.part_of)
+    flex, directions, part_of = tree.flex, tree.directions, dict(layout.part_of)
     joint = _joint_at(layout, tree_point)
     if joint >= 0:
         joint += joint >= n
@@ -182,6 +182,9 @@ def _one_more(
         lengths = np.append(lengths, lengths[edge] - offset)
         lengths[edge] = offset
         flex = np.append(flex, 0.0)
+        if directions.size:  # a flap is seen from its joint, a river from its first end
+            turned = np.pi if edge < n else 0.0
+            directions = np.append(directions, directions[edge] + turned)
         twin = np.append(twin, len(twin) + 1)
     extended = Tree(
         (*tree.flaps, name),
@@ -192,6 +195,7 @@ def _one_more(
         np.insert(flex, n, 0.0),
         np.insert(twin, n, n),
         (*tree.places, ()),
+        np.insert(directions, n, np.nan) if directions.size else directions,
     )
     return replace(
         layout,

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -10,6 +12,7 @@ from packer.creases.completion.filler_search import corner_filler, joint_filler
 from packer.creases.tip_layout import layout_of
 from packer.files.figure_toml import read_figure
 from packer.model.problem import pose
+from packer.model.stick_layout import layout as layout_of_tree
 from tests.conftest import SAMPLES
 from tests.strategies import random_figure, scattered
 
@@ -50,6 +53,23 @@ def test_distances_of_a_filler_are_those_through_its_place(seed):
         if name not in fuller.fillers:
             parts[fuller.part_of[name]] += long
     assert list(parts.values()) == pytest.approx(layout.lengths.tolist(), abs=1e-12)
+
+
+@pytest.mark.parametrize("seed", range(9))
+def test_a_filler_leaves_the_stick_figure_as_it_was_drawn(seed):
+    """A part cut at a filler keeps its direction in both pieces, so all nodes stay where they were."""
+    layout, rng = trial(seed)
+    n = layout.tree.n_tips
+    ways = rng.uniform(-3.0, 3.0, len(layout.lengths))
+    layout = replace(layout, tree=replace(layout.tree, lengths=layout.lengths, directions=ways))
+    edge = int(rng.integers(len(layout.lengths)))
+    length = 0.3 * float(layout.lengths.min())
+    share = SHARES[seed % 3] * float(layout.lengths[edge])
+    fuller = with_filler(layout, np.array([0.31, 0.83]), (edge, share), length)
+    before, after = layout_of_tree(layout.tree), layout_of_tree(fuller.tree)
+    kept = [*range(n), *(fuller.tree.n_tips + k for k in range(len(layout.tree.joints)))]
+    moved = after[kept] - after[fuller.tree.n_tips]
+    assert moved == pytest.approx(before - before[n], abs=1e-12)
 
 
 @pytest.mark.parametrize("seed", range(9))
