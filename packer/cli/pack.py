@@ -229,9 +229,9 @@ def moved_lines(near: Packing, packing: Packing) -> list[str]:
     import numpy as np
 
     before, after = near.scale / near.sheet.width, packing.scale / packing.sheet.width
-    lines = [
-        f"scale {near.scale:.6g} before, {packing.scale:.6g} now ({after / before - 1:+.1%})"
-    ]
+    # in the unit of the new sheet, which may be another size
+    was = before * packing.sheet.width
+    lines = [f"scale {was:.6g} before, {packing.scale:.6g} now ({after / before - 1:+.1%})"]
     places = dict(zip(near.tree.flaps, near.points / near.sheet.width, strict=True))
     mm = packing.sheet.in_mm().width if packing.sheet.unit else None
     moved = {

@@ -97,3 +97,5 @@ def test_what_a_search_from_a_packing_moved_is_told():
     assert told[1] == "moved: c 5.0 mm"
     assert told[0].startswith("scale 50 before, ")
     assert moved_lines(near, near)[1] == "no tip moved"
+    unit = Packing(pose(figure), ((0, 0), (1, 0), (0, 1)))  # the same on a sheet without a size
+    assert moved_lines(unit, near)[0] == "scale 50 before, 50 now (+0.0%)"
