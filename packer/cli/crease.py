@@ -263,7 +263,7 @@ def summary(
         ("mirrored", str(base.mirrored)),
         ("straight creases", f"{hard.creases}, of which {hard.together} come together at once"),
         ("inner vertices", f"{hard.vertices}"),
-        ("most layers", f"{hard.layers}, at the thickest point, all flaps laid to one side"),
+        ("most layers", f"{hard.layers}, at the thickest point of the base as drawn"),
         ("distinct directions", f"{hard.angles}"),
         ("middle flaps", f"{hard.middle_flaps}"),
         ("smallest feature", f"{size}, {share:.2f} % of the side, at ({x:.4g}, {y:.4g})"),

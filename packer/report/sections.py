@@ -231,7 +231,7 @@ def _demand_rows(
         (
             "most layers",
             f"{hard.layers}{thick}",
-            "counted at the thickest point of the folded form, all flaps and fillers to one side",
+            "at the thickest point of the folded form as drawn; below, all that meets at a joint is laid to one side",
         ),
         ("distinct directions", str(hard.angles), "of folded creases, to a tenth of a degree"),
         ("middle flaps", str(hard.middle_flaps), "made from a whole disc of paper"),
