@@ -10,7 +10,7 @@ with what follows from each, and taken back where it contradicts itself.
 
 from __future__ import annotations
 
-from collections import Counter, defaultdict
+from collections import Counter
 from graphlib import CycleError, TopologicalSorter
 from typing import TYPE_CHECKING, Final
 
@@ -19,6 +19,7 @@ import numpy as np
 from packer.folded.layers import LayerOrder
 from packer.folded.ordering.crossings import Crossings
 from packer.folded.overlaps import layers_of, nested, passing
+from packer.folded.propagation import PropagationSearch, RingsAndSums
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -31,9 +32,6 @@ if TYPE_CHECKING:
 
 MOST_CONFLICTS: Final = 300
 """Contradictions after which a search ends; most orders are found with fewer than ten."""
-
-RESTART: Final = 30
-"""Contradictions after which a search begins anew with the unknowns that contradicted each other."""
 
 FOLD_WISH: Final = 3.0
 """What a known mountain or valley weighs beside another order's word on two layers."""
@@ -79,7 +77,7 @@ def layer_order(
     even = nested(pattern, form, layers)
     if not unknowns.settled(layers, equal, even):
         return None
-    above = _Search(unknowns, conflicts).run()
+    above = PropagationSearch(*unknowns.conditions(), conflicts).run()
     return None if above is None else _checked(pattern, form, layers, unknowns.below(above))
 
 
@@ -136,7 +134,7 @@ class _Unknowns:
             literal = int(self.literal[low, high])
             if literal >= 0:
                 self.wished[literal >> 1] = -FOLD_WISH if literal & 1 else FOLD_WISH
-        self.rings: list[tuple[int, int, int]] = []
+        self.rings = np.empty((0, 3), dtype=np.intp)
         self.sums: list[tuple[tuple[int, ...], int]] = []
 
     def root(self, literal: int) -> int:
@@ -209,7 +207,7 @@ class _Unknowns:
         opposite = ((var[:, 0] == var[:, 1]) & (rows[:, 0] != rows[:, 1])) | (
             (var[:, 1] == var[:, 2]) & (rows[:, 1] != rows[:, 2])
         )
-        rows = np.unique(rows[~opposite], axis=0)
+        rows = _distinct(rows[~opposite], len(self.parent))
         twice = (rows[:, 0] == rows[:, 1]) | (rows[:, 1] == rows[:, 2])
         joined = 0
         for a, b, c in rows[twice].tolist():
@@ -217,7 +215,7 @@ class _Unknowns:
             if a == c or not self.join(one, other ^ 1):
                 return None
             joined += 1
-        self.rings = [(a, b, c) for a, b, c in rows[~twice].tolist()]
+        self.rings = rows[~twice]
         self.sums = []
         for row in sums:
             left, parity = self._left(row)
@@ -238,6 +236,14 @@ class _Unknowns:
         count = Counter(x & ~1 for x in told)
         return tuple(sorted(k for k, n in count.items() if n % 2)), sum(told) % 2
 
+    def conditions(self) -> tuple[RingsAndSums, NDArray[np.floating]]:
+        """Return the conditions in joined unknowns, and what is wished of each: its sign and weight."""
+        count = len(self.pairs)
+        root = self.roots()[2 * np.arange(count)]
+        wish = np.zeros(count)
+        np.add.at(wish, root >> 1, np.where(root % 2 == 1, -1.0, 1.0) * self.wished)
+        return RingsAndSums(np.unique(root >> 1), self.rings, tuple(self.sums)), wish
+
     def below(self, value: NDArray[np.int8]) -> NDArray[np.bool_]:
         """Return (n, n) whether a layer is below another that it overlaps."""
         n = len(self.literal)
@@ -251,6 +257,13 @@ class _Unknowns:
         return below
 
 
+def _distinct(rows: NDArray[np.intp], below: int) -> NDArray[np.intp]:
+    """Return the different ones of (r, 3) rows of numbers below a limit, in rising order."""
+    a, b, c = rows.T
+    keys = np.unique((a * below + b) * below + c)
+    return np.column_stack([keys // below**2, keys // below % below, keys % below])
+
+
 def _overlapping_triples(over: NDArray[np.bool_]) -> NDArray[np.intp]:
     """Return (k, 3) layers, in rising order, each two of which overlap."""
     rows = []
@@ -259,126 +272,3 @@ def _overlapping_triples(over: NDArray[np.bool_]) -> NDArray[np.intp]:
         j, k = np.nonzero(np.triu(over[np.ix_(near, near)], 1))
         rows.append(np.column_stack([np.full(len(j), i), near[j], near[k]]))
     return np.concatenate(rows).astype(np.intp).reshape(-1, 3)
-
-
-class _Search:
-    """Unknowns decided one by one, with what follows from each."""
-
-    def __init__(self, unknowns: _Unknowns, conflicts: int) -> None:
-        self.unknowns, self.conflicts = unknowns, conflicts
-        count = len(unknowns.pairs)
-        self.values = [0] * count
-        self.blame = [0] * count
-        self.rings: dict[int, list[tuple[int, int, int]]] = defaultdict(list)
-        for ring in unknowns.rings:
-            for literal in ring:
-                self.rings[literal >> 1].append(ring)
-        self.sums: dict[int, list[tuple[tuple[int, ...], int]]] = defaultdict(list)
-        for row in unknowns.sums:
-            for literal in row[0]:
-                self.sums[literal >> 1].append(row)
-        roots = unknowns.roots()
-        root = roots[2 * np.arange(count)]
-        wish = np.zeros(count)
-        np.add.at(wish, root >> 1, np.where(root % 2 == 1, -1.0, 1.0) * unknowns.wished)
-        self.wish = wish
-        own = np.unique(root >> 1)
-        self.order = own[np.argsort(-abs(wish[own]), kind="stable")].tolist()
-
-    def run(self) -> NDArray[np.int8] | None:
-        """Return 1 or -1 for every joined unknown, None where none was found."""
-        trail: list[int] = []
-        units = [row for row in self.unknowns.sums if len(row[0]) == 1]
-        if not all(self._set(row[0][0] ^ 1 ^ row[1], trail) for row in units):
-            return None
-        if not self._follow(trail, 0):
-            return None
-        for _ in range(0, self.conflicts, RESTART):
-            start = len(trail)
-            end = self._decided(trail, RESTART)
-            if end is not None:
-                return np.array(self.values, dtype=np.int8) if end else None
-            self._back(trail, start)
-            self.order.sort(key=lambda var: -self.blame[var])
-        return None
-
-    def _decided(self, trail: list[int], conflicts: int) -> bool | None:
-        """Decide all; return whether that can be, None where it took too many contradictions."""
-        levels: list[tuple[int, int]] = []
-        while (var := self._undecided()) >= 0:
-            literal = 2 * var + int(self.wish[var] < 0)
-            levels.append((len(trail), literal))
-            while not self._decide(literal, trail):
-                conflicts -= 1
-                if not levels:
-                    return False
-                if conflicts < 0:
-                    return None
-                start, literal = levels.pop()
-                self._back(trail, start)
-                literal ^= 1  # follows from what was decided before
-        return True
-
-    def _undecided(self) -> int:
-        return next((var for var in self.order if not self.values[var]), -1)
-
-    def _decide(self, literal: int, trail: list[int]) -> bool:
-        start = len(trail)
-        return self._set(literal, trail) and self._follow(trail, start)
-
-    def _back(self, trail: list[int], start: int) -> None:
-        for var in trail[start:]:
-            self.values[var] = 0
-        del trail[start:]
-
-    def _set(self, literal: int, trail: list[int]) -> bool:
-        var, wanted = literal >> 1, -1 if literal & 1 else 1
-        if self.values[var]:
-            return self.values[var] == wanted
-        self.values[var] = wanted
-        trail.append(var)
-        return True
-
-    def _true(self, literal: int) -> int:
-        """Return 1 for a true literal, -1 for a false one, 0 for one not decided."""
-        return -self.values[literal >> 1] if literal & 1 else self.values[literal >> 1]
-
-    def _follow(self, trail: list[int], start: int) -> bool:
-        """Set what follows from the unknowns set last; return False where they contradict."""
-        while start < len(trail):
-            var = trail[start]
-            start += 1
-            if not all(self._ring_holds(ring, trail) for ring in self.rings.get(var, ())):
-                return False
-            if not all(self._sum_holds(*row, trail) for row in self.sums.get(var, ())):
-                return False
-        return True
-
-    def _ring_holds(self, ring: tuple[int, int, int], trail: list[int]) -> bool:
-        """Whether three literals are not all equal; the third of two equal ones is set."""
-        a, b, c = map(self._true, ring)
-        if a and b and c:
-            return not a == b == c or self._blamed(ring)
-        if a and a == b:
-            self._set(ring[2] ^ (a > 0), trail)
-        elif b and b == c:
-            self._set(ring[0] ^ (b > 0), trail)
-        elif a and a == c:
-            self._set(ring[1] ^ (a > 0), trail)
-        return True
-
-    def _sum_holds(self, row: tuple[int, ...], parity: int, trail: list[int]) -> bool:
-        """Whether the number of true literals is as it must be; the last one open is set."""
-        told = [self._true(x) for x in row]
-        left = [x for x, value in zip(row, told, strict=True) if not value]
-        odd = sum(value > 0 for value in told) % 2
-        if not left:
-            return odd == parity or self._blamed(row)
-        if len(left) == 1:
-            self._set(left[0] ^ (odd == parity), trail)
-        return True
-
-    def _blamed(self, literals: Sequence[int]) -> bool:
-        for literal in literals:
-            self.blame[literal >> 1] += 1
-        return False

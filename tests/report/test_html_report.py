@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 from matplotlib.image import imread
 
-from packer.creases.settling.settle import settle
+from packer.creases.completion.complete import crease_pattern
 from packer.drawing.writers.html import Table, lighting, table, text
 from packer.files.compare_files import comparison_text
 from packer.files.fold_json import fold_text
@@ -58,7 +58,7 @@ def report(tmp_path_factory):
     (work / "crab.packing.json").write_text(packing_text(packing), encoding="utf-8")
     grid = pack_grid(packing.problem, options=SearchOptions(stop=MaxEffort(1)))
     (work / "crab.grid.json").write_text(grid_text(grid), encoding="utf-8")
-    pattern = settle(packing, tries=1).pattern
+    pattern = crease_pattern(packing)
     base = FlatBase(pattern, fold(pattern), None)
     (work / "crab.creases.fold").write_text(fold_text(base), encoding="utf-8")
     found = compare(
