@@ -12,7 +12,7 @@ from packer.errors import OptionError
 from packer.model.figure import Figure, Flap, River
 from packer.model.problem import pose
 from packer.search.gallery import further_starts, gallery
-from packer.search.gallery_params import DEFAULT
+from packer.search.gallery_params import DEFAULT, GalleryParams
 from packer.search.memetic.run import SearchGoal
 from packer.search.options import SearchOptions
 from packer.search.pack import pack
@@ -21,12 +21,15 @@ from packer.search.stopping import MaxStarts, TimeLimit
 from tests.conftest import Ticks
 from tests.strategies import random_figure
 
+BRIEF = GalleryParams(starts_each=1)
+"""One start for each further packing, in place of some."""
+
 
 @pytest.fixture(scope="module")
 def shown():
     figure = random_figure(5, 6)
     return gallery(
-        figure, 3, options=SearchOptions(seed=2, stop=MaxStarts(1), workers=1)
+        figure, 3, options=SearchOptions(seed=2, stop=MaxStarts(1), workers=1), params=BRIEF
     ), pack(figure, options=SearchOptions(seed=2, stop=MaxStarts(1), workers=1))
 
 
@@ -72,8 +75,12 @@ def _slack(packing):
 
 def test_the_same_seed_shows_the_same_gallery():
     figure = random_figure(3, 4)
-    one = gallery(figure, 2, options=SearchOptions(stop=MaxStarts(1), workers=1))
-    other = gallery(figure, 2, options=SearchOptions(stop=MaxStarts(1), workers=2))
+    one, other = (
+        gallery(
+            figure, 2, options=SearchOptions(stop=MaxStarts(1), workers=workers), params=BRIEF
+        )
+        for workers in (1, 2)
+    )
     assert [packing.tips for packing in one] == [packing.tips for packing in other]
 
 
@@ -81,7 +88,8 @@ def test_a_figure_with_one_packing_shows_one():
     # two flaps lie on the diagonal, and the other diagonal is the same packing turned
     flaps = (Flap("a", "x", 1), Flap("b", "y", 2))
     problem = pose(Figure("two", flaps, (River("r", ("x", "y"), 1),)))
-    assert len(gallery(problem, 4, options=SearchOptions(stop=MaxStarts(1), workers=1))) == 1
+    options = SearchOptions(stop=MaxStarts(1), workers=1)
+    assert len(gallery(problem, 4, options=options, params=BRIEF)) == 1
 
 
 def test_one_packing_has_all_the_time_and_several_share_it(monkeypatch):
@@ -102,7 +110,7 @@ def test_each_packing_tells_by_how_many_starts_it_was_found(shown):
     others = [packing.search for packing in packings if packing.tips != best.tips]
     assert others
     for record in others:
-        assert (record.starts, record.stopped) == (3 * DEFAULT.starts_each, "starts")
+        assert (record.starts, record.stopped) == (3 * BRIEF.starts_each, "starts")
         assert 1 <= record.hits <= record.starts
 
 
@@ -116,8 +124,8 @@ def test_starts_that_time_cut_short_are_not_counted():
 def test_a_gallery_reports_until_its_end():
     seen = []
     options = SearchOptions(stop=MaxStarts(1), workers=1, progress=seen.append)
-    packings = gallery(random_figure(3, 4), 2, options=options)
-    assert seen[-1].starts == 1 + 2 * DEFAULT.starts_each
+    packings = gallery(random_figure(3, 4), 2, options=options, params=BRIEF)
+    assert seen[-1].starts == 1 + 2 * BRIEF.starts_each
     assert seen[-1].scale == pytest.approx(packings[0].scale, rel=1e-9)
     assert [now.seconds for now in seen] == sorted(now.seconds for now in seen)
 
