@@ -39,7 +39,7 @@ def _random_patterns():
                 options=SearchOptions(stop=MaxStarts(1), workers=1),
             )
         )
-        for n in (4, 6, 9)
+        for n in (4, 5, 7)
     ]
 
 

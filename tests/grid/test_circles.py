@@ -18,23 +18,29 @@ from packer.search.stopping import MaxEffort, MaxStarts, TimeLimit
 from tests.conftest import SAMPLES
 
 ROUND = [
-    path
-    for path in sorted(SAMPLES.glob("*.toml"))
-    if not any(flap.width for flap in read_figure(path).flaps) and path.stem != "spiny_lobster"
+    "chiton",
+    "cuttlefish",
+    "feather_star",
+    "goby",
+    "heron",
+    "octopus",
+    "sea_horse",
+    "shore_crab",
 ]
-"""Figures without wide tips, since circles are drawn about a point, and without the largest: its
-grid alone takes longer than all others."""
+"""Figures without wide tips, since circles are drawn about a point, of 21 flaps at most."""
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("path", ROUND, ids=lambda p: p.stem)
-def test_circles_gain_at_most_a_root_of_two(path):
+@pytest.mark.parametrize("name", ROUND)
+def test_circles_gain_at_most_a_root_of_two(name):
     """Max metric and Euclidean distance differ by at most sqrt 2, so the scales do.
 
     A searched circle packing is no better than the best: it must not pass sqrt 2 times the
     proven square scale; and square tips, read as a circle packing, are at least as large.
     """
-    packing = pack_grid(read_figure(path), options=SearchOptions(stop=MaxEffort(2)))
+    packing = pack_grid(
+        read_figure(SAMPLES / f"{name}.toml"), options=SearchOptions(stop=MaxEffort(2))
+    )
     tree = packing.tree
     asked = dict(zip(tree.names, map(float, packing.rounded), strict=True))
     figure = replace(

@@ -18,7 +18,7 @@ from packer.grid.pack_grid import pack_grid
 from packer.model.tree import node_distances
 from packer.search.options import SearchOptions
 from packer.search.stopping import MaxEffort
-from tests.conftest import SAMPLES
+from tests.conftest import HANDY
 from tests.grid.whole import filled, whole_figure
 
 BATCH = 20
@@ -105,7 +105,7 @@ def walk_faces(pattern, folded):
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("path", sorted(SAMPLES.glob("*.toml")), ids=lambda p: p.stem)
+@pytest.mark.parametrize("path", HANDY, ids=lambda p: p.stem)
 def test_every_sample_folds(path):
     packing = pack_grid(read_figure(path), options=SearchOptions(stop=MaxEffort(2)))
     assert packing.violations() == []

@@ -39,7 +39,7 @@ from packer.model.problem import pose
 from packer.model.tree import tree_of
 from packer.search.options import SearchOptions
 from packer.search.stopping import MaxEffort
-from tests.conftest import SAMPLES
+from tests.conftest import HANDY, SAMPLES
 from tests.grid.whole import star, whole_figure
 
 LENGTHS = (1, 0.55, 0.33, 2.1, 1.7, 0.8, 1.3, 0.62, 0.9)
@@ -97,7 +97,7 @@ def test_knees_are_few_and_of_the_front(tree):
     assert len(knees(front, 3)) == 3
 
 
-@pytest.mark.parametrize("path", sorted(SAMPLES.glob("*.toml")), ids=lambda p: p.stem)
+@pytest.mark.parametrize("path", HANDY, ids=lambda p: p.stem)
 def test_the_choice_is_the_best_bargain(path):
     """Plain reference: of all grids filled by hand and alike cells x (error + 5 %), else the coarsest."""
     problem = pose(read_figure(path))

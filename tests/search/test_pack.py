@@ -25,24 +25,24 @@ FIGURE = random_figure(21, 5, joints=2)
 
 
 def test_workers_do_not_change_the_result():
-    one = pack(FIGURE, options=SearchOptions(seed=5, stop=MaxStarts(3), workers=1), proof=0.0)
+    one = pack(FIGURE, options=SearchOptions(seed=5, stop=MaxStarts(2), workers=1), proof=0.0)
     with ProcessPoolExecutor(2) as two, ThreadPoolExecutor(3) as three:
         for crew in (two, three):
             other = pack(
                 FIGURE,
-                options=SearchOptions(seed=5, stop=MaxStarts(3), executor=crew),
+                options=SearchOptions(seed=5, stop=MaxStarts(2), executor=crew),
                 proof=0.0,
             )
             assert other.tips == one.tips
             assert other.search.hits == one.search.hits
     assert (
         pack(
-            FIGURE, options=SearchOptions(seed=5, stop=MaxStarts(3), workers=2), proof=0.0
+            FIGURE, options=SearchOptions(seed=5, stop=MaxStarts(2), workers=2), proof=0.0
         ).tips
         == one.tips
     )
     assert one.search.stopped == "starts"
-    assert one.search.starts == 3
+    assert one.search.starts == 2
 
 
 def test_patience_ends_in_the_order_of_the_starts():
@@ -357,7 +357,7 @@ def test_flex_of_two_flaps_has_nothing_to_gain():
 
 
 def test_whole_rivers_are_preferred():
-    figure = random_figure(4, 10, joints=4)
+    figure = random_figure(4, 7, joints=3)
     free = pack(figure, options=SearchOptions(stop=MaxStarts(1), workers=1))
     whole = pack(figure, options=SearchOptions(stop=MaxStarts(1), workers=1), whole_rivers=True)
     assert len(whole.split_rivers) <= len(free.split_rivers)

@@ -138,9 +138,9 @@ def stages(problem, seed=0):
             yield end, search, starts
 
 
-@pytest.mark.parametrize("count", [20, 34, 52])
+@pytest.mark.parametrize("count", [20, 34])
 def test_best_known_packings_that_mirror_themselves_are_found(count):
-    """Those of 20, 34 and 52 points do, as one sees from their pictures."""
+    """Those of 20 and 34 points do, as one sees from their pictures."""
     problem = star(count)
     solver = LocalSolver(problem)
     optima = [one for *_, starts in stages(problem) for one in solver.solve(starts)]
