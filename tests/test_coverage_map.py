@@ -132,6 +132,7 @@ COVERED_BY = {
     "local_solver/params": "local_solver/test_interior_point.py",
     "local_solver/solver": "search/memetic/test_preselection.py",
     "local_solver/working_set": "local_solver/test_newton_steps.py",
+    "model/grown_discs": "model/test_regions.py",
     "model/leave_out": "model/test_detail.py",
     "model/parts": "model/test_figure.py",
     "model/pleats": "folded/test_pleats.py",

@@ -75,12 +75,9 @@ def contours(packing: Packing) -> dict[str, tuple[Ring, ...]]:
 def _chords(region: BaseGeometry) -> tuple[Ring, ...]:
     """Return the rings of a region as they are."""
     pieces = [p for p in shapely.get_parts(region) if p.geom_type == "Polygon"]
-    rings = [
-        [(float(x), float(y)) for x, y in line.coords[:-1]]
-        for piece in pieces
-        for line in (piece.exterior, *piece.interiors)
-    ]
-    return tuple((tuple(ring), (0.0,) * len(ring)) for ring in rings)
+    lines = [line for piece in pieces for line in (piece.exterior, *piece.interiors)]
+    rings = [tuple(map(tuple, shapely.get_coordinates(line).tolist()[:-1])) for line in lines]
+    return tuple((ring, (0.0,) * len(ring)) for ring in rings)
 
 
 def _rings(region: BaseGeometry, circles: _Circles) -> list[Ring]:

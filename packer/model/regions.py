@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 import shapely
 
+from packer.model.grown_discs import growths
 from packer.model.tree import central_joint, node_distances, walk
 
 if TYPE_CHECKING:
@@ -28,13 +29,6 @@ QUARTER_SEGMENTS = 64
 
 MANY_TIPS: Final = 100
 """Tips beyond which rivers are grown out of each other; figures that are designed have fewer."""
-
-QUARTER_OF_MANY: Final = 16
-"""Chords in a quarter circle there."""
-
-STRAIGHT: Final = 1e-3
-"""Share of what a region grows by that its border may lose, as much as by chords: rivers among many
-tips are smaller than they should be by twice that share of their depth at most."""
 
 
 def sheet_region(packing: Packing) -> BaseGeometry:
@@ -85,17 +79,20 @@ def _joined(packing: Packing, root: int) -> dict[int, BaseGeometry]:
         if edge < 0:
             continue
         below.setdefault(parent, []).extend(tips)
-        outer = _discs(packing, tips, depth[parent, tips])
+        outer = discs_together(packing, tips, depth[parent, tips])
         inner = (
             shapely.Polygon()
             if node < tree.n_tips
-            else _discs(packing, tips, depth[node, tips])
+            else discs_together(packing, tips, depth[node, tips])
         )
         areas[edge] = shapely.intersection(shapely.difference(outer, inner), sheet)
     return areas
 
 
-def _discs(packing: Packing, tips: list[int], radii: NDArray[np.float64]) -> BaseGeometry:
+def discs_together(
+    packing: Packing, tips: list[int], radii: NDArray[np.float64]
+) -> BaseGeometry:
+    """Return the union of the discs round some tips, each of its radius in sheet units."""
     discs = shapely.buffer(
         shapely.points(packing.points[tips]), radii, quad_segs=QUARTER_SEGMENTS
     )
@@ -103,33 +100,21 @@ def _discs(packing: Packing, tips: list[int], radii: NDArray[np.float64]) -> Bas
 
 
 def _grown(packing: Packing, root: int) -> dict[int, BaseGeometry]:
-    """Return nearly the same for many tips: what lies below an edge, grown by the edge's length.
-
-    A union of discs whose radii all grow by one amount is the union before grown by that amount.
-    That holds of their parts on the sheet too: the way from a point of a grown disc back to its
-    centre ends on the sheet, which is convex. So what is left out of the border once stays left out,
-    and the shares add up to the share of the whole.
-    """
+    """Return nearly the same for many tips, by growing what lies below an edge by its length."""
     tree = packing.tree
-    sheet = sheet_region(packing)
-    within: dict[int, list[BaseGeometry]] = {}
+    width, height = packing.sheet.width, packing.sheet.height
+    grown = growths(packing, root)
     areas: dict[int, BaseGeometry] = {}
-    for node, parent, edge in reversed(walk(tree, root)):
+    for node, parent, edge in walk(tree, root):
         if edge < 0:
             continue
-        by = packing.lengths[edge] * packing.scale
         if node < tree.n_tips:
-            inner = shapely.Point(packing.tips[node])
-            disc = _discs(packing, [node], np.array([by]))
-            areas[edge] = shapely.intersection(disc, sheet)
+            radius = packing.lengths[edge] * packing.scale
+            band = discs_together(packing, [node], np.array([radius]))
         else:
-            inner = shapely.union_all(within.pop(node))
-        grown = shapely.buffer(inner, by, quad_segs=QUARTER_OF_MANY)
-        border = shapely.simplify(grown, STRAIGHT * by, preserve_topology=False)
-        outer = shapely.intersection(border, sheet)
-        within.setdefault(parent, []).append(outer)
-        if node >= tree.n_tips:
-            areas[edge] = shapely.difference(outer, inner)
+            inner, outer = grown[parent, node]
+            band = shapely.difference(outer, inner)
+        areas[edge] = shapely.clip_by_rect(band, 0, 0, width, height)
     return areas
 
 

@@ -25,10 +25,13 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 import shapely
 
-from packer.model.regions import QUARTER_SEGMENTS, sheet_region
+from packer.model.regions import MANY_TIPS, discs_together
 from packer.model.tree import node_distances
+from packer.planning.sampled_hinges import sampled_hinges
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+
     from packer.model.packing import Packing
 
 SLENDER: Final = math.tan(math.radians(22.5))
@@ -67,7 +70,8 @@ def flap_widths(packing: Packing, width: float | None = None) -> dict[str, float
     width
         A width to fold all flaps to; no flap gets wider than `SLENDER` allows.
     """
-    widths = {name: SLENDER * packing.sheet_lengths[name] for name in packing.tree.flaps}
+    on_sheet = packing.sheet_lengths
+    widths = {name: SLENDER * on_sheet[name] for name in packing.tree.flaps}
     if width is None:
         return widths
     return {name: min(width, natural) for name, natural in widths.items()}
@@ -80,26 +84,31 @@ def hinge_lengths(packing: Packing) -> dict[tuple[str, str], float]:
     reach as far as the joint; what the sheet's edge cuts off is not there.
     """
     tree = packing.tree
+    n = tree.n_tips
+    if n > MANY_TIPS:
+        lengths = _outlines(packing, range(n)) | sampled_hinges(packing)
+    else:
+        lengths = _outlines(packing, range(len(tree.names)))
+    return {
+        (tree.joints[joint - n], tree.names[edge]): length
+        for (joint, edge), length in lengths.items()
+    }
+
+
+def _outlines(packing: Packing, edges: Iterable[int]) -> dict[tuple[int, int], float]:
+    """Return the length of the hinge curve of some edges, by joint (as a node) and edge."""
+    tree, n = packing.tree, packing.tree.n_tips
     far = node_distances(tree, np.array(packing.lengths)) * packing.scale
-    sheet = sheet_region(packing)
-    edge = shapely.buffer(sheet.exterior, 1e-9 * packing.sheet.diagonal)
-    lengths: dict[tuple[str, str], float] = {}
-    for k, name in enumerate(tree.names):
-        for joint, other in (tree.ends[k], tree.ends[k][::-1]):
-            if joint < tree.n_tips:
-                continue
-            tips = np.flatnonzero(far[joint, : tree.n_tips] > far[other, : tree.n_tips])
-            discs = shapely.union_all(
-                shapely.buffer(
-                    shapely.points(packing.points[tips]),
-                    far[joint, tips],
-                    quad_segs=QUARTER_SEGMENTS,
-                )
-            )
-            inside = shapely.difference(
-                shapely.boundary(shapely.intersection(discs, sheet)), edge
-            )
-            lengths[tree.joints[joint - tree.n_tips], name] = float(inside.length)
+    width, height = packing.sheet.width, packing.sheet.height
+    lengths: dict[tuple[int, int], float] = {}
+    for edge in edges:
+        ends = tree.ends[edge].tolist()
+        for joint, other in (ends, ends[::-1]):
+            if joint >= n:
+                tips = np.flatnonzero(far[joint, :n] > far[other, :n]).tolist()
+                rim = shapely.boundary(discs_together(packing, tips, far[joint, tips]))
+                curve = shapely.clip_by_rect(rim, 0, 0, width, height)
+                lengths[joint, edge] = float(curve.length)
     return lengths
 
 
@@ -117,10 +126,14 @@ def joint_layers(packing: Packing, width: float | None = None) -> tuple[JointLay
     tree = packing.tree
     on_sheet = packing.sheet_lengths
     hinges = hinge_lengths(packing)
+    parts_at: dict[str, list[str]] = {}
+    for joint, name in hinges:
+        parts_at.setdefault(joint, []).append(name)
+    own = set(tree.flaps)
     rows = []
     for joint in tree.joints:
-        parts = [name for at, name in hinges if at == joint]
-        flaps = [name for name in parts if name in tree.flaps]
+        parts = parts_at[joint]
+        flaps = [name for name in parts if name in own]
         natural = SLENDER * max(on_sheet[name] for name in flaps or parts)
         across = natural if width is None else min(width, natural)
         total = sum(hinges[joint, name] for name in parts)
