@@ -9,7 +9,10 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 from time import monotonic
-from typing import Final, Self
+from typing import TYPE_CHECKING, Final, Self
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
 
 
 class OutOfTime(Exception):  # noqa: N818 - it is no error
@@ -59,7 +62,7 @@ class Deadline:
     @property
     def over(self) -> bool:
         """Whether the end has come."""
-        return monotonic() >= self.end
+        return self.limited and monotonic() >= self.end
 
     @property
     def limited(self) -> bool:
@@ -70,6 +73,13 @@ class Deadline:
         """Raise `OutOfTime` once the end has come."""
         if self.over:
             raise OutOfTime
+
+    def counted(self, count: int) -> Iterator[int]:
+        """Yield numbers from 0 up to a count, and fewer, but one, where the end comes before."""
+        for number in range(count):
+            if number and self.over:
+                return
+            yield number
 
     def within(self, seconds: float) -> Deadline:
         """Return the deadline of a piece of work: so many seconds from now, or this end if sooner."""

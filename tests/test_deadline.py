@@ -70,3 +70,13 @@ def test_it_keeps_its_seconds_on_the_way_to_another_clock(clock):
     clock.now += 6
     assert there.over
     assert pickle.loads(pickle.dumps(NEVER)).left == math.inf
+
+
+def test_what_is_counted_until_it_comes_is_done_once_at_least(clock):
+    end, seen = Deadline.after(10), []
+    for number in end.counted(9):
+        seen.append(number)
+        clock.now += 4
+    assert seen == [0, 1, 2]
+    assert list(end.counted(9)) == [0]
+    assert list(NEVER.counted(3)) == [0, 1, 2]

@@ -59,6 +59,9 @@ class BoundParams:
         never won on random trees.
     area_roots
         Roots tried inside each river for that bound, besides its ends; not varied.
+    area_nodes
+        Nodes gone through for that bound from all roots together, so that trees of more than a
+        hundred flaps are rooted near their middle alone; not varied.
     """
 
     additions: int = 4
@@ -83,6 +86,7 @@ class BoundParams:
     least_surprise: float = 1.5
     area_cuts: tuple[float, ...] = (1.0, 0.9, 0.8, 0.7, 0.6)
     area_roots: int = 5
+    area_nodes: int = 150_000
 
 
 DEFAULT: Final = BoundParams()

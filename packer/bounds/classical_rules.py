@@ -88,15 +88,23 @@ def _spread_subsets(problem: Problem) -> list[Bound]:
     sizes = [k for k in range(3, tree.n_tips + 1) if k <= max(proven_spreads()) or k % 8 == 0]
     sizes += [tree.n_tips] if tree.n_tips > 2 else []
     bounds = []
+    distances = least_distances(tree)
+    levels = _levels(distances)
     for k in dict.fromkeys(sizes):
         spread, rule = most_spread(k, sheet.width, sheet.height)
-        apart = widest_subset(least_distances(tree), k)
-        least = _least_within(least_distances(tree), apart)
+        least = _least_within(distances, widest_subset(distances, k, levels))
         bounds.append(Bound(spread / least, f"{k} tips far apart, {rule}"))
     return sorted(bounds, key=lambda bound: bound.scale)[:1]
 
 
-def widest_subset(d: NDArray[np.float64], k: int) -> list[int]:
+def _levels(d: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return the distances that there are, rising."""
+    return np.unique(d[np.triu_indices(len(d), 1)])
+
+
+def widest_subset(
+    d: NDArray[np.float64], k: int, levels: NDArray[np.float64] | None = None
+) -> list[int]:
     """Return k tips whose least mutual distance is as large as it can be.
 
     Bisection over that distance t. For each t the largest set of tips at least t apart is found
@@ -105,7 +113,7 @@ def widest_subset(d: NDArray[np.float64], k: int) -> list[int]:
     """
     depth = d[0]  # seen from tip 0
     order = np.argsort(-depth, kind="stable")
-    levels = np.unique(d[np.triu_indices(len(d), 1)])
+    levels = _levels(d) if levels is None else levels
     low, high = 0, len(levels) - 1
     best: list[int] = order[:k].tolist()
     while low <= high:

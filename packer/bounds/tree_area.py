@@ -90,7 +90,7 @@ def area_bound(
         The roots and the cuts.
     """
     best, where = known, ""
-    for parts, depths, name in _rootings(problem.tree, params.area_roots):
+    for parts, depths, name in _rootings(problem.tree, params):
         for cut in params.area_cuts:
             bound = _bound_at(problem, parts, depths, cut * float(depths.max()), best)
             if bound < best:
@@ -104,11 +104,22 @@ Parts = list[tuple[int, int, float, float]]
 """Edges from the tips inwards: (node, parent, depth of the node, depth of the parent)."""
 
 
-def _rootings(tree: Tree, inside: int) -> Iterator[tuple[Parts, NDArray[np.float64], str]]:
-    """Roots at every joint, and at so many points inside every river."""
-    lengths = least_lengths(tree)
+def _rootings(
+    tree: Tree, params: BoundParams
+) -> Iterator[tuple[Parts, NDArray[np.float64], str]]:
+    """Roots at joints, and at some points inside rivers: all, or those nearest to the middle."""
+    lengths, inside = least_lengths(tree), params.area_roots
     apart = node_distances(tree, lengths)
+    farthest = apart[:, : tree.n_tips].max(axis=1)
+    rivers = tree.ends[tree.n_tips :]
+    reach = np.concatenate([farthest[tree.n_tips :], farthest[rivers].min(axis=1)])
+    weight = np.repeat([1, inside], [len(tree.joints), len(rivers)])
+    order = np.argsort(reach, kind="stable")
+    near = np.empty(len(reach), dtype=bool)
+    near[order] = np.cumsum(weight[order]) * tree.n_nodes <= params.area_nodes
     for joint in range(tree.n_tips, tree.n_nodes):
+        if not near[joint - tree.n_tips]:
+            continue
         deep = apart[joint]
         parts = [
             (node, parent, float(deep[node]), float(deep[parent]))
@@ -117,6 +128,8 @@ def _rootings(tree: Tree, inside: int) -> Iterator[tuple[Parts, NDArray[np.float
         ]
         yield parts, deep[: tree.n_tips], f"joint {tree.joints[joint - tree.n_tips]}"
     for river in range(tree.n_tips, len(tree.names)):
+        if not near[len(tree.joints) + river - tree.n_tips]:
+            continue
         a, b = tree.ends[river].tolist()
         length = float(lengths[river])
         for step in range(1, inside + 1):

@@ -35,11 +35,21 @@ class FlexibleLengths:
     ends: NDArray[np.float64]
     end_scale: NDArray[np.float64]
 
-    def share(self, used: NDArray[np.bool_]) -> NDArray[np.float64]:
-        """Return (paths, w) the change of each path's length; `used` is (edges, paths)."""
-        if not self.basis.shape[1]:
-            return np.zeros((used.shape[1], 0))
-        share: NDArray[np.float64] = used.T.astype(float) @ self.basis
+    def share(
+        self, beyond: NDArray[np.bool_], first: NDArray[np.intp], second: NDArray[np.intp]
+    ) -> NDArray[np.float64]:
+        """Return (paths, w) the change of length of each path between two tips.
+
+        Parameters
+        ----------
+        beyond
+            (edges, tips) as of `packer.model.tree.Tree.beyond`.
+        first, second
+            (paths,) the tips at their ends.
+        """
+        flexible = beyond[self.basis.any(axis=1)]
+        used = flexible[:, first] != flexible[:, second]
+        share: NDArray[np.float64] = used.T.astype(float) @ self.basis[self.basis.any(axis=1)]
         return share
 
     def lengths(

@@ -12,10 +12,12 @@ The steps are in `packer.local_solver.newton_steps`, their linear systems in
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from packer.deadline import NEVER, Deadline
 from packer.local_solver.newton_steps import InteriorPointResult, NewtonSteps
 from packer.local_solver.params import (
     COLD,
@@ -96,9 +98,12 @@ def maximise_batch(
     return steps.run(steps.first(z, change, initial), termination)
 
 
-def polish(program: NonlinearProgram, z: Floats, change: Floats) -> InteriorPointResult:
+def polish(
+    program: NonlinearProgram, z: Floats, change: Floats, deadline: Deadline = NEVER
+) -> InteriorPointResult:
     """Solve from next to a local optimum to the last digits; the scale does not fall."""
-    near = maximise(program, z, change, initial=POLISHING, termination=LAST_DIGITS)
+    termination = replace(LAST_DIGITS, deadline=deadline)
+    near = maximise(program, z, change, initial=POLISHING, termination=termination)
     scale = program.scale(z, change)
     if near.scale >= scale:
         return near

@@ -230,7 +230,7 @@ class NewtonSteps:
             over = gap < termination.tolerance * np.abs(at.m)
             over |= self.hopeless(state, gap, termination.beat)
             over |= self.leads_to(at.m, gap, np.array(termination.known))
-            over |= steps >= params.max_steps
+            over |= steps >= params.max_steps or termination.deadline.over
             if over.any():
                 for k in np.flatnonzero(over):
                     ended[int(at.row[k])] = self.result(state, int(k), float(gap[k]), steps)

@@ -166,11 +166,11 @@ def compile_program(problem: Problem, choice: RangeChoice) -> NonlinearProgram:
     first, second = _pairs(problem)
     sign, index, offset, owner, bounds = _coordinates(problem, ranges)
     lengths = flexible(problem.tree)
-    bend = -lengths.share(problem.tree.beyond[:, first] != problem.tree.beyond[:, second])
+    bend = -lengths.share(problem.tree.beyond, first, second)
     rows, row_offset, row_scale = _margin_rows(
         problem, ranges, sign, index, offset, len(bounds)
     )
-    own = -lengths.share(np.eye(len(problem.tree.names), dtype=bool))
+    own = -lengths.basis
     margin_tips = [tip for tip, box in enumerate(ranges) if box.margin > 0]
     rows = np.hstack([rows, np.repeat(own[margin_tips], 4, axis=0)])
     ends = np.hstack([np.zeros((len(lengths.ends), len(bounds))), lengths.ends])

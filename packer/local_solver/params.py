@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final
 
+from packer.deadline import NEVER, Deadline
 from packer.errors import OptionError
 
 
@@ -170,8 +171,12 @@ class Termination:
         Scale below which it may be given up.
     known
         Scales of optima that need not be reached again.
+    deadline
+        When it ends in any case: on a thousand tips it would take minutes. What it returns then is no
+        optimum, but a packing, as every iterate is.
     """
 
     tolerance: float = 1e-10
     beat: float = -float("inf")
     known: tuple[float, ...] = ()
+    deadline: Deadline = NEVER

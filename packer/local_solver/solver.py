@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from packer.deadline import NEVER, Deadline
 from packer.local_solver.interior_point import maximise_batch
 from packer.local_solver.nonlinear_program import (
     MirrorLine,
@@ -87,6 +88,9 @@ class LocalSolver:
         Whether split rivers are counted.
     params, initial
         Of the interior-point method, and of the points from which it begins.
+    deadline
+        When the search is over: what is solved then ends where it is. Small figures, of no working
+        set, are solved in milliseconds and have none.
     """
 
     def __init__(
@@ -95,11 +99,14 @@ class LocalSolver:
         whole_rivers: bool = False,
         params: InteriorPointParams | None = None,
         initial: InitialPointParams = INITIAL,
+        deadline: Deadline = NEVER,
     ) -> None:
         self.problem = problem
         self.params = params or InteriorPointParams()
         self.initial = initial
         self.whole_rivers = whole_rivers
+        large = problem.tree.n_tips >= self.params.working_set_from
+        self.deadline = deadline if large else NEVER
         self.sides = river_sides(problem)
         self.programs: dict[RangeChoice | MirrorLine, NonlinearProgram] = {}
 
@@ -156,7 +163,7 @@ class LocalSolver:
             Scales of optima that need not be reached again.
         """
         optima: dict[int, LocalOptimum] = {}
-        termination = Termination(beat=beat, known=tuple(known))
+        termination = Termination(beat=beat, known=tuple(known), deadline=self.deadline)
         for program, group in self.by_program(starts):
             z = np.stack([starts[k].z for k in group])
             change = np.zeros((len(z), program.n_w))

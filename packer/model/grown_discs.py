@@ -22,15 +22,15 @@ if TYPE_CHECKING:
 
     from packer.model.packing import Packing
 
-QUARTER_OF_MANY: Final = 16
-"""Chords in a quarter circle: radii are up to 0.12 % too small.
+QUARTER_OF_MANY: Final = 8
+"""Chords in a quarter circle: radii are up to 0.5 % too small.
 
 Growing keeps every side parallel to itself, so that the loss does not add up."""
 
 SHARPEST: Final = 1.05
 """Most that a corner may stand out when its sides are moved, as a share of the move.
 
-Corners between chords stand out by 1.0012; only what rounding makes of a corner would by more.
+Corners between chords stand out by 1.005; only what rounding makes of a corner would by more.
 """
 
 

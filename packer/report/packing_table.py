@@ -94,23 +94,25 @@ def rows(packing: Packing) -> list[tuple[str, ...]]:
     mm = packing.sheet.mm_per_unit or 1.0
     loose, split = set(packing.loose), set(packing.split_rivers)
     asked = {part.name: part.length for part in packing.figure.parts}
+    kinds, costs = packing.kinds, packing.costs
+    pleats, flexed = _pleated(packing), _flexed(packing)
     cells = []
     for k, name in enumerate(tree.names):
         twins = packing.symmetry != "none" and tree.twin[k] != k
         if twins and tree.twin[k] < k:
             continue
         both = [name, tree.names[tree.twin[k]]] if twins else [name]
-        pleated = (f"{tree.lengths[k]:.4g}",) if _pleated(packing) else ()
-        used = (*pleated, f"{packing.lengths[k]:.4g}") if _flexed(packing) else pleated
+        pleated = (f"{tree.lengths[k]:.4g}",) if pleats else ()
+        used = (*pleated, f"{packing.lengths[k]:.4g}") if flexed else pleated
         cells.append(
             (
                 f"{tree.written[k]} x2" if twins else name,
                 f"{asked[tree.written[k]]:.4g}",
                 *used,
                 f"{packing.lengths[k] * packing.scale * mm:.4g}",
-                packing.kinds.get(name, "river"),
+                kinds.get(name, "river"),
                 f"{100 * sum(paper[n] for n in both):.1f} %",
-                f"{sum(packing.costs[n] for n in both):.3g}",
+                f"{sum(costs[n] for n in both):.3g}",
                 f"{100 * gains[name]:+.1f} %" if gains[name] > 0 else "",
                 _note(name in loose, slack.get(name), name in split),
             )

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from packer.deadline import NEVER, Deadline
 from packer.errors import FigureError, OptionError, SearchError
 from packer.model.laying import laid
 from packer.model.packing import SearchRecord
@@ -21,7 +22,6 @@ from packer.search.stopping import MaxEffort, hits_of
 from packer.search.warm_start import start_near
 
 if TYPE_CHECKING:
-    from packer.deadline import Deadline
     from packer.model.figure import Figure, Symmetry
     from packer.model.packing import Packing
     from packer.model.problem import Problem
@@ -31,6 +31,13 @@ __all__ = ["Progress", "pack"]
 
 MOST_FINISHED: Final = 12
 """Packings finished in search of one with whole rivers, where the best of a search has none."""
+
+
+SOON_FINISHED: Final = 100
+"""Flaps up to which the best of a search is solved to its last digits in some hundredths of a second."""
+
+FINISHING: Final = 2.0
+"""Seconds that this may take of more flaps after a limit of time; what is reached then is kept."""
 
 
 def pack(
@@ -151,7 +158,9 @@ def _packing(search: Coordinator) -> Packing:
         search.stopped,
     )
     bound = search.proof.bound
-    packing = finalised(problem, best, record, bound)
+    large = problem.tree.n_tips > SOON_FINISHED and search.deadline.limited
+    finish = Deadline.after(FINISHING) if large else NEVER
+    packing = finalised(problem, best, record, bound, finish)
     if best.splits == 0:
         return packing
     # Rivers are counted while rattlers lie anywhere; placing them may make a river whole.
@@ -165,8 +174,8 @@ def _packing(search: Coordinator) -> Packing:
         key=lambda optimum: (optimum.splits, -optimum.scale),
     )
     for optimum in others[:MOST_FINISHED]:
-        if not packing.split_rivers:
+        if not packing.split_rivers or finish.over:
             break
-        other = finalised(problem, optimum, record, bound)
+        other = finalised(problem, optimum, record, bound, finish)
         packing = min(packing, other, key=lambda p: (len(p.split_rivers), -p.scale))
     return packing

@@ -4,32 +4,12 @@ from __future__ import annotations
 
 import pytest
 
+from packer.files.figure_toml import read_figure
+from packer.files.packing_json import packing_text
 from packer.limits import MOST_RIVERS, MOST_TIPS
 from tests.battery.test_battery import WHOLE, budget
+from tests.benchmarks.large_figures import caterpillar, chain, comb, figures, on_a_grid, star
 from tests.conftest import run
-
-
-def star(n):
-    return "[flaps]\n" + "".join(f'f{k} = {{ joint = "j", length = 1 }}\n' for k in range(n))
-
-
-def chain(n):
-    ends = "".join(
-        f'{name} = {{ joint = "j{k}", length = 1 }}\n'
-        for name, k in (("a", 0), ("b", 0), ("c", n), ("d", n))
-    )
-    rivers = "".join(
-        f'r{k} = {{ joints = ["j{k}", "j{k + 1}"], length = 1 }}\n' for k in range(n)
-    )
-    return f"[flaps]\n{ends}[rivers]\n{rivers}"
-
-
-def caterpillar(n):
-    tree = "(a:1,b:1):1"
-    for k in range(n - 3):
-        tree = f"(f{k}:1,{tree}):1"
-    return f"(z:1,{tree.removesuffix(':1')}:1);"
-
 
 FIGURES = {
     "star": star(MOST_TIPS),
@@ -56,6 +36,32 @@ def test_a_figure_of_the_largest_kind_is_drawn_soon(kind, tmp_path):
     subject = FIGURES[kind] if kind == "caterpillar" else file
     with budget(20_000_000):
         assert run("check", subject, "--quiet", "--out", tmp_path) == 0
+
+
+WAYS = [
+    (command, kind)
+    for command in ("plan", "print", "report")
+    for kind in ("star", "chain", "caterpillar", "random")
+]
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(("command", "kind"), WAYS if WHOLE else [("plan", "caterpillar")])
+def test_a_packing_of_the_largest_kind_is_planned_and_drawn(command, kind, tmp_path):
+    """That it ends: outlines drawn from all discs beyond each river took minutes."""
+    file = tmp_path / "large.packing.json"
+    file.write_text(packing_text(on_a_grid(figures(MOST_TIPS)[kind])))
+    assert run(command, file, "--quiet", "--out", tmp_path) == 0
+    assert len(list(tmp_path.glob(f"large*{command}*"))) == 1
+
+
+@pytest.mark.slow
+@pytest.mark.skipif(not WHOLE, reason="some ten seconds")
+def test_a_drawing_of_the_most_strokes_is_read(tmp_path):
+    file = tmp_path / "large.svg"
+    file.write_text(comb(MOST_TIPS))
+    assert run("sketch", file, "--quiet", "--out", tmp_path) == 0
+    assert len(read_figure(tmp_path / "large.toml").flaps) == MOST_TIPS
 
 
 def test_one_flap_or_river_more_is_one_sentence(tmp_path, packer_cli):

@@ -9,14 +9,16 @@ import numpy as np
 import pytest
 from scipy.optimize import minimize
 
+from packer import deadline
 from packer.local_solver.interior_point import maximise, polish
 from packer.local_solver.nonlinear_program import compile_program
-from packer.local_solver.params import POLISHING, InitialIterate, Termination
+from packer.local_solver.params import POLISHING, WARM, InitialIterate, Termination
 from packer.model.figure import Figure, Flap
 from packer.model.problem import pose
 from packer.search.options import SearchOptions
 from packer.search.pack import pack
 from packer.search.stopping import MaxStarts
+from tests.conftest import Ticks
 from tests.strategies import random_figure
 
 CASES = [random_figure(11, 6), random_figure(12, 7, joints=3), random_figure(13, 7, joints=4)]
@@ -139,3 +141,23 @@ def _again(packing, figure, name, change):
         initial=InitialIterate(0.999, 0.001),
         termination=Termination(1e-13),
     ).scale
+
+
+def test_a_large_solve_ends_at_its_deadline_with_a_packing(monkeypatch):
+    """One reading of the clock a step; every iterate is feasible, so the scale rises from the start."""
+    problem = pose(random_figure(5, 40, joints=9))
+    program = compile_program(problem, (0,) * problem.tree.n_tips)
+    z = np.random.default_rng(1).uniform(0.1, 0.9, program.n_z)
+    before = program.scale(z, np.zeros(0))
+    scales = []
+    for steps in (0, 3, 9):
+        monkeypatch.setattr(deadline, "monotonic", Ticks(1.0))
+        last = Termination(deadline=deadline.Deadline.after(steps + 1))
+        end = maximise(program, z, initial=WARM, termination=last)
+        assert end.steps == steps
+        scales.append(end.scale)
+    assert before * 0.9 < scales[0] < scales[1] < scales[2]
+    points = program.tips(end.z)
+    i, j = np.triu_indices(len(points), 1)
+    ratios = np.hypot(*(points[i] - points[j]).T) / problem.tree.distances[i, j]
+    assert ratios.min() == pytest.approx(end.scale, rel=1e-12)

@@ -42,6 +42,9 @@ LIKED: Final = 0.02
 MOST_LED: Final = 120
 """Labels that are led to free room: no drawing that is designed has so many without a place."""
 
+CROWDED: Final = 400
+"""Names on one drawing beyond which none is led to free room: leader lines would hide the rest."""
+
 ALL: Final = ("labels", "leaders")
 LABELS: Final = ("labels",)
 NOTHING: Final[tuple[str, ...]] = ()
@@ -102,7 +105,8 @@ def place_labels(
     -------
     list of Label and Path
         Labels, and leader lines of the kind "leader". What has no room anywhere is left out,
-        and of more than `MOST_LED` the later ones.
+        of more than `MOST_LED` the later ones, and of more than `CROWDED` namings all those that
+        have no place of their own.
     """
     choice = _descend(namings, strokes, fixed)
     ground = _Ground(strokes, bounds, fixed)
@@ -115,7 +119,7 @@ def place_labels(
         marks += naming.places[k]
         for label in naming.places[k]:
             ground.take(label)
-    for label, point in late[:MOST_LED]:
+    for label, point in late[:MOST_LED] if len(namings) <= CROWDED else ():
         marks += ground.led(label, point)
     return marks
 

@@ -131,7 +131,10 @@ def line_drawing(drawing: Drawing) -> Drawing:
                 continue
             kind = OUTLINES.get(mark.kind, mark.kind)
             title = "" if isinstance(mark, Label) else mark.title
-            rows += [path_of(piece, kind, mark.part, title) for piece in pieces[k]]
+            if isinstance(mark, Area):
+                rows += _outline(pieces[k], kind, mark.part, title)
+            else:
+                rows += [path_of(piece, kind, mark.part, title) for piece in pieces[k]]
         groups.append((name, tuple(rows)))
         first += len(group)
     return replace(drawing, groups=tuple(groups))
@@ -179,6 +182,21 @@ def path_of(stroke: Stroke, kind: str, part: str = "", title: str = "") -> Path:
         return Path(kind, (half.start, half.end), True, part, title, bulges=(1.0, 1.0))
     bulge = math.tan(stroke.turn / 4)
     return Path(kind, (stroke.start, stroke.end), False, part, title, bulges=(bulge,))
+
+
+def _outline(pieces: list[Stroke], kind: str, part: str, title: str) -> Iterator[Path]:
+    """Yield what is drawn of an area's outline: chords that go on from each other as one path."""
+    run: list[Point] = []
+    for piece in pieces:
+        if run and not (isinstance(piece, Line) and piece.start == run[-1]):
+            yield Path(kind, tuple(run), part=part, title=title)
+            run = []
+        if isinstance(piece, Line):
+            run += [piece.end] if run else [piece.start, piece.end]
+        else:
+            yield path_of(piece, kind, part, title)
+    if run:
+        yield Path(kind, tuple(run), part=part, title=title)
 
 
 def _new_pieces(strokes: list[Stroke]) -> list[list[Stroke]]:

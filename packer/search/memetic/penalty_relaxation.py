@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from packer.deadline import NEVER, Deadline
 from packer.local_solver.flexible_lengths import flexible
 from packer.local_solver.nonlinear_program import kept_with
 from packer.local_solver.solver import StartPoint
@@ -70,7 +71,13 @@ class PenaltyRelaxation:
     flexible: Singles
 
     def relax(
-        self, z: Floats, change: Floats, target: Floats, steps: int, params: RelaxationParams
+        self,
+        z: Floats,
+        change: Floats,
+        target: Floats,
+        steps: int,
+        params: RelaxationParams,
+        deadline: Deadline = NEVER,
     ) -> tuple[Floats, Floats]:
         """Take some steps of descent.
 
@@ -84,6 +91,8 @@ class PenaltyRelaxation:
             How many.
         params
             Step length and momentum.
+        deadline
+            When no more points are moved.
 
         Returns
         -------
@@ -93,9 +102,11 @@ class PenaltyRelaxation:
         """
         count = max(1, AT_ONCE // len(self.distance))
         parts = [slice(k, k + count) for k in range(0, len(z), count)]
-        ends = [
-            self._relax(z[part], change[part], target[part], steps, params) for part in parts
-        ]
+        ends = []
+        for part in parts:
+            if steps and deadline.over:
+                steps = 0
+            ends.append(self._relax(z[part], change[part], target[part], steps, params))
         return np.concatenate([a for a, _ in ends]), np.concatenate([b for _, b in ends])
 
     def _relax(
@@ -143,8 +154,8 @@ def penalty_relaxation_of(program: NonlinearProgram) -> PenaltyRelaxation:
     weight = 1.0 + (program.problem.mirror[leaders] != leaders)
     # a variable that stands for several coordinates moves by their mean
     gather = spread[rows] / np.maximum(np.abs(spread[rows]).sum(axis=0), 1.0)
-    beyond = tree.beyond
-    used = (beyond[:, leaders, None] != beyond[:, None, :]).reshape(len(beyond), -1)
+    first = np.repeat(leaders, tree.n_tips)
+    second = np.tile(np.arange(tree.n_tips), len(leaders))
     singles = [
         weight,
         spread,
@@ -153,7 +164,7 @@ def penalty_relaxation_of(program: NonlinearProgram) -> PenaltyRelaxation:
         program.lower,
         program.upper,
         tree.distances[leaders].reshape(-1),
-        flexible(tree).share(used),
+        flexible(tree).share(tree.beyond, first, second),
     ]
     return PenaltyRelaxation(leaders, *(array.astype(np.float32) for array in singles))
 
@@ -187,7 +198,9 @@ def relaxed(
     for program, group in solver.by_program(starts):
         z = np.stack([starts[k].z for k in group])
         relaxation = kept_with(program, penalty_relaxation_of)
-        z, penalty[group] = relaxation.relax(z, change[group], target[group], steps, params)
+        z, penalty[group] = relaxation.relax(
+            z, change[group], target[group], steps, params, solver.deadline
+        )
         for k, row in zip(group, z, strict=True):
             ends[k] = StartPoint(program.choice, row)
     return ends, penalty

@@ -54,12 +54,12 @@ def preselected_starts(
     proposed = count * each if best > 0 else count
     starts = [
         solver.start_point(fresh_points(solver.problem, rng, params.initial), rng)
-        for _ in range(proposed)
+        for _ in solver.deadline.counted(proposed)
     ]
     if proposed == count:
         return starts
-    change = np.zeros((proposed, solver.program(starts[0].choice).n_w))
-    target = np.full(proposed, params.preselection.start_target * best)
+    change = np.zeros((len(starts), solver.program(starts[0].choice).n_w))
+    target = np.full(len(starts), params.preselection.start_target * best)
     return _promising(solver, starts, change, target, count, params)[1][:count]
 
 

@@ -76,7 +76,8 @@ def first_relaxed(
     """
     n = solver.problem.tree.n_tips
     count = min(params.relaxed.starts * n, params.relaxed.most_starts)
-    starts = [fresh_points(solver.problem, rng, params.initial) for _ in range(count)]
+    numbers = solver.deadline.counted(count)
+    starts = [fresh_points(solver.problem, rng, params.initial) for _ in numbers]
     target = params.relaxed.target * best
     empty = RelaxedPopulation(target, (), np.empty((0, n, 2)), np.empty(0))
     return _joined(solver, empty, starts, params, rng)

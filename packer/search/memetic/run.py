@@ -20,6 +20,7 @@ from typing import TYPE_CHECKING, Final, Literal
 
 import numpy as np
 
+from packer.deadline import NEVER, Deadline
 from packer.local_solver.params import InteriorPointParams
 from packer.local_solver.solver import LocalSolver, better
 from packer.search.memetic.memetic_params import CYCLE, MemeticParams
@@ -38,7 +39,6 @@ from packer.units import SAME_SCALE
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from packer.deadline import Deadline
     from packer.local_solver.solver import LocalOptimum, StartPoint
     from packer.model.problem import Problem
     from packer.search.memetic.relaxed_population import RelaxedPopulation
@@ -150,9 +150,12 @@ def begin(seed: int, index: int, near: LocalOptimum | None = None) -> Run:
     return Run(index, rng) if near is None else Run(index, rng, (near,), epoch=LAST)
 
 
-def advance(goal: SearchGoal, run: Run, deadline: Deadline) -> Run:
-    """Return the run at the deadline, or at its end if that is sooner; at least one step later."""
-    solver = _solver(goal)
+def advance(goal: SearchGoal, run: Run, deadline: Deadline, last: Deadline = NEVER) -> Run:
+    """Return the run at the deadline, or at its end if that is sooner; at least one step later.
+
+    A step is cut short at the last deadline, that of the whole search.
+    """
+    solver = _solver(goal, last)
     while not run.done:
         run = _step(goal, solver, run)
         if deadline.over:
@@ -165,8 +168,10 @@ def stepped(goal: SearchGoal, run: Run) -> Run:
     return run if run.done else _step(goal, _solver(goal), run)
 
 
-def _solver(goal: SearchGoal) -> LocalSolver:
-    return LocalSolver(goal.problem, goal.whole_rivers, goal.solver_params, goal.params.initial)
+def _solver(goal: SearchGoal, last: Deadline = NEVER) -> LocalSolver:
+    return LocalSolver(
+        goal.problem, goal.whole_rivers, goal.solver_params, goal.params.initial, last
+    )
 
 
 def _step(goal: SearchGoal, solver: LocalSolver, run: Run) -> Run:

@@ -13,6 +13,7 @@ from concurrent.futures import FIRST_COMPLETED, Future, wait
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Final
 
+from packer.deadline import Deadline
 from packer.errors import SearchError
 from packer.local_solver.flexible_lengths import flexible
 from packer.local_solver.nonlinear_program import compile_program
@@ -22,7 +23,6 @@ from packer.search.memetic.run import Run, SearchGoal, advance, begin
 from packer.search.stopping import ProvenOptimal, SearchState, first_reason, hits_of
 
 if TYPE_CHECKING:
-    from packer.deadline import Deadline
     from packer.local_solver.solver import LocalOptimum
     from packer.model.problem import Problem
     from packer.search.options import SearchOptions
@@ -145,7 +145,8 @@ class Coordinator:
 
     def send(self, workers: WorkerPool, run: Run, index: int, deadline: Deadline) -> None:
         """Send one leg of a start."""
-        leg = workers.submit(advance, self.goal, run, deadline.within(LEG_SECONDS))
+        last = deadline if deadline.left > LEG_SECONDS else Deadline.after(LEG_SECONDS)
+        leg = workers.submit(advance, self.goal, run, deadline.within(LEG_SECONDS), last)
         self.running[leg] = index
 
     def collect(self, workers: WorkerPool, deadline: Deadline) -> None:
@@ -161,11 +162,14 @@ class Coordinator:
             run = advanced or self.runs.get(index) or self.start(index)
             self.runs[index] = run
             self.judge()
-            if not run.done and not self.stopped:
+            if not run.done and not self.stopped and not deadline.over:
                 self.send(workers, run, index, deadline)
         if not self.stopped and deadline.over:
             if not self.begun:  # workers that are busy elsewhere may not answer for long
-                self.runs[0] = advance(self.goal, self.runs.get(0) or self.start(0), deadline)
+                leg = Deadline.after(LEG_SECONDS)
+                self.runs[0] = advance(
+                    self.goal, self.runs.get(0) or self.start(0), deadline, leg
+                )
             self.stopped = "time"
 
     def prove(self, workers: WorkerPool) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from packer.deadline import NEVER, Deadline
 from packer.local_solver.flexible_lengths import flexible
 from packer.local_solver.interior_point import polish
 from packer.local_solver.nonlinear_program import compile_program
@@ -20,7 +21,11 @@ if TYPE_CHECKING:
 
 
 def finalised(
-    problem: Problem, optimum: LocalOptimum, record: SearchRecord, bound: Bound | None = None
+    problem: Problem,
+    optimum: LocalOptimum,
+    record: SearchRecord,
+    bound: Bound | None = None,
+    deadline: Deadline = NEVER,
 ) -> Packing:
     """Return the packing of a local optimum, with its certificate, slack and split rivers.
 
@@ -32,9 +37,11 @@ def finalised(
         Where a local solve ended.
     record, bound
         How it was found, and what is proven about the best.
+    deadline
+        When the last digits are let be.
     """
     program = compile_program(problem, optimum.choice)
-    end = polish(program, optimum.z, optimum.change)
+    end = polish(program, optimum.z, optimum.change, deadline)
     points = name_sides(problem, program.tips(end.z))
     lengths = flexible(problem.tree).lengths(problem.tree.lengths, end.change)
     packing = Packing(
