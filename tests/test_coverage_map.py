@@ -81,7 +81,7 @@ COVERED_BY = {
     "folded/checks": "folded/test_form.py",
     "folded/flat_states": "folded/test_stages.py",
     "folded/layer_count": "folded/test_layers.py",
-    "folded/ordering/blocks": "folded/test_layers.py",
+    "folded/ordering/blocks": "folded/test_states.py",
     "folded/ordering/conditions": "folded/test_ordering.py",
     "folded/ordering/construct": "folded/test_layers.py",
     "folded/ordering/crossings": "folded/test_layers.py",

@@ -151,7 +151,7 @@ def _contents(
     from packer.drawing.marks.lines import line_drawing
     from packer.drawing.marks.strokes import said
     from packer.drawing.writers.svg import svg_text
-    from packer.drawing.writers.tiled_pdf import plan_pages, tiled_pdf, whole_pdf
+    from packer.drawing.writers.tiled_pdf import plan_pages, planned_pdf, whole_pdf
 
     record: dict[str, Any] = {
         "sheet": [drawing.width, drawing.height],
@@ -161,8 +161,9 @@ def _contents(
     if "pages" in formats:
         paper = page_size(pages.on)
         edges = {"margin": pages.margin, "overlap": pages.overlap}
-        contents["pages"] = tiled_pdf(drawing, paper, paths["pages"].name, **edges)
-        record["pages"] = page_record(*plan_pages(drawing, paper, **edges))
+        plan = plan_pages(drawing, paper, **edges)
+        contents["pages"] = planned_pdf(plan, paths["pages"].name)
+        record["pages"] = page_record(plan.tiling, plan.blank)
     if "one-page" in formats:
         contents["one-page"] = whole_pdf(drawing, paths["one-page"].name)
     if "svg" in formats:

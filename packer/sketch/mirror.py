@@ -9,10 +9,10 @@ from __future__ import annotations
 
 from collections import defaultdict
 from dataclasses import dataclass, field
-from itertools import combinations
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
+from scipy.spatial import cKDTree
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -31,7 +31,15 @@ ALONE: Final = 0.25
 """Share of tips without a twin, off the axis, above which a figure is not called mirrored."""
 
 _TRIES: Final = 24
-"""Mirror lines looked at closely, of all that halve some pair of tips."""
+"""Mirror lines looked at closely, of all that halve some pair of tips; a quarter of it where there are
+many tips, as each takes half a second then."""
+
+_MANY: Final = 100
+"""Tips beyond which mirror lines are those that halve a pair with one of `_FIRST` tips, and are judged
+by so many tips: a line that mirrors the figure halves a pair with each of them."""
+
+_FIRST: Final = 12
+"""Tips that are paired with all others, where there are many."""
 
 Branch = tuple[int, int]
 """A part and its far node, seen from a joint."""
@@ -123,21 +131,32 @@ def _better(a: Mirror, b: Mirror) -> bool:
 def _axes(tree: _Tree) -> list[Axis]:
     """Return bisectors of pairs of tips, those that mirror the most tips onto tips first."""
     tips = tree.places[tree.tips]
+    many = len(tips) > _MANY
+    nearest = cKDTree(tips)
+    judges = tips[_spread(len(tips), _MANY)]
+    firsts = _spread(len(tips), _FIRST) if many else range(len(tips))
     scored: list[tuple[int, float, Axis]] = []
-    for i, j in combinations(range(len(tips)), 2):
+    pairs = [(a, b) for a in firsts for b in range(0 if many else a + 1, len(tips))]
+    for i, j in pairs:
         step = tips[j] - tips[i]
         far = float(np.hypot(*step))
         if far <= tree.near:
             continue
         middle = (tips[i] + tips[j]) / 2
         axis = Axis((middle[0], middle[1]), (step[0] / far, step[1] / far))
-        image = axis.mirrored(tips)
-        off = np.hypot(*(image[:, None] - tips[None]).transpose(2, 0, 1)).min(axis=1)
+        image = axis.mirrored(judges)
+        off = nearest.query(image)[0]
         scored.append(
             (-int((off <= tree.near).sum()), float(np.minimum(off, tree.near).sum()), axis)
         )
     scored.sort(key=lambda row: row[:2])
-    return [axis for _, _, axis in scored[:_TRIES]]
+    return [axis for _, _, axis in scored[: _TRIES // 4 if many else _TRIES]]
+
+
+def _spread(count: int, most: int) -> list[int]:
+    """Return at most so many of the numbers below a count, evenly spread."""
+    numbers = np.linspace(0, count - 1, min(count, most)).round()
+    return [int(number) for number in np.unique(numbers)]
 
 
 class _Tree:

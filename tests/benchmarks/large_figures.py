@@ -55,11 +55,15 @@ def caterpillar(n):
 
 
 def comb(n):
-    """A drawing of a long body with a leg at each of its vertices, as SVG."""
-    legs = "".join(f'<path d="M{k} 0V{20 + k % 7}"/>' for k in range(1, n - 1))
-    body = "M" + "L".join(f"{k} 0" for k in range(n))
+    """A drawing of a body that goes to and fro in rows with a leg at each vertex, as SVG."""
+    across = math.ceil(math.sqrt(n))
+    rows = [divmod(k, across) for k in range(n)]
+    joints = [(20 * (c if r % 2 == 0 else across - 1 - c), 40 * r) for r, c in rows]
+    body = "M" + "L".join(f"{x} {y}" for x, y in joints[: n - 2])
+    legs = "".join(f'<path d="M{x} {y}l8 15"/>' for x, y in joints[: n - 2])
+    side = 40 * across + 40
     return (
-        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {n} 40">'
+        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="-20 -20 {side} {side}">'
         f'<g fill="none" stroke="black"><path d="{body}"/>{legs}</g></svg>'
     )
 

@@ -16,6 +16,7 @@ from hypothesis import strategies as st
 from packer.errors import FigureError, OptionError, ReadError
 from packer.model.stick_layout import layout
 from packer.model.tree import tree_of, walk
+from packer.sketch import mirror as mirror_module
 from packer.sketch.joints import join_strokes
 from packer.sketch.marked_copy import marked_copy
 from packer.sketch.mirror import find_mirror
@@ -440,6 +441,22 @@ def test_random_mirrored_drawings_are_read_as_mirrored(drawing, turn):
     assert back.n_tips == plain.n_tips
     got, wanted = np.sort(back.distances, axis=None), np.sort(plain.distances, axis=None)
     assert got == pytest.approx(wanted, abs=0.05 * wanted.max())
+
+
+@settings(deadline=None, max_examples=20)
+@given(mirrored_figures(), st.floats(0, 360))
+def test_where_tips_are_many_a_few_of_them_find_the_mirror_line(drawing, turn):
+    """What counts as many is set below the tips of the drawings; all pairs are the slow reference."""
+    lines, pairs = drawing
+    body = "".join(f'<path d="M{p[0]} {p[1]}L{q[0]} {q[1]}"/>' for p, q in lines)
+    net = join_strokes(parse(f'<g transform="rotate({turn})">{body}</g>'))
+    slow = find_mirror(net)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(mirror_module, "_MANY", 5)
+        patch.setattr(mirror_module, "_FIRST", 3)
+        quick = find_mirror(net)
+    assert quick is not None
+    assert len(quick.twins) == len(slow.twins) >= pairs
 
 
 def inked(*paths, style="", group=""):

@@ -32,14 +32,34 @@ FOOT_MM: Final = 24.0
 """Height of the strip below each window that holds the page's name, the bar and the square."""
 
 
+@dataclass(frozen=True, eq=False)
+class PagePlan:
+    """How a drawing is laid over pages.
+
+    Attributes
+    ----------
+    tiling
+        The pages.
+    blank
+        Names of those left out, as nothing is to be seen there.
+    lines, shapes
+        The drawing as lines, each once, and about what each of its marks covers.
+    """
+
+    tiling: Tiling
+    blank: frozenset[str]
+    lines: Drawing
+    shapes: _Shapes
+
+
 def plan_pages(
     drawing: Drawing,
     paper: tuple[float, float],
     *,
     margin: float = MARGIN_MM,
     overlap: float = OVERLAP_MM,
-) -> tuple[Tiling, frozenset[str]]:
-    """Return how a drawing is tiled over pages, and the names of the pages left out as blank.
+) -> PagePlan:
+    """Return how a drawing is laid over pages.
 
     Raises
     ------
@@ -49,10 +69,11 @@ def plan_pages(
     tiling = tile(
         drawing.width, drawing.height, paper, margin=margin, overlap=overlap, foot=FOOT_MM
     )
-    return tiling, _blank(tiling, _Shapes.of(line_drawing(drawing)))
+    lines = line_drawing(drawing)
+    shapes = _Shapes.of(lines)
+    return PagePlan(tiling, _blank(tiling, shapes), lines, shapes)
 
 
-@own_settings()
 def tiled_pdf(
     drawing: Drawing,
     paper: tuple[float, float],
@@ -79,12 +100,13 @@ def tiled_pdf(
     OptionError
         Where the page has no room.
     """
-    lines = line_drawing(drawing)
-    shapes = _Shapes.of(lines)
-    tiling = tile(
-        drawing.width, drawing.height, paper, margin=margin, overlap=overlap, foot=FOOT_MM
-    )
-    blank = _blank(tiling, shapes)
+    return planned_pdf(plan_pages(drawing, paper, margin=margin, overlap=overlap), name)
+
+
+@own_settings()
+def planned_pdf(plan: PagePlan, name: str) -> bytes:
+    """Return a drawing that is laid over pages as a PDF; see `tiled_pdf`."""
+    tiling, blank, lines, shapes = plan.tiling, plan.blank, plan.lines, plan.shapes
     sheets = [place for place in tiling.pages if tiling.name(*place) not in blank]
     figures = [_map_page(lines, tiling, blank, name)]
     for number, (row, column) in enumerate(sheets, 2):

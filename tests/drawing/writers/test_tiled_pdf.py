@@ -98,7 +98,8 @@ def test_line_ends_lie_where_the_window_says(paper, overlap):
     line = Path("active path", ((20.0, 30.0), (60.0, 75.0)))
     drawing = Drawing(350, 280, (("lines", (line,)),))
     size = PAPERS_MM[paper]
-    tiling, blank = plan_pages(drawing, size, overlap=overlap)
+    plan = plan_pages(drawing, size, overlap=overlap)
+    tiling, blank = plan.tiling, plan.blank
     shown = [place for place in tiling.pages if tiling.name(*place) not in blank]
     found = pdf.pages(tiled_pdf(drawing, size, NAME, overlap=overlap))
     assert len(found) == len(shown) + 1
@@ -114,7 +115,8 @@ def test_line_ends_lie_where_the_window_says(paper, overlap):
 def test_blank_pages_are_left_out_and_said_so():
     corner = Path("border", ((5.0, 5.0), (40.0, 40.0)))
     drawing = Drawing(600, 600, (("lines", (corner,)),), title="corner")
-    tiling, blank = plan_pages(drawing, A4)
+    plan = plan_pages(drawing, A4)
+    tiling, blank = plan.tiling, plan.blank
     names = [tiling.name(*place) for place in tiling.pages]
     assert set(names) - blank == {f"{'ABCDEFG'[tiling.rows - 1]}1"}
     found = pdf.pages(tiled_pdf(drawing, A4, NAME))
@@ -226,17 +228,17 @@ def test_rulers_of_one_page_stay_on_the_paper(side):
 
 def test_a_page_with_the_rim_of_a_tip_is_not_blank():
     """A tip's disc reaches over the edge of a window that its middle lies beyond."""
-    tiling, _ = plan_pages(Drawing(600, 100, ()), A4)
+    tiling = plan_pages(Drawing(600, 100, ()), A4).tiling
     right = tiling.window(0, 0)[2]
     drawing = Drawing(600, 100, (("tips", (Disc("tip", (right + 0.5, 50.0), 0.8),)),))
-    _, blank = plan_pages(drawing, A4)
+    blank = plan_pages(drawing, A4).blank
     assert not {"A1", "A2"} & blank
     assert "A3" in blank or tiling.columns == 2
 
 
 @pytest.mark.parametrize("overlap", [3.0, 4.0, 10.0])
 def test_notes_on_joins_stay_in_what_both_pages_show(overlap):
-    tiling, _ = plan_pages(Drawing(350, 350, ()), A4, overlap=overlap)
+    tiling = plan_pages(Drawing(350, 350, ()), A4, overlap=overlap).tiling
     joins = tiling.joins(0, 0)
     for note in (m for m in join_marks(tiling, 0, 0) if isinstance(m, Label)):
         box = label_box(note)
