@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import math
 
+import numpy as np
 import pytest
 
+from packer import limits
 from packer.limits import NumberRange, cut_short, plain
 
 
@@ -33,3 +35,13 @@ def test_numbers_are_told_without_powers_of_ten(number, told):
 )
 def test_a_text_is_cut_in_its_middle(text, short):
     assert cut_short(text, 12) == short
+
+
+def test_seeds_end_where_the_solvers_do_and_counts_begin_at_one():
+    """CP-SAT's `random_seed` is an int32 of 0 and more (sat_parameters.proto of OR-Tools)."""
+    assert limits.SEED.hold(0)
+    assert limits.SEED.hold(np.iinfo(np.int32).max)
+    assert not limits.SEED.hold(np.iinfo(np.int32).max + 1)
+    for count in (limits.STARTS, limits.WORKERS, limits.PACKINGS):
+        assert count.hold(1)
+        assert not count.hold(0)

@@ -12,7 +12,7 @@ from packer.drawing.marks.styles import part_colours
 from packer.drawing.sheet_names import TIP_MM, sheet_names
 from packer.errors import SheetError
 from packer.model.figure import SYMMETRY_NAMES
-from packer.model.regions import regions
+from packer.model.regions import MANY_TIPS, regions
 from packer.numbers import counted
 from packer.units import SAME_SHAPE
 
@@ -29,6 +29,10 @@ WIDTH_WITHOUT_UNIT = 200.0
 
 THINNEST_MM = 0.2
 """Width below which a river is not drawn: its two sides would be one line."""
+
+THINNEST_OF_MANY_MM = 0.5
+"""The same among more than `MANY_TIPS` tips, where hundreds of rivers would lie side by side and make
+the sheet grey; a chain of 1000 joints on 350 mm has none wider."""
 
 GROUPS = ("paper", "rivers", "discs", "sheet", "active paths", "tips", "names")
 """The layers of a packing's drawing, bottom first."""
@@ -91,15 +95,17 @@ def packing_drawing(
     Returns
     -------
     Drawing
-        With the groups of `GROUPS`. No two names touch. Rivers narrower than `THINNEST_MM` are left out.
+        With the groups of `GROUPS`. No two names touch. Rivers narrower than `THINNEST_MM` are left
+        out, and among many tips those narrower than `THINNEST_OF_MANY_MM`.
     """
     mm = mm_per_unit or mm_of(packing.sheet)
     width, height = packing.sheet.width * mm, packing.sheet.height * mm
     lengths, flaps = packing.sheet_lengths, frozenset(packing.tree.flaps)
+    thinnest = THINNEST_MM if len(flaps) <= MANY_TIPS else THINNEST_OF_MANY_MM
     rings = {
         name: tuple((_scaled(points, mm), bulges) for points, bulges in contour)
         for name, contour in contours(packing).items()
-        if name in flaps or lengths[name] * mm >= THINNEST_MM
+        if name in flaps or lengths[name] * mm >= thinnest
     }
     titles = _titles(packing, mm)
     tree = packing.tree

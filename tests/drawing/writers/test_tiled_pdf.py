@@ -279,7 +279,7 @@ def test_a_page_without_room_is_refused():
 
 
 def test_notes_on_joins_keep_clear_of_names():
-    tiling, _ = plan_pages(packing_drawing(preliminary(350)), A4)
+    tiling = plan_pages(packing_drawing(preliminary(350)), A4).tiling
     notes = [m for m in join_marks(tiling, 0, 0) if isinstance(m, Label)]
     names = [Label("name", note.at, "in the way", 4.0) for note in notes]
     moved = [m for m in join_marks(tiling, 0, 0, names) if isinstance(m, Label)]
