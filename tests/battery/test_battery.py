@@ -120,7 +120,7 @@ def held(case, bases, folder, capsys, calls):
 
 
 WHOLE = os.environ.get("PACKER_BATTERY") == "all"
-"""Whether every case is run: some 2,100 quick ones and the slow ones, a quarter of an hour."""
+"""Whether every case is run: 2,100 quick ones and the slow ones; DEVELOPERS.md says how long."""
 EVERY = 12
 """Without it one in so many of the quick cases is run, spread over all kinds."""
 
