@@ -138,7 +138,8 @@ def pleat_creases(
     """Return the lines of all pleats.
 
     The first fold of a pleat, counted from the part's start, is a mountain in the layers that
-    show their front, and the second a valley; so all pleats of a part lie the same way.
+    show their front, and the second a valley; so all pleats of a part lie the same way. Where paper
+    ends or turns back just at a fold there is nothing to fold.
 
     Parameters
     ----------
@@ -156,6 +157,8 @@ def pleat_creases(
     """
     over = edges_of_faces(pattern)
     tree = pattern.tree
+    inside = (pattern.edge_faces >= 0).all(axis=1)
+    flat = {frozenset(two) for two in pattern.edges[inside & ~form.folded].tolist()}
     between = node_distances(tree, pattern.lengths)
     creases: list[PleatCrease] = []
     for name, part in parts.items():
@@ -173,7 +176,7 @@ def pleat_creases(
                 mountain = bool(form.flipped[face]) == bool(which)
                 creases += [
                     PleatCrease(name, k, "M" if mountain else "V", ends)
-                    for ends in _line_at(pattern, face, along, place)
+                    for ends in _line_at(pattern, face, along, place, flat)
                 ]
     return tuple(creases)
 
@@ -189,10 +192,19 @@ def _along(
 
 
 def _line_at(
-    pattern: CreasePattern, face: int, along: NDArray[np.float64], place: float
+    pattern: CreasePattern,
+    face: int,
+    along: NDArray[np.float64],
+    place: float,
+    flat: set[frozenset[int]],
 ) -> Iterator[tuple[Point, Point]]:
-    """Give the lines of a face on which the part is so far along: one where it is convex."""
-    corners = pattern.points[list(pattern.faces[face])]
+    """Give the lines of a face on which the part is so far along: one where it is convex.
+
+    A line along an edge that stays `flat` (by its two vertices) belongs to the face before it;
+    along the border, or a crease, no paper goes on beyond it, so there is none.
+    """
+    loop = pattern.faces[face]
+    corners = pattern.points[list(loop)]
     near = np.abs(along - place) <= SAME_POINT * pattern.sheet.diagonal
     along = np.where(near, place, along)
     beyond = along >= place
@@ -204,6 +216,13 @@ def _line_at(
     if len(ends) > 2:
         way = ends[1] - ends[0]
         ends.sort(key=lambda end: float(end @ way))
+    closed = [
+        (corners[k], corners[k - 1])
+        for k in np.flatnonzero(near & np.roll(near, 1)).tolist()
+        if frozenset((loop[k], loop[k - 1])) not in flat
+    ]
     for a, b in zip(ends[::2], ends[1::2], strict=True):
-        if np.hypot(*(b - a)) > SAME_POINT * pattern.sheet.diagonal:
+        middle = (a + b) / 2
+        edge = any((one - middle) @ (other - middle) <= 0 for one, other in closed)
+        if not edge and np.hypot(*(b - a)) > SAME_POINT * pattern.sheet.diagonal:
             yield (float(a[0]), float(a[1])), (float(b[0]), float(b[1]))

@@ -1,26 +1,31 @@
 """Landmarks in numbers: folds against error, sequences for whole figures, guides recomputed.
 
     python -m tests.benchmarks.landmarks table [--targets 400]
-    python -m tests.benchmarks.landmarks shared samples/heron.toml ... [--snap 0.01] [--alone]
-    python -m tests.benchmarks.landmarks guides FILE.creases.fold ... [--sheet 350]
+    python -m tests.benchmarks.landmarks shared [FILE ...] [--snap 0.01] [--alone]
+    python -m tests.benchmarks.landmarks guides [FILE ...] [--sheet 350]
     python -m tests.benchmarks.landmarks twin
 
 `table` takes random targets on an edge and inside a unit square and prints how near the best mark
 of so many creases comes, in per cent of the side, median and 90 %: with all seven alignments, and
 as a baseline in the same run with the first five alone. Ancestors count once.
 
-`shared` packs samples (or reads NAME.packing.json) and looks for one sequence that makes a mark
+`shared` and `guides` take samples as NAME.toml, each packed once as written and, if it has a mirror line,
+once without (`--starts` starts, so the same on every machine); without a file all samples of up
+to `--most` flaps. `shared` reads NAME.packing.json as well, `guides` NAME.creases.fold.
+
+`shared` looks for one sequence that makes a mark
 within 0.15 % of the side for every tip, none with an expected error above 1 mm on a sheet of 350 mm;
 columns: flaps, steps (a pair of mirrored creases is one), creases, median and largest expected
 error in mm, tips without a mark, CPU seconds. With `--snap` the same for that share of the scale,
 and the scale given up. With `--alone` the baseline in the same run, one sequence a tip: a search
 of its own for each tip, creases added up.
 
-`guides` writes the guide of each pattern, recomputes every claim of the JSON from coordinates
+`guides` closes packings as they are, or on their default grid where flaps have widths, writes the
+guide of each pattern, recomputes every claim of the JSON from coordinates
 (`tests.landmarks.recomputed_guide`), folds its landmarks a thousand times with random misses
 (`simulated`: what the tips missed by over what was expected, least and largest) and judges each
 stage's flat state: Kawasaki's theorem and closing at every vertex, a layer order without a fault in
-random cuts.
+random cuts. Where a guide is too long for a picture of each level, the sentence that it gives follows.
 
 `twin` counts the lines that up to three creases by all seven alignments make on the square, and the
 marks of every set of creases that can lie there, beside a plain slow twin of the search
@@ -32,30 +37,39 @@ from __future__ import annotations
 import argparse
 import json
 import time
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 
+from packer.creases.completion.complete import crease_pattern
+from packer.drawing.guide_panels import panels
 from packer.files.figure_toml import read_figure
-from packer.files.fold_json import fold_text, read_base
+from packer.files.fold_json import fold_text, read_base, read_pleats
 from packer.files.guide_json import guide_text
 from packer.files.packing_json import read_packing
 from packer.folded.checks import kawasaki_errors
 from packer.folded.layers import flat_base
+from packer.folded.pleats import pleat_creases, pleated_cells, pleated_parts
+from packer.grid.grid_creases import grid_creases
+from packer.grid.pack_grid import pack_grid
 from packer.landmarks.alignments import crossing
 from packer.landmarks.creases import marks_of
 from packer.landmarks.fold_guide import fold_guide
 from packer.landmarks.search import landmarks
 from packer.landmarks.table import table
+from packer.model.problem import pose
 from packer.planning.snapping import MarkLimits, snapped
 from packer.search.options import SearchOptions
 from packer.search.pack import pack
-from packer.search.stopping import TimeLimit
+from packer.search.stopping import MaxStarts
 from packer.units import HAND_MM, MARK_ERROR_MM, POOR_CROSSING, SHUTS
 from tests.folded.cutting import random_cuts
 from tests.landmarks import slow_reference
 from tests.landmarks.recomputed_guide import faults
 from tests.landmarks.test_search import simulated
+
+SAMPLES = Path(__file__).parents[2] / "samples"
 
 NEAR = 0.006
 """Lines so near a target are asked for their crossings there; nearer marks are always among them."""
@@ -115,34 +129,67 @@ def different(made, i, j):
     return min(6, *(len(x | y) for x in ways[0] for y in ways[1]))
 
 
-def shared(paths, snap, seconds, with_alone):
+def shared(asked):
+    snap, with_alone = asked.snap, asked.alone
     heads = ["figure", "flaps", "steps", "creases", "error mm", "largest", "unmarked", "CPU s"]
     heads += ["one a tip"] * with_alone
-    heads += ["snapped: given %", "steps", "creases", "largest", "unmarked", "CPU s"] * bool(
-        snap
-    )
+    heads += ["snapped: given %", "steps", "creases", "error mm", "largest", "unmarked", "CPU s"] * bool(snap)  # fmt: skip
     print(*heads, sep="\t")
-    for path in paths:
-        packing = packed(path, seconds)
+    for name, packing in packings(asked):
         side = min(packing.sheet.width, packing.sheet.height)
         limits = MarkLimits(WITHIN * side, HAND_MM / 350 * side, MARK_ERROR_MM / 350 * side)
         one, spent = timed(packing, 0.0, limits)
-        row = [Path(path).name.split(".packing")[0], len(packing.tips)]
-        row += [*numbers(one.landmarks, 350 / side), f"{spent:.1f}"]
+        row = [name, len(packing.tips), *numbers(one.landmarks, 350 / side), f"{spent:.1f}"]
         row += [alone(packing, side, limits.hand)] * with_alone
         if snap:
             one, spent = timed(packing, snap, limits)
             assert not one.packing.violations()
-            steps, creases, _, *more = numbers(one.landmarks, 350 / side)
-            row += [f"{100 * one.given:.2f}", steps, creases, *more, f"{spent:.1f}"]
+            row += [
+                f"{100 * one.given:.2f}",
+                *numbers(one.landmarks, 350 / side),
+                f"{spent:.1f}",
+            ]
         print(*row, sep="\t", flush=True)
 
 
-def packed(path, seconds):
-    if path.endswith(".json"):
-        return read_packing(Path(path))
-    options = SearchOptions(seed=0, stop=TimeLimit(seconds), workers=1)
-    return pack(read_figure(path), options=options)
+def figures(asked):
+    """Names and figures of the samples asked for, each as written and without its mirror line."""
+    paths = [path for path in asked.files if path.endswith(".toml")]
+    for path in map(Path, paths if asked.files else sorted(SAMPLES.glob("*.toml"))):
+        figure = read_figure(path)
+        if asked.files or pose(figure).tree.n_tips <= asked.most:
+            for symmetry in dict.fromkeys((figure.symmetry, "none")):
+                kind = "free" if symmetry == "none" else "mirrored"
+                yield f"{path.stem} {kind}", replace(figure, symmetry=symmetry)
+
+
+def packings(asked):
+    for path in (path for path in asked.files if path.endswith(".json")):
+        yield Path(path).name.removesuffix(".packing.json"), read_packing(Path(path))
+    for name, figure in figures(asked):
+        if not any(flap.width for flap in figure.flaps):
+            yield name, packed(figure, asked.starts)
+
+
+def packed(figure, starts):
+    return pack(figure, options=SearchOptions(seed=0, stop=MaxStarts(starts), workers=1))
+
+
+def bases(asked):
+    """Names, bases and pleats of patterns: those of files, and of samples closed as packed."""
+    for path in (path for path in asked.files if path.endswith(".fold")):
+        base = read_base(Path(path))
+        if base.order is None:
+            base = flat_base(base.pattern)
+        yield Path(path).name.removesuffix(".creases.fold"), base, read_pleats(Path(path))
+    for name, figure in figures(asked):
+        if any(flap.width for flap in figure.flaps):
+            packing = pack_grid(figure)
+            base, parts = flat_base(grid_creases(packing)), pleated_cells(packing)
+        else:
+            packing = packed(figure, asked.starts)
+            base, parts = flat_base(crease_pattern(packing)), pleated_parts(packing)
+        yield name, base, pleat_creases(base.pattern, base.form, parts)
 
 
 def timed(packing, share, limits):
@@ -165,24 +212,21 @@ def alone(packing, side, hand):
     )
 
 
-def guides(paths, sheet):
+def guides(asked):
     print(
         "pattern\ttips\tsteps\tcreases\tlargest error mm\tsimulated\tunmarked\tlevels\tmeasured\tcollapse\tstages\tat once\tbefore\tfaults\torders\tcuts\tCPU s"
     )
-    for path in map(Path, paths):
-        base = read_base(path)
-        if base.order is None:
-            base = flat_base(base.pattern)
+    for name, base, pleats in bases(asked):
         pattern = base.pattern
-        mm = sheet / min(pattern.sheet.width, pattern.sheet.height)
+        mm = asked.sheet / min(pattern.sheet.width, pattern.sheet.height)
         began = time.process_time()
-        guide = fold_guide(base, mm, 0.5)
+        guide = fold_guide(base, mm, 0.5, pleats=pleats)
         spent = time.process_time() - began
-        record, fold = json.loads(guide_text(guide)), json.loads(fold_text(base))
+        record, fold = json.loads(guide_text(guide)), json.loads(fold_text(base, pleats))
         wrong = faults(record, fold)
         made = guide.landmarks
         print(
-            path.name.removesuffix(".creases.fold"), len(pattern.tips),
+            name, len(pattern.tips),
             made.count, len(made.steps), f"{max(m.error for m in made.tips.values()) * mm:.2f}", by_hand(made), len(made.unmarked),
             len(guide.levels), sum(len(p.measured) for p in guide.precreases), len(guide.collapse),
             len(guide.stages), guide.most_together, guide.before, len(wrong),
@@ -191,6 +235,20 @@ def guides(paths, sheet):
         )  # fmt: skip
         for fault in wrong[:3]:
             print("   ", fault)
+        if made.unmarked:
+            print("    unmarked:", *made.unmarked)
+        if guide.brief:
+            print("   ", brief_sentence(guide))
+
+
+def brief_sentence(guide):
+    return " ".join(
+        line
+        for _, rows in panels(guide)
+        for panel in rows
+        if panel.heading == "Print the rest"
+        for line in panel.lines
+    )
 
 
 def by_hand(made):
@@ -240,17 +298,14 @@ def main():
     parser.add_argument("--targets", type=int, default=400)
     parser.add_argument("--snap", type=float, default=0.0)
     parser.add_argument("--alone", action="store_true")
-    parser.add_argument("--seconds", type=float, default=3.0)
+    parser.add_argument("--starts", type=int, default=2)
+    parser.add_argument("--most", type=int, default=26)
     parser.add_argument("--sheet", type=float, default=350.0)
     asked = parser.parse_intermixed_args()
     if asked.part == "table":
         tables(asked.targets)
-    elif asked.part == "shared":
-        shared(asked.files, asked.snap, asked.seconds, asked.alone)
-    elif asked.part == "twin":
-        twin()
     else:
-        guides(asked.files, asked.sheet)
+        {"shared": shared, "twin": lambda _: twin(), "guides": guides}[asked.part](asked)
 
 
 if __name__ == "__main__":

@@ -7,6 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+import shapely
 
 from packer.creases.completion.complete import crease_pattern
 from packer.drawing.guide_panels import panels
@@ -155,6 +156,32 @@ def test_pleats_on_a_grid_lie_on_whole_cells():
     assert along == pytest.approx([4, 5, 9, 10], abs=1e-9)
     assert tail.start == "j"
     assert sum(len(one.lines) for one in tail.folds) == len(pleats)
+
+
+def test_no_pleat_is_folded_where_paper_ends_or_turns_back():
+    """Here the pleat's folds lie on lines of the grid that are creases of other layers."""
+    parts = (
+        Flap("claw", "j", 1.0, pair=True),
+        Flap("spear", "k", 0.6),
+        Flap("upper fin", "k", 0.4, pair=True),
+        Flap("lower fin", "k", 0.4, pair=True),
+    )
+    body = River("body", ("j", "k"), 1.0, pleats=1, depth=0.2)
+    packing = pack_grid(
+        Figure("fish", parts, (body,), symmetry="book"),
+        grid=GridRequest(unit=0.2),
+        options=SearchOptions(stop=MaxEffort(1)),
+    )
+    pattern = grid_creases(packing)
+    form = fold(pattern)
+    pleats = pleat_creases(pattern, form, pleated_cells(packing))
+    closed = form.folded | (pattern.edge_faces < 0).any(axis=1)
+    edges = shapely.MultiLineString(pattern.points[pattern.edges[closed]].tolist())
+    middles = shapely.points([np.mean(pleat.ends, axis=0) for pleat in pleats])
+    assert len(pleats) > 50
+    assert shapely.distance(edges, middles).min() > packing.cell / 10
+    (own,) = pleated_base(pattern, form, pleats)
+    assert [one.fold for one in own.folds] == ["M", "V"]
 
 
 def test_pleats_of_another_pattern_are_refused(pleated):
