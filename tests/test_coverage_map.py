@@ -122,6 +122,7 @@ COVERED_BY = {
     "landmarks/fold_guide": "landmarks/test_guide.py",
     "landmarks/guide_brief": "cli/test_report.py",
     "landmarks/mirror": "landmarks/test_guide.py",
+    "landmarks/partial_sequence": "landmarks/test_search.py",
     "landmarks/precrease": "landmarks/test_guide.py",
     "landmarks/sequence": "landmarks/test_search.py",
     "landmarks/straight": "landmarks/test_guide.py",

@@ -8,29 +8,34 @@ tip make its mark, so the first line that runs through a tip counts nearly half.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
-from itertools import combinations
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
 from packer.landmarks import alignments as fold
-from packer.landmarks.creases import SHAPES, Marks, all_ways, marks_of, on_sheet, once
-from packer.landmarks.mirror import SheetMirror, mirror_step
+from packer.landmarks.creases import SHAPES, Marks, all_ways, marks_of, once
+from packer.landmarks.mirror import SheetMirror
+from packer.landmarks.partial_sequence import (
+    AWKWARD,
+    HALF,
+    LONGEST,
+    OFF,
+    PartialSequence,
+    added,
+    begun,
+    image_of_mark,
+    repeated,
+)
 from packer.landmarks.sequence import (
     Landmarks,
-    Step,
-    TipMark,
-    crease_of,
-    edges_of,
     needed,
     settled_points,
     size_of,
     spread,
-    unit_misses,
 )
 from packer.landmarks.targets import LandmarkTask, Target, lines_under
-from packer.units import OVERLAP, POOR_CROSSING, SAME_LINE
+from packer.units import OVERLAP, POOR_CROSSING
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -38,7 +43,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from packer.landmarks.creases import Choices
-    from packer.landmarks.sequence import Pair
+    from packer.landmarks.sequence import Step
     from packer.model.sheet import Point, Sheet
 
 WIDE, BEAM, BRANCHES = 60, 12, 10
@@ -52,20 +57,6 @@ EFFORT: Final = 320
 got a mark of 16 mm of expected error, with the whole beam 1.9 mm, in 14 and 22 CPU s. With 19 targets a beam of 5 in place
 of 12 took a third of the time for one step in eleven more."""
 
-HALF: Final = 0.45
-"""What a first line through a tip is worth, where its mark is worth 1."""
-
-OFF: Final = 0.1
-"""What is taken off for a line or mark at the very end of the tolerance."""
-
-UNSURE: Final = 0.04
-"""What is taken off for each `hand` of expected error of a mark, up to `MOST_UNSURE`."""
-
-MOST_UNSURE: Final = 0.5
-
-AWKWARD: Final = {5: 0.02, 6: 0.08, 7: 0.03}
-"""What is taken off for alignments that take more care than the others."""
-
 MOST_POINTS: Final = 40
 """Marks, the surest, from which further creases are made."""
 
@@ -75,30 +66,16 @@ MOST_TRIED: Final = 5
 FEW: Final = 6
 """Lines up to which the sixth alignment is tried: the number of its ways grows as a fourth power."""
 
-LONGEST: Final = 80
-"""Creases after which a search ends without a mark for every tip."""
-
 STALE: Final = 6
 """Creases in a row that bring no sequence anything, after which a search ends."""
 
+NOTHING: Final = 4
+"""The same where no line runs through any tip yet."""
 
-@dataclass(frozen=True, eq=False)
-class _Try:
-    """A sequence on its way: its lines folded exactly and with each single miss.
-
-    `through` holds for each target the lines that run through it and are sure enough there.
-    """
-
-    steps: tuple[Step, ...]
-    folded: NDArray[np.float64]
-    images: tuple[int, ...]
-    through: tuple[tuple[int, ...], ...]
-    marks: Mapping[int, TipMark] = field(default_factory=dict)
-    worth: float = 0.0
-
-    @property
-    def lines(self) -> NDArray[np.float64]:
-        return self.folded[:, 0]
+ALONE_BEAM, ALONE_STALE = 60, 10
+"""The same for a tip that the search for all of them found no mark for. Of 30 random tips searched
+alone 5 stayed without a mark with 12 and 6, 1 of these with 40 and 10 or 60 and 6, none with 60 and
+10, in 2.7 CPU s each."""
 
 
 def landmarks(
@@ -157,7 +134,7 @@ def landmarks(
     if mirror is not None:
         for k, first in enumerate(mirror.first.tolist()):
             if first != k and names[first] in marks:
-                marks[names[k]] = _image(best, marks[names[first]], points[k])
+                marks[names[k]] = image_of_mark(best, marks[names[first]], points[k])
     ordered = {name: marks[name] for name in names if name in marks}
     unmarked = {name: tips[name] for name in names if name not in marks}
     axis = None if mirror is None else mirror.axis
@@ -171,70 +148,70 @@ def _searched(
     begin: Sequence[Step],
     enough: int | None,
     progress: Callable[[str], None] | None,
-) -> _Try:
-    blank = np.repeat(
-        edges_of(task.size)[:, None], len(unit_misses(LONGEST, task.size)), axis=1
-    )
-    images = (0, 1, 2, 3) if task.mirror is None else task.mirror.edges
-    start = _Try((), blank, images, ((),) * len(task.targets))
-    beam = [_repeated(task, _with_marks(task, start, (0, 1, 2, 3)), begin)]
-    best, since = beam[0], 0
+) -> PartialSequence:
+    """Return a sequence for all targets, or enough of them, and for what it leaves one each."""
     most = len(task.targets)
     wanted = most if enough is None else min(enough, most)
+    kept = max(LEAST_BEAM, min(BEAM, EFFORT // max(most, 1)))
+    best = _in_beam(task, begin, _Beam(kept, STALE, wanted), progress)
+    for k, target in enumerate(task.targets):
+        if len(best.marks) >= wanted:
+            break
+        if k in best.marks or len(best.steps) >= LONGEST:
+            continue
+        alone = replace(task, targets=(target,))
+        one = _in_beam(alone, (), _Beam(ALONE_BEAM, ALONE_STALE, 1), progress)
+        if one.marks and len(best.steps) + len(one.steps) <= LONGEST:
+            best = max(best, repeated(task, best, one.steps), key=_brings)
+    return best
+
+
+@dataclass(frozen=True)
+class _Beam:
+    """How many sequences are kept, for how many creases that bring nothing, until so many marks."""
+
+    kept: int
+    stale: int
+    wanted: int
+
+
+def _in_beam(
+    task: LandmarkTask,
+    begin: Sequence[Step],
+    width: _Beam,
+    progress: Callable[[str], None] | None,
+) -> PartialSequence:
+    beam = [repeated(task, begun(task), begin)]
+    best, since = beam[0], 0
     for depth in range(len(begin), LONGEST):
-        done = [one for one in beam if len(one.marks) >= wanted]
+        done = [one for one in beam if len(one.marks) >= width.wanted]
         if done:
             return min(done, key=_miss)
         if progress is not None:
             made = max(len(one.marks) for one in beam)
-            progress(f"{depth} creases, {made} of {most} tips")
+            progress(f"{depth} creases, {made} of {len(task.targets)} tips")
         following = [new for one in beam for new in _next(task, one)]
-        beam = _best(following, WIDE if depth < 2 else _width(task))
+        beam = _best(following, WIDE if depth < 2 else width.kept)
         since = 0 if any(_brings(one) > _brings(best) for one in beam) else since + 1
         best = max([best, *beam], key=_brings)
-        if not beam or since == STALE:
+        if not beam or since == (width.stale if any(best.through) else NOTHING):
             break
     return best
 
 
-def _repeated(task: LandmarkTask, one: _Try, steps: Sequence[Step]) -> _Try:
-    """Return a sequence with the creases of another added; mirror images come by themselves."""
-    number = {k: k for k in range(4)}
-    for k, step in enumerate(steps):
-        again = replace(
-            step,
-            points=tuple((number[a], number[b]) for a, b in step.points),
-            lines=tuple(number[line] for line in step.lines),
-            image=-1,
-        )
-        line = crease_of(again, one.folded[:, :1], task.size, np.zeros((1, 2)))
-        known = np.abs(one.lines - line).max(axis=1)
-        if known.min() > SAME_LINE:
-            number[k + 4] = len(one.lines)
-            one = _added(task, one, again)
-        else:
-            number[k + 4] = int(known.argmin())
-    return one
-
-
-def _brings(one: _Try) -> tuple[int, int]:
+def _brings(one: PartialSequence) -> tuple[int, int]:
     """Return how many targets have a mark, and how many at least a line."""
     return len(one.marks), sum(map(bool, one.through))
 
 
-def _width(task: LandmarkTask) -> int:
-    """Return how many sequences are kept: fewer where many tips make each long."""
-    return max(LEAST_BEAM, min(BEAM, EFFORT // max(len(task.targets), 1)))
-
-
-def _miss(one: _Try) -> float:
+def _miss(one: PartialSequence) -> float:
     """Return the root mean square of what the marks are expected to miss their tips by."""
     return float(sum(m.distance**2 + m.error**2 for m in one.marks.values()))
 
 
-def _best(tries: list[_Try], most: int) -> list[_Try]:
+def _best(tries: list[PartialSequence], most: int) -> list[PartialSequence]:
     """Return the most worthy, of sequences with the same lines one."""
-    kept: dict[tuple[float, ...], _Try] = {}
+    kept: dict[tuple[float, ...], PartialSequence] = {}
     for one in sorted(tries, key=lambda one: -one.worth):
         key = tuple(np.sort(np.round(one.lines @ np.array([1.0, 1.618034, 2.414214]), 6)))
         kept.setdefault(key, one)
@@ -243,7 +220,7 @@ def _best(tries: list[_Try], most: int) -> list[_Try]:
     return list(kept.values())
 
 
-def _next(task: LandmarkTask, one: _Try) -> list[_Try]:
+def _next(task: LandmarkTask, one: PartialSequence) -> list[PartialSequence]:
     if len(one.steps) + 2 > LONGEST:
         return []
     marks = _surest(task, one, marks_of(one.lines, task.size))
@@ -253,12 +230,12 @@ def _next(task: LandmarkTask, one: _Try) -> list[_Try]:
     some = np.argsort(-gains, kind="stable")[: 8 * BRANCHES]
     few = once(one.lines, _long(task, choices.only(some)), task.size)
     most = MOST_TRIED * BRANCHES if one.steps else len(few.lines)
-    made: list[_Try] = []
+    made: list[PartialSequence] = []
     for row in range(min(len(few.lines), most)):
         gained = sum(new.worth > one.worth for new in made)
         if one.steps and len(made) >= 2 * BRANCHES and gained >= BRANCHES:
             break
-        made.append(_added(task, one, few.step(row, marks.pairs)))
+        made.append(added(task, one, few.step(row, marks.pairs)))
     return sorted(made, key=lambda new: -new.worth)[: WIDE if len(one.steps) < 2 else BRANCHES]
 
 
@@ -268,7 +245,7 @@ def _long(task: LandmarkTask, choices: Choices) -> Choices:
         return choices.only(np.flatnonzero(np.hypot(*(b - a).T) > OVERLAP * min(task.size)))
 
 
-def _surest(task: LandmarkTask, one: _Try, marks: Marks) -> Marks:
+def _surest(task: LandmarkTask, one: PartialSequence, marks: Marks) -> Marks:
     i, j = marks.pairs.T
     errors = spread(fold.crossing(one.folded[i], one.folded[j]), task.size, task.hand)
     rows = np.argsort(errors, kind="stable")[:MOST_POINTS]
@@ -276,7 +253,7 @@ def _surest(task: LandmarkTask, one: _Try, marks: Marks) -> Marks:
     return Marks(marks.points[rows], marks.pairs[rows])
 
 
-def _gains(task: LandmarkTask, one: _Try, choices: Choices) -> NDArray[np.float64]:
+def _gains(task: LandmarkTask, one: PartialSequence, choices: Choices) -> NDArray[np.float64]:
     """Return what each crease is worth to the tips that have no mark yet."""
     both = [choices.lines]
     if task.mirror is not None:
@@ -314,82 +291,3 @@ def _miss_of(
     turn = abs(rows[:, 0] * other[:, 1] - rows[:, 1] * other[:, 0])
     miss = target.misses(fold.crossing(rows, other))
     return np.where(turn > POOR_CROSSING, miss, np.inf)
-
-
-def _added(task: LandmarkTask, one: _Try, step: Step) -> _Try:
-    """Return a sequence with one more crease and its mirror image."""
-    new = _with_crease(task, one, step)
-    number, fresh = len(one.lines), [len(one.lines)]
-    images = (*one.images, number)
-    if task.mirror is not None:
-        image = task.mirror.lines(new.lines[number][None])[0]
-        if np.abs(image - new.lines[number]).max() > SAME_LINE:
-            other = mirror_step(step, one.images, new.lines, image, task.size, number - 4)
-            new = _with_crease(task, new, other)
-            images = (*one.images, number + 1, number)
-            fresh.append(number + 1)
-    worth = one.worth - AWKWARD.get(step.alignment, 0.0)
-    return _with_marks(task, replace(new, images=images, worth=worth), tuple(fresh))
-
-
-def _with_crease(task: LandmarkTask, one: _Try, step: Step) -> _Try:
-    misses = unit_misses(LONGEST, task.size)[:, len(one.steps)]
-    line = crease_of(step, one.folded, task.size, misses)
-    return replace(
-        one, steps=(*one.steps, step), folded=np.concatenate([one.folded, line[None]])
-    )
-
-
-def _with_marks(task: LandmarkTask, one: _Try, fresh: tuple[int, ...]) -> _Try:
-    """Return a sequence with the marks and the worth that its newest lines bring."""
-    marks, worth, through = dict(one.marks), one.worth, list(one.through)
-    off = task.off(one.folded[list(fresh)])
-    near = task.sure(off)
-    for k in np.flatnonzero(near.any(axis=1)).tolist():
-        if k in marks:
-            continue
-        target, before = task.targets[k], through[k]
-        new = tuple(fresh[n] for n in np.flatnonzero(near[k]).tolist())
-        through[k] = (*before, *new)
-        pairs = [(a, b) for a, b in combinations(through[k], 2) if b in new]
-        made = [m for pair in pairs if (m := _mark(task, one, pair, target)) is not None]
-        if made:
-            marks[k] = min(made, key=lambda m: m.distance**2 + m.error**2)
-            worth += 1 - (HALF if before else 0.0) - _doubt(task, target, marks[k])
-        elif not before:
-            least = float(abs(off[k, near[k], 0]).min())
-            worth += HALF * (1 - OFF * least / target.within)
-    return replace(one, marks=marks, worth=worth, through=tuple(through))
-
-
-def _doubt(task: LandmarkTask, target: Target, mark: TipMark) -> float:
-    return OFF * mark.distance / target.within + min(
-        MOST_UNSURE, UNSURE * mark.error / task.hand
-    )
-
-
-def _mark(task: LandmarkTask, one: _Try, pair: Pair, target: Target) -> TipMark | None:
-    a, b = one.folded[pair[0]], one.folded[pair[1]]
-    if abs(a[0, 0] * b[0, 1] - a[0, 1] * b[0, 0]) <= POOR_CROSSING:
-        return None
-    points = fold.crossing(a, b)
-    miss = float(target.misses(points[:1])[0])
-    if miss == np.inf or not on_sheet(points[:1], task.size)[0]:
-        return None
-    error = float(spread(points, task.size, task.hand))
-    if task.mirror is not None:
-        # a crease that is its own image is made from one side, and less sure on the other
-        images = fold.crossing(*(one.folded[one.images[k]] for k in pair))
-        error = max(error, float(spread(images, task.size, task.hand)))
-    if error > task.most_error:
-        return None
-    x, y = points[0].tolist()
-    return TipMark(pair, (x, y), miss, error)
-
-
-def _image(one: _Try, mark: TipMark, target: NDArray[np.float64]) -> TipMark:
-    """Return the mirror image of a mark."""
-    a, b = sorted(one.images[k] for k in mark.point)
-    at = fold.crossing(one.lines[a], one.lines[b])
-    x, y = at.tolist()
-    return TipMark((a, b), (x, y), float(np.hypot(*(at - target))), mark.error)

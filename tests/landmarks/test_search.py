@@ -65,12 +65,13 @@ def test_expected_errors_are_those_of_a_thousand_foldings(free):
 
 
 def test_no_mark_is_less_sure_than_asked():
-    # without a limit the mark of this tip is expected to miss by 2.2 hands
-    tips = {"t": (0.443, 0.692)}
-    sure = landmarks(Sheet(), tips, 0.0015, hand=HAND, most_error=1.4 * HAND)
+    # without a limit the mark of this tip is expected to miss by 2.25 hands, and as few sequences
+    # as are kept for many tips lead to none that is surer
+    tips = {"t": (0.161, 0.97)}
+    sure = landmarks(Sheet(), tips, 0.0015, hand=HAND, most_error=2 * HAND)
     assert not sure.unmarked
-    assert sure.tips["t"].error <= 1.4 * HAND
-    assert simulated(sure).max() <= 1.4 * HAND * 1.12
+    assert sure.tips["t"].error <= 2 * HAND
+    assert simulated(sure).max() <= 2 * HAND * 1.12
 
 
 @pytest.mark.parametrize(("most", "marked"), [(1.04, True), (1.02, False)])
