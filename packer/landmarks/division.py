@@ -1,9 +1,21 @@
-"""A side divided into equal parts: the landmarks of a grid.
+"""Sides divided into equal parts: the landmarks of a grid.
 
 Powers of two come by halving. For an odd number ``m`` of parts let ``2**b < m < 2**(b + 1)`` and
-``p = m - 2**b``: the line from a corner to the mark ``p / 2**b`` of the far side meets the diagonal
-at ``p / m``, on any rectangle (crossing diagonals: similar triangles). What is left over is
-``2**b`` parts wide, which halving divides; the ``p`` parts on the other side follow by doubling.
+``p = m - 2**b``: a line from the mark ``i / 2**b`` of one side to ``(i + p) / 2**b`` of the opposite one
+crosses the diagonal at ``(i + p) / m``, on any rectangle (crossing diagonals: similar triangles; R. J.
+Lang, Origami Design Secrets, 2003). What lies on its two sides is halved and doubled. The crossing lies
+at as many parts of both sides, so it serves both: ``b + 2`` creases that are no lines of the grid,
+for both sides together.
+
+Haga's theorems (K. Haga, Origamics, 2008; the second and third from memory) find marks of a square's
+sides by laying a corner. From a mark ``x`` the first gives ``2 x / (1 + x)`` and ``(1 - x)**2 / 2``, the
+second the former again, the third ``x / (2 - x)``. Used here are the eighths that the first gives
+from the middle of a side, in two creases in place of three. The others find ``m`` parts of one side in one
+fold where crossing diagonals take two, but then a diagonal takes them to the other side. For
+``m`` up to 31 no chain of such folds and halvings is shorter (tests), but for 9, 17 and 19: where ``p`` is
+small a line beside it would be square to a side near its end, two to four times as unsure,
+and ``i`` is chosen so that it lies near the middle, for one crease more. Halving of errors takes at least
+``b + 1`` creases a round and stays inexact.
 """
 
 from __future__ import annotations
@@ -26,8 +38,6 @@ from packer.landmarks.sequence import (
 from packer.units import SAME_LINE
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
-
     from numpy.typing import NDArray
 
     from packer.creases.pattern import CreasePattern
@@ -79,19 +89,12 @@ def divided(
         Where a tip lies on no crossing.
     """
     size = size_of(sheet)
-    steps: list[Step] = []
-    lines: list[dict[int, int]] = []
-    for upright in (True, False):
-        count = parts[0] if upright else parts[1]
-        steps = _without_repeats([*steps, *_divide(len(steps), count, upright)], size)
-        made = folded(steps, size, np.zeros((1, len(steps), 2)))[:, 0]
-        along = 0 if upright else 1
-        rows = {0: LEFT if upright else BOTTOM, count: RIGHT if upright else TOP}
-        for k in range(4, len(made)):
-            at = made[k, 2] * made[k, along] / size[along] * count
-            if abs(made[k, along]) > 1 - SAME_LINE and abs(at - round(at)) < 1e-6:
-                rows.setdefault(round(at), k)
-        lines.append(rows)
+    making = _Division(abs(size[0] - size[1]) <= SAME_LINE * size[0])
+    for along in (0, 1):
+        making.divide(parts[along], upright=along == 0)
+    steps = _without_repeats(making.steps, size)
+    made = folded(steps, size, np.zeros((1, len(steps), 2)))[:, 0]
+    lines = [_lines_of(made, size[along], parts[along], along) for along in (0, 1)]
     pairs: dict[str, Pair] = {}
     for name, position in tips.items():
         cell = [position[k] / size[k] * parts[k] for k in (0, 1)]
@@ -162,31 +165,78 @@ def halved_errors(parts: int, guess: float, rounds: int = 1) -> list[float]:
     return marks
 
 
-def _divide(before: int, parts: int, upright: bool) -> list[Step]:
-    """Return the creases that divide a side into parts; `before` steps were made already."""
-    near, far, base, other = (
-        (LEFT, RIGHT, BOTTOM, TOP) if upright else (BOTTOM, TOP, LEFT, RIGHT)
-    )
-    corner = {k: _pair(k, base) for k in (near, far)}
-    odd = parts // (parts & -parts)
-    steps: list[Step] = []
-    lines = {0: near, parts: far}
+def _lines_of(made: NDArray[np.float64], side: float, parts: int, along: int) -> dict[int, int]:
+    """Return the number of the line at each part of a side, the edges with them."""
+    rows = {0: (LEFT, BOTTOM)[along], parts: (RIGHT, TOP)[along]}
+    for k in range(4, len(made)):
+        at = made[k, 2] * made[k, along] / side * parts
+        if abs(made[k, along]) > 1 - SAME_LINE and abs(at - round(at)) < 1e-6:
+            rows.setdefault(round(at), k)
+    return rows
 
-    def add(step: Step) -> int:
-        steps.append(step)
-        return 3 + before + len(steps)
 
-    if odd > 1:
-        power = 1 << (odd.bit_length() - 1)
-        mark = _binary(odd - power, power, (near, far, base), add)
-        slant = add(Step(1, (_pair(near, other), _pair(mark, base))))
-        diagonal = add(Step(1, (corner[near], _pair(far, other))))
-        across = add(Step(4, (_pair(slant, diagonal),), (base,)))
-        lines[(odd - power) * parts // odd] = across
-    for at in _order(parts, lines):
-        a, b = _halves(at, parts, lines)
-        lines[at] = add(Step(3, (), (lines[a], lines[b]), 1))
-    return steps
+class _Division:
+    """The creases of a division on their way; repeated ones are taken out at the end."""
+
+    def __init__(self, square: bool) -> None:
+        self.square = square
+        self.steps: list[Step] = []
+        self.points: dict[int, tuple[Pair, int]] = {}
+
+    def divide(self, parts: int, *, upright: bool) -> None:
+        """Add the creases that divide the width, or the height, into equal parts."""
+        near, far, base = (LEFT, RIGHT, BOTTOM) if upright else (BOTTOM, TOP, LEFT)
+        odd = parts // (parts & -parts)
+        lines = {0: near, parts: far}
+        if odd > 1:
+            point, at = self._point(odd)
+            lines[at * parts // odd] = self._add(Step(4, (point,), (base,)))
+        for at in _order(parts, lines):
+            a, b = _halves(at, parts, lines)
+            lines[at] = self._add(Step(3, (), (lines[a], lines[b]), 1))
+
+    def _add(self, step: Step) -> int:
+        self.steps.append(step)
+        return 3 + len(self.steps)
+
+    def _point(self, odd: int) -> tuple[Pair, int]:
+        """Return a crossing on the diagonal, and at how many of an odd number of parts it lies."""
+        if odd not in self.points:
+            power = 1 << (odd.bit_length() - 1)
+            p, half = odd - power, power // 2
+            if 4 * p <= power:  # a crease square to a side is unsure near the side's end
+                begun = self._half(), 2
+                top, bottom, at = self._binary(half - p, power, begun), begun[0], half
+            else:
+                eighths = self.square and power >= 8
+                begun = (self._eighth(p % 8), 8) if eighths else (self._half(), 2)
+                top, bottom, at = LEFT, self._binary(p, power, begun), p
+            slant = self._add(Step(1, (_pair(top, TOP), _pair(bottom, BOTTOM))))
+            diagonal = self._add(Step(1, (_pair(LEFT, BOTTOM), _pair(RIGHT, TOP))))
+            self.points[odd] = _pair(slant, diagonal), at
+        return self.points[odd]
+
+    def _half(self) -> int:
+        return self._add(Step(2, (_pair(LEFT, BOTTOM), _pair(RIGHT, BOTTOM))))
+
+    def _eighth(self, top: int) -> int:
+        """Make the mark ``top / 8`` of a square's bottom side, `top` odd, by Haga's first theorem."""
+        level = self._add(Step(2, (_pair(LEFT, BOTTOM), _pair(LEFT, TOP))))
+        side, other = (LEFT, RIGHT) if top in {1, 5} else (RIGHT, LEFT)
+        corner = _pair(side, BOTTOM if top in {3, 5} else TOP)
+        return self._add(Step(2, (corner, _pair(level, other))))
+
+    def _binary(self, top: int, power: int, begun: tuple[int, int]) -> int:
+        """Make the mark ``top / power`` of a side, `top` odd; return its line.
+
+        It begins from the line of the mark of `top` modulo the second number of `begun`.
+        """
+        line, done = begun
+        while done < power:
+            end = RIGHT if top & done else LEFT
+            line = self._add(Step(2, (_pair(end, BOTTOM), _pair(line, BOTTOM))))
+            done *= 2
+        return line
 
 
 def _without_repeats(steps: list[Step], size: tuple[float, float]) -> list[Step]:
@@ -206,27 +256,6 @@ def _without_repeats(steps: list[Step], size: tuple[float, float]) -> list[Step]
         )
         for step in (steps[k - 4] for k in kept if k >= 4)
     ]
-
-
-def _binary(
-    top: int,
-    power: int,
-    ends: tuple[int, int, int],
-    add: Callable[[Step], int],
-) -> int:
-    """Make the mark ``top / power`` of a side, `top` odd; return its line.
-
-    `ends` are the edges at the near and the far end of the side, and the side.
-    """
-    near, far, base = ends
-    corner = {k: _pair(k, base) for k in (near, far)}
-    line = add(Step(2, (corner[near], corner[far])))
-    top, bits = top // 2, power.bit_length() - 2
-    for _ in range(bits):
-        end = far if top & 1 else near
-        line = add(Step(2, (corner[end], _pair(line, base))))
-        top //= 2
-    return line
 
 
 def _order(parts: int, lines: dict[int, int]) -> list[int]:

@@ -99,6 +99,26 @@ def test_haga_first_theorem_gives_his_published_fractions(u, near, far):
     assert 1 - fold.crossing(fold.through(a, b), right)[1] == pytest.approx(far, abs=1e-12)
 
 
+@pytest.mark.parametrize(("u", "at"), [(1 / 2, 2 / 3), (1 / 4, 2 / 5), (3 / 4, 6 / 7)])
+def test_haga_second_theorem_gives_the_fractions_of_the_first(u, at):
+    # the same book (from memory): a crease through a corner and a mark; the folded side, produced,
+    # cuts the opposite side at 2u / (1 + u)
+    crease = fold.o1(np.array([0.0, 0.0]), np.array([1.0, u]), NONE)
+    ends = (fold.mirrored(crease, np.array(p)) for p in ([1.0, 0.0], [1.0, u]))
+    folded = fold.through(*ends)
+    assert 1 - fold.crossing(folded, np.array([0.0, 1, 1]))[0] == pytest.approx(at, abs=1e-12)
+
+
+@pytest.mark.parametrize(("u", "at"), [(1 / 2, 1 / 3), (1 / 4, 1 / 7), (3 / 4, 3 / 5)])
+def test_haga_third_theorem_undoes_the_first(u, at):
+    # the same book (from memory): a lower corner is laid onto the upper edge so that the folded
+    # bottom edge runs through a mark u below the top of the other side; for the middle, at a third
+    crease = fold.o2(np.array([0.0, 0.0]), np.array([at, 1.0]), NONE)
+    ends = (fold.mirrored(crease, np.array(p)) for p in ([0.0, 0.0], [1.0, 0.0]))
+    right = np.array([1.0, 0, 1])
+    assert 1 - fold.crossing(fold.through(*ends), right)[1] == pytest.approx(u, abs=1e-12)
+
+
 def test_misses_move_a_crease_by_what_they_say():
     p, q = np.array([0.1, 0.2]), np.array([0.9, 0.7])
     line = fold.o1(p, q, np.array([1e-3, 0.0]))

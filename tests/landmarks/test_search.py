@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import functools
 import math
+from fractions import Fraction
 
 import numpy as np
 import pytest
@@ -156,15 +158,42 @@ def test_strips_of_a_grid_are_halved_in_runs():
         assert np.ptp(abs(made.lines[[*own], 0])) < 1e-9 or len(row) == 1
 
 
-@pytest.mark.parametrize(("parts", "k"), [(3, 1 / 3), (5, 1 / 5), (7, 3 / 7)])
+@pytest.mark.parametrize(("parts", "k"), [(3, 1 / 3), (5, 2 / 5), (7, 3 / 7), (17, 8 / 17)])
 def test_crossing_diagonals_give_thirds_fifths_and_sevenths(parts, k):
-    # the line from a corner to p / q of the far side meets the diagonal at p / (p + q): similar
-    # triangles; thirds, fifths and sevenths so in R. J. Lang, Origami Design Secrets, 2003
+    # similar triangles: a line from x of one side to y of the opposite one meets the diagonal at
+    # y / (1 + y - x); thirds, fifths and sevenths so in R. J. Lang, Origami Design Secrets, 2003
     made = divided(Sheet(), (parts, 1), {}, HAND)
     slants = [k for k, line in enumerate(made.lines) if abs(line[:2]).min() > 1e-9]
     points = crossing(made.lines[slants[0]], made.lines[slants[1]])
     assert points[0] == pytest.approx(k, abs=1e-12)
     assert points[1] == pytest.approx(k, abs=1e-12)
+
+
+def haga(x):
+    """Marks that one fold makes from the mark x of a square's side, counted from either corner."""
+    # K. Haga, Origamics, 2008: the first theorem, with both ends of its crease, and the third; the
+    # second gives what the first does (`test_alignments` folds all three)
+    found = [2 * x / (1 + x), (1 - x * x) / 2, (1 - x) ** 2 / 2, x / (2 - x)]
+    return {*found, *(1 - y for y in found)}
+
+
+@pytest.mark.parametrize("parts", range(3, 32, 2))
+def test_chains_of_hagas_folds_divide_a_square_in_no_fewer_creases(parts):
+    # a diagonal takes a mark of one side to the other; for 9, 17 and 19 parts a surer line is taken
+    made = divided(Sheet(), (parts, parts), {}, HAND)
+    beside = len(made.steps) - 2 * (parts - 1)
+    assert beside <= folds_to(parts) + 1 + (parts in {9, 17, 19})
+
+
+@functools.cache
+def folds_to(parts):
+    """Least number of halvings and Haga's folds in a chain that makes a mark k / parts, k coprime."""
+    marks, known, folds = {Fraction(0), Fraction(1)}, set(), 0
+    while not any(mark.denominator == parts for mark in marks):
+        known |= marks
+        made = {y for x in marks for y in (x / 2, (1 + x) / 2, *haga(x))}
+        marks, folds = made - known, folds + 1
+    return folds
 
 
 @pytest.mark.parametrize(("parts", "factor"), [(3, 4), (5, 16), (7, 8), (9, 64)])
