@@ -175,6 +175,7 @@ class _Unknowns:
                 return False
             if not joined:
                 return True
+            rings = self.rings
 
     def _even(self, sides: NDArray[np.intp], even: NDArray[np.intp]) -> list[tuple[int, ...]]:
         """Return the literals whose sum is even: layers of two creases on one line."""
@@ -260,7 +261,10 @@ class _Unknowns:
 def _distinct(rows: NDArray[np.intp], below: int) -> NDArray[np.intp]:
     """Return the different ones of (r, 3) rows of numbers below a limit, in rising order."""
     a, b, c = rows.T
-    keys = np.unique((a * below + b) * below + c)
+    keys = np.sort(
+        (a * below + b) * below + c
+    )  # of millions, most of them different: no hashes
+    keys = keys[np.diff(keys, prepend=-1) > 0]
     return np.column_stack([keys // below**2, keys // below % below, keys % below])
 
 

@@ -14,6 +14,7 @@ are folded one by one, as petal folds follow a preliminary base.
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final
 
@@ -28,7 +29,7 @@ from packer.folded.overlaps import layers_of
 from packer.folded.stage_order import layer_order
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Callable, Iterator, Sequence
 
     from numpy.typing import NDArray
 
@@ -90,7 +91,11 @@ NARROW: Final = 0.006
 millimetres of 350, less than a finger can open and than a picture of a stage shows."""
 
 
-def stages(pattern: CreasePattern, base: LayerOrder | None = None) -> tuple[Stage, ...]:
+def stages(
+    pattern: CreasePattern,
+    base: LayerOrder | None = None,
+    progress: Callable[[str], None] | None = None,
+) -> tuple[Stage, ...]:
     """Return the stages in which a pattern collapses, from the outermost regions inwards.
 
     Regions that are mirror images of each other are separate stages. The last stage ends in the
@@ -104,8 +109,10 @@ def stages(pattern: CreasePattern, base: LayerOrder | None = None) -> tuple[Stag
         A uniaxial base's creases.
     base
         The layer order of the base, where one is known.
+    progress
+        Called with a few words before each stage.
     """
-    way = _Way(Parts.of(pattern), base)
+    way = _Way(Parts.of(pattern), base, progress)
     for group in _order(way.parts):
         way.fold_region(way.parts.polygons_in(group))
     way.finish()
@@ -168,11 +175,14 @@ def _as_one(group: Sequence[Stage], before: Sequence[Stage]) -> Stage:
 class _Way:
     """The stages so far, and the state that the last of them ends in."""
 
-    def __init__(self, parts: Parts, base: LayerOrder | None) -> None:
-        self.parts, self.base = parts, base
+    def __init__(
+        self, parts: Parts, base: LayerOrder | None, progress: Callable[[str], None] | None
+    ) -> None:
+        self.parts, self.base, self.progress = parts, base, progress
         self.stages: list[Stage] = []
         self.folded: frozenset[int] = frozenset()
         self.halved: frozenset[int] = frozenset()
+        self.tried: Counter[int] = Counter()
         faces = parts.halved.face_of
         self.like = None if base is None else base.of_faces[faces].astype(float)
         self.all = frozenset(range(int(parts.polygon_of.max()) + 1))
@@ -184,7 +194,12 @@ class _Way:
             if self._go(folded | (own - waiting), waiting):
                 break
         while self.halved and own <= self.folded | self.halved:
-            ways = (k for k in sorted(self.halved) if self._go_on(k))
+            # what could not come before is asked last again: most of it waits for all the others
+            ways = (
+                k
+                for k in sorted(self.halved, key=lambda k: (self.tried[k], k))
+                if self._go_on(k)
+            )
             if next(ways, None) is None:
                 break
 
@@ -195,6 +210,7 @@ class _Way:
             self._add(self.all, frozenset(), form, _base_order(self.parts, form, self.base))
 
     def _go_on(self, polygon: int) -> bool:
+        self.tried[polygon] += 1
         return self._go(self.folded | {polygon}, self.halved - {polygon})
 
     def _waiting(self, own: frozenset[int]) -> Iterator[frozenset[int]]:
@@ -221,6 +237,8 @@ class _Way:
             return True
         if not can_fold(self.parts, folded):
             return False
+        if self.progress is not None:
+            self.progress(f"stage {len(self.stages) + 1} of the collapse")
         form = flat_state(self.parts, folded, halved)
         refined = self.parts.halved.pattern
         order = layer_order(refined, form, self.like) if folds_flat(refined, form) else None

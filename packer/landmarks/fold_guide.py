@@ -135,7 +135,7 @@ def fold_guide(
     pleats
         The lines of the pleats that its parts get after the base.
     progress
-        Called with a few words now and then.
+        Called with a few words at every depth of the search and before every stage.
     """
     hand, pattern = HAND_MM / mm, base.pattern
     made = grid_landmarks(pattern, hand)
@@ -153,7 +153,7 @@ def fold_guide(
     order = precreasing(
         pattern, SHORTEST_MM / mm, range(len(pattern.points)) if on_grid else ()
     )
-    steps = stages(pattern, base.order)
+    steps = stages(pattern, base.order, progress)
     form = fold(pattern)
     return FoldGuide(
         base,
