@@ -67,7 +67,7 @@ CAUTIONS: Final = (
     "Fold a test on cheap paper of the same size before the good sheet (common practice).",
     "Cut along a steel ruler, away from the hand, and close the blade after use.",
     "Landmarks are pinched, not creased through: press only where the dashes are heavy.",
-    "Every miss of half a millimetre adds up; the figures behind the marks say how much to expect.",
+    "Misses add up; the figure behind the mark of a tip says how much to expect by hand.",
 )
 
 READING: Final = (
@@ -167,11 +167,11 @@ def _landmarks(guide: FoldGuide) -> Iterator[Panel]:
             yield _run(guide, numbers)
             continue
         other = image_of(made, number)
-        lines = [f"{instruction(made, number)} {marks_listed(made, number)}"]
+        lines = [f"{instruction(made, number)} {marks_listed(made, guide.mm, numbers)}"]
         title = f"{number + 1}"
         if other is not None:
             title = f"{number + 1} and {other + 1}"
-            again = marks_listed(made, other)
+            again = marks_listed(made, guide.mm, (other,))
             lines.append(f"Repeat on the other side. {again}")
         yield Panel(
             "quarter",
@@ -212,7 +212,7 @@ def _run(guide: FoldGuide, numbers: range) -> Panel:
     return Panel(
         "half" if len(numbers) > FEW_STRIPS else "quarter",
         f"{numbers[0] + 1} to {numbers[-1] + 1}",
-        (halvings(made, numbers), marks_listed(made, *numbers)),
+        (halvings(made, numbers), marks_listed(made, guide.mm, numbers)),
         (partial(_landmark_picture, guide, made, numbers),),
     )
 

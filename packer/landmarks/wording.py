@@ -59,14 +59,17 @@ def marks_made(made: Landmarks, number: int) -> str:
     return f"It marks {'; '.join(words)}." if words else ""
 
 
-def marks_listed(made: Landmarks, *numbers: int) -> str:
-    """Return the marks of steps by name, for beside a picture that shows where they are."""
+def marks_listed(made: Landmarks, mm: float, numbers: Sequence[int]) -> str:
+    """Return the marks of steps by name, for beside a picture that shows where they are.
+
+    Behind one that stands for a tip is what it is expected to miss by; `mm` is one unit of the sheet.
+    """
     tips: dict[tuple[int, int], list[str]] = {}
     for name, tip in made.tips.items():
         tips.setdefault(tip.point, []).append(name)
     words = [
-        f"{mark.name} (the tip of {' and '.join(tips[mark.point])})"
-        if mark.point in tips
+        f"{mark.name} (the tip of {' and '.join(own)}, ±{made.tips[own[0]].error * mm:.1f} mm)"
+        if (own := tips.get(mark.point))
         else mark.name
         for number in numbers
         for mark in made.made_by(number)

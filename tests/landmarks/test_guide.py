@@ -8,6 +8,7 @@ import math
 import numpy as np
 import pytest
 
+from packer.drawing.guide_panels import panels
 from packer.drawing.marks.strokes import Label, Path
 from packer.drawing.precrease_drawing import level_drawing
 from packer.files.fold_json import fold_text
@@ -130,6 +131,21 @@ def test_pre_creasing_of_the_bird_base_is_the_textbook_one():
     assert {row["alignment"] for row in ridges} == {3}
     assert max(row["level"] for row in record["precreasing"]) == 3
     assert not guide.collapse
+
+
+def test_a_page_tells_what_the_mark_of_a_tip_may_miss_by():
+    guide, record, _ = written(bases.base(*bases.BIRD))
+    # the centre, of two lines that lay a side or corner onto another: by hand half a millimetre each
+    # over two, and what the turning of a crease adds half a side away, at most as much again
+    (told,) = {
+        line.partition("±")[2].partition(" mm")[0]
+        for title, rows in panels(guide)
+        for panel in rows
+        for line in panel.lines
+        if title == "Landmarks" and "the tip of f4" in line
+    }
+    assert 0.5 / math.sqrt(2) / 2 < float(told) < 0.5 * math.sqrt(2)
+    assert float(told) == pytest.approx(350 * record["tips"]["f4"]["error"], abs=0.05)
 
 
 def test_a_decided_fish_is_told_by_the_side_it_is_creased_from():
