@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import math
+from collections import Counter
 
 import numpy as np
 import pytest
@@ -119,18 +120,41 @@ def test_a_guide_on_a_grid_rests_on_crossings_of_its_division():
     assert faults(wrong, base) != []
 
 
-def test_pre_creasing_of_the_bird_base_is_the_textbook_one():
-    # kite folds to both diagonals' sides from all corners: eight lines at 22.5 degrees and, square
-    # to the sides, the book folds (any textbook)
-    guide, record, _ = written(bases.base(*bases.BIRD))
-    ridges = [row for row in record["precreasing"] if row["role"] == "ridge"]
-    angles = sorted(
-        round(math.degrees(math.atan2(-r["line"][0], r["line"][1])) % 180, 6) for r in ridges
-    )
-    assert set(angles) == {0.0, 22.5, 67.5, 90.0, 112.5, 157.5}
+@pytest.mark.parametrize(
+    ("made", "first", "then"),
+    [
+        # the diagonal, then kite folds onto it; the other end of the square has them too, as fillers
+        (bases.KITE, {45}, {22.5: 2, 67.5: 2, 135: 2}),
+        # the diagonal, kite folds from both its ends, and the rabbit ears' third lines
+        (bases.FISH, {45}, {22.5: 2, 67.5: 2, 135: 2}),
+        # both diagonals, both book folds, and the kite folds of the petals from all corners
+        (bases.BIRD, {45, 135}, {0: 1, 90: 1, 22.5: 2, 67.5: 2, 112.5: 2, 157.5: 2}),
+        # diagonals and book folds, the squash folds' lines through the centre, one of each slope,
+        # and two of each and four of the diagonals' for the petals
+        (bases.FROG, {0, 45, 90, 135}, {22.5: 3, 67.5: 3, 112.5: 3, 157.5: 3, 45: 4, 135: 4}),
+    ],
+    ids=["kite", "fish", "bird", "frog"],
+)
+def test_pre_creasing_of_the_bases_is_the_textbook_one(made, first, then):
+    # the sequences of S. Randlett, The Art of Origami, 1961, and R. Harbin, Paper Magic, 1956 (from
+    # memory): angles of 45 degrees are halved again and again, nothing is measured
+    guide, record, _ = written(bases.base(*made))
+    rows = [row for row in record["precreasing"] if row["role"] not in {"border", "hinge"}]
+    axial = {angle_of(row) for row in rows if row["role"] == "axial" and row["level"] == 1}
+    assert axial == first
+    ridges = [row for row in rows if row["role"] == "ridge"]
+    assert Counter(map(angle_of, ridges)) == then
     assert {row["alignment"] for row in ridges} == {3}
-    assert max(row["level"] for row in record["precreasing"]) == 3
+    assert max(row["level"] for row in ridges) == 2
     assert not guide.collapse
+    if made is not bases.KITE:  # hinges of its fillers are measured
+        assert max(row["level"] for row in record["precreasing"]) == 3
+        assert not any(row["measured"] for row in record["precreasing"])
+
+
+def angle_of(row):
+    a, b, _ = row["line"]
+    return round(math.degrees(math.atan2(-a, b)) % 180, 6) % 180
 
 
 def test_a_page_tells_what_the_mark_of_a_tip_may_miss_by():
