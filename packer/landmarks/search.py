@@ -153,14 +153,26 @@ def _searched(
     most = len(task.targets)
     wanted = most if enough is None else min(enough, most)
     kept = max(LEAST_BEAM, min(BEAM, EFFORT // max(most, 1)))
-    best = _in_beam(task, begin, _Beam(kept, STALE, wanted), progress)
+    tell = progress or (lambda _: None)
+    best = _in_beam(
+        task,
+        begin,
+        _Beam(kept, STALE, wanted),
+        lambda depth, made: tell(f"{depth} creases, {made} of {most} tips"),
+    )
+    so_far = f"{len(best.marks)} of {most} tips"
     for k, target in enumerate(task.targets):
         if len(best.marks) >= wanted:
             break
         if k in best.marks or len(best.steps) >= LONGEST:
             continue
         alone = replace(task, targets=(target,))
-        one = _in_beam(alone, (), _Beam(ALONE_BEAM, ALONE_STALE, 1), progress)
+        one = _in_beam(
+            alone,
+            (),
+            _Beam(ALONE_BEAM, ALONE_STALE, 1),
+            lambda depth, _: tell(f"{so_far}, {depth} creases for one more"),
+        )
         if one.marks and len(best.steps) + len(one.steps) <= LONGEST:
             best = max(best, repeated(task, best, one.steps), key=_brings)
     return best
@@ -179,7 +191,7 @@ def _in_beam(
     task: LandmarkTask,
     begin: Sequence[Step],
     width: _Beam,
-    progress: Callable[[str], None] | None,
+    tell: Callable[[int, int], None],
 ) -> PartialSequence:
     beam = [repeated(task, begun(task), begin)]
     best, since = beam[0], 0
@@ -187,9 +199,7 @@ def _in_beam(
         done = [one for one in beam if len(one.marks) >= width.wanted]
         if done:
             return min(done, key=_miss)
-        if progress is not None:
-            made = max(len(one.marks) for one in beam)
-            progress(f"{depth} creases, {made} of {len(task.targets)} tips")
+        tell(depth, max(len(one.marks) for one in beam))
         following = [new for one in beam for new in _next(task, one)]
         beam = _best(following, WIDE if depth < 2 else width.kept)
         since = 0 if any(_brings(one) > _brings(best) for one in beam) else since + 1
