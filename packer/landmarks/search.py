@@ -161,20 +161,34 @@ def _searched(
         lambda depth, made: tell(f"{depth} creases, {made} of {most} tips"),
     )
     so_far = f"{len(best.marks)} of {most} tips"
-    for k, target in enumerate(task.targets):
+    for k in range(most):
         if len(best.marks) >= wanted:
             break
-        if k in best.marks or len(best.steps) >= LONGEST:
-            continue
-        alone = replace(task, targets=(target,))
-        one = _in_beam(
-            alone,
-            (),
-            _Beam(ALONE_BEAM, ALONE_STALE, 1),
-            lambda depth, _: tell(f"{so_far}, {depth} creases for one more"),
-        )
-        if one.marks and len(best.steps) + len(one.steps) <= LONGEST:
-            best = max(best, repeated(task, best, one.steps), key=_brings)
+        if k not in best.marks and len(best.steps) < LONGEST:
+            best = _with_one_more(
+                task,
+                best,
+                k,
+                lambda depth, _: tell(f"{so_far}, {depth} creases for one more"),
+            )
+    return best
+
+
+def _with_one_more(
+    task: LandmarkTask, best: PartialSequence, number: int, tell: Callable[[int, int], None]
+) -> PartialSequence:
+    """Return a sequence with what makes the mark of one more target, if it was found.
+
+    It goes on from the lines that are there or, where that leads to none, is a sequence of its own.
+    """
+    alone = replace(task, targets=(task.targets[number],))
+    for begin, width in (
+        (best.steps, _Beam(BEAM, STALE, 1)),
+        ((), _Beam(ALONE_BEAM, ALONE_STALE, 1)),
+    ):
+        one = _in_beam(alone, begin, width, tell)
+        if one.marks and len(best.steps) + len(one.steps) - len(begin) <= LONGEST:
+            return max(best, repeated(task, best, one.steps), key=_brings)
     return best
 
 
