@@ -1,6 +1,7 @@
 """Landmarks in numbers: folds against error, sequences for whole figures, guides recomputed.
 
     python -m tests.benchmarks.landmarks table [--targets 400]
+    python -m tests.benchmarks.landmarks lone
     python -m tests.benchmarks.landmarks shared [FILE ...] [--snap 0.01] [--alone]
     python -m tests.benchmarks.landmarks guides [FILE ...] [--sheet 350]
     python -m tests.benchmarks.landmarks twin
@@ -8,6 +9,9 @@
 `table` takes random targets on an edge and inside a unit square and prints how near the best mark
 of so many creases comes, in per cent of the side, median and 90 %: with all seven alignments, and
 as a baseline in the same run with the first five alone. Ancestors count once.
+
+`lone` searches for marks of random tips inside a square, one at a time, as the command does on 350 mm, and
+prints how many have how many creases, and how many none.
 
 `shared` and `guides` take samples as NAME.toml, each packed once as written and, if it has a mirror line,
 once without (`--starts` starts, so the same on every machine); without a file all samples of up
@@ -59,11 +63,12 @@ from packer.landmarks.fold_guide import fold_guide
 from packer.landmarks.search import landmarks
 from packer.landmarks.table import table
 from packer.model.problem import pose
+from packer.model.sheet import Sheet
 from packer.planning.snapping import MarkLimits, snapped
 from packer.search.options import SearchOptions
 from packer.search.pack import pack
 from packer.search.stopping import MaxStarts
-from packer.units import HAND_MM, MARK_ERROR_MM, POOR_CROSSING, SHUTS
+from packer.units import HAND_MM, MARK_ERROR_MM, MARK_MM, POOR_CROSSING, SHUTS
 from tests.folded.cutting import random_cuts
 from tests.landmarks import slow_reference
 from tests.landmarks.recomputed_guide import faults
@@ -90,6 +95,28 @@ def tables(count):
         best = np.array([inner_misses(made, target) for target in inner])
         for depth in (4, 5, 6):
             told(f"  inside, {depth} creases", best[:, depth])
+
+
+def lone():
+    for seed in (1, 2):
+        rng, began = np.random.default_rng(seed), time.process_time()
+        tips = rng.random((30, 2)).tolist()
+        made = [
+            landmarks(
+                Sheet(),
+                {"tip": (x, y)},
+                MARK_MM / 350,
+                hand=HAND_MM / 350,
+                most_error=MARK_ERROR_MM / 350,
+            )
+            for x, y in tips
+        ]
+        creases = [one.count for one in made if not one.unmarked]
+        print(
+            f"seed {seed}: {len(tips)} tips, creases {np.bincount(creases).tolist()}, "
+            f"{len(tips) - len(creases)} without a mark, "
+            f"{(time.process_time() - began) / len(tips):.2f} s each"
+        )
 
 
 def told(what, misses):
@@ -293,7 +320,7 @@ def main():
     parser = argparse.ArgumentParser(
         description=__doc__, formatter_class=argparse.RawTextHelpFormatter
     )
-    parser.add_argument("part", choices=["table", "shared", "guides", "twin"])
+    parser.add_argument("part", choices=["table", "lone", "shared", "guides", "twin"])
     parser.add_argument("files", nargs="*")
     parser.add_argument("--targets", type=int, default=400)
     parser.add_argument("--snap", type=float, default=0.0)
@@ -305,7 +332,9 @@ def main():
     if asked.part == "table":
         tables(asked.targets)
     else:
-        {"shared": shared, "twin": lambda _: twin(), "guides": guides}[asked.part](asked)
+        parts = {"shared": shared, "guides": guides}
+        parts |= {"twin": lambda _: twin(), "lone": lambda _: lone()}
+        parts[asked.part](asked)
 
 
 if __name__ == "__main__":
