@@ -77,7 +77,7 @@ LookOption = Annotated[
         metavar="NAME",
         help="Of a crease pattern: fold, mountains and valleys alone, or role, creases in the "
         "colours of their roles, or sides, what shows of the paper's front and back and raw edges, "
-        "where the file holds a layer order. By default fold, and role where mountains and valleys are not "
+        "where the file holds a layer order; sides also of a packing, where its creases lie beside it. By default fold, and role where mountains and valleys are not "
         "decided.",
         show_default=False,
     ),
@@ -204,7 +204,7 @@ def fold_sheet(path: Path, sheet: str | None, picture: PictureArguments) -> Draw
 
     subject = _read(path)
     mm = true_mm_of(subject.sheet, sheet)
-    sides = _sides(path, mm) if picture.look == "sides" else None
+    sides = _sides(path, subject, mm) if picture.look == "sides" else None
     drawing = sides or _drawn(subject, mm, picture, stem_of(path))
     if sides is None:
         drawing = _with_pleats(drawing, path, mm, picture.mirror)
@@ -218,26 +218,44 @@ def fold_sheet(path: Path, sheet: str | None, picture: PictureArguments) -> Draw
     return mirrored(drawing) if picture.mirror else drawing
 
 
-def _sides(path: Path, mm: float) -> Drawing | None:
-    """Return what shows of the sheet of a crease pattern; None of any other file.
+def _sides(
+    path: Path, subject: Packing | GridPacking | CreasePattern, mm: float
+) -> Drawing | None:
+    """Return what shows of the sheet of a crease pattern or packing; None of a grid.
 
     Raises
     ------
     OptionError
-        Where the file holds no layer order.
+        Where no layer order is known.
     """
-    from packer.drawing.sides_drawing import sides_drawing
+    from packer.drawing.sides_drawing import packing_with_sides, same_tips, sides_drawing
     from packer.files.fold_json import read_base
+    from packer.model.packing import Packing
 
-    if path.suffix != ".fold":
+    packing = subject if isinstance(subject, Packing) else None
+    if packing is None and path.suffix != ".fold":
         return None
-    base = read_base(path)
-    if base.order is None:
+    file = path.with_name(f"{stem_of(path)}.creases.fold") if packing else path
+    if not file.exists():
         raise OptionError(
-            "this pattern has no layer order, so nothing is known of its sides; crease it again",
+            f"creases tell what shows of the paper, and there is no {visible(file.name)}; make it with "
+            "packer crease",
             "--look",
         )
-    return sides_drawing(base, mm)
+    base = read_base(file)
+    if base.order is None:
+        raise OptionError(
+            f"{visible(file.name)} has no layer order, so nothing is known of its sides; crease it again",
+            "--look",
+        )
+    if packing is None:
+        return sides_drawing(base, mm)
+    if not same_tips(packing, base.pattern):
+        raise OptionError(
+            f"{visible(file.name)} is of tips moved to settle it; print {stem_of(path)}.settled.packing.json",
+            "--look",
+        )
+    return packing_with_sides(packing, base, mm)
 
 
 def _with_pleats(drawing: Drawing, path: Path, mm: float, mirror: bool) -> Drawing:
@@ -288,7 +306,10 @@ def _drawn(
         named = replace(subject, title=subject.title or title)
         return crease_drawing(named, mm, wished)
     if look is not None:
-        raise OptionError("only a crease pattern has looks; leave it out", "--look")
+        raise OptionError(
+            "only a crease pattern has looks, and a packing the look sides; leave it out",
+            "--look",
+        )
     if isinstance(subject, Packing):
         return packing_drawing(subject, mm)
     return grid_drawing(subject, mm)

@@ -1,4 +1,4 @@
-"""The base as it looks in the hand: front, back, fanned out, and its layers at the joints.
+"""The base as it looks in the hand: front, back, fanned out, and its layers just beyond joints.
 
 Paper hides what lies under it; its front and its back have two tones. Fanned out, each flap and
 river is turned about its joint as in the stick figure, so that what was laid to one side can be
@@ -97,7 +97,7 @@ def base_drawing(
         height,
         tuple(groups),
         title=f"{plain(pattern.title)}: the base" if pattern.title else "the base",
-        description="The flat base from the front, from the back and fanned out, what shows of the sheet, and layers at joints",
+        description="The flat base from the front, from the back and fanned out, what shows of the sheet, and layers just beyond joints",
         colours=dict(zip(("front", "back"), paper_colours, strict=True)),
         margin=8.0,
     )
@@ -112,7 +112,7 @@ def _views(base: FlatBase) -> tuple[tuple[str, Drawing], ...]:
         ("seen from above, and turned over", _both(base, names)),
         ("what shows of the sheet; raw edges of parts heavy", _sides(base)),
         (f"fanned out, heights drawn at {narrow:.0%}", _fanned(base, narrow)),
-        ("layers at the joints", _sections(base)),
+        ("layers just beyond each joint", _sections(base)),
     )
 
 
@@ -309,7 +309,7 @@ def _stack(base: FlatBase, joint: int) -> tuple[list[Mark], float]:
     pattern = base.pattern
     name = plain(pattern.tree.joints[joint - pattern.tree.n_tips], 20)
     pages = section(base, joint)
-    title = f"{name}: {len(pages)} layers"
+    title = f"beyond {name}: {len(pages)} layers cut"
     if not pages:
         return [Label("note", (0.0, 2.0), title, 2.6, "start")], 5.0
     left_out = max(0, len(pages) - MOST_PAGES)

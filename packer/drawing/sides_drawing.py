@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING, Final
 
+import numpy as np
 import shapely
 
 from packer.creases.faces import edges_of_faces
 from packer.drawing.crease_drawing import tip_names
+from packer.drawing.marks.lines import OUTLINES
 from packer.drawing.marks.strokes import Area, Drawing, Path, plain
+from packer.drawing.packing_drawing import packing_drawing
 from packer.folded.paper_sides import shown_paper
 
 if TYPE_CHECKING:
@@ -19,6 +23,7 @@ if TYPE_CHECKING:
     from packer.creases.pattern import CreasePattern
     from packer.drawing.marks.strokes import Mark, Point
     from packer.folded.layers import FlatBase
+    from packer.model.packing import Packing
 
 
 PAPER_COLOURS: Final = ("#F6E3B4", "#5B87A6")
@@ -26,6 +31,9 @@ PAPER_COLOURS: Final = ("#F6E3B4", "#5B87A6")
 
 The front is the side that carries the pattern; with ridges as valleys it comes to lie inside.
 """
+
+SAME_TIP: Final = 1e-3
+"""Distance of a tip of a packing from that of its creases, as a share of the diagonal, that is not seen."""
 
 
 def sides_drawing(
@@ -82,6 +90,40 @@ def sides_drawing(
         description=f"What shows on the flat base of a sheet of {pattern.sheet.describe()}, "
         "from above or from below, and raw edges along flaps and rivers",
         colours=dict(zip(("front", "back"), paper_colours, strict=True)),
+    )
+
+
+def same_tips(packing: Packing, pattern: CreasePattern) -> bool:
+    """Whether all tips of a packing are tips of a crease pattern, to what is not seen."""
+    at = [pattern.tips.get(name, -1) for name in packing.tree.flaps]
+    if min(at) < 0:
+        return False
+    off = np.abs(pattern.points[at] - packing.points)
+    return bool(off.max() <= SAME_TIP * packing.sheet.diagonal)
+
+
+def packing_with_sides(packing: Packing, base: FlatBase, mm: float) -> Drawing:
+    """Draw a packing over what shows of its sheet: outlines in place of coloured discs and rivers.
+
+    Parameters
+    ----------
+    packing
+        Of the same tips as the base.
+    base, mm
+        As for `sides_drawing`.
+    """
+    drawn, sides = packing_drawing(packing, mm), sides_drawing(base, mm)
+    outlined = [
+        (name, tuple(replace(mark, kind=OUTLINES.get(mark.kind, mark.kind)) for mark in marks))
+        for name, marks in drawn.groups
+    ]
+    paper, *above = outlined
+    shown, raw, _ = sides.groups
+    return replace(
+        drawn,
+        groups=(paper, shown, *above, raw),
+        description=f"{drawn.description} {sides.description}",
+        colours=sides.colours,
     )
 
 

@@ -10,6 +10,7 @@ import pytest
 from shapely import Polygon
 
 from packer.cli.printing import PictureArguments, fold_sheet
+from packer.creases.completion.complete import crease_pattern
 from packer.creases.pattern import ROLES
 from packer.drawing.marks.key import MEANINGS, OPEN_FOLDS
 from packer.drawing.marks.strokes import Area
@@ -172,14 +173,46 @@ def test_without_a_layer_order_nothing_is_known_of_sides(packer_cli, tmp_path):
     words = ("--sheet", "150mm", "--look", "sides")
     ran = packer_cli("print", path, *words, "--out", tmp_path / "out")
     assert (ran.code, ran.out) == (2, "")
-    assert ran.err.startswith("--look: this pattern has no layer order")
+    assert "bomb.creases.fold has no layer order" in ran.err
+
+
+def test_a_packing_is_printed_over_the_sides_that_its_creases_show(packer_cli, tmp_path):
+    """The preliminary base: its four flaps show one side of the paper, and have only raw edges."""
+    packing = preliminary(100.0, "mm")
+    path = tmp_path / "four.packing.json"
+    path.write_text(packing_text(packing), encoding="utf-8")
+    words = ("--look", "sides", "--as", "svg", "--out", tmp_path)
+    missing = packer_cli("print", path, *words)
+    assert missing.code == 2
+    assert missing.err.startswith(
+        "--look: creases tell what shows of the paper, and there is no "
+    )
+    file = tmp_path / "four.creases.fold"
+    file.write_text(fold_text(flat_base(crease_pattern(packing))), encoding="utf-8")
+    assert packer_cli("print", path, *words).code == 0
+    drawing = fold_sheet(path, None, PictureArguments(look="sides"))
+    kinds = {mark.kind for mark in drawing.marks}
+    assert {"disc line", "tip", "name", "raw edge"} <= kinds
+    assert "disc" not in kinds
+    shown = [mark for mark in drawing.marks if mark.kind in {"front shows", "back shows"}]
+    assert sum(Polygon(*mark.rings).area for mark in shown) == pytest.approx(100**2 * 2 / 8)
+    edges = [mark.points for mark in drawing.marks if mark.kind == "raw edge"]
+    assert sum(dist(*ends) for ends in edges) == pytest.approx(4 * 100)
+    other = replace(packing, tips=((0.0, 0.0), (99.0, 0.0), (100.0, 100.0), (0.0, 100.0)))
+    path.write_text(packing_text(other), encoding="utf-8")
+    moved = packer_cli("print", path, *words, "--force")
+    assert moved.code == 2
+    assert "print four.settled.packing.json" in moved.err
 
 
 def test_only_crease_patterns_have_looks(packer_cli, tmp_path):
     path = tmp_path / "four.packing.json"
     path.write_text(packing_text(preliminary(100.0)), encoding="utf-8")
     ran = packer_cli("print", path, "--look", "role", "--out", tmp_path / "out")
-    assert (ran.code, ran.err) == (2, "--look: only a crease pattern has looks; leave it out\n")
+    assert (ran.code, ran.err) == (
+        2,
+        "--look: only a crease pattern has looks, and a packing the look sides; leave it out\n",
+    )
 
 
 @pytest.mark.parametrize("mirror", [False, True])

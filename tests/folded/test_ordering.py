@@ -283,10 +283,10 @@ def test_a_section_of_many_layers_says_how_many_it_leaves_out(monkeypatch):
     _, marks = base_drawing(base).groups[-1]
     words = [mark.text for mark in marks if isinstance(mark, Label)]
     (left_out,) = [int(text.split()[0]) for text in words if text.endswith(" more between")]
-    (title,) = [text for text in words if text.endswith(" layers")]
+    (title,) = [text for text in words if text.endswith(" layers cut")]
     pages = [mark for mark in marks if isinstance(mark, Area)]
     assert len(pages) == 6
-    assert title.endswith(f": {len(pages) + left_out} layers")
+    assert title.endswith(f": {len(pages) + left_out} layers cut")
     assert len(pages) + left_out == len(base.pattern.faces)
 
 
@@ -297,7 +297,7 @@ def test_the_base_is_drawn_with_both_sides_of_the_paper():
     names = [name for name, _ in drawing.groups]
     assert names[1] == "what shows of the sheet; raw edges of parts heavy"
     assert names[2].startswith("fanned out, heights drawn at ")
-    assert names[3:] == ["layers at the joints"]
+    assert names[3:] == ["layers just beyond each joint"]
     two = base_drawing(flat_base(fish()), columns=2)
     assert (
         two.height < 0.7 * drawing.height
