@@ -86,6 +86,7 @@ COVERED_BY = {
     "folded/ordering/construct": "folded/test_layers.py",
     "folded/ordering/crossings": "folded/test_layers.py",
     "folded/ordering/grid_construct": "folded/test_grid_order.py",
+    "folded/ordering/grid_mirror": "folded/test_grid_order.py",
     "folded/ordering/grid_rings": "folded/test_grid_order.py",
     "folded/ordering/grid_tour": "folded/test_grid_order.py",
     "folded/ordering/judge": "folded/test_grid_order.py",

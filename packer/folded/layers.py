@@ -114,7 +114,7 @@ class Mirrored:
     searched
         Whether polygons were put in by a search, which does not look at mirror images.
     boxed
-        Whether the pattern is box-pleated: its strips are hung one by one.
+        Whether the pattern is box-pleated: its strips are hung in mirror pairs where they can be.
     crossed
         Places of two creases on the mirror line that lie across each other's layers, a proof that
         no layer order is its own mirror image; None where there are none.
@@ -132,7 +132,7 @@ class Mirrored:
         if not self.uneven:
             return "left as right"
         if self.boxed:
-            why = "strips are hung one by one, on one side before the other"
+            why = "strips on the mirror line without a place on it hang to one side"
         elif self.aside:
             polygons = counted(self.aside, "polygon")
             why = f"{polygons} at the mirror line joined to the rest on one side of it"
@@ -215,7 +215,7 @@ def _on_grid(
     order = LayerOrder(layers_of(pattern, form), made.rank)
     decided = pattern.with_folds(folds_of(pattern, form, order))
     crossed = _crossed(pattern, form, made.rings.crossings, made.rings.layer_of)
-    mirrored = Mirrored(_unlike(decided), boxed=True, crossed=crossed)
+    mirrored = Mirrored(made.unlike, boxed=True, crossed=crossed)
     return FlatBase(
         decided,
         form,
@@ -225,15 +225,6 @@ def _on_grid(
         mirrored=mirrored,
         judgement=made.judgement,
     )
-
-
-def _unlike(pattern: CreasePattern) -> int | None:
-    """Return how many creases have another fold than their mirror image; None without a line."""
-    mirror = mirror_of(pattern)
-    if mirror is None:
-        return None
-    folds = np.array(pattern.folds)
-    return int((folds != folds[mirror.edges]).sum())
 
 
 def _crossed(

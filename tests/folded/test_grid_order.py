@@ -13,9 +13,11 @@ from packer.folded.layers import flat_base
 from packer.folded.ordering import judge
 from packer.folded.ordering.crossings import Crossings
 from packer.folded.ordering.grid_construct import Rounds, constructed_on_grid
+from packer.folded.ordering.grid_mirror import images_of
 from packer.folded.ordering.grid_rings import SPACE, GridRings
 from packer.folded.ordering.grid_tour import GridTour, grown, starts, tops_nest
 from packer.folded.ordering.judge import judged, lines_of, nested_pairs
+from packer.folded.ordering.mirror import mirror_of, unlike_images
 from packer.grid.grid_creases import grid_creases
 from tests.folded.slow_order import faults
 from tests.grid.whole import filled, star, whole_figure
@@ -58,6 +60,22 @@ def test_creases_unlike_their_mirror_image_are_counted_on_a_grid():
     )
     assert base.mirrored.uneven == unlike
     assert base.mirrored.boxed
+    # one way after the other, nothing looked at but what lies above, it is more
+    rings = GridRings(pattern, base.form.root)
+    order = next(t for s in starts(rings) if not (t := grown(rings, s)).left).order()
+    assert len(unlike_images(rings, np.argsort(order), mirror_of(pattern))) > unlike
+
+
+def test_the_image_of_a_ring_is_walked_the_other_way_round():
+    """Between the images of two neighbours lies the image of the place between them."""
+    pattern = grid_creases(filled(whole_figure(3, 6, 3, "book"), 3))
+    rings, mirror = GridRings(pattern, flat_base(pattern).form.root), mirror_of(pattern)
+    images, of_layer = images_of(rings, mirror), mirror.of_sets(rings.layer_of)
+    for k, ring in enumerate(rings.all):
+        there = rings.all[images.ring[k]].layers
+        for at, layer in enumerate(ring.layers):
+            if layer != SPACE:
+                assert there[images.place(k, at) - 1] == of_layer[layer]
 
 
 def test_layers_exchanged_are_noticed_by_judge_and_twin_alike(patterns):

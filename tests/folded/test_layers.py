@@ -200,7 +200,10 @@ def crosses_nowhere(stack, pattern, layers):
             layers.Mirrored(4),
             "4 creases .*: no root on the mirror line gave an order; .*not proven",
         ),
-        (layers.Mirrored(4, boxed=True), "4 creases .*: strips are hung one by one"),
+        (
+            layers.Mirrored(4, boxed=True),
+            "4 creases .*: strips on the mirror line without a place on it",
+        ),
         (
             layers.Mirrored(4, crossed=((0.5, 0.2), (0.5, 0.75))),
             r"4 creases .*: .*; no layer order is its own mirror image, .* \(0.5, 0.2\) and \(0.5, 0.75\)",

@@ -14,7 +14,7 @@ In: a folded form. Out: layers in one order, in which none passes through anothe
         keep the first order in which no crease crosses a layer                (crossings)
 
 On a grid the paper runs in strips, a polygon has several rings, and a crossing is a matter of whole
-numbers (grid_rings); rings are hung one by one wherever nothing above crosses them (grid_tour), from
+numbers (grid_rings); rings are hung, in mirror pairs as far as they can be, wherever nothing above crosses them (grid_tour), from
 every root and many places, and what the best tours leave out is put in as above (grid_construct).
 The order goes to a judge that knows nothing of how it was made and takes samples of a very large
 one (judge).

@@ -9,7 +9,7 @@ import numpy as np
 
 from packer.deadline import Deadline
 from packer.folded.form import centre_of
-from packer.folded.ordering.mirror import mirror_of
+from packer.folded.ordering.mirror import mirror_of, unlike_images, valleys
 from packer.folded.ordering.repair import faulty_molecules, repaired
 from packer.folded.ordering.rings import Molecules
 from packer.folded.ordering.tour import Images, toured
@@ -199,7 +199,7 @@ class _Roots:
             rank = len(order) - 1 - rank
         uneven = None
         if self.mirror is not None:
-            uneven = len(uneven_creases(molecules, rank, self.mirror))
+            uneven = len(unlike_images(molecules, rank, self.mirror))
         return Construction(molecules, rank, tour.left, uneven, tour.aside, self.seen)
 
 
@@ -210,28 +210,10 @@ def images_of(molecules: Molecules, mirror: MirrorImages) -> Images:
     )
 
 
-def uneven_creases(
-    molecules: Molecules, rank: NDArray[np.intp], mirror: MirrorImages
-) -> NDArray[np.intp]:
-    """Return the folded edges whose mirror image is folded the other way."""
-    edges = np.flatnonzero(molecules.form.folded)
-    letter = np.zeros(len(molecules.pattern.edges), dtype=np.int8)
-    letter[edges] = 1 + _valleys(molecules, rank)
-    uneven: NDArray[np.intp] = np.flatnonzero(letter != letter[mirror.edges])
-    return uneven
-
-
-def _valleys(molecules: Molecules, rank: NDArray[np.intp]) -> NDArray[np.bool_]:
-    """Return (c,) whether each crease is a valley, seen from the paper's front."""
-    left, right = molecules.creases[:, 1:].T
-    valleys: NDArray[np.bool_] = (rank[right] > rank[left]) != molecules.flipped[left]
-    return valleys
-
-
 def _mountain_ridges(molecules: Molecules, rank: NDArray[np.intp]) -> bool:
     """Whether more ridges are mountains than valleys."""
     ridge = np.array(molecules.pattern.roles)[molecules.creases[:, 0]] == "ridge"
-    return bool(_valleys(molecules, rank)[ridge].mean() < 0.5)
+    return bool(valleys(molecules.creases, molecules.flipped, rank)[ridge].mean() < 0.5)
 
 
 def _uneven(made: Construction) -> int:

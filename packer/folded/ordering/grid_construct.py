@@ -13,10 +13,12 @@ import numpy as np
 
 from packer.deadline import Deadline
 from packer.folded.ordering.construct import joints_outwards
+from packer.folded.ordering.grid_mirror import images_of
 from packer.folded.ordering.grid_rings import GridRings
 from packer.folded.ordering.grid_tour import grown, starts
 from packer.folded.ordering.insertion import inserted
 from packer.folded.ordering.judge import Judgement, judged
+from packer.folded.ordering.mirror import mirror_of, unlike_images, valleys
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
@@ -29,8 +31,16 @@ if TYPE_CHECKING:
 MOST_STARTS: Final = 24
 """Places of one root at which tours are begun, in the first round."""
 
+FEW_STARTS: Final = 3
+"""The same once an order is known, and others are looked at only to compare."""
+
 MOST_LEFT: Final = 120
 """Layers left out by a tour that are put in by a search."""
+
+MOST_COMPARED: Final = 6
+MOST_COMPARED_FACES: Final = 30_000
+"""Roots of a mirrored pattern whose orders are compared by how many creases are unlike their image, and
+the faces of all these together: a root takes about a second for 10,000."""
 
 MOST_ROUNDS: Final = 12
 """Rounds through all roots; all but the first draw from all places to begin at."""
@@ -50,6 +60,8 @@ class GridConstruction:
         What the judge found, and where it looked.
     roots
         How many roots were looked at.
+    unlike
+        Creases whose mirror image is folded the other way; None where nothing is mirrored.
     added
         How many polygons a search put in, wholly or in part.
     """
@@ -58,6 +70,7 @@ class GridConstruction:
     rank: NDArray[np.intp]
     judgement: Judgement
     roots: int
+    unlike: int | None = None
     added: int = 0
 
 
@@ -74,7 +87,7 @@ def constructed_on_grid(
     """Return an order of all layers of a box-pleated pattern, None where none was found.
 
     Joints of the tree are taken as roots from its centre outwards. The first tour wins that takes
-    in all rings and breaks nothing. Where a round through all roots gives none, what its tours
+    in all rings and breaks nothing; in a mirrored pattern rings are hung in pairs where they can be. Where a round through all roots gives none, what its tours
     leave out is put in, the one that leaves least first; the next round begins at other places and
     breaks ties at random.
 
@@ -89,11 +102,7 @@ def constructed_on_grid(
     """
     search = Rounds(pattern, deadline, progress)
     for attempt in range(MOST_ROUNDS):
-        for k in range(len(search.roots)):
-            made = search.from_root(k, attempt)
-            if made is not None:
-                return made
-        made = search.completed()
+        made = search.most_even(attempt) or search.completed()
         if made is not None:
             return made
     return None
@@ -121,11 +130,33 @@ class Rounds:
         self.pattern, self.deadline = pattern, deadline or Deadline.after()
         self.progress = progress or (lambda _: None)
         self.roots = list(joints_outwards(pattern))
+        self.mirror = mirror_of(pattern)
         self.known: dict[int, GridRings] = {}
         self.partial: dict[int, GridTour] = {}
 
-    def from_root(self, k: int, attempt: int) -> GridConstruction | None:
-        """Return the first order that a tour from one root gives; None where none does."""
+    def most_even(self, attempt: int) -> GridConstruction | None:
+        """Return the best of the first few orders that tours give; None where there is none.
+
+        Without a mirror line, and after the first round, the first.
+        """
+        best: GridConstruction | None = None
+        compared, faces = 0, len(self.pattern.faces)
+        for k in range(len(self.roots)):
+            made = self.from_root(k, attempt, MOST_STARTS if best is None else FEW_STARTS)
+            compared += best is not None or made is not None
+            if made is not None and (best is None or (made.unlike or 0) < (best.unlike or 0)):
+                best = made
+            if best is None:
+                continue
+            most = min(MOST_COMPARED, MOST_COMPARED_FACES // faces)
+            if not best.unlike or attempt or compared >= most:
+                break
+        return best
+
+    def from_root(
+        self, k: int, attempt: int, most: int = MOST_STARTS
+    ) -> GridConstruction | None:
+        """Return the first order that so many tours from one root give; None where none does."""
         if self.deadline.over:
             return None
         self.progress(f"layer order, root {k + 1} of {len(self.roots)}, round {attempt + 1}")
@@ -135,9 +166,9 @@ class Rounds:
         rings = self.known[root]
         if not rings.whole:
             return None
-        for tour in self._tours(rings, attempt):
+        for tour in self._tours(rings, attempt, most):
             if not tour.left:
-                made = _judged(rings, tour.order(), k + 1)
+                made = self._judged(rings, tour.order(), k + 1)
                 if not made.judgement.faults:
                     return made
             elif k not in self.partial or len(tour.left) < len(self.partial[k].left):
@@ -157,31 +188,32 @@ class Rounds:
             order = inserted(rings.conditions, tour.order(), left)
             if order is not None:
                 added = len(set(rings.polygon_of[left].tolist()))
-                made = replace(_judged(rings, order, k + 1), added=added)
+                made = replace(self._judged(rings, order, k + 1), added=added)
                 if not made.judgement.faults:
                     return made
         self.partial.clear()
         return None
 
-    def _tours(self, rings: GridRings, attempt: int) -> Iterator[GridTour]:
-        """Yield tours from one root; in later rounds from places drawn at random."""
-        places, random = starts(rings), None
+    def _tours(self, rings: GridRings, attempt: int, most: int) -> Iterator[GridTour]:
+        """Yield so many tours from one root; in later rounds from places drawn at random."""
+        images = None if attempt else images_of(rings, self.mirror)
+        places, random = starts(rings, images), None
         if attempt:
             random = Random(attempt)
             random.shuffle(places)
-        for place in places[:MOST_STARTS]:
+        for place in places[:most]:
             if self.deadline.over:
                 return
-            yield grown(rings, place, random)
+            yield grown(rings, place, random, images)
 
-
-def _judged(rings: GridRings, order: list[int], roots: int) -> GridConstruction:
-    """Return a complete order, the ridges as valleys, with what the judge says of it."""
-    rank = np.empty(len(order), dtype=np.intp)
-    rank[order] = np.arange(len(order))
-    ridge = np.array(rings.pattern.roles)[rings.creases[:, 0]] == "ridge"
-    left, right = rings.creases[ridge, 1:].T
-    valleys = (rank[right] > rank[left]) != rings.flipped[left]
-    if valleys.mean() < 0.5:
-        rank = len(order) - 1 - rank
-    return GridConstruction(rings, rank, judged(rings.crossings, rank), roots)
+    def _judged(self, rings: GridRings, order: list[int], roots: int) -> GridConstruction:
+        """Return a complete order, the ridges as valleys, with what the judge says of it."""
+        rank = np.empty(len(order), dtype=np.intp)
+        rank[order] = np.arange(len(order))
+        ridge = np.array(rings.pattern.roles)[rings.creases[:, 0]] == "ridge"
+        if valleys(rings.creases, rings.flipped, rank)[ridge].mean() < 0.5:
+            rank = len(order) - 1 - rank
+        unlike = None
+        if self.mirror is not None:
+            unlike = len(unlike_images(rings, rank, self.mirror))
+        return GridConstruction(rings, rank, judged(rings.crossings, rank), roots, unlike)

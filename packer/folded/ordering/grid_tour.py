@@ -46,6 +46,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
     from random import Random
 
+    from packer.folded.ordering.grid_mirror import GridImages
     from packer.folded.ordering.grid_rings import GridRings
 
 AFTER, OVER, BEFORE = range(3)
@@ -113,18 +114,27 @@ class GridTour:
                 ]
 
 
-def starts(rings: GridRings) -> list[tuple[int, int]]:
-    """Return places to begin a tour at, (ring, cut), those with least above them first."""
+def starts(rings: GridRings, images: GridImages | None = None) -> list[tuple[int, int]]:
+    """Return places to begin a tour at, (ring, cut), those with least above them first.
+
+    Where there are images, those on the mirror line go before all others.
+    """
     rows = []
     for k, ring in enumerate(rings.all):
         for cut in ring.cuts:
-            if ring.gaps[cut] >= 0:
+            aside = images is None or not images.on_line(k, cut)
+            if ring.gaps[cut] >= 0 or not aside:
                 bits = ring.enclosing(cut)
-                rows.append((bits[1].bit_count(), k, cut))
-    return [(k, cut) for _, k, cut in sorted(rows)]
+                rows.append((aside, bits[1].bit_count(), k, cut))
+    return [(k, cut) for _, _, k, cut in sorted(rows)]
 
 
-def grown(rings: GridRings, start: tuple[int, int], random: Random | None = None) -> GridTour:
+def grown(
+    rings: GridRings,
+    start: tuple[int, int],
+    random: Random | None = None,
+    images: GridImages | None = None,
+) -> GridTour:
     """Return a tree of as many rings as hang together.
 
     Parameters
@@ -135,21 +145,38 @@ def grown(rings: GridRings, start: tuple[int, int], random: Random | None = None
         The ring to begin with and its cut.
     random
         Decides between places with as many creases above them; by default the oldest goes first.
+    images
+        Rings are then hung in mirror pairs as long as there are such pairs.
     """
-    growth = _Growth(GridTour(rings, start[0]), random)
+    growth = _Growth(GridTour(rings, start[0]), random, images)
     growth.hang(*start, 0)
     growth.run()
     return growth.tour
 
 
+@dataclass(frozen=True)
+class _Move:
+    """A ring hung at a place of another, under creases with some bits."""
+
+    ring: int
+    k: int
+    where: int
+    other: int
+    cut: int
+    bits: int
+
+
 class _Growth:
     """A tree of rings that grows: what lies under fewest creases goes first."""
 
-    def __init__(self, tour: GridTour, random: Random | None) -> None:
-        self.tour, self.random = tour, random
+    def __init__(
+        self, tour: GridTour, random: Random | None, images: GridImages | None
+    ) -> None:
+        self.tour, self.random, self.images = tour, random, images
         self.rings = tour.rings
-        self.queue: list[tuple[int, float, int, int, int, int, int, int, int]] = []
+        self.queue: list[tuple[bool, int, float, int, _Move]] = []
         self.polygons: set[int] = set()
+        self.above: dict[int, list[int]] = {}
         self.count = 0
 
     def hang(self, ring: int, cut: int, above: int) -> None:
@@ -158,14 +185,14 @@ class _Growth:
         here = self.rings.all[ring]
         self.polygons.add(here.polygon)
         n = len(here.layers)
-        for k, own in enumerate(here.enclosing(cut)):
-            bits = above | own
+        self.above[ring] = [above | own for own in here.enclosing(cut)]
+        for k, bits in enumerate(self.above[ring]):
             at = (cut + k) % n
             gap = here.gaps[at]
             if gap >= 0 and 0 < k < n:
                 for other, place in self.rings.at_gap[gap]:
                     if self.rings.all[other].polygon != here.polygon:
-                        self._offer(ring, k, OVER, other, place, bits)
+                        self._offer(_Move(ring, k, OVER, other, place, bits))
             if k < n:
                 self._offer_at_top(ring, k, BEFORE, here.layers[at], bits)
             if k:
@@ -178,35 +205,74 @@ class _Growth:
             other = int(self.rings.ring_of[mate])
             place = self.rings.all[other].place[mate]
             cut = place if where == AFTER else (place + 1) % len(self.rings.all[other].layers)
-            self._offer(ring, k, where, other, cut, bits)
+            self._offer(_Move(ring, k, where, other, cut, bits))
 
-    def _offer(self, ring: int, k: int, where: int, other: int, cut: int, bits: int) -> None:
-        if other in self.tour.cuts:
-            return
-        ring_there = self.rings.all[other]
-        if cut not in ring_there.cuts or ring_there.covered & bits:
+    def _offer(self, move: _Move) -> None:
+        if not self._fits(move):
             return
         self.count += 1
         chance = self.random.random() if self.random else 0.0
-        row = (bits.bit_count(), chance, self.count, ring, k, where, other, cut, bits)
-        heappush(self.queue, row)
+        aside = self.images is not None and not self._even(self.images, move)
+        heappush(self.queue, (aside, move.bits.bit_count(), chance, self.count, move))
+
+    def _fits(self, move: _Move) -> bool:
+        """Whether a ring that is not in the tree crosses nothing at a place, nor is crossed."""
+        ring = self.rings.all[move.other]
+        if move.other in self.tour.cuts or move.cut not in ring.cuts:
+            return False
+        return not ring.covered & move.bits
 
     def run(self) -> None:
         """Hang rings as long as one can be."""
-        tour, all_ = self.tour, self.rings.all
         while self.queue:
-            *_, ring, k, where, other, cut, bits = heappop(self.queue)
-            if other in tour.cuts:
-                continue
-            key = ring, k, where
-            polygon = all_[other].polygon
-            if where == OVER:
-                if polygon in self.polygons or key in tour.hung:
-                    continue
-                tour.hung[key] = [other]
-            elif not self._joined_at_top(key, other, cut):
-                continue
-            self.hang(other, cut, bits)
+            aside, *_, move = heappop(self.queue)
+            if self._hung(move) and self.images is not None and not aside:
+                image = self._image(self.images, move)
+                if image is not None and self._fits(image):
+                    self._hung(image)
+
+    def _hung(self, move: _Move) -> bool:
+        """Hang a ring if it can be."""
+        key, other = (move.ring, move.k, move.where), move.other
+        if other in self.tour.cuts:
+            return False
+        if move.where == OVER:
+            if self.rings.all[other].polygon in self.polygons or key in self.tour.hung:
+                return False
+            self.tour.hung[key] = [other]
+        elif not self._joined_at_top(key, other, move.cut):
+            return False
+        self.hang(other, move.cut, move.bits)
+        return True
+
+    def _at(self, move: _Move) -> int:
+        """Return the place at which a ring is hung, counted from the other's first entry."""
+        return (self.tour.cuts[move.ring] + move.k) % len(self.rings.all[move.ring].layers)
+
+    def _even(self, images: GridImages, move: _Move) -> bool:
+        """Whether what is hung can have its image at the place's image."""
+        at = self._at(move)
+        if images.ring[move.other] == move.other:
+            return images.on_line(move.ring, at) and images.on_line(move.other, move.cut)
+        own = images.ring[move.ring] == move.ring and images.place(move.ring, at) == at
+        return move.where != OVER or not own
+
+    def _image(self, images: GridImages, move: _Move) -> _Move | None:
+        """Return the image of a ring that was hung; None where there is no such place."""
+        ring, other = images.ring[move.ring], images.ring[move.other]
+        if ring not in self.tour.cuts:
+            return None
+        here = self.rings.all[ring]
+        at = images.place(move.ring, self._at(move))
+        k = (at - self.tour.cuts[ring]) % len(here.layers)
+        cut = images.place(move.other, move.cut)
+        if move.where == OVER:
+            if not k or (other, cut) not in self.rings.at_gap[here.gaps[at]]:
+                return None
+        elif not k and move.where == BEFORE:
+            k = len(here.layers)  # behind the last entry, not before the first
+        where = {AFTER: BEFORE, OVER: OVER, BEFORE: AFTER}[move.where]
+        return _Move(ring, k, where, other, cut, self.above[ring][k])
 
     def _joined_at_top(self, key: tuple[int, int, int], other: int, cut: int) -> bool:
         """Put a ring beside a layer it meets at the top; take it back where creases cross there."""

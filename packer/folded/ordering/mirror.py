@@ -15,6 +15,8 @@ if TYPE_CHECKING:
 
     from packer.creases.pattern import CreasePattern
     from packer.folded.ordering.crossings import Crossings
+    from packer.folded.ordering.grid_rings import GridRings
+    from packer.folded.ordering.rings import Molecules
 
 
 @dataclass(frozen=True, eq=False)
@@ -76,6 +78,35 @@ def crossed_on_line(crossings: Crossings, image: NDArray[np.intp]) -> NDArray[np
     both = crossings.across(a, left[b]) & crossings.across(b, left[a])
     pairs: NDArray[np.intp] = np.column_stack([edges[a], edges[b]])[both]
     return pairs
+
+
+def valleys(
+    creases: NDArray[np.intp], flipped: NDArray[np.bool_], rank: NDArray[np.intp]
+) -> NDArray[np.bool_]:
+    """Return (c,) whether each crease is a valley, seen from the paper's front.
+
+    Parameters
+    ----------
+    creases
+        (c, 3) edges with the layers on their left and right.
+    flipped
+        (layers,) whether a layer shows its back.
+    rank
+        (layers,) the place of each layer in the order.
+    """
+    left, right = creases[:, 1:].T
+    folded_up: NDArray[np.bool_] = (rank[right] > rank[left]) != flipped[left]
+    return folded_up
+
+
+def unlike_images(
+    base: Molecules | GridRings, rank: NDArray[np.intp], mirror: MirrorImages
+) -> NDArray[np.intp]:
+    """Return the edges that an order folds otherwise than their mirror image."""
+    letter = np.zeros(len(mirror.edges), dtype=np.int8)
+    letter[base.creases[:, 0]] = 1 + valleys(base.creases, base.flipped, rank)
+    unlike: NDArray[np.intp] = np.flatnonzero(letter != letter[mirror.edges])
+    return unlike
 
 
 def _mirror(pattern: CreasePattern, image: NDArray[np.float64]) -> MirrorImages | None:
