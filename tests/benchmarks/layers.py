@@ -1,19 +1,22 @@
-"""Layer orders: how many are found, in what time, by number of creases.
+"""Layer orders: how many are found, in what time, by number of creases and of flaps.
 
-    python -m tests.benchmarks.layers [--first 0] [--count 200] [--most 40] [--settle 0] [--csv FILE]
+    python -m tests.benchmarks.layers [--settle TRIES] [--first 0] [--count 300] [--step 1] [--csv FILE]
     python -m tests.benchmarks.layers --files DIR [--csv FILE]
     python -m tests.benchmarks.layers --grid samples|random [--first 0] [--count 100] [--csv FILE]
 
-Packs random figures of 4 to `--most` flaps on squares and rectangles, free and mirrored, closes them
-(settled with that many tries, or as they are) and asks for a layer order of the whole base; or reads
-the patterns of the FOLD files in a directory. `--grid` takes box-pleated patterns instead: every
+Reads the packings of `layer_corpus.csv` (200 random figures of 4 to 40 flaps on squares and rectangles,
+free and mirrored; every sample as written and free; a random one of 80 flaps), closes them as they are, or
+settled with that many tries, and asks for a layer order of the whole base; or reads the patterns of the
+FOLD files in a directory. `--keep DIR` writes the patterns as FOLD files, with what was found. `--grid` takes box-pleated patterns instead: every
 sample on its default grid, or random figures of 8 to 30 flaps (twins not counted), every second one
 mirrored, every fourth packed by the quick filling alone, as on an install without the exact solver.
-Orders of more than 1,500 creases are judged by the package's own judge, of more than 10,000 faces in
-samples, as the last column tells. Columns: name, creases, split rivers, whether an order
-was found, CPU seconds, polygons put in by search, creases unlike their mirror image, findings of the
-folded form, faults of the order by all taco-tacos and taco-tortillas (must be 0), and the share judged. Time is CPU
-time, of one core, the packing not counted. `--csv` appends the rows to a file.
+`--plain` hides that solver, as on an install without extras. Orders of more than 1,500 creases are
+judged by the package's own judge, of more than 10,000 faces in samples, as the last column tells.
+Columns: name (of a random figure its seed, lines under [flaps] and symmetry), flaps with twins, creases,
+split rivers, whether an order was found, CPU seconds, polygons put in by search, creases unlike their
+mirror image, findings of the folded form, faults of the order by all taco-tacos and taco-tortillas
+(must be 0), and the share judged. Time is CPU time, of one core, the packing not counted. `--csv` appends
+the rows to a file.
 """
 
 from __future__ import annotations
@@ -27,13 +30,12 @@ from time import process_time
 
 import numpy as np
 
-from packer import Sheet
 from packer.creases.completion.complete import crease_pattern
 from packer.creases.settling.settle import settle
 from packer.deadline import Deadline
 from packer.errors import PackerError
 from packer.files.figure_toml import read_figure
-from packer.files.fold_json import read_fold
+from packer.files.fold_json import fold_text, read_fold
 from packer.folded.checks import findings
 from packer.folded.layers import flat_base
 from packer.folded.overlaps import nested, passing
@@ -41,16 +43,14 @@ from packer.grid.grid_creases import grid_creases
 from packer.grid.grid_problem import GridRequest
 from packer.grid.pack_grid import pack_grid
 from packer.search.options import SearchOptions
-from packer.search.pack import pack
-from packer.search.stopping import MaxEffort, MaxStarts
+from packer.search.stopping import MaxEffort
+from tests.benchmarks.layer_corpus import corpus
+from tests.benchmarks.work import clock_of_cpu
 from tests.folded import slow_order
 from tests.grid.whole import filled, whole_figure
-from tests.strategies import random_figure
 
-SHEETS = (Sheet(), Sheet(1, 1.5), Sheet(2, 1), Sheet(1, 2**0.5))
-SYMMETRIES = ("none", "book", "none", "diagonal")
 ENOUGH = 60.0
-"""Seconds, on the clock on the wall, after which an order is given up."""
+"""CPU seconds after which an order is given up."""
 
 MOST_CREASES = 1500
 """Creases up to which an order is judged by all pairs, one by one."""
@@ -58,7 +58,8 @@ MOST_CREASES = 1500
 MOST_FACES = 300
 """Faces up to which the plain twin of the tests judges as well, every crease against every face."""
 
-CLASSES = (0, 200, 400, 700, 1000, 1500, 3000, 6000, 10_000, 10**6)
+CREASES = (0, 200, 400, 700, 1000, 1500, 3000, 6000, 10_000, 10**6)
+FLAPS = (0, 10, 20, 30, 40, 60, 100)
 
 
 def faults_of(base):
@@ -74,13 +75,17 @@ def faults_of(base):
     return int(((low < third) & (third < high)).sum() + alternate.sum())
 
 
-def row(name, pattern):
+def row(name, pattern, keep=None):
     begun = process_time()
-    base = flat_base(pattern, deadline=Deadline.after(ENOUGH))
+    with clock_of_cpu():
+        base = flat_base(pattern, deadline=Deadline.after(ENOUGH))
     seconds = process_time() - begun
     found = base.order is not None
+    if keep:
+        (keep / f"{name.replace(' ', '_')}.fold").write_text(fold_text(base), encoding="utf-8")
     return (
         name,
+        len({pattern.part_of[flap] for flap in pattern.tree.flaps if flap in pattern.part_of}),
         pattern.creases,
         len(pattern.split_rivers),
         int(found),
@@ -103,20 +108,14 @@ def _faults(base):
     return faults_of(base) + twin
 
 
-def random_patterns(first, count, most, tries):
-    for seed in range(first, first + count):
-        flaps = 4 + (seed * 7) % (most - 3)
-        symmetry = SYMMETRIES[seed % 4]
-        sheet = SHEETS[0] if symmetry == "diagonal" else SHEETS[seed // 4 % 4]
-        figure = random_figure(seed, flaps, symmetry=symmetry, pairs=symmetry != "none")
+def corpus_patterns(tries, rows):
+    for name, packing in itertools.islice(corpus(), rows.start, rows.stop, rows.step):
         try:
-            options = SearchOptions(stop=MaxStarts(8), workers=1, seed=seed)
-            packing = pack(figure, sheet, options=options)
             pattern = settle(packing, tries=tries).pattern if tries else crease_pattern(packing)
         except PackerError as error:
-            print(f"seed {seed}, {flaps} flaps: {error}", file=sys.stderr)
+            print(f"{name}: {error}", file=sys.stderr)
             continue
-        yield f"{seed} {flaps} {symmetry}", pattern
+        yield name, pattern
 
 
 def sample_grids():
@@ -124,8 +123,8 @@ def sample_grids():
         yield path.stem, grid_creases(pack_grid(read_figure(path)))
 
 
-def random_grids(first, count):
-    for seed in range(first, first + count):
+def random_grids(seeds):
+    for seed in seeds:
         flaps = 8 + (seed * 7) % 23
         symmetry = ("none", "book", "none", "diagonal")[seed % 4]
         figure = whole_figure(seed, flaps, 5, symmetry)
@@ -139,40 +138,52 @@ def random_grids(first, count):
 
 
 def summary(rows):
-    print("\ncreases\tpatterns\tfound\tmedian s\tmost s\tfaults")
-    for low, high in itertools.pairwise(CLASSES):
-        here = [r for r in rows if low <= r[1] < high]
+    _table("creases", CREASES, [(r[2], r) for r in rows])
+    _table("flaps", FLAPS, [(r[1] - 1, r) for r in rows])
+    print(f"all\t{len(rows)}\t{sum(r[4] for r in rows)}")
+
+
+def _table(what, classes, rows):
+    print(f"\n{what} above\tpatterns\tfound\tmedian s\tmost s\tfaults")
+    for low, high in itertools.pairwise(classes):
+        here = [r for count, r in rows if low <= count < high]
         if here:
-            seconds = [float(r[4]) for r in here]
-            faults = sum(r[8] or 0 for r in here) + sum(r[7] for r in here)
+            seconds = [float(r[5]) for r in here]
+            faults = sum(r[9] or 0 for r in here) + sum(r[8] for r in here)
             print(
-                f"{low}-\t{len(here)}\t{sum(r[3] for r in here)}\t{np.median(seconds):.2f}"
+                f"{low}\t{len(here)}\t{sum(r[4] for r in here)}\t{np.median(seconds):.2f}"
                 f"\t{max(seconds):.2f}\t{faults}"
             )
-    print(f"all\t{len(rows)}\t{sum(r[3] for r in rows)}")
+
+
+def patterns_of(asked):
+    rows = range(asked.first, asked.first + asked.count, asked.step)
+    if asked.grid == "samples":
+        return sample_grids()
+    if asked.grid:
+        return random_grids(rows)
+    if asked.files:
+        return ((f.stem, read_fold(f)) for f in sorted(asked.files.glob("*.fold")))
+    return corpus_patterns(asked.settle, rows)
 
 
 def main():
-    parser = argparse.ArgumentParser(description=__doc__)
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--first", type=int, default=0)
-    parser.add_argument("--count", type=int, default=200)
-    parser.add_argument("--most", type=int, default=40)
+    parser.add_argument("--count", type=int, default=300)
+    parser.add_argument("--step", type=int, default=1)
     parser.add_argument("--settle", type=int, default=0)
     parser.add_argument("--files", type=Path)
+    parser.add_argument("--keep", type=Path)
     parser.add_argument("--csv", type=Path)
     parser.add_argument("--grid", choices=("samples", "random"))
+    parser.add_argument("--plain", action="store_true")
     asked = parser.parse_args()
-    if asked.grid == "samples":
-        patterns = sample_grids()
-    elif asked.grid:
-        patterns = random_grids(asked.first, asked.count)
-    elif asked.files:
-        patterns = ((f.stem, read_fold(f)) for f in sorted(asked.files.glob("*.fold")))
-    else:
-        patterns = random_patterns(asked.first, asked.count, asked.most, asked.settle)
+    if asked.plain:
+        sys.modules["ortools"] = None
     rows = []
-    for name, pattern in patterns:
-        rows.append(row(name, pattern))
+    for name, pattern in patterns_of(asked):
+        rows.append(row(name, pattern, asked.keep))
         print(*rows[-1], sep="\t", flush=True)
         if asked.csv:
             with asked.csv.open("a", newline="", encoding="utf-8") as file:

@@ -8,6 +8,7 @@ fillers is the reason, never the figure, and another try follows.
 from __future__ import annotations
 
 from dataclasses import replace
+from itertools import combinations
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
@@ -28,11 +29,13 @@ from packer.creases.constraints.active_paths import lengthened, onto_borders, sn
 from packer.creases.molecules.assembly import pattern_of
 from packer.creases.tip_layout import layout_of
 from packer.errors import PatternError
+from packer.folded.ordering.construct import polygon_without_order
 from packer.units import ACTIVE_GAP, ALIKE
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+    from packer.creases.completion.convex_partition import Pair
     from packer.creases.completion.filler_search import Filler
     from packer.creases.pattern import CreasePattern
     from packer.creases.plane_graph import Loop
@@ -61,6 +64,9 @@ SHORTEST: Final = (0.01, 1e-3, 1e-5)
 FILLERS_PER_TIP: Final = 3
 FILLERS_BESIDE: Final = 60
 """Tips and fillers at which closing is given up: so many for each tip, and so many besides."""
+
+MOST_DIVIDED: Final = 8
+"""Polygons without a layer order that are divided, a polygon and its mirror image together."""
 
 LEAST_OF_SLACK: Final = 0.45
 """Least length of a filler as a share of its side's slack; one that touches both ends is at most
@@ -102,17 +108,54 @@ def completed(layout: TipLayout) -> CreasePattern:
     for tried, (snap, share, shrunk) in enumerate(_tries()):
         rng = np.random.default_rng(tried)
         try:
-            pattern = pattern_of(*closed(_prepared(layout, snap, shrunk, rng), share))
+            made = closed(_prepared(layout, snap, shrunk, rng), share)
+            pattern = pattern_of(*made)
         except PatternError as error:
             last = error
             continue
         if best is None or shortest_edge(pattern) > shortest_edge(best):
             best = pattern
-        if shortest_edge(best) >= FINE_EDGE * layout.sheet.diagonal:
-            break
+        if _is_fine(pattern):
+            return _divided(made[0], pattern)
     if best is None:
         raise last
     return best
+
+
+def _is_fine(pattern: CreasePattern) -> bool:
+    """Whether the edges of a pattern are long enough for sure angles."""
+    return shortest_edge(pattern) >= FINE_EDGE * pattern.sheet.diagonal
+
+
+def _divided(layout: TipLayout, pattern: CreasePattern) -> CreasePattern:
+    """Divide polygons that have no layer order by fillers on a diagonal, the loosest that will do.
+
+    Parameters
+    ----------
+    layout, pattern
+        A closed layout and its pattern.
+    """
+    for _ in range(MOST_DIVIDED):
+        corners = polygon_without_order(pattern)
+        if not corners:
+            break
+        index = [layout.tree.flaps.index(name) for name in corners]
+        pairs = sorted(
+            combinations(sorted(index), 2),
+            key=lambda e: (-round(float(layout.slack[e]), ALIKE), e),
+        )
+        for pair in pairs:
+            try:
+                other, polygons = closed(layout, wanted=frozenset({pair}))
+                smaller = pattern_of(other, polygons)
+            except PatternError:
+                continue
+            if other is not layout and _is_fine(smaller):
+                layout, pattern = other, smaller
+                break
+        else:
+            break
+    return pattern
 
 
 def shortest_edge(pattern: CreasePattern) -> float:
@@ -142,7 +185,9 @@ def _prepared(
 
 
 def closed(
-    layout: TipLayout, share: float = CORNER_SHARES[0]
+    layout: TipLayout,
+    share: float = CORNER_SHARES[0],
+    wanted: frozenset[Pair] = frozenset(),
 ) -> tuple[TipLayout, tuple[Loop, ...]]:
     """Return the layout with fillers and the convex polygons whose sides are all active.
 
@@ -152,6 +197,8 @@ def closed(
         A layout whose near paths are exactly active.
     share
         Most of the distance to the nearest tip that a corner filler may be long.
+    wanted
+        Diagonals, pairs of tips i < j, to divide polygons along.
 
     Raises
     ------
@@ -161,7 +208,7 @@ def closed(
     active = ACTIVE_GAP * layout.sheet.diagonal
     layout = _with_corners(layout, share)
     most = len(layout.points) * FILLERS_PER_TIP + FILLERS_BESIDE
-    polygons = convex_partition(layout, active)
+    polygons = convex_partition(layout, active, wanted)
     while True:
         sides = [e for e in sides_of(polygons) if layout.slack[e] > active]
         if not sides:
@@ -170,7 +217,7 @@ def closed(
             raise PatternError(f"{most} flaps and fillers did not close the pattern")
         side = max(sides, key=lambda e: (round(float(layout.slack[e]), ALIKE), e))
         layout = _touching(_filled(layout, *side))
-        polygons = convex_partition(layout, active)
+        polygons = convex_partition(layout, active, wanted)
     for loop in polygons:
         if has_reflex_corner(layout, loop):
             x, y = layout.points[loop[0]]

@@ -17,7 +17,9 @@ if TYPE_CHECKING:
 Pair = tuple[int, int]
 
 
-def convex_partition(layout: TipLayout, active: float) -> tuple[Loop, ...]:
+def convex_partition(
+    layout: TipLayout, active: float, wanted: frozenset[Pair] = frozenset()
+) -> tuple[Loop, ...]:
     """Return counter-clockwise convex loops of tips that cover the sheet.
 
     Sides of the sheet and active paths are always used; the rest is triangulated greedily by
@@ -30,11 +32,19 @@ def convex_partition(layout: TipLayout, active: float) -> tuple[Loop, ...]:
         A layout with a tip in every corner of the sheet.
     active
         Slack, in sheet units, below which a path is active.
+    wanted
+        Pairs i < j that are not dropped, where they are diagonals.
     """
-    edges = triangulation(layout, active)
+    edges = triangulation(layout, active, wanted)
     near = _neighbours(layout, edges)
     kept = set(edges)
-    loose = [e for e in edges if layout.slack[e] > active and not _on_border(layout, e)]
+    loose = [
+        e
+        for e in edges
+        if layout.slack[e] > active
+        and not _on_border(layout, e)
+        and not wanted & {e, _image(layout, e)}
+    ]
     order = sorted(loose, key=lambda e: (-round(_relative(layout, e), ALIKE), e))
     for edge in order:
         group = {edge, _image(layout, edge)}
@@ -55,7 +65,9 @@ def sides_of(polygons: tuple[Loop, ...]) -> set[Pair]:
     }
 
 
-def triangulation(layout: TipLayout, active: float) -> list[Pair]:
+def triangulation(
+    layout: TipLayout, active: float, wanted: frozenset[Pair] = frozenset()
+) -> list[Pair]:
     """Return a largest set of pairs of tips that do not cross: borders, active paths, the rest.
 
     Greedy by least relative slack; mirror images are taken together.
@@ -66,6 +78,8 @@ def triangulation(layout: TipLayout, active: float) -> list[Pair]:
         A layout with a tip in every corner of the sheet.
     active
         Slack, in sheet units, below which a path is active.
+    wanted
+        Pairs i < j to take before others that are not active.
     """
     i, j = np.triu_indices(layout.tree.n_tips, 1)
     clear = _unblocked(layout, i, j)
@@ -74,6 +88,8 @@ def triangulation(layout: TipLayout, active: float) -> list[Pair]:
     slack = layout.slack[i, j]
     relative = np.round(slack / layout.gaps[i, j], ALIKE)
     rank = np.where(_borders(layout, i, j), -2.0, np.where(slack <= active, -1.0, relative))
+    for pair in {pair for one in wanted for pair in (one, _image(layout, one))}:
+        rank[(i == pair[0]) & (j == pair[1]) & (rank > 0)] = -0.5
     order = np.lexsort((j, i, np.round(layout.gaps[i, j], ALIKE), rank))
     turns = _turns(layout)
     number = np.full(layout.slack.shape, -1)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import islice
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
@@ -10,7 +11,13 @@ import numpy as np
 from packer.deadline import Deadline
 from packer.folded.form import centre_of
 from packer.folded.ordering.mirror import mirror_of, unlike_images, valleys
-from packer.folded.ordering.repair import faulty_molecules, repaired
+from packer.folded.ordering.repair import (
+    MOST_ALONE,
+    faulty_molecules,
+    repaired,
+    without_order,
+    without_state,
+)
 from packer.folded.ordering.rings import Molecules
 from packer.folded.ordering.tour import Images, toured
 
@@ -32,6 +39,9 @@ MOST_EVEN: Final = 6
 FEW_ROOTS: Final = 8
 FEW_LEFT: Final = 2
 """Roots after which no more are looked at where one leaves out so few molecules."""
+
+FEW_LOOKED_AT: Final = 3
+"""Roots from which a polygon without an order is looked for; of those met it had none from any."""
 
 MOST_ATTEMPTS: Final = 9
 """Attempts at putting in what a tour leaves out, from each root: in turn after a tour of whole
@@ -95,6 +105,34 @@ def toured_whole(pattern: CreasePattern) -> bool:
     return _Roots(pattern, Deadline.after(), lambda _: None).complete(compared=1) is not None
 
 
+def polygon_without_order(pattern: CreasePattern) -> tuple[str, ...]:
+    """Return the flaps at the corners of a polygon that has no layer order by itself.
+
+    Or of one that is too large to tell. Empty where all polygons have an order, seen from one of
+    the first few joints as roots. One with a gusset at most has one, by all that is known.
+    """
+    flaps: tuple[str, ...] = ()
+    if pattern.roles.count("gusset") < 2:
+        return flaps
+    for root in islice(joints_outwards(pattern), FEW_LOOKED_AT):
+        molecules = Molecules(pattern, root)
+        wrong = next((k for k in range(len(molecules.all)) if _hard(molecules, k)), None)
+        if wrong is None:
+            return ()
+        faces = np.flatnonzero(molecules.of_face == wrong)
+        corners = {v for face in faces.tolist() for v in pattern.faces[face]}
+        flaps = tuple(name for name, v in pattern.tips.items() if v in corners)
+    return flaps
+
+
+def _hard(molecules: Molecules, molecule: int) -> bool:
+    """Whether a molecule has no order, or is large and has no ring without a fault."""
+    member = molecules.all[molecule]
+    if len(member.gussets) < 2 or not without_state(molecules, molecule):
+        return False
+    return len(member.layers) > MOST_ALONE or without_order(molecules, molecule)
+
+
 def joints_outwards(pattern: CreasePattern) -> Iterator[int]:
     """Yield the joints of the pattern's tree, its centre first, neighbours before others."""
     order = [centre_of(pattern)]
@@ -117,6 +155,7 @@ class _Roots:
         self.pattern, self.deadline, self.progress = pattern, deadline, progress
         self.mirror = mirror_of(pattern)
         self.left: list[tuple[int, int, int]] = []
+        self.hopeless: dict[int, bool] = {}
         self.seen = 0
 
     def complete(self, compared: int = MOST_EVEN) -> Construction | None:
@@ -159,7 +198,7 @@ class _Roots:
                 if key not in tours:
                     known[root], tours[key] = self._tour(root, known.get(root), whole=whole)
                 molecules, tour = known[root], tours[key]
-                if tour is None:
+                if tour is None or self._hopeless(root, tour):
                     continue
                 self.progress(f"layer order, {tour.left} molecules left to put in")
                 order = repaired(molecules, tour, attempt, self.deadline)
@@ -167,6 +206,13 @@ class _Roots:
                 if made is not None:
                     return made
         return None
+
+    def _hopeless(self, root: int, tour: Tour) -> bool:
+        """Whether a molecule that a tour from a root leaves out has no order, even by itself."""
+        if root not in self.hopeless:
+            left = set(range(len(tour.molecules.all))) - tour.rings.keys() | tour.missing.keys()
+            self.hopeless[root] = any(without_order(tour.molecules, k) for k in sorted(left))
+        return self.hopeless[root]
 
     def _ordered(self) -> list[int]:
         """Return the roots to try: those on the mirror line first."""

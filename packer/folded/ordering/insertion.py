@@ -58,6 +58,15 @@ def inserted(
     return search.order if search.run() else None
 
 
+def impossible(conditions: Conditions, layers: Sequence[int]) -> bool:
+    """Whether some layers have no valid order among themselves, as a search through all shows.
+
+    False as well where that search ends before it has seen all.
+    """
+    search = _Insertion([], {x: conditions.of(x) for x in layers}, conditions.count, None)
+    return not search.run() and search.steps >= 0
+
+
 class _Insertion:
     """A running search: the order so far and the places of its layers."""
 
