@@ -65,8 +65,8 @@ FILLERS_PER_TIP: Final = 3
 FILLERS_BESIDE: Final = 60
 """Tips and fillers at which closing is given up: so many for each tip, and so many besides."""
 
-MOST_DIVIDED: Final = 8
-"""Polygons without a layer order that are divided, a polygon and its mirror image together."""
+MOST_DIVIDED: Final = 16
+"""Diagonals tried to divide polygons without a layer order; of those met one to three sufficed."""
 
 LEAST_OF_SLACK: Final = 0.45
 """Least length of a filler as a share of its side's slack; one that touches both ends is at most
@@ -135,27 +135,34 @@ def _divided(layout: TipLayout, pattern: CreasePattern) -> CreasePattern:
     layout, pattern
         A closed layout and its pattern.
     """
-    for _ in range(MOST_DIVIDED):
-        corners = polygon_without_order(pattern)
-        if not corners:
-            break
-        index = [layout.tree.flaps.index(name) for name in corners]
+    left = MOST_DIVIDED
+    while left > 0:
+        index = {layout.tree.flaps.index(name) for name in polygon_without_order(pattern)}
         pairs = sorted(
             combinations(sorted(index), 2),
             key=lambda e: (-round(float(layout.slack[e]), ALIKE), e),
         )
-        for pair in pairs:
-            try:
-                other, polygons = closed(layout, wanted=frozenset({pair}))
-                smaller = pattern_of(other, polygons)
-            except PatternError:
-                continue
-            if other is not layout and _is_fine(smaller):
-                layout, pattern = other, smaller
+        for pair in pairs[:left]:
+            left -= 1
+            smaller = _closed_along(layout, pair)
+            if smaller is not None:
+                layout, pattern = smaller
                 break
         else:
             break
     return pattern
+
+
+def _closed_along(layout: TipLayout, pair: Pair) -> tuple[TipLayout, CreasePattern] | None:
+    """Divide a polygon of a closed layout along a diagonal; None where that cannot be."""
+    try:
+        other, polygons = closed(layout, wanted=frozenset({pair}))
+        if other is layout:
+            return None
+        pattern = pattern_of(other, polygons)
+    except PatternError:
+        return None
+    return (other, pattern) if _is_fine(pattern) else None
 
 
 def shortest_edge(pattern: CreasePattern) -> float:

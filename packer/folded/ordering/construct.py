@@ -116,9 +116,10 @@ def polygon_without_order(pattern: CreasePattern) -> tuple[str, ...]:
         return flaps
     for root in islice(joints_outwards(pattern), FEW_LOOKED_AT):
         molecules = Molecules(pattern, root)
-        wrong = next((k for k in range(len(molecules.all)) if _hard(molecules, k)), None)
-        if wrong is None:
+        hard = [k for k in range(len(molecules.all)) if _hard(molecules, k)]
+        if not hard:
             return ()
+        wrong = min(hard, key=lambda k: len(molecules.all[k].layers))
         faces = np.flatnonzero(molecules.of_face == wrong)
         corners = {v for face in faces.tolist() for v in pattern.faces[face]}
         flaps = tuple(name for name, v in pattern.tips.items() if v in corners)
