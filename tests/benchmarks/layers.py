@@ -10,7 +10,7 @@ settled with that many tries, and asks for a layer order of the whole base; or r
 FOLD files in a directory. `--keep DIR` writes the patterns as FOLD files, with what was found. `--grid` takes box-pleated patterns instead: every
 sample on its default grid, or random figures of 8 to 30 flaps (twins not counted), every second one
 mirrored, every fourth packed by the quick filling alone, as on an install without the exact solver.
-`--plain` hides that solver, as on an install without extras. Orders of more than 1,500 creases are
+`--plain` hides that solver, as on an install without extras: random grids are then all filled quickly. Orders of more than 1,500 creases are
 judged by the package's own judge, of more than 10,000 faces in samples, as the last column tells.
 Columns: name (of a random figure its seed, lines under [flaps] and symmetry), flaps with twins, creases,
 split rivers, whether an order was found, CPU seconds, polygons put in by search, creases unlike their
@@ -39,6 +39,7 @@ from packer.files.fold_json import fold_text, read_fold
 from packer.folded.checks import findings
 from packer.folded.layers import flat_base
 from packer.folded.overlaps import nested, passing
+from packer.grid.cp_sat import available
 from packer.grid.grid_creases import grid_creases
 from packer.grid.grid_problem import GridRequest
 from packer.grid.pack_grid import pack_grid
@@ -128,7 +129,7 @@ def random_grids(seeds):
         flaps = 8 + (seed * 7) % 23
         symmetry = ("none", "book", "none", "diagonal")[seed % 4]
         figure = whole_figure(seed, flaps, 5, symmetry)
-        if seed % 4 == 2:
+        if seed % 4 == 2 or not available():
             packing = filled(figure, seed)
         else:
             options = SearchOptions(stop=MaxEffort(3))

@@ -8,9 +8,12 @@ from pathlib import Path
 import numpy as np
 import pytest
 import shapely
+from scipy.optimize import Bounds, LinearConstraint, milp
+from scipy.sparse import lil_matrix
 
 import packer.drawing.base_drawing as drawn
 from packer import Sheet
+from packer.creases.completion import complete
 from packer.creases.completion.complete import crease_pattern
 from packer.creases.settling.settle import settle
 from packer.deadline import Deadline
@@ -22,11 +25,12 @@ from packer.files.fold_json import fold_text, read_base, read_fold
 from packer.folded.checks import findings
 from packer.folded.layer_count import layer_count, section
 from packer.folded.layers import base_of_ranks, flat_base
+from packer.folded.ordering import repair
 from packer.folded.ordering.blocks import with_block
 from packer.folded.ordering.crossings import Crossings
 from packer.folded.ordering.insertion import inserted
 from packer.folded.ordering.mirror import crossed_on_line, mirror_of
-from packer.folded.ordering.repair import neighbours, repaired
+from packer.folded.ordering.repair import neighbours, repaired, without_order
 from packer.folded.ordering.rings import Molecules
 from packer.folded.ordering.states import reduced
 from packer.folded.ordering.tour import toured
@@ -41,6 +45,7 @@ from packer.search.pack import pack
 from packer.search.stopping import MaxStarts
 from tests.battery.test_battery import FIGURE
 from tests.conftest import SAMPLES
+from tests.folded.pentagon import CORNERS, pentagon
 from tests.folded.slow_order import faults
 from tests.folded.textbook import bird, fish, frog, river, waterbomb
 from tests.strategies import random_figure
@@ -306,3 +311,80 @@ def test_the_base_is_drawn_with_both_sides_of_the_paper():
     assert len(list(two.marks)) == len(list(drawing.marks))
     undecided = fish()
     assert base_drawing(base_of_ranks(undecided, None)) is None
+
+
+def orders_exist(crossings, own):
+    """Whether some layers have an order, as a mixed-integer program (HiGHS, by scipy): the slow twin.
+
+    An unknown for each two layers says which is below; any three are transitive; a layer across a
+    crease is on one side of both its layers; of four layers at two creases on one line an even
+    number of the four pairs across is in one order.
+    """
+    n, place = len(own), {x: k for k, x in enumerate(own)}
+    rows, low, high = [], [], []
+
+    def add(terms, least, most):
+        row = {}
+        for a, b, sign in terms:
+            key, turned = (min(a, b), max(a, b)), a > b
+            row[key] = row.get(key, 0.0) + (-sign if turned else sign)
+            least, most = least - sign * turned, most - sign * turned
+        rows.append(row)
+        low.append(least)
+        high.append(most)
+
+    for a, b, c in itertools.combinations(range(n), 3):
+        add([(a, b, 1), (b, c, 1), (a, c, -1)], 0, 1)
+    sides = crossings.creases[:, 1:].tolist()
+    mine = [k for k, pair in enumerate(sides) if place.keys() >= set(pair)]
+    asked = np.array([(k, x) for k in mine for x in own if x not in sides[k]])
+    for k, x in asked[crossings.across(*asked.T)].tolist():
+        a, b = (place[y] for y in sides[k])
+        add([(a, place[x], 1), (b, place[x], -1)], 0, 0)
+    halves = 0
+    for one, two in crossings.tacos.tolist():
+        four = [*sides[one], *sides[two]]
+        if len(set(four)) == 4 and place.keys() >= set(four):
+            a, b, c, d = (place[y] for y in four)
+            add([(a, c, 1), (a, d, 1), (b, c, 1), (b, d, 1)], 0, 0)
+            rows[-1]["half", halves] = -2.0
+            halves += 1
+    columns = {
+        key: k for k, key in enumerate(dict.fromkeys(key for row in rows for key in row))
+    }
+    matrix = lil_matrix((len(rows), len(columns)))
+    for k, row in enumerate(rows):
+        for key, factor in row.items():
+            matrix[k, columns[key]] = factor
+    most = [2.0 if key[0] == "half" else 1.0 for key in columns]
+    found = milp(
+        np.zeros(len(columns)),
+        constraints=LinearConstraint(matrix.tocsr(), low, high),
+        integrality=np.ones(len(columns)),
+        bounds=Bounds(0, most),
+    )
+    assert found.status in {0, 2}  # solved, or proven to have no solution
+    return found.status == 0
+
+
+def test_a_polygon_without_an_order_is_told_from_one_with_one(monkeypatch):
+    """A pentagon of 30 layers from one joint, of 26 from another, by search and by HiGHS."""
+    monkeypatch.setattr(repair, "MOST_ALONE", 40)
+    monkeypatch.setattr(complete, "polygon_without_order", lambda _: ())
+    monkeypatch.setattr(complete, "FINE_EDGE", 0.0)
+    pattern = crease_pattern(pentagon("ade"))
+    corners = {pattern.tips[name] for name in CORNERS}
+    told = {}
+    for joint in ("j", "m"):
+        root = pattern.tree.n_tips + pattern.tree.joints.index(joint)
+        molecules = Molecules(pattern, root)
+        of_face = molecules.of_face.tolist()
+        inside = {
+            k: set().union(*(set(pattern.faces[f]) for f, x in enumerate(of_face) if x == k))
+            for k in set(of_face)
+        }
+        (k,) = (k for k, vertices in inside.items() if corners <= vertices)
+        told[joint] = without_order(molecules, k)
+        own = sorted(molecules.all[k].layers)
+        assert told[joint] == (not orders_exist(molecules.crossings, own))
+    assert told == {"j": True, "m": False}

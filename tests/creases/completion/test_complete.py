@@ -9,6 +9,7 @@ import pytest
 import shapely
 from scipy.spatial import cKDTree
 
+from packer.creases.completion import complete
 from packer.creases.completion.complete import crease_pattern, shortest_edge
 from packer.creases.faces import split_rivers
 from packer.creases.settling.settle import settle
@@ -21,6 +22,7 @@ from packer.search.options import SearchOptions
 from packer.search.pack import pack
 from packer.search.stopping import MaxStarts
 from tests.conftest import SAMPLES
+from tests.folded.pentagon import CORNERS, pentagon
 from tests.strategies import random_figure
 
 # Found by a search of two seconds on a square.
@@ -181,3 +183,28 @@ def test_a_cut_flap_in_strands_is_no_split_river():
     flap = pattern.tree.flaps[0]
     piece = replace(pattern, part_of={**pattern.part_of, "r0": flap})
     assert split_rivers(piece) == ()
+
+
+def test_a_polygon_without_a_layer_order_is_divided(monkeypatch):
+    """Told that a pentagon has none, it lies in several polygons, and all still folds."""
+
+    def around(pattern):
+        """Whether some polygon has all five tips for corners, by joining faces over ridges."""
+        corners = {pattern.tips[name] for name in CORNERS}
+        sets = [set(loop) for loop in pattern.faces]
+        for role, (f, g) in zip(pattern.roles, pattern.edge_faces.tolist(), strict=True):
+            if role not in {"axial", "border"} and sets[f] is not sets[g]:
+                sets[f] |= sets[g]
+                old = sets[g]
+                sets = [sets[f] if one is old else one for one in sets]
+        return any(corners <= one for one in sets)
+
+    whole = crease_pattern(pentagon())
+    assert around(whole)
+    monkeypatch.setattr(
+        complete, "polygon_without_order", lambda p: tuple(CORNERS) if around(p) else ()
+    )
+    divided = crease_pattern(pentagon())
+    assert not around(divided)
+    assert len(divided.fillers) > len(whole.fillers)
+    assert not findings(divided, fold(divided))
