@@ -310,8 +310,9 @@ def _stack(base: FlatBase, joint: int) -> tuple[list[Mark], float]:
     name = plain(pattern.tree.joints[joint - pattern.tree.n_tips], 20)
     pages = section(base, joint)
     title = f"beyond {name}: {len(pages)} layers cut"
+    size = min(2.6, (COLUMN - 4.0) / (0.6 * len(title)))
     if not pages:
-        return [Label("note", (0.0, 2.0), title, 2.6, "start")], 5.0
+        return [Label("note", (0.0, 2.0), title, size, "start")], 5.0
     left_out = max(0, len(pages) - MOST_PAGES)
     half = MOST_PAGES // 2 if left_out else len(pages)
     mm = (COLUMN - 6.0) / max(high for _, high, _ in pages)
@@ -327,5 +328,5 @@ def _stack(base: FlatBase, joint: int) -> tuple[list[Mark], float]:
         at = (2.0, 0.5 + half * PAGE + 0.4 * BREAK)
         marks.append(Label("note", at, f"{left_out} more between", 2.4, "start"))
     marks.append(Path("axis level", ((0.0, 0.0), (0.0, high_mm))))
-    marks.append(Label("note", (0.0, high_mm + 2.0), title, 2.6, "start"))
+    marks.append(Label("note", (0.0, high_mm + 2.0), title, size, "start"))
     return marks, high_mm + 5.0
