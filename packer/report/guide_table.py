@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 from packer.drawing.writers.html import Table
 from packer.numbers import counted
@@ -14,13 +14,19 @@ if TYPE_CHECKING:
     from packer.creases.pattern import CreasePattern
     from packer.landmarks.guide_brief import GuideBrief
 
+EXACT_MM: Final = 1e-6
+"""Millimetres below which a mark lies on its tip, but for rounding."""
+
 
 def guide_rows(brief: GuideBrief) -> list[tuple[str, str]]:
     """Return a guide in a few lines, as pairs of what and how much."""
     creases = counted(len(brief.creases), "crease")
     return [
         ("landmark steps", f"{brief.steps}, {creases} with mirror images"),
-        ("marks off their tips", f"at most {brief.off:.2g} mm"),
+        (
+            "marks off their tips",
+            f"at most {brief.off:.2g} mm" if brief.off >= EXACT_MM else "exact",
+        ),
         ("expected by hand", f"at most {brief.error:.2g} mm"),
         *([("tips to measure", ", ".join(brief.unmarked))] if brief.unmarked else []),
         (
