@@ -189,7 +189,8 @@ def letter(number: int) -> str:
 def settled_points(made: Landmarks) -> Landmarks:
     """Return landmarks in which points at one place are one: the pair of lines made first.
 
-    A tip keeps a mark of its own there where that is surer.
+    A tip keeps a mark of its own there where that is surer, and all points stay as they are where the
+    lines made first would make the least sure tip less sure.
     """
     known = {pair for step in made.steps for pair in step.points}
     known |= {mark.point for mark in made.tips.values()} | set(CORNERS.values())
@@ -209,7 +210,10 @@ def settled_points(made: Landmarks) -> Landmarks:
         _, errors = expected(steps, pairs, size_of(made.sheet), made.hand)
         k = int(errors[1] < errors[0] * (1 - SURER))
         tips[name] = replace(mark, point=pairs[k], error=float(errors[k]))
-    return replace(made, steps=steps, tips=tips)
+    before, after = (
+        max((mark.error for mark in of.values()), default=0.0) for of in (made.tips, tips)
+    )
+    return made if after > before * (1 + SURER) else replace(made, steps=steps, tips=tips)
 
 
 def needed(made: Landmarks) -> Landmarks:
