@@ -65,16 +65,17 @@ def test_a_joint_pulled_apart_has_a_river_in_between():
     assert not river.pair
     below = [part.name for part in draft.at(fresh) if part.name != river.name]
     assert below == ["limb 2", "limb 5"]  # the leg that points down, and the tail
+    assert [draft.part(name).pair for name in below] == [True, False]
 
 
 def test_a_typed_length_holds_until_it_follows_the_stroke_again():
     draft, _, _ = crab()
     draft = edits.with_length(draft, "limb 2", 2.5)
-    pulled = edits.with_end_at(draft, "limb 2", (-200.0, 40.0))
+    pulled = edits.with_end_at(draft, "limb 2", (-200.0, 100.0))
     assert pulled.length(pulled.part("limb 2")) == 2.5
     follows = edits.with_length(pulled, "limb 2", None)
     assert follows.length(follows.part("limb 2")) == pytest.approx(
-        math.hypot(200, 40) / 60, rel=1e-3
+        math.hypot(200, 100) / 60, rel=1e-3
     )
 
 
