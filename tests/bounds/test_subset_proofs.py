@@ -5,16 +5,22 @@ from __future__ import annotations
 import math
 import pickle
 from itertools import product
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from packer.bounds.bound_params import DEFAULT
+from packer.bounds.branch_and_bound import Outcome
 from packer.bounds.point_spread import proven_spreads
+from packer.bounds.subset_growth import SubsetGrowth
+from packer.bounds.subset_proofs import _Candidate
 from packer.bounds.subsets import closed_under_mirror, subproblem, subset_program
 from packer.bounds.symmetry_breaking import one_of_equals
 from packer.bounds.upper_bound import upper_bound
+from packer.bounds.work_budget import WorkBudget
 from packer.deadline import Deadline
 from packer.local_solver.initial_points import fresh_points
 from packer.local_solver.interior_point import maximise
@@ -94,6 +100,20 @@ def test_inequalities_among_equals_leave_the_optimum_as_it_is(symmetry, seed):
         assert outcomes[1].proven
         assert outcomes[0].boxes <= outcomes[1].boxes
     assert not excluded(problem, best * (1 - 1e-6), 1e5).proven
+
+
+def test_nothing_is_mirrored_where_one_place_is_not_like_its_image():
+    """A tip near one corner leaves the others to the far sides: their mirror images are worse."""
+    flaps = (
+        Flap("held", "hub", 1, place=((0.2, 0.1),)),
+        Flap("long", "hub", 2),
+        Flap("longer", "hub", 2.5),
+    )
+    small, program, _ = whole(pose(Figure("lopsided", flaps)))
+    _, points = good_end(small, 20)
+    z = program.variables(points)
+    for row in one_of_equals(small, program):
+        assert np.dot(row.factors, z[list(row.variables)]) <= row.limit + 1e-9
 
 
 @pytest.mark.parametrize("n", [4, 5, 6, 7])
@@ -188,6 +208,23 @@ def test_bounds_only_fall_and_end_where_the_gap_is_closed():
     assert seen[-1] == bound
     assert packing.scale <= bound.scale <= packing.scale * (1 + 1e-6)
     assert bound.rule == "branch and bound on 5 tips"
+
+
+@pytest.mark.parametrize(("proven", "share"), [(True, 0.5), (False, 1.0)])
+def test_proofs_are_expected_to_be_harder_by_what_one_took_beyond_its_expectation(
+    proven, share
+):
+    """A thousand times the boxes are ten bits, of which a success counts half."""
+    subset = SubsetGrowth(star(2), None, WorkBudget(1e9)).first()
+    candidate = _Candidate(subset, DEFAULT)
+    target = subset.scale * 1.01
+    # without a difficulty yet: `bits` are those of a distance of one
+    bits = DEFAULT.bits + DEFAULT.bits_per_variable * subset.program.n_z
+    expected = bits - DEFAULT.bits_per_distance * math.log2(0.01)
+    growth = SimpleNamespace(second_look=lambda subset: subset)
+    outcome = Outcome(proven, round(2 ** (expected + 10)))
+    candidate.learn(outcome, target, growth)
+    assert candidate.difficulty == pytest.approx(10 * share, abs=1e-2)
 
 
 class Asked:
