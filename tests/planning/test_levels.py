@@ -149,6 +149,9 @@ def test_a_difference_below_the_uncertainty_is_not_sold_as_one():
     shaky = given_level(0.40, 0.5, repeated=0.03, left_out=(LeftOut("b", 0.41, 0.1),))
     assert not shaky.told_apart(shaky.left_out[0])
     assert Levels("pair", (shaky,)).dearest(shaky) is None
+    gains = (LeftOut("b", 0.42, 0.1), LeftOut("a", 0.44, 0.1), LeftOut("b", 0.41, 0.1))
+    sure = given_level(0.40, 0.40, left_out=gains)
+    assert Levels("pair", (sure,)).dearest(sure) == gains[1]
 
 
 def test_the_first_order_gain_is_the_derivative_of_the_optimum(goby_levels):

@@ -4,11 +4,21 @@ import math
 
 import pytest
 
+from packer.landmarks.sequence import Landmarks, TipMark
 from packer.model.figure import Figure, Flap
 from packer.model.packing import Packing
 from packer.model.problem import pose
 from packer.model.sheet import Sheet
-from packer.planning.snapping import MarkLimits, climbed_with, snapped, trade_off
+from packer.planning import snapping
+from packer.planning.snapping import (
+    BACK,
+    FARTHEST,
+    FIRST,
+    MarkLimits,
+    climbed_with,
+    snapped,
+    trade_off,
+)
 
 LIMITS = MarkLimits(0.0015, 0.5 / 350)
 
@@ -44,6 +54,22 @@ def test_the_rest_climbs_again_while_a_tip_is_held():
     )
     assert climbed.tips[2] == pytest.approx((0.245, 1.0), abs=1e-5)
     assert climbed.scale == pytest.approx(math.hypot(1, 0.245) / 2, rel=1e-5)
+
+
+def test_a_mark_that_costs_too_much_is_looked_for_again_on_the_way_to_it(monkeypatch):
+    """By hand: towards the other of two tips, the share of scale lost is that of their distance."""
+    figure = Figure("two", (Flap("a", "hub", 1.0), Flap("b", "hub", 1.0)))
+    packing = Packing(pose(figure, Sheet()), ((0.0, 0.0), (1.0, 1.0)))
+    way = 0.02 * math.sqrt(2)
+    mark = TipMark((0, 1), (0.02, 0.02), way, 0.0)
+    made = Landmarks(packing.sheet, (), {"a": mark}, LIMITS.hand)
+    monkeypatch.setattr(snapping, "landmarks", lambda *_, **__: made)
+    group = snapping._Group(packing, dict.fromkeys("ab", FARTHEST), {}, (), None)
+    after = snapping._moved(group, packing.scale, 0.01, LIMITS, 1, None)
+    assert after.packing is packing
+    assert after.tried == ("a",)
+    most = 0.01 * (FIRST + (1 - FIRST) / 2)  # with one of two tips held
+    assert after.reach["a"] == pytest.approx(BACK * way * most / 0.02, rel=1e-6)
 
 
 def test_a_larger_share_never_needs_more_creases(packing):
