@@ -188,7 +188,6 @@ COVERED_BY = {
     "table/opening": "table/test_page.py",
     "table/pictures": "table/test_messages.py",
     "table/project": "table/test_page.py",
-    "table/replies": "table/test_painting.py",
     "table/session": "table/test_page.py",
     "table/sketch_layout": "table/test_draft.py",
     "table/state": "table/test_page.py",

@@ -155,6 +155,14 @@ def test_every_message_gives_a_frame_or_a_sentence_and_writes_in_the_folder_alon
     assert all(path.is_file() and path.resolve().parent == folder for path in folder.glob("*"))
 
 
+def test_what_a_new_page_is_told_answers_no_message_of_its_own(crab_table):
+    """Messages of a page are counted from 1."""
+    session, told, _ = crab_table
+    told.clear()
+    session.tell_all()
+    assert [reply["number"] for reply in told if reply["kind"] == "state"] == [0]
+
+
 def test_every_kind_of_message_is_understood_by_the_session(crab_table):
     session = crab_table[0]
     for kind in FIELDS.keys() - CHANGES.keys():

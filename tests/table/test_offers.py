@@ -7,6 +7,7 @@ from packer.model.problem import pose
 from packer.search.frame import first_frame
 from packer.search.from_here import at_rest
 from packer.search.result.packing_distance import difference
+from packer.table import offers
 from packer.table.offers import SearchReply, SearchRequest, answer_requests
 
 
@@ -27,6 +28,27 @@ class Pipe:
     def send(self, told):
         assert isinstance(told, SearchReply)
         self.told.append(told)
+
+
+@pytest.mark.parametrize(
+    ("waiting", "told"),
+    [
+        (["rest", "old", "new"], ["new"]),
+        (["old", "rest", "new"], ["new"]),
+        (["old", "new"], ["new"]),
+        (["old", "rest"], []),
+    ],
+)
+def test_of_wishes_that_wait_the_newest_is_answered(monkeypatch, waiting, told):
+    pipe, answers = Pipe(None), []
+    pipe.wishes = [SearchRequest(0, None if wish == "rest" else wish) for wish in waiting]
+    pipe.poll = lambda: bool(pipe.wishes)
+    monkeypatch.setattr(
+        offers, "_answer", lambda _pipe, _wish, packing: answers.append(packing)
+    )
+    with pytest.raises(EOFError):
+        answer_requests(pipe)
+    assert answers == told
 
 
 @pytest.fixture
