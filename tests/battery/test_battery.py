@@ -10,9 +10,6 @@ from contextlib import contextmanager
 
 import pytest
 
-from packer.cli import app
-from packer.cli.ranges import RANGES, number_options
-from packer.limits import plain
 from tests.battery.cases import HERE, cases
 from tests.conftest import run
 
@@ -138,13 +135,6 @@ def _chosen(slow):
 @pytest.mark.parametrize("case", _chosen(slow=False))
 def test_a_run_ends_in_its_result_or_in_one_sentence(case, bases, tmp_path, capsys):
     held(case, bases, tmp_path, capsys, MOST_CALLS)
-
-
-def test_every_option_of_a_number_has_its_range():
-    for command in app.registered_commands:
-        for name, info in number_options(command.callback):
-            assert name in RANGES, f"{command.name} --{name}"
-            assert f"{plain(RANGES[name].least)} to {plain(RANGES[name].most)}" in info.help
 
 
 @pytest.mark.slow

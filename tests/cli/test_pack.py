@@ -9,7 +9,11 @@ import xml.etree.ElementTree as ET
 
 import pytest
 
+from packer.cli.pack import _Files
 from packer.files.packing_json import read_packing
+from packer.model.figure import Figure, Flap
+from packer.model.packing import Packing
+from packer.model.problem import pose
 from tests.conftest import HANDY, SAMPLES
 from tests.recomputed import check_record
 
@@ -188,3 +192,22 @@ def test_a_gallery_of_none_is_refused(packer_cli, tmp_path):
     assert ran.code == 2
     assert "--gallery" in ran.err
     assert not list(tmp_path.iterdir())
+
+
+def test_the_files_of_a_gallery_are_of_its_packings_in_order(monkeypatch, tmp_path):
+    """Pictures left out: what is looked at is which packing each record is of."""
+    for picture in ("png.png_bytes", "svg.svg_text"):
+        monkeypatch.setattr(f"packer.drawing.writers.{picture}", lambda _: "")
+    for plate in ("packing_plate", "gallery_plate"):
+        monkeypatch.setattr(f"packer.drawing.plates.packing_plate.{plate}", lambda _: None)
+    problem = pose(Figure("two", (Flap("a", "hub", 1), Flap("b", "hub", 1))))
+    found = [Packing(problem, ((0.0, 0.0), (side, side))) for side in (1.0, 0.9, 0.8)]
+    contents = _Files(tmp_path, "two", 3).contents(found)
+    for name, packing in zip(("two", "two.2", "two.3"), found, strict=True):
+        record = json.loads(contents.pop(tmp_path / f"{name}.packing.json"))
+        assert record["scale"] == pytest.approx(packing.scale)
+    assert {path.name for path in contents} == {
+        "two.packing.svg",
+        "two.packing.png",
+        "two.gallery.png",
+    }
