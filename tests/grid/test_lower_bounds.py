@@ -15,7 +15,7 @@ from packer.grid.lower_bounds import most_apart, most_points, packing_counts, to
 from packer.model.figure import Figure, Flap
 from packer.model.problem import pose
 from packer.model.tree import tree_of
-from tests.grid.whole import filled, whole_figure
+from tests.grid.whole import filled, star, whole_figure
 
 
 @pytest.mark.parametrize("seed", range(20))
@@ -81,6 +81,16 @@ def test_both_solvers_agree_with_enumeration(symmetry, lengths, place, decide):
         assert answer.refuted == (answer.places is None)
         if answer.places is not None:
             assert board.violations(answer.places) == []
+
+
+@pytest.mark.parametrize("decide", [exact.decide, milp.decide], ids=["exact", "milp"])
+def test_tips_bound_to_corners_take_different_ones(decide):
+    problem = pose(star(1, 1, 1, place=("corner",)))
+    for side in (1, 2):
+        board = board_of(problem, [1, 1, 1], (side, side))
+        answer = decide(board, 5.0)
+        assert answer.refuted == (not fits(board)) == (side == 1)
+        assert answer.refuted or board.violations(answer.places) == []
 
 
 @pytest.mark.parametrize("seed", range(6))

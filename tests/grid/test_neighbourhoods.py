@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -40,6 +41,18 @@ def test_no_chain_that_is_kept_is_too_long(seed):
                 steps = list(itertools.pairwise(chain))
                 if all(before[a, b] for a, b in steps):
                     assert sum(board.distances[a, b] for a, b in steps) <= side
+
+
+def test_a_wide_tip_is_kept_where_it_is_farther_from_the_other():
+    """By hand: two cells wide it ends a column left of the other, which lies two rows above it."""
+    board = SimpleNamespace(extent=np.array([[2, 0], [0, 0]]))
+    left_of, below = orders(board, [(0, 0), (3, 2)])
+    assert not left_of.any()
+    assert below.tolist() == [[False, True], [False, False]]
+    board = SimpleNamespace(extent=np.array([[0, 2], [0, 0]]))
+    left_of, below = orders(board, [(0, 0), (2, 3)])
+    assert left_of.tolist() == [[False, True], [False, False]]
+    assert not below.any()
 
 
 def test_a_chain_too_long_is_told():

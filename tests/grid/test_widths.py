@@ -23,6 +23,7 @@ from packer.grid.greedy import greedy
 from packer.grid.grid_creases import grid_creases
 from packer.grid.grid_problem import GridRequest
 from packer.grid.pack_grid import pack_grid
+from packer.grid.relations import coordinates
 from packer.model.figure import Figure, Flap
 from packer.model.problem import pose
 from packer.model.sheet import Sheet
@@ -225,6 +226,17 @@ def test_a_tip_two_cells_too_near_is_noticed():
     assert replace(packing, tips=moved).violations()
     turned = replace(packing, upright=tuple(not up for up in packing.upright))
     assert turned.violations()
+
+
+def test_a_wide_twin_is_the_mirror_image_on_a_sheet_of_any_ratio():
+    """By hand, 8 cells wide and 5 high: columns 1 to 3 are mirrored to 5 to 7, upright 1 to 7."""
+    flaps = (Flap("twin", "hub", 1, pair=True, width=2), Flap("tail", "hub", 1))
+    problem = pose(Figure("mirrored", flaps, symmetry="book"), Sheet(8, 5))
+    board = board_of(problem, (1, 1, 1), (8, 5))
+    for turned, column in ((0, 5), (1, 7)):
+        numbers = [1, 2, 0, 0, 0, 3, turned, 0, 0]
+        found = [(x.value(numbers), y.value(numbers)) for x, y in coordinates(board)]
+        assert found == [(1, 2), (column, 2), (4, 3)]
 
 
 def test_the_band_of_a_wide_tip_is_a_rectangle():
