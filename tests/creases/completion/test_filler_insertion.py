@@ -3,12 +3,17 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from itertools import combinations
 
 import numpy as np
 import pytest
 
 from packer.creases.completion.filler_insertion import _free_name, with_filler
-from packer.creases.completion.filler_search import corner_filler, joint_filler
+from packer.creases.completion.filler_search import (
+    _tight_tree_point,
+    corner_filler,
+    joint_filler,
+)
 from packer.creases.tip_layout import layout_of
 from packer.files.figure_toml import read_figure
 from packer.model.problem import pose
@@ -24,6 +29,26 @@ def trial(seed):
     symmetry = ["none", "book", "diagonal"][seed % 3]
     figure = random_figure(rng, 4 + seed % 4, symmetry=symmetry, pairs=True)
     return layout_of(scattered(pose(figure), seed), 0.9), rng
+
+
+@pytest.mark.parametrize("seed", range(9))
+def test_the_longest_filler_hangs_on_the_path_between_the_two_tips_that_limit_it(seed):
+    """It is as long as |q p| less the way along the tree for both, unless that is beyond a tip."""
+    layout, _ = trial(seed)
+    point = np.array([0.31, 0.83])
+    gap = np.hypot(*(layout.points - point).T)
+    rooms = {
+        (i, j): (gap[i] + gap[j] - layout.distances[i, j]) / 2
+        for i, j in combinations(range(len(gap)), 2)
+    }
+    i, j = min(rooms, key=rooms.__getitem__)
+    edge, offset = _tight_tree_point(layout, point)
+    a, b = layout.tree.ends[edge]
+    way = np.minimum(layout.nodes[a] + offset, layout.nodes[b] + layout.lengths[edge] - offset)
+    assert way[i] == pytest.approx(
+        np.clip(gap[i] - rooms[i, j], 0, layout.distances[i, j]), abs=1e-9
+    )
+    assert way[i] + way[j] == pytest.approx(layout.distances[i, j], abs=1e-9)
 
 
 @pytest.mark.parametrize("seed", range(9))

@@ -54,6 +54,7 @@ def test_a_trial_draws_within_its_constants():
     rng = np.random.default_rng(1)
     drawn = [random_trial(rng, 0.95, DEFAULT.trial) for _ in range(200)]
     assert all(0.95 <= trial.scale <= DEFAULT.trial.largest_scale for trial in drawn)
+    assert len({trial.scale for trial in drawn}) == len(drawn)
     assert {trial.border for trial in drawn} == set(DEFAULT.trial.borders)
     assert {trial.growth.flaps for trial in drawn} == set(DEFAULT.trial.flap_growths)
     assert random_trial(rng, 1.0, DEFAULT.trial).scale == 1.0
