@@ -7,7 +7,7 @@ import pytest
 
 from packer.model.figure import Figure, Flap
 from packer.model.problem import pose
-from packer.search.result.kkt_certificate import certificate, certify
+from packer.search.result.kkt_certificate import _centre, certificate, certify
 
 ROOT2 = 2**0.5
 CORNERS = [(0, 0), (1, 0), (0, 1), (1, 1)]
@@ -151,3 +151,9 @@ def test_a_packing_known_to_a_billionth_still_has_its_stress():
     stress = certify(pose(star), shaken)
     assert sorted((i, j) for i, j, _ in stress) == [(k, 4) for k in range(4)]
     assert [value for *_, value in stress] == pytest.approx([1 / 8] * 4, rel=1e-6)
+
+
+def test_multipliers_that_may_be_shared_out_in_one_way_are_centred():
+    """Of y = (a, a, 1/2 - a), log(a) + log(a) + log(1/2 - a) is the largest at a = 1/3."""
+    centre = _centre(np.array([[1.0, -1.0, 0.0]]), np.array([1.0, 1.0, 2.0]))
+    assert centre == pytest.approx([1 / 3, 1 / 3, 1 / 6], abs=1e-9)
