@@ -5,13 +5,14 @@ from __future__ import annotations
 import json
 import math
 from collections import Counter
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
 
 from packer.drawing.guide_panels import panels
 from packer.drawing.marks.strokes import Label, Path
-from packer.drawing.precrease_drawing import level_drawing
+from packer.drawing.precrease_drawing import MEASURE_MM, _measures, level_drawing
 from packer.files.fold_json import fold_text
 from packer.files.guide_json import guide_text
 from packer.folded.form import fold
@@ -21,6 +22,7 @@ from packer.grid.pack_grid import pack_grid
 from packer.landmarks.fold_guide import fold_guide
 from packer.model.figure import Figure, Flap
 from packer.model.problem import pose
+from packer.model.sheet import Sheet
 from packer.search.options import SearchOptions
 from packer.search.stopping import MaxEffort
 from tests.creases.molecules import test_classic_bases as bases
@@ -227,3 +229,18 @@ def test_a_measured_length_stands_beside_the_middle_of_its_line():
     (label,) = [mark for mark in marks if isinstance(mark, Label)]
     assert math.dist(label.at, np.mean(line, axis=0)) <= math.hypot(7, 5)
     assert float(label.text) == pytest.approx(math.dist(*line) * 350 / 150, abs=0.05)
+
+
+@pytest.mark.parametrize("x", [0.02, 0.5, 0.98])
+def test_a_measured_length_stands_on_the_paper(x):
+    """What stands beyond an edge would be cut off."""
+    line = SimpleNamespace(start=0, vertex=1)
+    pattern = SimpleNamespace(
+        sheet=Sheet(1, 1), points=np.array([[x, 0.2], [x, 0.6]]), edges=np.array([[0, 1]])
+    )
+    guide = SimpleNamespace(
+        pattern=pattern, precreases=(SimpleNamespace(measured=(line,)),), mm=200.0
+    )
+    (label,) = [mark for mark in _measures(guide, [0], 100.0) if isinstance(mark, Label)]
+    assert label.text == "80.0"
+    assert MEASURE_MM < label.at[0] < 100 - MEASURE_MM

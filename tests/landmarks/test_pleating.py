@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import json
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
 import shapely
 
 from packer.creases.completion.complete import crease_pattern
+from packer.drawing import pleat_drawing
 from packer.drawing.guide_panels import panels
 from packer.drawing.plates.guide_pages import guide_pages
 from packer.errors import PatternError
@@ -193,3 +195,18 @@ def test_pleats_of_another_pattern_are_refused(pleated):
         pleated_base(base.pattern, form, [replace(pleats[0], ends=((5.0, 5.0), (6.0, 6.0)))])
     with pytest.raises(PatternError, match="not whole"):
         pleated_base(base.pattern, form, [one for one in pleats if one.pleat])
+
+
+def test_a_fold_of_the_base_is_drawn_a_share_of_the_base_beyond_it(monkeypatch):
+    """By hand: a base from 2 to 4 up, and a fold across all of it."""
+    drawn = []
+    monkeypatch.setattr(pleat_drawing, "state_drawing", lambda *_, pleats: drawn.extend(pleats))
+    form = SimpleNamespace(positions=np.array([[0.0, 2.0], [1.0, 4.0], [2.0, 3.0]]))
+    guide = SimpleNamespace(
+        stages=(SimpleNamespace(form=form),), pattern=None, base=SimpleNamespace(order=None)
+    )
+    fold_ = SimpleNamespace(fold="mountain", place=(1.0, 2.0, 4.0))
+    pleat_drawing.pleats_on_base(guide, [SimpleNamespace(folds=[fold_])], (150.0, 150.0))
+    ((kind, (x, low), (right, high)),) = drawn
+    assert (kind, x, right) == ("mountain", 1.0, 1.0)
+    assert (2 - low, high - 4) == pytest.approx((2 * pleat_drawing.OVER,) * 2)
