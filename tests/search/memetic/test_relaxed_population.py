@@ -15,6 +15,7 @@ from packer.model.problem import pose
 from packer.search.memetic.memetic_params import MemeticParams
 from packer.search.memetic.preselection import preselected_starts
 from packer.search.memetic.relaxed_population import (
+    _relaxed,
     first_relaxed,
     has_changed,
     is_ripe,
@@ -56,6 +57,17 @@ def penalties(solver, relaxed):
             for i, j in itertools.combinations(range(len(points)), 2)
         ]
         yield sum(x * x for x in lack) / relaxed.target**2
+
+
+def test_a_packing_of_the_target_alone_has_no_penalty():
+    """Three equal flaps in three corners: all paths are long enough for half a side each."""
+    flaps = tuple(Flap(name, "hub", 1.0) for name in "abc")
+    small = LocalSolver(pose(Figure("three", flaps)))
+    corners = np.array([(0.0, 0.0), (1.0, 0.0), (0.0, 1.0)])
+    start = small.start_point(corners, np.random.default_rng(0))
+    (end,), penalty = _relaxed(small, [start], 0.49, 5, PARAMS)
+    assert penalty == pytest.approx([0.0], abs=1e-12)
+    np.testing.assert_allclose(small.points(end), corners, atol=1e-6)
 
 
 def test_the_penalty_is_that_of_the_definition(solver, best, generations):
