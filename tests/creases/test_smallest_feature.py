@@ -10,7 +10,7 @@ import shapely
 from shapely.affinity import rotate
 
 from packer.creases.completion.complete import crease_pattern
-from packer.creases.smallest_feature import fine_features, smallest_feature
+from packer.creases.smallest_feature import _gaps, fine_features, smallest_feature
 from packer.model.problem import pose
 from tests.folded import textbook
 from tests.strategies import random_figure, scattered
@@ -75,3 +75,9 @@ def test_moved_vertices_are_measured_where_they_are():
     before, after = spots.sizes(pattern.points), spots.sizes(2 * pattern.points)
     assert after == pytest.approx(2 * before)
     assert before.max() < 0.05
+
+
+def test_edges_are_beside_each_other_where_both_run_and_not_where_one_begins():
+    """By hand: a tenth above an edge of 1, from its middle on, from its end on, and all beyond."""
+    ends = [[(0, 0), (1, 0), (x, 0.1), (x + 1, 0.1)] for x in (0.5, 1.0, 1.5)]
+    assert _gaps(np.array(ends)).tolist() == [0.1, np.inf, np.inf]

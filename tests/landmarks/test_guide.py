@@ -10,6 +10,7 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
+from packer.drawing import guide_panels
 from packer.drawing.guide_panels import panels
 from packer.drawing.marks.strokes import Label, Path
 from packer.drawing.precrease_drawing import MEASURE_MM, _measures, level_drawing
@@ -244,3 +245,27 @@ def test_a_measured_length_stands_on_the_paper(x):
     (label,) = [mark for mark in _measures(guide, [0], 100.0) if isinstance(mark, Label)]
     assert label.text == "80.0"
     assert MEASURE_MM < label.at[0] < 100 - MEASURE_MM
+
+
+def test_tips_to_measure_are_listed_whole_and_introduced_once(monkeypatch):
+    names = [f"tip {k}" for k in range(guide_panels.MOST_ROWS + 2)]
+    monkeypatch.setattr(guide_panels, "measured", lambda made, name, mm: "by the ruler")
+    monkeypatch.setattr(guide_panels, "checks", lambda guide: [])
+    landmarks = SimpleNamespace(steps=(), unmarked=names)
+    guide = SimpleNamespace(landmarks=landmarks, on_grid=False, mm=200.0)
+    first, second = guide_panels._landmarks(guide)
+    assert first.lines[0].startswith("Dot them")
+    rows = [*first.lines[1:], *second.lines]
+    assert rows == [f"{name}: by the ruler." for name in names]
+
+
+def test_a_crease_and_its_mirror_image_are_one_panel(monkeypatch):
+    """The second of four is the image of the first; the others have none."""
+    monkeypatch.setattr(guide_panels, "instruction", lambda made, number: f"fold {number}")
+    monkeypatch.setattr(guide_panels, "marks_listed", lambda made, mm, numbers: "")
+    monkeypatch.setattr(guide_panels, "image_of", lambda made, number: {0: 1}.get(number))
+    monkeypatch.setattr(guide_panels, "checks", lambda guide: [])
+    steps = tuple(SimpleNamespace(image=image) for image in (-1, 0, -1, -1))
+    landmarks = SimpleNamespace(steps=steps, unmarked=())
+    guide = SimpleNamespace(landmarks=landmarks, on_grid=False, mm=200.0)
+    assert [panel.heading for panel in guide_panels._landmarks(guide)] == ["1 and 2", "3", "4"]
