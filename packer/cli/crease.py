@@ -324,8 +324,8 @@ def record(
         "splitRivers": list(base.pattern.split_rivers),
         "layerOrder": base.status,
         "repaired": base.repaired,
-        "unevenCreases": base.mirrored.uneven,
-        "crossedOnLine": base.mirrored.crossed,
+        "unevenCreases": base.mirrored.unlike,
+        "unevenShown": base.mirrored.shown,
         "findings": [str(finding) for finding in wrong],
         "feature": {
             "size": settled.feature.size,

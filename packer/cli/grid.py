@@ -196,7 +196,7 @@ def print_layers(base: FlatBase) -> None:
     from packer.report.plan_table import layer_heads, layer_rows
 
     print(f"{base.pattern.creases} creases: {layer_order_line(base)}")
-    if base.mirrored.uneven is not None:
+    if base.mirrored.unlike is not None:
         print(f"mirrored: {base.mirrored}")
     count = layer_count(base.pattern)
     joint, most = count.thickest

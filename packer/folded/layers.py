@@ -21,9 +21,7 @@ from packer.folded.ordering.construct import constructed
 from packer.folded.ordering.crossings import Crossings
 from packer.folded.ordering.grid_construct import constructed_on_grid, on_grid
 from packer.folded.ordering.judge import Judgement, judged
-from packer.folded.ordering.mirror import crossed_on_line, mirror_of
 from packer.folded.overlaps import layers_of
-from packer.numbers import counted
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -33,7 +31,6 @@ if TYPE_CHECKING:
     from packer.creases.pattern import CreasePattern
     from packer.folded.form import FoldedForm
     from packer.folded.overlaps import Layers
-    from packer.model.sheet import Point
 
 Status = Literal["valid layer order", "foldable at every vertex, layer order not found"]
 
@@ -106,49 +103,46 @@ class Mirrored:
 
     Attributes
     ----------
-    uneven
+    unlike
         Their number; None where the pattern has no mirror line or no layer order.
+    shown
+        Of how many of them a search has shown that they cannot be folded like their image while all
+        others that are stay so.
     aside
-        Polygons that lie on the mirror line, or beside one that does, and had to be joined to the
-        rest on one side of it.
-    searched
-        Whether polygons were put in by a search, which does not look at mirror images.
+        Whether the flaps point away from a joint off the mirror line, since from none on it an order
+        was found; hinges are then folded whose images are flat.
     boxed
         Whether the pattern is box-pleated: its strips are hung in mirror pairs where they can be.
-    crossed
-        Places of two creases on the mirror line that lie across each other's layers, a proof that
-        no layer order is its own mirror image; None where there are none.
     """
 
-    uneven: int | None
-    aside: int = 0
-    searched: bool = False
+    unlike: int | None
+    shown: int = 0
+    aside: bool = False
     boxed: bool = False
-    crossed: tuple[Point, Point] | None = None
 
     def __str__(self) -> str:
-        if self.uneven is None:
+        if self.unlike is None:
             return "not looked at, or no mirror line"
-        if not self.uneven:
+        if not self.unlike:
             return "left as right"
+        creases = f"{self.unlike} creases are folded the other way than their mirror image"
         if self.boxed:
-            why = "strips on the mirror line without a place on it hang to one side"
-        elif self.aside:
-            polygons = counted(self.aside, "polygon")
-            why = f"{polygons} at the mirror line joined to the rest on one side of it"
-        elif self.searched:
-            why = "some polygons were put in by a search, on one side before the other"
-        else:
-            why = "no root on the mirror line gave an order"
-        proof = "that fewer would not do is not proven"
-        if self.crossed is not None:
-            (x, y), (u, v) = self.crossed
-            proof = (
-                f"no layer order is its own mirror image, since the creases on the line at "
-                f"({x:.3g}, {y:.3g}) and ({u:.3g}, {v:.3g}) lie across each other's layers; {proof}"
+            why = (
+                "strips on the mirror line without a place on it hang to one side; that fewer "
+                "would not do is not proven"
             )
-        creases = f"{self.uneven} creases are folded the other way than their mirror image"
-        return f"{creases}: {why}; {proof}"
+        elif self.shown == self.unlike:
+            why = "a search of all orders shows that none of them can be like it while the rest are"
+            if self.aside:
+                why += ", with the flaps pointing away from any joint that has an order"
+        elif self.shown:
+            why = (
+                f"of {self.shown} of them a search of all orders shows that they cannot be like it "
+                f"while the rest are; for the others it ended first"
+            )
+        else:
+            why = "whether they could be like it was not decided"
+        return f"{creases}: {why}"
 
 
 SECONDS: Final = 60.0
@@ -198,8 +192,7 @@ def _off_grid(
     form = made.molecules.form
     order = LayerOrder(layers_of(pattern, form), made.rank)
     decided = pattern.with_folds(folds_of(pattern, form, order))
-    crossed = _crossed(pattern, form, made.molecules.crossings, made.molecules.layer_of)
-    mirrored = Mirrored(made.uneven, made.aside, made.added > 0, crossed=crossed)
+    mirrored = Mirrored(made.unlike, made.shown, made.aside)
     return FlatBase(
         decided, form, order, roots=made.roots, repaired=made.added, mirrored=mirrored
     )
@@ -214,8 +207,7 @@ def _on_grid(
     form = made.rings.form
     order = LayerOrder(layers_of(pattern, form), made.rank)
     decided = pattern.with_folds(folds_of(pattern, form, order))
-    crossed = _crossed(pattern, form, made.rings.crossings, made.rings.layer_of)
-    mirrored = Mirrored(made.unlike, boxed=True, crossed=crossed)
+    mirrored = Mirrored(made.unlike, boxed=True)
     return FlatBase(
         decided,
         form,
@@ -225,20 +217,6 @@ def _on_grid(
         mirrored=mirrored,
         judgement=made.judgement,
     )
-
-
-def _crossed(
-    pattern: CreasePattern, form: FoldedForm, crossings: Crossings, layer_of: NDArray[np.intp]
-) -> tuple[Point, Point] | None:
-    """Return the places of two creases on the mirror line that lie across each other's layers."""
-    mirror = mirror_of(pattern)
-    if mirror is None or (form.folded != form.folded[mirror.edges]).any():
-        return None
-    pairs = crossed_on_line(crossings, mirror.of_sets(layer_of))
-    if not len(pairs):
-        return None
-    (x, y), (u, v) = pattern.points[pattern.edges[pairs[0]]].mean(axis=1).tolist()
-    return (x, y), (u, v)
 
 
 def base_of_ranks(pattern: CreasePattern, ranks: NDArray[np.intp] | None) -> FlatBase:

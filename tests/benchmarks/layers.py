@@ -14,7 +14,7 @@ mirrored, every fourth packed by the quick filling alone, as on an install witho
 judged by the package's own judge, of more than 10,000 faces in samples, as the last column tells.
 Columns: name (of a random figure its seed, lines under [flaps] and symmetry), flaps with twins, creases,
 split rivers, whether an order was found, CPU seconds, polygons put in by search, creases unlike their
-mirror image, findings of the folded form, faults of the order by all taco-tacos and taco-tortillas
+mirror image, how many of these a search has shown must be, findings of the folded form, faults of the order by all taco-tacos and taco-tortillas
 (must be 0), and the share judged. Time is CPU time, of one core, the packing not counted. `--csv` appends
 the rows to a file.
 """
@@ -92,7 +92,8 @@ def row(name, pattern, keep=None):
         int(found),
         f"{seconds:.2f}",
         base.repaired,
-        "" if base.mirrored.uneven is None else base.mirrored.uneven,
+        "" if base.mirrored.unlike is None else base.mirrored.unlike,
+        "" if base.mirrored.unlike is None else base.mirrored.shown,
         len(findings(base.pattern, base.form)),
         _faults(base) if found else "",
         f"{base.judgement.looked_at:.0%}" if found else "",
@@ -150,7 +151,7 @@ def _table(what, classes, rows):
         here = [r for count, r in rows if low <= count < high]
         if here:
             seconds = [float(r[5]) for r in here]
-            faults = sum(r[9] or 0 for r in here) + sum(r[8] for r in here)
+            faults = sum(r[10] or 0 for r in here) + sum(r[9] for r in here)
             print(
                 f"{low}\t{len(here)}\t{sum(r[4] for r in here)}\t{np.median(seconds):.2f}"
                 f"\t{max(seconds):.2f}\t{faults}"

@@ -58,7 +58,7 @@ def test_creases_unlike_their_mirror_image_are_counted_on_a_grid():
         fold != fold_at[frozenset((round(width - x, 6), y) for x, y in pair)]
         for pair, fold in fold_at.items()
     )
-    assert base.mirrored.uneven == unlike
+    assert base.mirrored.unlike == unlike
     assert base.mirrored.boxed
     # one way after the other, nothing looked at but what lies above, it is more
     rings = GridRings(pattern, base.form.root)

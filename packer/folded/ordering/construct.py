@@ -1,8 +1,8 @@
-"""The construction as a whole: a tour from each root, and what it leaves out put in exactly."""
+"""The construction as a whole: a tour from each root, and what it leaves out put in by search."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import islice
 from typing import TYPE_CHECKING, Final
 
@@ -11,14 +11,10 @@ import numpy as np
 from packer.deadline import Deadline
 from packer.folded.form import centre_of
 from packer.folded.ordering.mirror import mirror_of, unlike_images, valleys
-from packer.folded.ordering.repair import (
-    MOST_ALONE,
-    faulty_molecules,
-    repaired,
-    without_order,
-    without_state,
-)
+from packer.folded.ordering.mirrored import MirroredSearch
 from packer.folded.ordering.rings import Molecules
+from packer.folded.ordering.search import holds, places, put_in, without_order
+from packer.folded.ordering.states import faulty_layers, states
 from packer.folded.ordering.tour import Images, toured
 
 if TYPE_CHECKING:
@@ -31,7 +27,8 @@ if TYPE_CHECKING:
     from packer.folded.ordering.tour import Tour
 
 MOST_ROOTS: Final = 6
-"""Roots from which what a tour leaves out is put in; those with least left over go first."""
+"""Roots from which what a tour leaves out is put in, and from which a mirrored order is searched; those
+with least left over go first."""
 
 MOST_EVEN: Final = 6
 """Roots on the mirror line whose complete tours are compared by how many creases differ."""
@@ -42,10 +39,6 @@ FEW_LEFT: Final = 2
 
 FEW_LOOKED_AT: Final = 3
 """Roots from which a polygon without an order is looked for; of those met it had none from any."""
-
-MOST_ATTEMPTS: Final = 9
-"""Attempts at putting in what a tour leaves out, from each root: in turn after a tour of whole
-molecules alone, around what hangs from crossed ones, and before it."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -60,20 +53,23 @@ class Construction:
         (layers,) the place of each layer in the order.
     added
         How many molecules the tour left out, put in afterwards by a search.
-    uneven
+    unlike
         Creases whose mirror image is folded the other way; None where nothing is mirrored.
-    aside
-        How many molecules that are no mirror pairs hang to one side.
+    shown
+        Of how many of these it is shown that they cannot be alike while the others stay so.
     roots
         How many roots were looked at.
+    aside
+        Whether the root lies off the mirror line, since none on it gave an order.
     """
 
     molecules: Molecules
     rank: NDArray[np.intp]
     added: int
-    uneven: int | None
-    aside: int
+    unlike: int | None
+    shown: int
     roots: int
+    aside: bool = False
 
 
 def constructed(
@@ -84,8 +80,9 @@ def constructed(
     """Return an order of all layers by construction, None where none was found.
 
     Joints of the tree are taken as roots from its centre outwards. The first from which a tour
-    takes in all molecules wins; in a mirrored pattern the few first ones on the mirror line are
-    compared. Where there is none, what a tour leaves out is put in.
+    takes in all molecules wins; where there is none, what a tour leaves out is put in. In a mirrored
+    pattern the roots on the mirror line come first, and orders are searched that fold each crease
+    like its image.
 
     Parameters
     ----------
@@ -97,7 +94,10 @@ def constructed(
         Called with a few words whenever something new is tried.
     """
     search = _Roots(pattern, deadline or Deadline.after(), progress or (lambda _: None))
-    return search.complete() or search.repaired()
+    made = search.complete()
+    if search.mirror is not None and (made is None or made.unlike):
+        return search.mirrored(made)
+    return made or search.completed()
 
 
 def toured_whole(pattern: CreasePattern) -> bool:
@@ -108,8 +108,8 @@ def toured_whole(pattern: CreasePattern) -> bool:
 def polygon_without_order(pattern: CreasePattern) -> tuple[str, ...]:
     """Return the flaps at the corners of a polygon that has no layer order by itself.
 
-    Or of one that is too large to tell. Empty where all polygons have an order, seen from one of
-    the first few joints as roots. One with a gusset at most has one, by all that is known.
+    Empty where all polygons have an order, seen from one of the first few joints as roots. One with
+    a gusset at most has one, by all that is known.
     """
     flaps: tuple[str, ...] = ()
     if pattern.roles.count("gusset") < 2:
@@ -127,11 +127,14 @@ def polygon_without_order(pattern: CreasePattern) -> tuple[str, ...]:
 
 
 def _hard(molecules: Molecules, molecule: int) -> bool:
-    """Whether a molecule has no order, or is large and has no ring without a fault."""
+    """Whether a molecule has no order, which is only asked where it has no ring without a fault."""
     member = molecules.all[molecule]
-    if len(member.gussets) < 2 or not without_state(molecules, molecule):
+    if len(member.gussets) < 2:
         return False
-    return len(member.layers) > MOST_ALONE or without_order(molecules, molecule)
+    gaps = [gap for gap in member.ring.gaps if gap >= 0] if member.ring else []
+    if any(next(states(molecules, molecule, gap, strict=True), None) for gap in gaps):
+        return False
+    return without_order(molecules, molecule)
 
 
 def joints_outwards(pattern: CreasePattern) -> Iterator[int]:
@@ -145,7 +148,13 @@ def joints_outwards(pattern: CreasePattern) -> Iterator[int]:
 
 
 class _Roots:
-    """The roots of one pattern and what the tour from each leaves out."""
+    """The roots of one pattern and the tour from each.
+
+    Attributes
+    ----------
+    tours
+        The roots looked at, in that order, each with its tour where there is one.
+    """
 
     def __init__(
         self,
@@ -155,8 +164,7 @@ class _Roots:
     ) -> None:
         self.pattern, self.deadline, self.progress = pattern, deadline, progress
         self.mirror = mirror_of(pattern)
-        self.left: list[tuple[int, int, int]] = []
-        self.hopeless: dict[int, bool] = {}
+        self.tours: dict[int, Tour] = {}
         self.seen = 0
 
     def complete(self, compared: int = MOST_EVEN) -> Construction | None:
@@ -166,54 +174,72 @@ class _Roots:
         for root in self._ordered():
             if self.deadline.over or (best is not None and even >= compared):
                 break
-            if self.seen >= FEW_ROOTS and self.left and min(self.left)[0] <= FEW_LEFT:
+            if self.seen >= FEW_ROOTS and any(t.left <= FEW_LEFT for t in self.tours.values()):
                 break
             self.seen += 1
             self.progress(f"layer order, root {self.seen}")
-            molecules, tour = self._tour(root, whole=True)
+            tour = self._tour(root)
             if tour is None:
                 continue
-            if tour.left:
-                self.left.append((tour.left, self.seen, root))
-                continue
-            made = self._made(molecules, tour, tour.order())
+            self.tours[root] = tour
+            made = None if tour.left else self._toured(tour)
             if made is None:
-                self.left.append((len(faulty_molecules(tour)), self.seen, root))
-            if made is not None and (best is None or _uneven(made) < _uneven(best)):
+                continue
+            if best is None or _unlike(made) < _unlike(best):
                 best = made
-            if best is not None and not _uneven(best):
+            if not _unlike(best):
                 break
             even += 1
         return best
 
-    def repaired(self) -> Construction | None:
+    def completed(self) -> Construction | None:
         """Return the first order into which all that a tour left out could be put."""
-        known: dict[int, Molecules] = {}
-        tours: dict[tuple[int, bool], Tour | None] = {}
-        for attempt in range(MOST_ATTEMPTS):
-            whole = attempt % 3 == 0
-            for *_, root in sorted(self.left)[:MOST_ROOTS]:
-                if self.deadline.over:
-                    return None
-                key = root, whole
-                if key not in tours:
-                    known[root], tours[key] = self._tour(root, known.get(root), whole=whole)
-                molecules, tour = known[root], tours[key]
-                if tour is None or self._hopeless(root, tour):
-                    continue
-                self.progress(f"layer order, {tour.left} molecules left to put in")
-                order = repaired(molecules, tour, attempt, self.deadline)
-                made = None if order is None else self._made(molecules, tour, order)
-                if made is not None:
-                    return made
+        for tour in self._promising():
+            if self.deadline.over:
+                break
+            self.progress(f"layer order, {tour.left} molecules left to put in")
+            rank = put_in(tour.molecules.crossings, _sound(tour))
+            if rank is not None:
+                return self._made(tour, rank)
         return None
 
-    def _hopeless(self, root: int, tour: Tour) -> bool:
-        """Whether a molecule that a tour from a root leaves out has no order, even by itself."""
-        if root not in self.hopeless:
-            left = set(range(len(tour.molecules.all))) - tour.rings.keys() | tour.missing.keys()
-            self.hopeless[root] = any(without_order(tour.molecules, k) for k in sorted(left))
-        return self.hopeless[root]
+    def mirrored(self, made: Construction | None) -> Construction | None:
+        """Return an order that folds as many creases as can be like their images.
+
+        Parameters
+        ----------
+        made
+            An order that does not fold all so, if there is one.
+        """
+        assert self.mirror is not None
+        searches: list[tuple[Tour, MirroredSearch]] = []
+        for tour in self._promising():
+            if self.deadline.over:
+                break
+            self.progress("layer order, folds like their mirror images")
+            search = MirroredSearch(tour.molecules, self.mirror)
+            order = np.array(_sound(tour), dtype=np.intp)
+            rank = search.whole(places(len(tour.molecules.flipped), order))
+            if rank is not None:
+                return self._made(tour, rank)
+            searches.append((tour, search))
+        for tour, search in searches:
+            self.progress("layer order, as many folds like their mirror images as can be")
+            rank = made.rank if made is not None and made.molecules is tour.molecules else None
+            if rank is None:
+                rank = put_in(tour.molecules.crossings, _sound(tour))
+            if rank is not None:
+                best = search.most_alike(rank)
+                aside = not self._even(tour.molecules.form.root)
+                return replace(self._made(tour, best.rank), shown=best.shown, aside=aside)
+        return made or self.completed()
+
+    def _promising(self) -> list[Tour]:
+        """Return the tours that leave least out, in a mirrored pattern those from its line first."""
+        tours = self.tours.values()
+        return sorted(tours, key=lambda t: (not self._even(t.molecules.form.root), t.left))[
+            :MOST_ROOTS
+        ]
 
     def _ordered(self) -> list[int]:
         """Return the roots to try: those on the mirror line first."""
@@ -226,28 +252,34 @@ class _Roots:
         at[tree.ends] = tree.ends[tree.twin]
         return self.mirror is None or bool(at[root] == root)
 
-    def _tour(
-        self, root: int, molecules: Molecules | None = None, *, whole: bool = False
-    ) -> tuple[Molecules, Tour | None]:
-        if molecules is None:
-            molecules = Molecules(self.pattern, root)
+    def _tour(self, root: int) -> Tour | None:
+        molecules = Molecules(self.pattern, root)
         images = None
         if self.mirror is not None and self._even(root):
             images = images_of(molecules, self.mirror)
-        return molecules, toured(molecules, None, images, whole=whole)
+        return toured(molecules, images)
 
-    def _made(self, molecules: Molecules, tour: Tour, order: list[int]) -> Construction | None:
-        """Return a complete order with the ridges as valleys; None where it does not hold."""
-        rank = np.empty(len(order), dtype=np.intp)
-        rank[order] = np.arange(len(order))
-        if any(len(faults) for faults in molecules.crossings.faults(rank)):
-            return None
+    def _toured(self, tour: Tour) -> Construction | None:
+        """Return the order of a complete tour; None where it does not hold."""
+        rank = np.argsort(np.array(tour.order()))
+        return self._made(tour, rank) if holds(tour.molecules.crossings, rank) else None
+
+    def _made(self, tour: Tour, rank: NDArray[np.intp]) -> Construction:
+        """Return a complete order with the ridges as valleys."""
+        molecules = tour.molecules
         if _mountain_ridges(molecules, rank):
-            rank = len(order) - 1 - rank
-        uneven = None
+            rank = len(rank) - 1 - rank
+        unlike = None
         if self.mirror is not None:
-            uneven = len(unlike_images(molecules, rank, self.mirror))
-        return Construction(molecules, rank, tour.left, uneven, tour.aside, self.seen)
+            unlike = len(unlike_images(molecules, rank, self.mirror))
+        return Construction(molecules, rank, tour.left, unlike, 0, self.seen)
+
+
+def _sound(tour: Tour) -> list[int]:
+    """Return the order of a tour without the molecules whose own ring is at fault."""
+    molecules = tour.molecules
+    wrong = {k for k, ring in tour.rings.items() if faulty_layers(molecules, k, ring)}
+    return [x for x in tour.order() if int(molecules.molecule_of[x]) not in wrong]
 
 
 def images_of(molecules: Molecules, mirror: MirrorImages) -> Images:
@@ -263,5 +295,5 @@ def _mountain_ridges(molecules: Molecules, rank: NDArray[np.intp]) -> bool:
     return bool(valleys(molecules.creases, molecules.flipped, rank)[ridge].mean() < 0.5)
 
 
-def _uneven(made: Construction) -> int:
-    return made.uneven or 0
+def _unlike(made: Construction) -> int:
+    return made.unlike or 0

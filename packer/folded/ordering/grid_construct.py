@@ -16,9 +16,9 @@ from packer.folded.ordering.construct import joints_outwards
 from packer.folded.ordering.grid_mirror import images_of
 from packer.folded.ordering.grid_rings import GridRings
 from packer.folded.ordering.grid_tour import grown, starts
-from packer.folded.ordering.insertion import inserted
 from packer.folded.ordering.judge import Judgement, judged
 from packer.folded.ordering.mirror import mirror_of, unlike_images, valleys
+from packer.folded.ordering.search import put_in
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
@@ -168,7 +168,7 @@ class Rounds:
             return None
         for tour in self._tours(rings, attempt, most):
             if not tour.left:
-                made = self._judged(rings, tour.order(), k + 1)
+                made = self._judged(rings, np.argsort(np.array(tour.order())), k + 1)
                 if not made.judgement.faults:
                     return made
             elif k not in self.partial or len(tour.left) < len(self.partial[k].left):
@@ -185,10 +185,10 @@ class Rounds:
             if self.deadline.over or len(left) > MOST_LEFT:
                 break
             self.progress(f"layer order, {len(left)} layers left to put in")
-            order = inserted(rings.conditions, tour.order(), left)
-            if order is not None:
+            rank = put_in(rings.crossings, tour.order())
+            if rank is not None:
                 added = len(set(rings.polygon_of[left].tolist()))
-                made = replace(self._judged(rings, order, k + 1), added=added)
+                made = replace(self._judged(rings, rank, k + 1), added=added)
                 if not made.judgement.faults:
                     return made
         self.partial.clear()
@@ -206,13 +206,11 @@ class Rounds:
                 return
             yield grown(rings, place, random, images)
 
-    def _judged(self, rings: GridRings, order: list[int], roots: int) -> GridConstruction:
+    def _judged(self, rings: GridRings, rank: NDArray[np.intp], roots: int) -> GridConstruction:
         """Return a complete order, the ridges as valleys, with what the judge says of it."""
-        rank = np.empty(len(order), dtype=np.intp)
-        rank[order] = np.arange(len(order))
         ridge = np.array(rings.pattern.roles)[rings.creases[:, 0]] == "ridge"
         if valleys(rings.creases, rings.flipped, rank)[ridge].mean() < 0.5:
-            rank = len(order) - 1 - rank
+            rank = len(rank) - 1 - rank
         unlike = None
         if self.mirror is not None:
             unlike = len(unlike_images(rings, rank, self.mirror))

@@ -24,7 +24,6 @@ import numpy as np
 
 from packer.creases.plane_graph import joined
 from packer.folded.form import fold
-from packer.folded.ordering.conditions import Conditions
 from packer.folded.ordering.crossings import Crossings
 from packer.folded.overlaps import layer_numbers
 
@@ -141,11 +140,6 @@ class GridRings:
     def crossings(self) -> Crossings:
         """The judge of an order: which creases lie across which layers."""
         return Crossings(self.pattern, self.form, self.layer_of, self.creases, self.flipped)
-
-    @cached_property
-    def conditions(self) -> Conditions:
-        """What the place of each layer in an order must satisfy."""
-        return Conditions(self.crossings, len(self.polygon_of))
 
     @property
     def whole(self) -> bool:

@@ -14,7 +14,6 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from packer.creases.pattern import CreasePattern
-    from packer.folded.ordering.crossings import Crossings
     from packer.folded.ordering.grid_rings import GridRings
     from packer.folded.ordering.rings import Molecules
 
@@ -41,11 +40,14 @@ class MirrorImages:
 
 
 def mirror_of(pattern: CreasePattern) -> MirrorImages | None:
-    """Return the images of a pattern's parts in its mirror line, None where it has none.
+    """Return the images of a mirrored figure's parts in its mirror line.
 
-    Looked at are the upright line through the sheet's middle and, on a square, its rising
-    diagonal: those of book and diagonal symmetry. The tree's twins must agree.
+    None where the figure has no pairs: what is asked of a mirrored figure's folds is not asked of a
+    classic base that happens to lie so. Looked at are the upright line through the sheet's middle
+    and, on a square, its rising diagonal: those of book and diagonal symmetry.
     """
+    if (pattern.tree.twin == np.arange(len(pattern.tree.twin))).all():
+        return None
     width, height = pattern.sheet.width, pattern.sheet.height
     book = np.column_stack([width - pattern.points[:, 0], pattern.points[:, 1]])
     images = [book] if width != height else [book, pattern.points[:, ::-1]]
@@ -54,30 +56,6 @@ def mirror_of(pattern: CreasePattern) -> MirrorImages | None:
         if mirror is not None:
             return mirror
     return None
-
-
-def crossed_on_line(crossings: Crossings, image: NDArray[np.intp]) -> NDArray[np.intp]:
-    """Return (k, 2) pairs of edges on the mirror line that lie across each other's layers.
-
-    Where there is such a pair no layer order is its own mirror image. Let a crease join a layer l
-    and its image l', another m and m'. In the folded form images lie at one place, so the first
-    lies across m and m', the second across l and l'. Neither pair may then lie between the other
-    (taco-tortilla, `packer.folded.overlaps`): m and m' are both above l and l', or both below. The
-    image of an order in which m is above l has m' below l'.
-
-    Parameters
-    ----------
-    crossings
-        Of a folded form that is its own mirror image.
-    image
-        (layers,) the mirror image of each layer.
-    """
-    edges, left, right = crossings.creases.T
-    rows = np.flatnonzero(image[left] == right)
-    a, b = rows[np.stack(np.triu_indices(len(rows), 1))]
-    both = crossings.across(a, left[b]) & crossings.across(b, left[a])
-    pairs: NDArray[np.intp] = np.column_stack([edges[a], edges[b]])[both]
-    return pairs
 
 
 def valleys(

@@ -23,7 +23,6 @@ import numpy as np
 
 from packer.creases.plane_graph import joined
 from packer.folded.form import depths, fold
-from packer.folded.ordering.conditions import Conditions
 from packer.folded.ordering.crossings import Crossings
 from packer.folded.overlaps import layer_numbers, on_one_line
 from packer.units import SAME_PLACE, STRAIGHT
@@ -171,11 +170,6 @@ class Molecules:
     def crossings(self) -> Crossings:
         """Which creases lie across which layers."""
         return Crossings(self.pattern, self.form, self.layer_of, self.creases, self.flipped)
-
-    @cached_property
-    def conditions(self) -> Conditions:
-        """What the place of each layer in an order must satisfy."""
-        return Conditions(self.crossings, len(self.molecule_of))
 
     @cached_property
     def rows_of(self) -> tuple[NDArray[np.intp], ...]:

@@ -6,8 +6,8 @@ layers. Then its layers are put inside those on one of its sides: an inverted gu
 
 Not every crossed polygon has such a state. Where two corners that face each other lie in different
 branches of the tree and the two between them in a third, the ridges of the first two run outwards
-along the third, each through the layers of the other. The layers concerned are left out (`reduced`)
-and put in by a search (`repair`). In some patterns there is, whatever the root, a polygon that has no
+along the third, each through the layers of the other. It is left out of the tour and put in by a
+search (`search`). In some patterns there is, whatever the root, a polygon that has no
 order even by itself, as a search through all orders of its layers tells: such a pattern folds at
 every vertex and has no layer order with all flaps to one side; it must be settled or packed again.
 """
@@ -59,37 +59,18 @@ def states(
             yield ring
 
 
-def reduced(molecules: Molecules, molecule: int, gap: int) -> Ring | None:
-    """Return the ring from behind a gap without the layers that keep it from being a state.
-
-    Layers at gussets are left out before others, each leaving an empty place (-1). None where
-    there is no such gap or ring.
-    """
-    member = molecules.all[molecule]
-    if member.ring is None or gap not in member.ring.gaps:
-        return None
-    at_gusset = {layer for gusset in member.gussets for end in gusset.ends for layer in end}
-    ring = member.ring.cut_at(gap)
-    while faulty := faulty_layers(molecules, molecule, ring):
-        out = faulty & at_gusset or faulty
-        ring = Ring(tuple(-1 if x in out else x for x in ring.layers), ring.gaps)
-    return ring
-
-
 def faulty_layers(molecules: Molecules, molecule: int, ring: Ring) -> set[int]:
     """Return the layers at creases that cross a layer or another crease of the molecule."""
     inner = molecules.inner_conditions(molecule)
-    place = np.full(len(inner.number), -1, dtype=np.intp)
+    place = np.empty(len(inner.number), dtype=np.intp)
     for k, layer in enumerate(ring.layers):
-        if layer >= 0:
-            place[inner.number[layer]] = k
+        place[inner.number[layer]] = k
     pairs = np.sort(place[inner.ends], axis=1)
     low, high = pairs[inner.crossed[:, 0]].T
     third = place[inner.crossed[:, 1]]
-    wrong = inner.crossed[(low >= 0) & (low < third) & (third < high), 0]
+    wrong = inner.crossed[(low < third) & (third < high), 0]
     (a, b), (c, d) = pairs[inner.lined_up[:, 0]].T, pairs[inner.lined_up[:, 1]].T
     alternate = ((a < c) & (c < b) & (b < d)) | ((c < a) & (a < d) & (d < b))
-    alternate &= (a >= 0) & (c >= 0)
     rows = np.concatenate([wrong, inner.lined_up[alternate].ravel()])
     return {ring.layers[k] for k in pairs[rows].ravel().tolist()}
 

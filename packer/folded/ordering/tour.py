@@ -31,16 +31,15 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from heapq import heappop, heappush
-from itertools import islice
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from packer.folded.ordering.rings import Ring
-from packer.folded.ordering.states import reduced, states
+from packer.folded.ordering.states import states
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator
+    from collections.abc import Iterator
 
     from numpy.typing import NDArray
 
@@ -84,8 +83,6 @@ class Tour:
         For each molecule the creases that enclose it and reach further out than its gap.
     aside
         How many molecules hang without a mirror image hung alike.
-    missing
-        Layers of molecules in the tree that are left out of their rings: molecule -> layers.
     """
 
     molecules: Molecules
@@ -94,50 +91,35 @@ class Tour:
     hung: dict[tuple[int, int], int] = field(default_factory=dict)
     over: dict[int, NDArray[np.intp]] = field(default_factory=dict)
     aside: int = 0
-    missing: dict[int, frozenset[int]] = field(default_factory=dict)
 
     @property
     def left(self) -> int:
-        """How many molecules are not in the tree with all their layers."""
-        return len(self.molecules.all) - len(self.rings) + len(self.missing)
+        """How many molecules are not in the tree."""
+        return len(self.molecules.all) - len(self.rings)
 
-    def order(self, top: int | None = None) -> list[int]:
-        """Return the layers in the order of the walk.
-
-        Given a molecule, that of it and of what hangs from it, as far as no layers are missing.
-        """
+    def order(self) -> list[int]:
+        """Return the layers in the order of the walk."""
         layers: list[int] = []
-        todo: list[tuple[int, int]] = [(self.start if top is None else top, 0)]
+        todo: list[tuple[int, int]] = [(self.start, 0)]
         while todo:
             molecule, k = todo.pop()
             ring = self.rings[molecule]
             while k < len(ring.layers):
-                if ring.layers[k] >= 0:
-                    layers.append(ring.layers[k])
+                layers.append(ring.layers[k])
                 k += 1
                 hung = self.hung.get((molecule, ring.gaps[k])) if k < len(ring.layers) else None
-                if hung is not None and (top is None or hung not in self.missing):
+                if hung is not None:
                     todo += [(molecule, k), (hung, 0)]
                     break
         return layers
-
-    def below(self, molecule: int) -> list[int]:
-        """Return the molecules that hang from another directly."""
-        return [other for (parent, _), other in self.hung.items() if parent == molecule]
 
     def gaps(self, molecule: int) -> Iterator[tuple[int, NDArray[np.intp]]]:
         """Yield the gaps of a molecule with the creases that enclose each and reach beyond it."""
         ring, molecules = self.rings[molecule], self.molecules
         rows = molecules.rows_of[molecule]
-        place = {layer: k for k, layer in enumerate(ring.layers) if layer >= 0}
-        ends = np.array(
-            [
-                [place.get(a, -1), place.get(b, -1)]
-                for a, b in molecules.creases[rows, 1:].tolist()
-            ]
-        ).reshape(-1, 2)
-        here = (ends >= 0).all(axis=1)
-        rows, ends = rows[here], ends[here]
+        place = {layer: k for k, layer in enumerate(ring.layers)}
+        sides = molecules.creases[rows, 1:].tolist()
+        ends = np.array([[place[a], place[b]] for a, b in sides]).reshape(-1, 2)
         low, high = ends.min(axis=1), ends.max(axis=1)
         reach = molecules.crossings.reach[rows, 1]
         for k, gap in enumerate(ring.gaps[1:], 1):
@@ -147,38 +129,24 @@ class Tour:
                 yield gap, np.concatenate([self.over[molecule], own])
 
 
-def toured(
-    molecules: Molecules,
-    among: Iterable[int] | None = None,
-    images: Images | None = None,
-    start: int = 0,
-    *,
-    whole: bool = False,
-) -> Tour | None:
+def toured(molecules: Molecules, images: Images | None = None) -> Tour | None:
     """Return a tree of as many molecules as hang together; None where there is none to start.
+
+    Those without a deep gusset hang in their plain ring, which is seldom at fault.
 
     Parameters
     ----------
     molecules
         Of a pattern.
-    among
-        Those to take; all by default.
     images
-        MirrorImages images: molecules are then hung in pairs as long as there are such pairs.
-    start
-        Which of the molecules and cuts to begin with is taken, the best first.
-    whole
-        Whether to hang only molecules with all their layers, those without a deep gusset in
-        their plain ring, which is seldom at fault; else each ring is looked at, and where no other
-        molecule can be hung, one with the layers that have a place in its ring.
+        Mirror images: molecules are then hung in pairs as long as there are such pairs.
     """
-    allowed = set(range(len(molecules.all)) if among is None else among)
-    first = next(islice(_starts(molecules, allowed, images), start, None), None)
+    first = next(_starts(molecules, images), None)
     if first is None:
         return None
-    growth = _Growth(Tour(molecules, first[0]), allowed, images, strict=not whole)
+    growth = _Growth(Tour(molecules, first[0]), images)
     growth.hang(*first, None, np.zeros(0, dtype=np.intp))
-    growth.run(whole=whole)
+    growth.run()
     if images is not None and not images.on_line(first[0], first[1].gaps[0]):
         growth.tour.aside += 1
     return growth.tour
@@ -187,13 +155,9 @@ def toured(
 class _Growth:
     """A tree of molecules that grows: its open gaps, those with few creases over them first."""
 
-    def __init__(
-        self, tour: Tour, allowed: set[int], images: Images | None, *, strict: bool
-    ) -> None:
-        self.tour, self.allowed, self.images = tour, allowed, images
-        self.strict = strict
+    def __init__(self, tour: Tour, images: Images | None) -> None:
+        self.tour, self.images = tour, images
         self.queue: list[tuple[bool, int, int, int, int, int]] = []
-        self.refused: list[tuple[bool, int, int, int, int, int]] = []
         self.over: dict[tuple[int, int], NDArray[np.intp]] = {}
 
     def hang(
@@ -207,43 +171,30 @@ class _Growth:
         for gap, above in tour.gaps(molecule):
             self.over[molecule, gap] = above
             for other in tour.molecules.joined_by_gap[gap]:
-                if other != molecule and other in self.allowed and other not in tour.rings:
+                if other != molecule and other not in tour.rings:
                     uneven = self.images is not None and not self._even(molecule, gap, other)
                     row = (uneven, len(above), len(self.over), molecule, gap, other)
                     heappush(self.queue, row)
 
-    def run(self, *, whole: bool) -> None:
-        """Hang molecules as long as one can be: whole ones, then one with layers left out."""
-        while self.queue or (self.refused and not whole):
-            if self.queue:
-                row = heappop(self.queue)
-                if not self._hung(row, whole=True):
-                    heappush(self.refused, row)
-            else:
-                self._hung(heappop(self.refused), whole=False)
+    def run(self) -> None:
+        """Hang molecules as long as one can be."""
+        while self.queue:
+            uneven, *_, parent, gap, other = heappop(self.queue)
+            if other not in self.tour.rings and (parent, gap) not in self.tour.hung:
+                self._hang_over(parent, gap, other, uneven=uneven)
 
-    def _hung(self, row: tuple[bool, int, int, int, int, int], *, whole: bool) -> bool:
-        """Hang a molecule over a gap if it can be; whether there is nothing more to try."""
-        tour = self.tour
-        uneven, *_, parent, gap, other = row
-        if other in tour.rings or (parent, gap) in tour.hung:
-            return True
-        over = self.over[parent, gap]
+    def _hang_over(self, parent: int, gap: int, other: int, *, uneven: bool) -> None:
+        """Hang a molecule over a gap, and its image over the gap's image, where that can be."""
+        tour, over = self.tour, self.over[parent, gap]
         if _out_of_place(tour.molecules, other, gap, over):
-            return False
-        if whole:
-            ring = next(states(tour.molecules, other, gap, strict=self.strict), None)
-        else:
-            ring = reduced(tour.molecules, other, gap)
+            return
+        ring = next(states(tour.molecules, other, gap), None)
         if ring is None:
-            return False
-        if not whole:
-            tour.missing[other] = tour.molecules.all[other].layers - set(ring.layers)
+            return
         self.hang(other, ring, (parent, gap), over)
         tour.aside += uneven
-        if self.images is not None and whole and not uneven:
+        if self.images is not None and not uneven:
             self._hang_image(parent, gap, other, ring)
-        return True
 
     def _even(self, parent: int, gap: int, other: int) -> bool:
         """Whether what hangs over a gap can have its image over the gap's image."""
@@ -260,23 +211,21 @@ class _Growth:
         image = int(images.molecule[other])
         if image in tour.rings or at in tour.hung or at not in self.over:
             return
-        if image not in self.allowed or image not in tour.molecules.joined_by_gap[at[1]]:
+        if image not in tour.molecules.joined_by_gap[at[1]]:
             return
         if _crossed_by(tour.molecules, image, self.over[at]):
             return
         self.hang(image, images.ring(ring), at, self.over[at])
 
 
-def _starts(
-    molecules: Molecules, allowed: set[int], images: Images | None
-) -> Iterator[tuple[int, Ring]]:
+def _starts(molecules: Molecules, images: Images | None) -> Iterator[tuple[int, Ring]]:
     """Yield molecules to start from with their rings: lowest, cut at the border if it can be.
 
     Where there are images it is best cut on the mirror line.
     """
     rows = []
-    for k in sorted(allowed):
-        ring = molecules.all[k].ring
+    for k, molecule in enumerate(molecules.all):
+        ring = molecule.ring
         for gap in ring.gaps if ring else ():
             if gap >= 0:
                 aside = images is not None and not images.on_line(k, gap)

@@ -1,0 +1,76 @@
+"""What a tour leaves out, put in by a search over all pairs of layers (`packer.folded.pair_conditions`).
+
+The order of the layers that a tour takes in is kept first; then it is only wished.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+
+from packer.folded.pair_conditions import pair_conditions, searched_order, wish_of
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import NDArray
+
+    from packer.folded.ordering.crossings import Crossings
+    from packer.folded.ordering.rings import Molecules
+
+MOST_CONFLICTS: Final = 400
+"""Contradictions after which a search ends: where it finds an order, it mostly takes fewer than 200."""
+
+MOST_LAYERS: Final = 900
+"""Layers above which the order of a tour is kept: the rings of three grow as their third power, to some
+three million here, a minute and 700 MiB."""
+
+TO_PROVE: Final = 4000
+"""Contradictions after which it stays open whether a polygon has an order."""
+
+
+def put_in(crossings: Crossings, order: Sequence[int]) -> NDArray[np.intp] | None:
+    """Return the ranks of all layers in an order like that of some; None where none was found.
+
+    Parameters
+    ----------
+    crossings
+        Of a folded form.
+    order
+        Layers in a valid order, from the lowest on.
+    """
+    known = np.array(order, dtype=np.intp)
+    place = places(len(crossings.flipped), known)
+    for fixed in (known, None):
+        if fixed is None and len(place) > MOST_LAYERS:
+            break
+        conditions = pair_conditions(crossings, fixed=fixed)
+        if conditions is None:
+            continue
+        rank = searched_order(conditions, wish_of(conditions, place), MOST_CONFLICTS).rank
+        if rank is not None and holds(crossings, rank):
+            return rank
+    return None
+
+
+def places(count: int, order: NDArray[np.intp]) -> NDArray[np.float64]:
+    """Return (count,) the place of each layer in an order, and the middle one for those not in it."""
+    place = np.full(count, (len(order) - 1) / 2)
+    place[order] = np.arange(len(order))
+    return place
+
+
+def holds(crossings: Crossings, rank: NDArray[np.intp]) -> bool:
+    """Whether an order breaks nothing."""
+    return not any(len(faults) for faults in crossings.faults(rank))
+
+
+def without_order(molecules: Molecules, molecule: int) -> bool:
+    """Whether a molecule has no order, not even by itself, as a search through all shows."""
+    layers = np.array(sorted(molecules.all[molecule].layers), dtype=np.intp)
+    conditions = pair_conditions(molecules.crossings, among=layers)
+    if conditions is None:
+        return True
+    wish = wish_of(conditions, np.arange(float(len(molecules.molecule_of))))
+    return searched_order(conditions, wish, TO_PROVE).impossible

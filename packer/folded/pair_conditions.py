@@ -1,0 +1,401 @@
+"""What must hold of each two layers that overlap, and orders of all layers found by search.
+
+Of two layers that overlap one is below the other: an unknown for each pair, as in H. Akitaya,
+E. Demaine and J. Ku, "Simple folding is really hard" (J. Inf. Process. 25, 2017). A crease that lies
+across a third layer has both its layers below that or both above it (taco-tortilla): two unknowns are
+equal. Of two creases on one line, an even number of the four pairs of a layer of each is in one order
+(taco-taco): else their layers alternate. Three layers that overlap pairwise never lie round in a ring
+(transitivity). Equal and opposite unknowns are joined; what contradicts itself on the way is a proof
+that no order is there, and so is a search that has seen all (`packer.folded.propagation`).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from heapq import heapify, heappop, heappush
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+import shapely
+from scipy.sparse import coo_array
+from scipy.sparse.csgraph import connected_components
+
+from packer.folded.propagation import PropagationSearch, RingsAndSums
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from numpy.typing import NDArray
+
+    from packer.folded.ordering.crossings import Crossings
+
+TRUE: Final = 0
+FALSE: Final = 1
+"""Literals of the unknown 0, which is always true."""
+
+CHUNK: Final = 2_000_000
+"""Rings that are gathered before those that occur twice are left out."""
+
+
+@dataclass(frozen=True, eq=False)
+class PairConditions:
+    """What must hold of all pairs of layers that overlap, equal and opposite unknowns joined.
+
+    A literal is twice an unknown's number, plus one for its opposite. Unknown 0 is always true; the
+    others say of the two layers of a pair that the first is below the second.
+
+    Attributes
+    ----------
+    literal
+        (n, n) the literal that says that a layer is below another; -1 where they do not overlap.
+    stands_for
+        (2 * unknowns,) for each literal the one that stands for all that equal it.
+    rings
+        (r, 3) literals that may not all be equal.
+    sums
+        (s, 4) literals of different unknowns, `FALSE` in empty places, of which an even number is
+        true; an odd number where `odd`.
+    odd
+        (s,) of the sums.
+    """
+
+    literal: NDArray[np.int32]
+    stands_for: NDArray[np.intp]
+    rings: NDArray[np.intp]
+    sums: NDArray[np.intp]
+    odd: NDArray[np.bool_]
+
+    def with_equal(
+        self, one: NDArray[np.intp], other: NDArray[np.intp]
+    ) -> PairConditions | None:
+        """Return the conditions with literals equal to others; None where they contradict that.
+
+        Parameters
+        ----------
+        one, other
+            (k,) literals.
+        """
+        stands_for, rings, sums, odd = self.stands_for, self.rings, self.sums, self.odd
+        while len(one):
+            joined = _joined(stands_for, one, other)
+            if joined is None:
+                return None
+            stands_for = joined
+            sums, odd, *by_sums = _short_sums(stands_for, sums, odd)
+            rings, *by_rings = _short_rings(stands_for, rings)
+            one = np.concatenate([by_sums[0], by_rings[0]])
+            other = np.concatenate([by_sums[1], by_rings[1]])
+        return PairConditions(self.literal, stands_for, rings, sums, odd)
+
+    def with_preferred(
+        self, one: NDArray[np.intp], other: NDArray[np.intp]
+    ) -> tuple[PairConditions, NDArray[np.intp]]:
+        """Return the conditions with an unknown for each two literals that is true where they are equal.
+
+        Parameters
+        ----------
+        one, other
+            (k,) literals of different unknowns.
+
+        Returns
+        -------
+        PairConditions
+            With the new unknowns behind the others.
+        (k,) array
+            The new unknowns' literals.
+        """
+        size, count = len(self.stands_for), len(one)
+        new = size + 2 * np.arange(count)
+        stands_for = np.concatenate([self.stands_for, size + np.arange(2 * count)])
+        # An opposite counts as one and its unknown.
+        sums = np.column_stack([one & ~1, other & ~1, new, np.full(count, FALSE)])
+        rows = np.concatenate([self.sums, sums])
+        odd = np.concatenate([self.odd, (one + other) % 2 == 0])
+        return PairConditions(self.literal, stands_for, self.rings, rows, odd), new
+
+    def below(self, first: NDArray[np.intp], second: NDArray[np.intp]) -> NDArray[np.intp]:
+        """Return (k,) the literals that say that each first layer is below its second, joined."""
+        literal = self.literal[first, second]
+        return np.where(literal < 0, -1, self.stands_for[literal])
+
+
+@dataclass(frozen=True, eq=False)
+class SearchedOrder:
+    """What a search for an order found.
+
+    Attributes
+    ----------
+    rank
+        (n,) the place of each layer; None where no order was found.
+    impossible
+        Whether all was seen, so that there is none.
+    """
+
+    rank: NDArray[np.intp] | None
+    impossible: bool = False
+
+
+NO_ORDER: Final = SearchedOrder(None, impossible=True)
+
+
+def pair_conditions(
+    crossings: Crossings,
+    among: NDArray[np.intp] | None = None,
+    fixed: NDArray[np.intp] | None = None,
+) -> PairConditions | None:
+    """Return what must hold of the pairs of layers of a folded form; None where it contradicts itself.
+
+    Parameters
+    ----------
+    crossings
+        Of the folded form.
+    among
+        Layers to look at, all by default; of the others nothing is asked.
+    fixed
+        Layers whose order among each other is given and valid, from the lowest on.
+    """
+    count = len(crossings.flipped)
+    over = _overlaps(crossings, among)
+    loose = np.ones(count, dtype=bool)
+    literal = np.full((count, count), -1, dtype=np.int32)
+    if fixed is not None:
+        loose[fixed] = False
+        lower, upper = np.nonzero(np.triu(over[np.ix_(fixed, fixed)], 1))
+        literal[fixed[lower], fixed[upper]] = TRUE
+        literal[fixed[upper], fixed[lower]] = FALSE
+    pairs = np.argwhere(np.triu(over & (literal < 0), 1))
+    first, second = pairs.T
+    literal[first, second] = 2 * np.arange(1, len(pairs) + 1)
+    literal[second, first] = literal[first, second] + 1
+    start = PairConditions(
+        literal,
+        np.arange(2 * len(pairs) + 2),
+        np.zeros((0, 3), dtype=np.intp),
+        *_taco_tacos(crossings, literal),
+    )
+    joined = start.with_equal(*_taco_tortillas(crossings, literal))
+    if joined is None:
+        return None
+    # Rings are made once it is known which unknowns are one: there are far fewer of them then.
+    rings = _rings(joined, loose)
+    whole = PairConditions(literal, joined.stands_for, rings, joined.sums, joined.odd)
+    # Some may be settled at once: joined with themselves they are looked at.
+    return whole.with_equal(np.array([TRUE]), np.array([TRUE]))
+
+
+def searched_order(
+    conditions: PairConditions,
+    wish: NDArray[np.floating],
+    conflicts: int,
+    first: NDArray[np.intp] | None = None,
+) -> SearchedOrder:
+    """Search for an order of all layers.
+
+    Parameters
+    ----------
+    conditions
+        On their pairs.
+    wish
+        (pairs,) for each unknown but the first how much its being true is wished; negative for
+        false.
+    conflicts
+        Contradictions after which the search ends.
+    first
+        Literals to be true if at all possible, in this order.
+    """
+    stands = conditions.stands_for[2::2]
+    weight = np.zeros(len(stands) + 1)
+    np.add.at(weight, stands >> 1, np.where(stands % 2 == 1, -1.0, 1.0) * wish)
+    weight[0] = 1 + abs(weight).max()
+    literals = (
+        [] if first is None else list(dict.fromkeys(conditions.stands_for[first].tolist()))
+    )
+    preferred = {x >> 1: 1.0 - 2.0 * (x & 1) for x in reversed(literals) if x > FALSE}
+    asked = _for_search(conditions, tuple(reversed(preferred)))
+    weight[list(preferred)] = list(preferred.values())
+    search = PropagationSearch(asked, weight, conflicts)
+    truth = search.run()
+    if truth is None:
+        return SearchedOrder(None, search.exhausted)
+    held = np.column_stack([truth, -truth]).ravel()[conditions.stands_for] > 0
+    below = np.zeros(conditions.literal.shape, dtype=bool)
+    some = conditions.literal >= 0
+    below[some] = held[conditions.literal[some]]
+    return SearchedOrder(_ranks(below))
+
+
+def wish_of(conditions: PairConditions, place: NDArray[np.floating]) -> NDArray[np.floating]:
+    """Return (pairs,) the wish that layers lie in the order of their places; 0 for equal ones."""
+    wish = np.zeros(len(conditions.stands_for) // 2 - 1)
+    first, second = np.nonzero(np.triu(conditions.literal > FALSE, 1))
+    at = conditions.literal[first, second] // 2 - 1
+    wish[at] = np.sign(place[second] - place[first])
+    return wish
+
+
+def _overlaps(crossings: Crossings, among: NDArray[np.intp] | None) -> NDArray[np.bool_]:
+    """Return (n, n) which layers lie over each other or meet at a crease."""
+    count = len(crossings.flipped)
+    over = np.zeros((count, count), dtype=bool)
+    over[tuple(shapely.STRtree(crossings.inner).query(crossings.inner, "intersects"))] = True
+    first, second = crossings.creases[:, 1:].T
+    over[first, second] = over[second, first] = True
+    if among is not None:
+        inside = np.zeros(count, dtype=bool)
+        inside[among] = True
+        over &= inside & inside[:, None]
+    np.fill_diagonal(over, val=False)
+    return over
+
+
+def _taco_tortillas(
+    crossings: Crossings, literal: NDArray[np.int32]
+) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """Return literals that are equal: of both layers of a crease and a third that it lies across."""
+    tree = shapely.STRtree(crossings.inner)
+    row, third = tree.query(crossings.lines, predicate="intersects")
+    first, second = crossings.creases[row, 1:].T
+    one, other = literal[first, third], literal[second, third]
+    both = (one >= 0) & (other >= 0)
+    return one[both].astype(np.intp), other[both].astype(np.intp)
+
+
+def _taco_tacos(
+    crossings: Crossings, literal: NDArray[np.int32]
+) -> tuple[NDArray[np.intp], NDArray[np.bool_]]:
+    """Return the literals of which an even number is true: layers of two creases on one line."""
+    (a, b), (c, d) = (crossings.creases[rows, 1:].T for rows in crossings.tacos.T)
+    sums = np.column_stack([literal[a, c], literal[b, c], literal[a, d], literal[b, d]])
+    sums = sums[(sums >= 0).all(axis=1)]
+    return sums.astype(np.intp), np.zeros(len(sums), dtype=bool)
+
+
+def _rings(conditions: PairConditions, loose: NDArray[np.bool_]) -> NDArray[np.intp]:
+    """Return the rings of all three layers that overlap, one of them at least loose, each once."""
+    literal, stands_for = conditions.literal, conditions.stands_for
+    over, size = literal >= 0, len(stands_for)
+    later = np.arange(len(over))
+    keys: list[NDArray[np.intp]] = [np.zeros(0, dtype=np.intp)]
+    gathered = 0
+    for i in np.flatnonzero(loose).tolist():
+        near = np.flatnonzero(over[i] & (~loose | (later > i)))
+        j, k = np.nonzero(np.triu(over[np.ix_(near, near)], 1))
+        j, k = near[j], near[k]
+        rings = stands_for[np.column_stack([literal[i, j], literal[j, k], literal[k, i]])]
+        keys.append(_keys(_turned(rings), size))
+        gathered += len(keys[-1])
+        if gathered > CHUNK:
+            keys = [_once(np.concatenate(keys))]
+            gathered = len(keys[0])
+    key = _once(np.concatenate(keys))
+    return np.column_stack([key // size**2, key // size % size, key % size])
+
+
+def _turned(rings: NDArray[np.intp]) -> NDArray[np.intp]:
+    """Return rings sorted, the first literal no opposite; those that always hold left out."""
+    rings = np.sort(rings, axis=1)
+    unknown = rings >> 1
+    always = (unknown[:, 1:] == unknown[:, :-1]) & (rings[:, 1:] != rings[:, :-1])
+    rings = rings[~always.any(axis=1)]
+    rings ^= rings[:, :1] & 1
+    return rings
+
+
+def _keys(rings: NDArray[np.intp], size: int) -> NDArray[np.intp]:
+    a, b, c = rings.T
+    keys: NDArray[np.intp] = (a * size + b) * size + c
+    return keys
+
+
+def _once(keys: NDArray[np.intp]) -> NDArray[np.intp]:
+    """Return the different ones of some numbers: of millions, most of them different, no hashes."""
+    keys = np.sort(keys)
+    return keys[np.diff(keys, prepend=-1) > 0]
+
+
+def _joined(
+    stands_for: NDArray[np.intp], one: NDArray[np.intp], other: NDArray[np.intp]
+) -> NDArray[np.intp] | None:
+    """Join literals, and their opposites; None where a literal would equal its opposite."""
+    one, other = stands_for[one], stands_for[other]
+    count = len(stands_for)
+    rows = np.concatenate([one, one ^ 1, np.arange(count)])
+    columns = np.concatenate([other, other ^ 1, stands_for])
+    graph = coo_array((np.ones(len(rows)), (rows, columns)), (count, count))
+    _, label = connected_components(graph, directed=False)
+    least = np.full(count, count)
+    np.minimum.at(least, label, np.arange(count))
+    joined: NDArray[np.intp] = least[label]
+    if (joined[::2] == joined[1::2]).any():
+        return None
+    return joined
+
+
+def _short_rings(
+    stands_for: NDArray[np.intp], rings: NDArray[np.intp]
+) -> tuple[NDArray[np.intp], NDArray[np.intp], NDArray[np.intp]]:
+    """Return rings in joined literals, and literals that those with two equal ones make equal."""
+    size = len(stands_for)
+    key = _once(_keys(_turned(stands_for[rings]), size))
+    rings = np.column_stack([key // size**2, key // size % size, key % size])
+    a, b, c = rings.T
+    low, high = a == b, b == c
+    # Of two equal ones the third is the opposite; of three, that is a contradiction.
+    one, other = np.concatenate([a[low], a[high]]), np.concatenate([c[low], b[high]]) ^ 1
+    return rings[~low & ~high], one, other
+
+
+def _short_sums(
+    stands_for: NDArray[np.intp], sums: NDArray[np.intp], odd: NDArray[np.bool_]
+) -> tuple[NDArray[np.intp], NDArray[np.bool_], NDArray[np.intp], NDArray[np.intp]]:
+    """Return sums in joined literals, and literals that those of one or two unknowns make equal."""
+    literal = stands_for[sums]
+    unknown = np.sort(literal >> 1, axis=1)
+    # An opposite counts as one and its unknown; TRUE, the unknown 0 as it is, counts as one.
+    turns = ((literal & 1) != (literal <= FALSE)).sum(axis=1)
+    odd = odd ^ (turns % 2 == 1)
+    for k in range(3):  # two of the same cancel out
+        same = unknown[:, k] == unknown[:, k + 1]
+        unknown[same, k] = unknown[same, k + 1] = 0
+    unknown = -np.sort(-unknown, axis=1)
+    rows = np.unique(np.column_stack([unknown, odd]), axis=0)
+    unknown, odd = rows[:, :4], rows[:, 4].astype(bool)
+    long = unknown[:, 2] > 0
+    short, turned = unknown[~long], odd[~long]
+    # x + y is odd: x equals the opposite of y; an empty place is the unknown 0, taken as FALSE.
+    one = 2 * short[:, 0] + (short[:, 0] == 0)
+    other = (2 * short[:, 1] + (short[:, 1] == 0)) ^ turned
+    sums = 2 * unknown[long] + (unknown[long] == 0)
+    return sums, odd[long], one, other
+
+
+def _for_search(conditions: PairConditions, first: tuple[int, ...]) -> RingsAndSums:
+    """Return the conditions as those of a search, the unknown 0 held true."""
+    sums = [
+        (tuple(x for x in row if x != FALSE), int(odd))
+        for row, odd in zip(conditions.sums.tolist(), conditions.odd.tolist(), strict=True)
+    ]
+    unknowns = np.unique(conditions.stands_for >> 1)
+    return RingsAndSums(unknowns, conditions.rings, (((TRUE,), 1), *sums), first)
+
+
+def _ranks(below: NDArray[np.bool_]) -> NDArray[np.intp] | None:
+    """Return the ranks of layers of which some are below others; None where they go round."""
+    under = below.sum(axis=0)
+    ready = np.flatnonzero(under == 0).tolist()
+    heapify(ready)
+    rank = np.full(len(below), -1, dtype=np.intp)
+    for place in range(len(below)):
+        if not ready:
+            return None
+        layer = heappop(ready)
+        rank[layer] = place
+        for other in _freed(under, below[layer]):
+            heappush(ready, other)
+    return rank
+
+
+def _freed(under: NDArray[np.intp], above: NDArray[np.bool_]) -> Iterator[int]:
+    """Count one layer less below those above it; yield the ones with none left."""
+    under[above] -= 1
+    yield from np.flatnonzero(above & (under == 0)).tolist()
