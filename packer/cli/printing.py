@@ -272,13 +272,18 @@ def _with_pleats(drawing: Drawing, path: Path, mm: float, mirror: bool) -> Drawi
 
 
 def _read(path: Path) -> Packing | GridPacking | CreasePattern:
-    from packer.files.fold_json import read_fold
-    from packer.files.grid_json import read_grid
+    # each format is loaded alone: those of creases and grids bring their geometry along
+    if path.suffix == ".fold":
+        from packer.files.fold_json import read_fold
+
+        return read_fold(path)
+    if path.name.endswith(".grid.json"):
+        from packer.files.grid_json import read_grid
+
+        return read_grid(path)
     from packer.files.packing_json import read_packing
 
-    if path.suffix == ".fold":
-        return read_fold(path)
-    return read_grid(path) if path.name.endswith(".grid.json") else read_packing(path)
+    return read_packing(path)
 
 
 def _drawn(

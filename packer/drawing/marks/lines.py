@@ -208,10 +208,11 @@ def _new_pieces(strokes: list[Stroke]) -> list[list[Stroke]]:
         covered[lines[k][0]].append(span)
     for k, span in _along_arcs([arc for _, arc in arcs]) if arcs else ():
         covered[arcs[k][0]].append(span)
-    return [
-        [piece for span in _left(spans) if (piece := stroke.part(*span)).length >= SHORTEST_MM]
+    left = (
+        [stroke.part(*span) for span in _left(spans)] if spans else [stroke]
         for stroke, spans in zip(strokes, covered, strict=True)
-    ]
+    )
+    return [[piece for piece in pieces if piece.length >= SHORTEST_MM] for pieces in left]
 
 
 def _along_lines(lines: list[Line]) -> Iterator[tuple[int, Span]]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import warnings
+from itertools import groupby, pairwise
 from typing import TYPE_CHECKING, Any, Final, Literal
 
 import numpy as np
@@ -13,17 +14,17 @@ from matplotlib.patches import Circle, PathPatch
 from matplotlib.path import Path as Outline
 from matplotlib.text import Text
 
-from packer.drawing.marks.strokes import Disc, Drawing, Label, Mark, Path, arc_of, plain
+from packer.drawing.marks.strokes import Disc, Drawing, Label, Path, arc_of, plain
 from packer.drawing.marks.styles import GREY, HALO, HALO_OPACITY, PART, STYLES, WHITE
 from packer.drawing.writers.settings import own_settings
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Iterator, Mapping, Sequence
 
     from matplotlib.artist import Artist
     from matplotlib.axes import Axes
 
-    from packer.drawing.marks.strokes import Anchor, Point
+    from packer.drawing.marks.strokes import Anchor, Area, Mark, Point
 
 MM_PER_INCH = 25.4
 POINTS_PER_MM = 72 / 25.4
@@ -35,6 +36,9 @@ ALIGNMENT: Final[dict[Anchor, Literal["left", "center", "right"]]] = {
 FONTS = ("DejaVu Sans",)
 """Comes with matplotlib, so that the same input gives the same bytes everywhere."""
 
+ALONG: Final = 1e-6
+"""Of a line along a side of a picture the ends differ by less than this across it, in mm."""
+
 
 def draw(drawing: Drawing, axes: Axes, x: float = 0.0, y: float = 0.0) -> None:
     """Draw onto axes whose data unit is one millimetre, the lower left corner at (x, y).
@@ -42,8 +46,7 @@ def draw(drawing: Drawing, axes: Axes, x: float = 0.0, y: float = 0.0) -> None:
     Line widths and text are in true mm only where the axes' unit is a printed millimetre, as
     on the axes of `page`.
     """
-    for order, mark in enumerate(drawing.marks):
-        artist = _artist(mark, drawing.colours, x, y)
+    for order, artist in enumerate(_artists(drawing, x, y)):
         artist.set_zorder(2 + order * 1e-6)
         axes.add_artist(artist)
 
@@ -79,30 +82,90 @@ def figure_png(figure: Figure, dpi: float) -> bytes:
     return out.getvalue()
 
 
-def _artist(mark: Mark, colours: Mapping[str, str], x: float, y: float) -> Artist:
+def _artists(drawing: Drawing, x: float, y: float) -> Iterator[Artist]:
+    """Yield what is drawn, bottom first; lines of one look that follow each other are one artist.
+
+    An artist takes as long as a hundred points of a line, and a large figure has thousands of lines.
+    """
+    colours = drawing.colours
+    for look, run in groupby(drawing.marks, lambda mark: _look(mark, colours)):
+        if look:
+            yield _lines([mark for mark in run if isinstance(mark, Path)], colours, x, y)
+        else:
+            yield from (
+                _artist(mark, colours, x, y) for mark in run if not isinstance(mark, Path)
+            )
+
+
+def _look(mark: Mark, colours: Mapping[str, str]) -> tuple[str, str, bool] | None:
+    """Return what lines must share to be one artist; None for what is no line.
+
+    Whether a line goes along the sides of the picture is part of it: those alone are moved onto whole
+    dots of a PNG.
+    """
+    if not isinstance(mark, Path):
+        return None
+    along = not any(mark.bulges) and all(
+        min(abs(x1 - x0), abs(y1 - y0)) < ALONG for (x0, y0), (x1, y1) in pairwise(mark.points)
+    )
+    return mark.kind, colours.get(mark.part, GREY), along
+
+
+def _lines(marks: Sequence[Path], colours: Mapping[str, str], x: float, y: float) -> Artist:
+    """Return lines of one look."""
+    outlines = [outline_of(mark.points, mark.bulges, mark.closed) for mark in marks]
+    vertices = np.concatenate([np.asarray(one.vertices, dtype=float) for one in outlines])
+    outline = Outline(
+        vertices + np.array([x, y]), np.concatenate([one.codes for one in outlines])
+    )
+    outline.should_simplify = False  # true to size wherever it is printed
+    return PathPatch(outline, **_options(marks[0], colours))
+
+
+def _artist(
+    mark: Disc | Label | Area, colours: Mapping[str, str], x: float, y: float
+) -> Artist:
+    if isinstance(mark, Label):
+        return _text(mark, colours, x, y)
+    if isinstance(mark, Disc):
+        centre = (mark.centre[0] + x, mark.centre[1] + y)
+        return Circle(centre, mark.radius, **_options(mark, colours))
+    bulges = mark.bulges or ((),) * len(mark.rings)
+    outline = Outline.make_compound_path(
+        *(outline_of(r, b, True) for r, b in zip(mark.rings, bulges, strict=True))
+    )
+    moved = np.asarray(outline.vertices, dtype=float) + np.array([x, y])
+    return PathPatch(Outline(moved, outline.codes), **_options(mark, colours))
+
+
+def _text(mark: Label, colours: Mapping[str, str], x: float, y: float) -> Text:
+    style = STYLES[mark.kind]
+    # a box and no outline of the letters, which would make them shapes in a PDF
+    edge = {"facecolor": (WHITE, HALO_OPACITY), "linewidth": 0.0, "pad": HALO * mark.size}
+    return Text(
+        mark.at[0] + x,
+        mark.at[1] + y,
+        plain(mark.text),
+        color=colours.get(mark.part, GREY) if style.fill == PART else style.fill,
+        fontsize=mark.size * POINTS_PER_MM,
+        fontfamily=list(FONTS),
+        fontweight="bold" if style.bold else "normal",
+        horizontalalignment=ALIGNMENT[mark.anchor],
+        verticalalignment="center_baseline",
+        rotation=mark.angle,
+        rotation_mode="anchor",
+        parse_math=False,
+        bbox=edge if style.halo else None,
+        clip_on=True,
+    )
+
+
+def _options(mark: Path | Disc | Area, colours: Mapping[str, str]) -> dict[str, Any]:
+    """Return colours, width and dash of a mark, as matplotlib's patches take them."""
     style = STYLES[mark.kind]
     part = colours.get(mark.part, GREY)
     fill = part if style.fill == PART else style.fill
     line = part if style.line == PART else style.line
-    if isinstance(mark, Label):
-        # a box and no outline of the letters, which would make them shapes in a PDF
-        edge = {"facecolor": (WHITE, HALO_OPACITY), "linewidth": 0.0, "pad": HALO * mark.size}
-        return Text(
-            mark.at[0] + x,
-            mark.at[1] + y,
-            plain(mark.text),
-            color=fill,
-            fontsize=mark.size * POINTS_PER_MM,
-            fontfamily=list(FONTS),
-            fontweight="bold" if style.bold else "normal",
-            horizontalalignment=ALIGNMENT[mark.anchor],
-            verticalalignment="center_baseline",
-            rotation=mark.angle,
-            rotation_mode="anchor",
-            parse_math=False,
-            bbox=edge if style.halo else None,
-            clip_on=True,
-        )
     options: dict[str, Any] = {
         "facecolor": (fill, style.opacity) if fill and not isinstance(mark, Path) else "none",
         "edgecolor": line or "none",
@@ -113,17 +176,7 @@ def _artist(mark: Mark, colours: Mapping[str, str], x: float, y: float) -> Artis
     if style.dash:
         # matplotlib counts dashes in line widths
         options["linestyle"] = (0, tuple(d / style.width for d in style.dash))
-    if isinstance(mark, Disc):
-        return Circle((mark.centre[0] + x, mark.centre[1] + y), mark.radius, **options)
-    if isinstance(mark, Path):
-        outline = outline_of(mark.points, mark.bulges, mark.closed)
-    else:
-        bulges = mark.bulges or ((),) * len(mark.rings)
-        outline = Outline.make_compound_path(
-            *(outline_of(r, b, True) for r, b in zip(mark.rings, bulges, strict=True))
-        )
-    moved = np.asarray(outline.vertices, dtype=float) + np.array([x, y])
-    return PathPatch(Outline(moved, outline.codes), **options)
+    return options
 
 
 def outline_of(points: tuple[Point, ...], bulges: tuple[float, ...], closed: bool) -> Outline:

@@ -230,6 +230,8 @@ def _shape(mark: Mark) -> BaseGeometry:
         return shapely.Polygon(label_box(mark))
     if isinstance(mark, Disc):
         return shapely.Point(mark.centre).buffer(mark.radius)
+    if isinstance(mark, Path) and not any(mark.bulges):
+        return shapely.LineString((*mark.points, mark.points[0 if mark.closed else -1]))
     if isinstance(mark, Path):
         strokes = strokes_of(mark.points, mark.bulges, mark.closed)
         return shapely.MultiLineString([waypoints(stroke) for stroke in strokes])

@@ -8,7 +8,7 @@ import shapely
 
 from packer.drawing.marks.labels import label_box
 from packer.drawing.marks.lines import line_drawing
-from packer.drawing.marks.strokes import Disc, Drawing, Label, Path, mirrored, only
+from packer.drawing.marks.strokes import Area, Disc, Drawing, Label, Path, mirrored, only
 from packer.drawing.packing_drawing import packing_drawing
 from packer.drawing.writers.page_marks import join_marks
 from packer.drawing.writers.tiled_pdf import FOOT_MM, HEAD_MM, plan_pages, tiled_pdf, whole_pdf
@@ -289,3 +289,25 @@ def test_notes_on_joins_keep_clear_of_names():
             shapely.Polygon(label_box(note)).intersects(shapely.Polygon(label_box(name)))
             for name in names
         )
+
+
+def test_lines_of_one_look_are_painted_at_once():
+    """A large figure has thousands of lines of one look, and a page takes as long as it paints paths."""
+    turns = np.linspace(0, 2 * math.pi, 400, endpoint=False)
+    ring = tuple((50 + 20 * math.cos(t), 120 + 20 * math.sin(t)) for t in turns)
+    rungs = [Path("river line", ((10, 40 + k / 3), (90, 41 + k / 3))) for k in range(300)]
+    drawing = Drawing(100, 150, (("lines", (Area("river", (ring,)), *rungs)),))
+    page = pdf.pages(tiled_pdf(drawing, A4, NAME))[1]
+    painted = sum(line.count(b" S\n") + (line == b"S\n") for line in content_of(page))
+    assert painted < 60  # the foot's ruler and the frame among them
+    found = pdf.lines(page)
+    whole = max(found, key=len)
+    assert len(whole) == len(ring) + 1  # no point of a line is left out as too fine to see
+    shift = whole[0] - ring[0]
+    for rung in rungs:
+        assert pdf.has_line(found, *(np.array(end) + shift for end in rung.points))
+
+
+def content_of(page):
+    """The lines of a page's content, unpacked."""
+    return page.get_contents().get_data().splitlines(keepends=True)
