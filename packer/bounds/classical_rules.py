@@ -53,18 +53,19 @@ def _farthest_pair(problem: Problem) -> Bound:
     Without placements or symmetry: the sheet's diagonal over the longest path.
     """
     d = least_distances(problem.tree)
-    twins = problem.mirror
-    best, pair = math.inf, (0, 1)
-    hulls = [_hull(ranges) for ranges in problem.ranges]
-    for i in range(len(d)):
-        for j in range(i + 1, len(d)):
-            gaps = _farthest(hulls[i], hulls[j])
-            if problem.symmetry == "book" and twins[i] == j:
-                gaps = (gaps[0], 0.0)  # mirror images lie on one level
-            if (ratio := math.hypot(*gaps) / d[i, j]) < best:
-                best, pair = ratio, (i, j)
+    low, high = (
+        np.array([[end(span) for span in hull] for hull in map(_hull, problem.ranges)])
+        for end in (min, max)
+    )
+    gaps = np.maximum(high[None] - low[:, None], high[:, None] - low[None])
+    if problem.symmetry == "book":
+        tips = np.arange(len(d))
+        gaps[tips, problem.mirror, 1] = 0.0  # mirror images lie on one level
+    i, j = np.triu_indices(len(d), 1)
+    ratios = np.hypot(*gaps[i, j].T) / d[i, j]
+    k = int(ratios.argmin())
     names = problem.tree.flaps
-    return Bound(best, f"longest path, {names[pair[0]]} to {names[pair[1]]}")
+    return Bound(float(ratios[k]), f"longest path, {names[i[k]]} to {names[j[k]]}")
 
 
 def _hull(ranges: tuple[Range, ...]) -> tuple[tuple[float, float], tuple[float, float]]:
@@ -74,27 +75,27 @@ def _hull(ranges: tuple[Range, ...]) -> tuple[tuple[float, float], tuple[float, 
     )
 
 
-def _farthest(
-    a: tuple[tuple[float, float], tuple[float, float]],
-    b: tuple[tuple[float, float], tuple[float, float]],
-) -> tuple[float, float]:
-    dx, dy = (max(q[1] - p[0], p[1] - q[0]) for p, q in zip(a, b, strict=True))
-    return dx, dy
-
-
 def _spread_subsets(problem: Problem) -> list[Bound]:
     """Use that k tips at mutual distance t or more need m t <= the greatest spread of k points."""
     tree, sheet = problem.tree, problem.sheet
     sizes = [k for k in range(3, tree.n_tips + 1) if k <= max(proven_spreads()) or k % 8 == 0]
     sizes += [tree.n_tips] if tree.n_tips > 2 else []
-    bounds = []
+    best: list[Bound] = []
     distances = least_distances(tree)
     levels = _levels(distances)
     for k in dict.fromkeys(sizes):
         spread, rule = most_spread(k, sheet.width, sheet.height)
+        if best and not _are_apart(distances, k, spread / best[0].scale):
+            continue  # its bound would be higher
         least = _least_within(distances, widest_subset(distances, k, levels))
-        bounds.append(Bound(spread / least, f"{k} tips far apart, {rule}"))
-    return sorted(bounds, key=lambda bound: bound.scale)[:1]
+        if not best or spread / least < best[0].scale:
+            best = [Bound(spread / least, f"{k} tips far apart, {rule}")]
+    return best
+
+
+def _are_apart(d: NDArray[np.float64], k: int, t: float) -> bool:
+    """Return whether k tips lie at least t from each other."""
+    return len(_apart(d, _deepest_first(d), t * (1 - ROUNDING), k)) == k
 
 
 def _levels(d: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -111,8 +112,7 @@ def widest_subset(
     by taking the deepest tip left and striking out all that are too near: in a tree the tips too
     near to a deepest one are also too near to each other, so taking it costs at most one of them.
     """
-    depth = d[0]  # seen from tip 0
-    order = np.argsort(-depth, kind="stable")
+    order = _deepest_first(d)
     levels = _levels(d) if levels is None else levels
     low, high = 0, len(levels) - 1
     best: list[int] = order[:k].tolist()
@@ -124,6 +124,11 @@ def widest_subset(
         else:
             high = middle - 1
     return best
+
+
+def _deepest_first(d: NDArray[np.float64]) -> NDArray[np.intp]:
+    """Return the tips by depth, seen from tip 0."""
+    return np.argsort(-d[0], kind="stable")
 
 
 def _apart(d: NDArray[np.float64], order: NDArray[np.intp], t: float, k: int) -> list[int]:

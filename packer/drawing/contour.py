@@ -8,6 +8,7 @@ truly meet.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -43,6 +44,7 @@ class _Circles:
         return np.abs(np.hypot(away[..., 0], away[..., 1]) / self.radii - 1)
 
 
+@lru_cache(maxsize=4)
 def contours(packing: Packing) -> dict[str, tuple[Ring, ...]]:
     """Return the rings of each flap's disc and each river, clipped to the sheet, by name.
 

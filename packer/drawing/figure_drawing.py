@@ -36,7 +36,8 @@ CROWDED = 24
 
 
 MOST_PLACED = 300
-"""Names among which room is looked for; more could not be read, and stand each where it falls."""
+"""Names that a figure shows at most: more would hide it and each other, and only its strokes' titles
+tell them."""
 
 
 def figure_drawing(
@@ -57,7 +58,8 @@ def figure_drawing(
     Returns
     -------
     Drawing
-        With the groups rivers, flaps, joints, tips and names. No two names touch.
+        With the groups rivers, flaps, joints, tips and names. No two names touch; there are none of
+        more than `MOST_PLACED` parts, twins counted once.
     """
     tree = tree_of(figure)
     at = layout(tree)
@@ -121,6 +123,8 @@ def _names(
     tree: Tree, positions: NDArray[np.float64], numbers: Mapping[str, int]
 ) -> list[Mark]:
     """Name each flap beyond its tip, and one of two twin rivers beside it, with their lengths."""
+    if int((tree.twin >= np.arange(len(tree.twin))).sum()) > MOST_PLACED:
+        return []
     crowded = tree.n_tips > CROWDED
     share = math.sqrt(float(np.ptp(positions, axis=0).max()) / LONGER_SIDE)
     size = (2.4 if crowded else 3.2) * share
@@ -145,8 +149,6 @@ def _names(
             places.append(_beyond(label, near, far, crowded and not numbers))
             points.append(_point(far))
         namings.append(Naming(list(zip(*places, strict=True)), tuple(points)))
-    if len(namings) > MOST_PLACED:
-        return [label for naming in namings for label in naming.places[0]]
     strokes = [_segment(positions[pair]) for pair in tree.ends]
     return place_labels([_level(n) for n in namings] if numbers else namings, strokes)
 

@@ -76,7 +76,7 @@ def difficulty(
     straight = _straight(pattern, form)
     own = set(pattern.tree.flaps) - set(pattern.fillers)
     return Difficulty(
-        creases=len(np.unique(straight[form.folded])),
+        creases=_folded_apart(straight, form),
         vertices=int((inner & busy).sum()),
         together=_together(pattern, form, straight),
         middle_flaps=sum(bool(inner[pattern.tips[name]]) for name in own),
@@ -84,6 +84,15 @@ def difficulty(
         layers=(layers or layers_of(pattern, form)).most,
         angles=_distinct_ways(pattern, form),
     )
+
+
+def straight_creases(pattern: CreasePattern, form: FoldedForm) -> int:
+    """Return how many straight creases a folded form has."""
+    return _folded_apart(_straight(pattern, form), form)
+
+
+def _folded_apart(straight: NDArray[np.intp], form: FoldedForm) -> int:
+    return len(np.unique(straight[form.folded]))
 
 
 def together(pattern: CreasePattern, form: FoldedForm) -> int:

@@ -19,6 +19,7 @@ from packer.grid.neighbourhood_search import GridProgress, NeighbourhoodSearch
 from packer.grid.proposals import chosen
 from packer.grid.relations import leaders, left_twins_left
 from packer.grid.slack import joints_to_join, lengthened
+from packer.model.figure import refuse_to_fold
 from packer.model.packing import SearchRecord
 from packer.model.problem import posed
 from packer.search.options import SearchOptions
@@ -72,6 +73,8 @@ def pack_grid(
 
     Raises
     ------
+    FigureError
+        Where the flaps are more than `packer.limits.MOST_FOLDED`.
     OptionError
         Where no unit keeps within the error, the grid asked for is proven too small, or a stopping
         rule counts starts, of which there are none.
@@ -79,6 +82,7 @@ def pack_grid(
         Where no packing was found, or whole rivers are asked for without OR-tools.
     """
     problem = posed(figure, sheet, symmetry)
+    refuse_to_fold(len(problem.tree.flaps), len(problem.tree.rivers), "a grid can hold")
     request, options = grid or GridRequest(), _usable(options)
     if whole_rivers and not cp_sat.available():
         raise SearchError(

@@ -149,7 +149,8 @@ def all_roundings(tree: Tree) -> list[Rounding]:
     k = np.arange(1, int(np.ceil(lengths.max() * finest)) + 2)
     breaks = np.unique((np.sqrt(k * (k + 1.0))[:, None] / lengths[None, :]).ravel())
     breaks = breaks[breaks < finest]
-    middles = np.sqrt(np.append(breaks[0] / 2, breaks) * np.append(breaks, finest))
+    ends = np.append(breaks, finest)
+    middles = np.sqrt(np.append(ends[0] / 2, breaks) * ends)
     settled = sorted({_settled(tree, scale) for scale in middles.tolist()})
     choices = [
         Rounding(1 / scale, cells, error)

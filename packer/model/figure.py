@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final, Literal
 
 from packer.errors import FigureError, did_you_mean
-from packer.limits import LENGTH, LENGTHS_APART, MOST_RIVERS, MOST_TIPS
+from packer.limits import LENGTH, LENGTHS_APART, MOST_FOLDED, MOST_RIVERS, MOST_TIPS
 from packer.model.leave_out import joined_pose, left_out
 from packer.model.parts import CORNERS, PLACES, SIDES, Flap, Place, River
 from packer.notebook import svg_of
@@ -338,3 +338,27 @@ def _check_size(figure: Figure, far: frozenset[str]) -> None:
             f"{tips} flaps are more than the {MOST_TIPS} that can be packed; merge some",
             "flaps",
         )
+
+
+def refuse_to_fold(flaps: int, rivers: int, what: str) -> None:
+    """Refuse more flaps or rivers than are folded by hand.
+
+    Parameters
+    ----------
+    flaps, rivers
+        Twins written out, fillers not counted.
+    what
+        What they are too many for, after "that": "a grid can hold".
+
+    Raises
+    ------
+    FigureError
+        Where either are more than `packer.limits.MOST_FOLDED`.
+    """
+    for parts, count in (("flaps", flaps), ("rivers", rivers)):
+        if count > MOST_FOLDED:
+            raise FigureError(
+                f"{count} {parts} are more than the {MOST_FOLDED} that {what}; pack the figure with "
+                "--detail, which leaves fine parts out, or work from its packing, with packer print",
+                parts,
+            )

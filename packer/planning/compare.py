@@ -16,7 +16,7 @@ from packer.errors import (
 from packer.grid.grid_problem import GridRequest
 from packer.grid.pack_grid import pack_grid
 from packer.grid.proposals import chosen
-from packer.model.figure import SYMMETRIES
+from packer.model.figure import SYMMETRIES, refuse_to_fold
 from packer.model.problem import pose
 from packer.planning.comparison import Comparison, Entry
 from packer.planning.fold_ranking import folding_step
@@ -89,9 +89,14 @@ def compare(
     OptionError
         Where a choice is unknown, a limit is not above zero or stock is missing.
     FigureError, SheetError
-        Where the figure's wishes contradict a sheet.
+        Where the figure's wishes contradict a sheet, or it has more flaps than can be folded and
+        is to be creased or laid on a grid.
     """
     tasks = _tasks(figure, shapes, symmetries, equal, stock)
+    tree = tasks[0][1].tree
+    for wish, what in ((tries, "can be creased"), (effort, "a grid can hold")):
+        if wish is not None:
+            refuse_to_fold(len(tree.flaps), len(tree.rivers), what)
     unit = None if effort is None else chosen(tasks[0][1]).unit
     steps = len(tasks) * (1 + (tries is not None) + (effort is not None))
     usual = (MaxStarts(COMPARE_STARTS), TimeLimit(STEP_SECONDS * steps))

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Final
 
 from packer.creases.settling.settle import settle
 from packer.deadline import NEVER
-from packer.errors import PatternError
+from packer.errors import FigureError, PatternError
 from packer.folded.difficulty import difficulty
 from packer.folded.form import fold
 from packer.planning.ranking import FoldingDemand
@@ -26,7 +26,7 @@ SETTLING: Final = 10
 def folding_step(course: Course, tries: int) -> Callable[[Packing], FoldingDemand | None]:
     """Return the step of a course that creases a packing and measures it.
 
-    It gives None where no pattern closes.
+    It gives None where no pattern closes, or there are more flaps than can be creased.
     """
 
     def work(packing: Packing) -> FoldingDemand | None:
@@ -38,7 +38,7 @@ def folding_step(course: Course, tries: int) -> Callable[[Packing], FoldingDeman
                 deadline=course.part(),
                 progress=course.telling(lambda now: f"creases, try {now.tries}"),
             )
-        except PatternError:  # the columns stay empty
+        except (FigureError, PatternError):  # the columns stay empty
             return None
         course.end_unless(complete)
         return measured

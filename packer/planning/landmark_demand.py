@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from packer.landmarks.search import landmarks
+from packer.limits import MOST_FOLDED
 from packer.units import HAND_MM, MARK_ERROR_MM, MARK_MM
 
 if TYPE_CHECKING:
@@ -57,9 +58,11 @@ def landmark_demand(
     Returns
     -------
     LandmarkDemand or None
-        None where not all have a mark (see `packer.landmarks.search.landmarks`). It is the
+        None where there are more than `MOST_FOLDED` tips, or not all have a mark (see `packer.landmarks.search.landmarks`). It is the
         shortest that the search came upon; a shorter one may exist.
     """
+    if packing.tree.n_tips > MOST_FOLDED:
+        return None
     sheet = packing.sheet
     mm = side_mm / max(sheet.width, sheet.height)
     tips = dict(zip(packing.tree.flaps, packing.tips, strict=True))

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Final
 
 from packer.creases.completion.complete import crease_pattern
 from packer.errors import FigureError, PatternError
-from packer.folded.difficulty import difficulty
+from packer.folded.difficulty import straight_creases
 from packer.folded.form import fold
 from packer.model.problem import pose
 from packer.planning.carry_level import never_smaller, packing_left
@@ -213,9 +213,9 @@ def _creases(packing: Packing) -> int | None:
     """Return the number of straight creases of the pattern before settling; None without one."""
     try:
         pattern = crease_pattern(packing)
-    except PatternError:
+    except (FigureError, PatternError):
         return None
-    return difficulty(pattern, fold(pattern)).creases
+    return straight_creases(pattern, fold(pattern))
 
 
 def _bounds_held(rows: list[Level]) -> list[Level]:

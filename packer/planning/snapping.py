@@ -10,6 +10,7 @@ import numpy as np
 
 from packer.landmarks.search import landmarks
 from packer.landmarks.sequence import needed
+from packer.model.figure import refuse_to_fold
 from packer.model.packing import SearchRecord
 from packer.search.frame import frame_of, next_frame
 from packer.search.parallel.threads import one_thread
@@ -113,7 +114,13 @@ def snapped(
         What marks must keep to.
     progress
         Called with a few words at every depth of the search.
+
+    Raises
+    ------
+    FigureError
+        Where the flaps are more than `packer.limits.MOST_FOLDED`.
     """
+    refuse_to_fold(len(packing.tree.flaps), 0, "are found by folding")
     best = Snapped(share, 0.0, _as_packed(packing, limits, progress), packing)
     if share:
         for together in TOGETHER:

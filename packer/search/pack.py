@@ -8,6 +8,7 @@ import numpy as np
 
 from packer.deadline import NEVER, Deadline
 from packer.errors import FigureError, OptionError, SearchError
+from packer.limits import MOST_FLEXED
 from packer.model.laying import laid
 from packer.model.packing import SearchRecord
 from packer.model.problem import posed
@@ -123,6 +124,24 @@ def refuse_widths(figure: Figure) -> None:
             )
 
 
+def refuse_many_flexible(problem: Problem) -> None:
+    """Refuse so many flexible lengths that the solver's inequalities would fill the memory.
+
+    Raises
+    ------
+    FigureError
+        Where they times the pairs of tips are more than `packer.limits.MOST_FLEXED`.
+    """
+    n, flexible = problem.tree.n_tips, int(np.count_nonzero(problem.tree.flex))
+    most = MOST_FLEXED // (n * (n - 1) // 2)
+    if flexible > most:
+        raise FigureError(
+            f"{flexible} lengths may stray, and with {n} flaps at most {most} can; let fewer stray, or "
+            "none with --flex 0",
+            "flex",
+        )
+
+
 def searched(
     problem: Problem,
     options: SearchOptions,
@@ -133,6 +152,7 @@ def searched(
 ) -> Packing:
     """Return the best packing found until a rule or the deadline ends the search; see `pack`."""
     refuse_widths(problem.figure)
+    refuse_many_flexible(problem)
     whole = problem.figure.whole_rivers if whole_rivers is None else whole_rivers
     bound = BackgroundBound(problem, deadline, proof)
     goal = SearchGoal(problem, whole, bound.bound.scale)

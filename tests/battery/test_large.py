@@ -4,11 +4,19 @@ from __future__ import annotations
 
 import pytest
 
-from packer.files.figure_toml import read_figure
+from packer.files.figure_toml import parse_figure, read_figure
 from packer.files.packing_json import packing_text
-from packer.limits import MOST_RIVERS, MOST_TIPS
+from packer.limits import MOST_FOLDED, MOST_RIVERS, MOST_TIPS
 from tests.battery.test_battery import WHOLE, budget
-from tests.benchmarks.large_figures import caterpillar, chain, comb, figures, on_a_grid, star
+from tests.benchmarks.large_figures import (
+    caterpillar,
+    chain,
+    comb,
+    figures,
+    newick_chain,
+    on_a_grid,
+    star,
+)
 from tests.conftest import run
 
 FIGURES = {
@@ -75,3 +83,40 @@ def test_one_flap_or_river_more_is_one_sentence(tmp_path, packer_cli):
         ran = packer_cli("check", file)
         assert (ran.code, ran.out) == (2, "")
         assert says in ran.err
+
+
+@pytest.mark.parametrize(
+    ("tree", "rivers"), [(newick_chain(3000), 3001), (caterpillar(3000), 2998)]
+)
+def test_a_newick_tree_of_too_many_rivers_is_one_sentence(tree, rivers, packer_cli):
+    """Thousands of brackets within each other; 900 of them are checked above."""
+    ran = packer_cli("check", tree)
+    assert (ran.code, ran.out) == (2, "")
+    assert f"{rivers} rivers are more than the {MOST_RIVERS}" in ran.err
+
+
+@pytest.mark.parametrize(
+    ("words", "says"),
+    [
+        (("crease", "large.packing.json"), f"{MOST_FOLDED + 1} flaps are more than"),
+        (("landmarks", "large.packing.json"), f"{MOST_FOLDED + 1} flaps are more than"),
+        (("grid", "large.toml"), f"{MOST_FOLDED + 1} flaps are more than"),
+        (("compare", "large.toml", "--grid", "1"), f"{MOST_FOLDED + 1} flaps are more than"),
+        (("compare", "large.toml", "--creases", "1"), f"{MOST_FOLDED + 1} flaps are more than"),
+        (("grid", "chain.toml"), f"{MOST_FOLDED + 1} rivers are more than"),
+        (("pack", "flexible.toml", "--flex", "0.1"), "600 flaps at most 556 can"),
+    ],
+)
+def test_what_is_too_large_to_fold_is_one_sentence(
+    words, says, tmp_path, packer_cli, monkeypatch
+):
+    """Creases of 150 flaps took 7 GB, and a grid or landmarks of 1000 minutes without a word."""
+    monkeypatch.chdir(tmp_path)
+    figure = parse_figure(star(MOST_FOLDED + 1), "large")
+    (tmp_path / "large.toml").write_text(star(MOST_FOLDED + 1))
+    (tmp_path / "large.packing.json").write_text(packing_text(on_a_grid(figure)))
+    (tmp_path / "chain.toml").write_text(chain(MOST_FOLDED + 1))
+    (tmp_path / "flexible.toml").write_text(star(600))
+    ran = packer_cli(*words)
+    assert (ran.code, ran.out) == (2, "")
+    assert says in ran.err

@@ -54,6 +54,11 @@ def caterpillar(n):
     return f"(z:1,{tree.removesuffix(':1')}:1);"
 
 
+def newick_chain(n):
+    """So many rivers one after another between two flaps at one end and one at the other, in Newick's notation."""
+    return f"(z:1,{'(' * n}(a:1,b:1):1{'):1' * n});"
+
+
 def comb(n):
     """A drawing of a body that goes to and fro in rows with a leg at each vertex, as SVG."""
     across = math.ceil(math.sqrt(n))

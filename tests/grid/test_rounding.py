@@ -39,6 +39,7 @@ from packer.model.problem import pose
 from packer.model.tree import tree_of
 from packer.search.options import SearchOptions
 from packer.search.stopping import MaxEffort
+from tests.benchmarks.large_figures import chain
 from tests.conftest import HANDY, SAMPLES
 from tests.grid.whole import star, whole_figure
 
@@ -317,3 +318,9 @@ def test_labels_of_the_plot_of_errors_do_not_touch():
     assert filled.centre in {
         m.centre for m in dict(plate.groups)["units"] if isinstance(m, Disc)
     }
+
+
+def test_a_tree_of_more_parts_than_cells_is_refused():
+    """Of 300 rivers one after another none is half a cell on a grid with 160 along them all."""
+    with pytest.raises(FigureError, match="far below the cell of a grid of 160"):
+        roundings(tree_of(parse_figure(chain(300), "chain")))

@@ -30,6 +30,7 @@ from packer.creases.molecules.assembly import pattern_of
 from packer.creases.tip_layout import layout_of
 from packer.errors import PatternError
 from packer.folded.ordering.construct import polygon_without_order
+from packer.model.figure import refuse_to_fold
 from packer.units import ACTIVE_GAP, ALIKE
 
 if TYPE_CHECKING:
@@ -81,9 +82,12 @@ def crease_pattern(packing: Packing) -> CreasePattern:
 
     Raises
     ------
+    FigureError
+        Where the flaps are more than `packer.limits.MOST_FOLDED`.
     PatternError
         Where the packing breaks one of its rules, or no way of closing it is known.
     """
+    refuse_to_fold(len(packing.tree.flaps), len(packing.tree.rivers), "can be creased")
     wrong = packing.violations()
     if wrong:
         raise PatternError(f"{wrong[0]}; pack the figure again")

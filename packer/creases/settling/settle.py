@@ -26,6 +26,7 @@ from packer.creases.tip_layout import layout_of
 from packer.deadline import Deadline, OutOfTime
 from packer.errors import OptionError, PatternError
 from packer.folded.ordering.construct import toured_whole
+from packer.model.figure import refuse_to_fold
 from packer.search.parallel.threads import one_thread
 
 if TYPE_CHECKING:
@@ -163,6 +164,8 @@ def settle(
     ------
     OptionError
         Where `give` or `tries` is out of range.
+    FigureError
+        Where the flaps are more than `packer.limits.MOST_FOLDED`.
     PatternError
         Where the packing breaks one of its rules, or no way of closing it is known.
     """
@@ -199,6 +202,7 @@ def _check(packing: Packing, give: float, tries: int | None) -> None:
         )
     if tries is not None and not tries > 0:
         raise OptionError(f"{tries} is no limit; write a number above zero", "tries")
+    refuse_to_fold(len(packing.tree.flaps), len(packing.tree.rivers), "can be creased")
     wrong = packing.violations()
     if wrong:
         raise PatternError(f"{wrong[0]}; pack the figure again")

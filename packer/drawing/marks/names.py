@@ -20,6 +20,9 @@ MOST_NAMED: Final = 30
 MOST_NAMED_SMALL: Final = 8
 """The same for the small pictures of several packings side by side."""
 
+MOST_NUMBERED: Final = 400
+"""Parts above which names stand for themselves again: their list would be larger than the pictures."""
+
 NAME: Final = 24
 """Letters of a name that are shown."""
 
@@ -31,7 +34,9 @@ LIST_LINE: Final = 4.2
 def numbers_of(tree: Tree, most: int = MOST_NAMED) -> dict[str, int]:
     """Return a number for each part as written, flaps first; empty where names will do."""
     written = list(dict.fromkeys(tree.written))
-    return {name: k for k, name in enumerate(written, 1)} if len(written) > most else {}
+    if not most < len(written) <= MOST_NUMBERED:
+        return {}
+    return {name: k for k, name in enumerate(written, 1)}
 
 
 def called(tree: Tree, edge: int, numbers: Mapping[str, int]) -> str:
