@@ -44,7 +44,7 @@ class _Circles:
         return np.abs(np.hypot(away[..., 0], away[..., 1]) / self.radii - 1)
 
 
-@lru_cache(maxsize=4)
+@lru_cache(maxsize=8)
 def contours(packing: Packing) -> dict[str, tuple[Ring, ...]]:
     """Return the rings of each flap's disc and each river, clipped to the sheet, by name.
 

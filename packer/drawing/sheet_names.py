@@ -8,7 +8,7 @@ import numpy as np
 import shapely
 
 from packer.drawing.marks.label_placement import Naming, place_labels
-from packer.drawing.marks.labels import label_box, text_width
+from packer.drawing.marks.labels import CLOSE, label_box, text_width
 from packer.drawing.marks.names import called
 from packer.drawing.marks.strokes import Label
 
@@ -43,6 +43,8 @@ def sheet_names(
 ) -> list[Mark]:
     """Return names, or numbers, of all parts with paper on a sheet, with leader lines.
 
+    There are none where those of the flaps alone would cover more than the sheet.
+
     Parameters
     ----------
     tree, symmetry
@@ -59,6 +61,9 @@ def sheet_names(
         Of parts as written that are numbered.
     """
     text = text_size(tree, size, numbers)
+    words = [called(tree, k, numbers) for k in range(tree.n_tips)]
+    if sum(2 * CLOSE * text * text_width(word, text) for word in words) > size[0] * size[1]:
+        return []
     kept = [*strokes, *(((x - TIP_MM, y), (x + TIP_MM, y)) for x, y in tips.tolist())]
     namings = []
     for tip in range(tree.n_tips):

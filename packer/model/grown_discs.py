@@ -41,7 +41,7 @@ class Growth(NamedTuple):
     outer: BaseGeometry
 
 
-@lru_cache(maxsize=2)
+@lru_cache(maxsize=8)
 def growths(packing: Packing, root: int) -> dict[tuple[int, int], Growth]:
     """Return the discs beyond each edge, seen from a joint, together; not cut off at the sheet's edge.
 

@@ -60,7 +60,7 @@ def regions(packing: Packing, root: int | None = None) -> dict[str, BaseGeometry
     return dict(_regions(packing, centre_joint(packing) if root is None else root))
 
 
-@lru_cache(maxsize=4)
+@lru_cache(maxsize=8)
 def _regions(packing: Packing, root: int) -> dict[str, BaseGeometry]:
     made = _grown if packing.tree.n_tips > MANY_TIPS else _joined
     areas = made(packing, root)

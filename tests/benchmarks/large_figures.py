@@ -1,25 +1,29 @@
 """Processor time of every command that is no search, on figures as large as may be.
 
 Run ``python -m tests.benchmarks.large_figures [--flaps 1000] [--kinds star chain ...] [--seconds 3]``.
-Each kind of figure goes through `check`, `plan`, `print` and `report`, each command in a process of its own,
-start included; its packing has its tips row by row on a grid, in the order of the figure. A drawing of as
-many strokes goes through `sketch`, and with ``--seconds`` each figure through `pack` under that limit.
+Each kind of figure goes through `check`, `plan`, `print` on pages and in the other formats, and `report`, each
+command in a process of its own, start included, with the most memory that it took; its packing has its tips
+row by row on a grid, in the order of the figure. What is too large to fold goes through `crease`, `grid` and
+`landmarks`, which refuse it. A drawing of as many strokes goes through `sketch`, and with ``--seconds`` each
+figure through `pack`, from nothing and from its packing, `compare` on five sheets and `levels`, every second
+flap of a detail of its own, under that limit.
 """
 
 from __future__ import annotations
 
 import argparse
 import math
-import resource
+import os
 import subprocess
 import sys
 import tempfile
+from dataclasses import replace
 from pathlib import Path
 
 from packer.files.figure_toml import figure_text, parse_figure
 from packer.files.newick import parse_newick
 from packer.files.packing_json import packing_text
-from packer.limits import MOST_TIPS
+from packer.limits import MOST_FOLDED, MOST_TIPS
 from packer.model.packing import Packing
 from packer.model.problem import pose
 from packer.model.sheet import Sheet
@@ -92,27 +96,54 @@ def on_a_grid(figure):
     return Packing(problem, tuple((k % across * step, k // across * step) for k in range(n)))
 
 
-def seconds_of(words, folder):
-    """Processor seconds of a command of its own process; ends the benchmark where it fails."""
-    before = resource.getrusage(resource.RUSAGE_CHILDREN)
-    ran = subprocess.run(
-        [sys.executable, "-m", "packer", *words, "--quiet", "--force"],
-        cwd=folder, capture_output=True, text=True, check=False,
+def with_details(figure):
+    """The figure with every second flap of detail 2."""
+    return replace(
+        figure,
+        flaps=tuple(replace(flap, detail=1 + k % 2) for k, flap in enumerate(figure.flaps)),
+    )
+
+
+def told(words, folder, code=0):
+    """Run a command in a process of its own and print what it took; ends the benchmark where it fails."""
+    process = subprocess.Popen(
+        [sys.executable, "-m", "packer", *words, "--quiet", "--force", "--out", "out"],
+        cwd=folder, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE, text=True,
     )  # fmt: skip
-    after = resource.getrusage(resource.RUSAGE_CHILDREN)
-    if ran.returncode:
-        sys.exit(f"packer {' '.join(words)} ended with {ran.returncode}: {ran.stderr[-300:]}")
-    return after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
+    said = process.stderr.read()
+    _, status, usage = os.wait4(process.pid, 0)
+    if os.waitstatus_to_exitcode(status) != code:
+        sys.exit(f"packer {' '.join(words)} ended otherwise than with {code}: {said[-300:]}")
+    seconds = usage.ru_utime + usage.ru_stime
+    refused = "  refused" if code else ""
+    print(
+        f"{seconds:6.1f} s  {usage.ru_maxrss // 1024:5d} MiB  {' '.join(words)}{refused}",
+        flush=True,
+    )
 
 
-def commands(kind, seconds):
-    """The commands that a figure of a kind goes through."""
-    yield ("check", f"{kind}.toml", "--out", "out")
-    yield ("plan", f"{kind}.packing.json", "--out", "out")
-    yield ("print", f"{kind}.packing.json", "--out", "out")
-    yield ("report", f"{kind}.packing.json", "--out", "out")
+def commands(kind, flaps, rivers, seconds):
+    """The commands that a figure of a kind goes through, each with its exit code."""
+    packing, figure = f"{kind}.packing.json", f"{kind}.toml"
+    yield ("check", figure), 0
+    yield ("plan", packing), 0
+    yield ("print", packing), 0
+    yield ("print", packing, "--as", "one-page"), 0
+    yield ("print", packing, "--as", "svg"), 0
+    yield ("print", packing, "--as", "plotter,dxf"), 0
+    yield ("report", packing), 0
+    if max(flaps, rivers) > MOST_FOLDED:
+        yield ("crease", packing), 2
+        yield ("grid", figure), 2
+    if flaps > MOST_FOLDED:
+        yield ("landmarks", packing), 2
     if seconds:
-        yield ("pack", f"{kind}.toml", "--time", str(seconds), "--workers", "1", "--out", "out")
+        limit = ("--time", str(seconds), "--workers", "1")
+        yield ("pack", figure, *limit), 0
+        yield ("pack", figure, "--from", packing, *limit), 0
+        yield ("compare", figure, *limit), 0
+        if flaps > MOST_FOLDED:  # a chain without its ends is none
+            yield ("levels", f"{kind}.levels.toml", *limit), 0
 
 
 def main(arguments=None):
@@ -127,16 +158,16 @@ def main(arguments=None):
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
         (folder / "comb.svg").write_text(comb(given.flaps))
-        print(
-            f"{seconds_of(('sketch', 'comb.svg', '--out', 'out'), folder):6.1f} s  sketch",
-            flush=True,
-        )
+        told(("sketch", "comb.svg"), folder)
         for kind in given.kinds:
-            (folder / f"{kind}.toml").write_text(figure_text(made[kind]))
-            packing = packing_text(on_a_grid(made[kind]))
-            (folder / f"{kind}.packing.json").write_text(packing)
-            for words in commands(kind, given.seconds):
-                print(f"{seconds_of(words, folder):6.1f} s  {words[0]}, {kind}", flush=True)
+            figure = made[kind]
+            (folder / f"{kind}.toml").write_text(figure_text(figure))
+            (folder / f"{kind}.levels.toml").write_text(figure_text(with_details(figure)))
+            packing = on_a_grid(figure)
+            (folder / f"{kind}.packing.json").write_text(packing_text(packing))
+            size = len(packing.tree.flaps), len(packing.tree.rivers)
+            for words, code in commands(kind, *size, given.seconds):
+                told(words, folder, code)
 
 
 if __name__ == "__main__":

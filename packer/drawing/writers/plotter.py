@@ -31,6 +31,10 @@ PASSES: Final = 20
 LONGEST_SWEEP: Final = 1500
 """Strokes in a layer above which the order is left as the nearest neighbours gave it."""
 
+MOST_SIDES: Final = 20_000
+"""Points of the lines of a layer above which each line is drawn as a whole: the nearest of many sides is
+looked for in a time that grows as the square of their number."""
+
 PEN_STYLES: Final[dict[str, Style]] = {
     kind: Style(line=style.line or style.fill, width=0.1) for kind, style in STYLES.items()
 }
@@ -43,21 +47,34 @@ def plotter_drawing(drawing: Drawing) -> Drawing:
     Each group holds one kind of line and has its name; strokes that follow on from each other
     are one path.
     """
-    layers: dict[str, list[Stroke]] = {}
+    layers: dict[str, list[Path]] = {}
     for mark in line_drawing(drawing).marks:
         if isinstance(mark, Path):
-            sides = strokes_of(mark.points, mark.bulges, mark.closed)
-            layers.setdefault(mark.kind, []).extend(sides)
+            layers.setdefault(mark.kind, []).append(mark)
         elif isinstance(mark, Disc):
             circle = Arc(mark.centre, mark.radius, 0.0, 2 * math.pi)
-            layers.setdefault(mark.kind, []).append(circle)
+            layers.setdefault(mark.kind, []).append(_path(circle))
     here = 0.0, 0.0
     groups = []
-    for kind, strokes in layers.items():
-        ordered = in_order(strokes, here)
+    for kind, paths in layers.items():
+        ordered = _ordered(_units(paths), here)
         here = ordered[-1].points[-1]
         groups.append((kind, tuple(replace(path, kind=kind) for path in chained(ordered))))
     return replace(drawing, groups=tuple(groups))
+
+
+def _units(paths: Sequence[Path]) -> list[Path]:
+    """Return what is put into an order: the sides of lines, or whole lines where those are many."""
+    closed = [
+        replace(p, points=(*p.points, p.points[0]), closed=False) if p.closed else p
+        for p in paths
+    ]
+    sides = [
+        _path(side)
+        for path in (closed if sum(len(p.points) for p in closed) <= MOST_SIDES else ())
+        for side in strokes_of(path.points, path.bulges, path.closed)
+    ]
+    return sides or closed
 
 
 def travel(drawing: Drawing) -> float:
@@ -77,11 +94,19 @@ def in_order(strokes: Sequence[Stroke], start: Point = (0.0, 0.0)) -> list[Path]
     The nearest free end comes next; then stretches of the order are turned round while that
     shortens it (the 2-opt moves of G. A. Croes, Operations Research 6, 1958).
     """
-    ends = np.array([(*s.start, *s.end) for s in strokes]).reshape(-1, 2, 2)
+    return _ordered([_path(stroke) for stroke in strokes], start)
+
+
+def _ordered(paths: Sequence[Path], start: Point) -> list[Path]:
+    """Return open paths in an order of short travel, some turned round."""
+    ends = np.array([(*p.points[0], *p.points[-1]) for p in paths]).reshape(-1, 2, 2)
     order, flipped = _nearest(ends, start)
-    if len(strokes) <= LONGEST_SWEEP:
+    if len(paths) <= LONGEST_SWEEP:
         order, flipped = _shortened(ends, order, flipped, start)
-    return [_path(strokes[k], bool(turn)) for k, turn in zip(order, flipped, strict=True)]
+    return [
+        _backwards(paths[k]) if turn else paths[k]
+        for k, turn in zip(order.tolist(), flipped.tolist(), strict=True)
+    ]
 
 
 def _nearest(ends: np.ndarray, start: Point) -> tuple[np.ndarray, np.ndarray]:
@@ -129,19 +154,21 @@ def _shortened(
     return order, flipped
 
 
-def _path(stroke: Stroke, backwards: bool) -> Path:
+def _path(stroke: Stroke) -> Path:
     """Return a stroke as a path of one side; a whole circle is two sides from its start."""
     if isinstance(stroke, Line):
-        points: tuple[Point, ...] = (stroke.start, stroke.end)
-        bulges: tuple[float, ...] = ()
-    elif stroke.turn > 2 * math.pi - 1e-9:
+        return Path("", (stroke.start, stroke.end))
+    if stroke.turn > 2 * math.pi - 1e-9:
         half = stroke.part(0.0, 0.5)
         return Path("", (half.start, half.end, half.start), bulges=(1.0, 1.0))
-    else:
-        points, bulges = (stroke.start, stroke.end), (math.tan(stroke.turn / 4),)
-    if backwards:
-        return Path("", points[::-1], bulges=tuple(-b for b in bulges))
-    return Path("", points, bulges=bulges)
+    return Path("", (stroke.start, stroke.end), bulges=(math.tan(stroke.turn / 4),))
+
+
+def _backwards(path: Path) -> Path:
+    """Return an open path from its end to its start."""
+    return replace(
+        path, points=path.points[::-1], bulges=tuple(-bulge for bulge in path.bulges[::-1])
+    )
 
 
 def chained(paths: Sequence[Path]) -> list[Path]:

@@ -131,6 +131,7 @@ class Coordinator:
             self.end_proven()
         except KeyboardInterrupt:
             self.stopped = self.stopped or "interrupted"
+            self.begin_here(Deadline.after(0.0))
         except SearchError:
             if self.best() is None:
                 raise
@@ -165,12 +166,14 @@ class Coordinator:
             if not run.done and not self.stopped and not deadline.over:
                 self.send(workers, run, index, deadline)
         if not self.stopped and deadline.over:
-            if not self.begun:  # workers that are busy elsewhere may not answer for long
-                leg = Deadline.after(LEG_SECONDS)
-                self.runs[0] = advance(
-                    self.goal, self.runs.get(0) or self.start(0), deadline, leg
-                )
+            self.begin_here(deadline)  # workers that are busy elsewhere may not answer for long
             self.stopped = "time"
+
+    def begin_here(self, deadline: Deadline) -> None:
+        """Make the first leg in this process, where none came back: there is always a packing."""
+        if not self.begun:
+            first = self.runs.get(0) or self.start(0)
+            self.runs[0] = advance(self.goal, first, deadline, Deadline.after(LEG_SECONDS))
 
     def prove(self, workers: WorkerPool) -> None:
         """Have the bound proven by another worker, and stop where it meets the best.

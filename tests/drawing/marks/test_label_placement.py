@@ -14,14 +14,15 @@ from matplotlib.ft2font import FT2Font
 from packer.drawing.figure_drawing import figure_drawing
 from packer.drawing.marks.label_placement import Naming, place_labels
 from packer.drawing.marks.labels import label_box, text_width
-from packer.drawing.marks.names import numbers_of
+from packer.drawing.marks.names import MOST_NUMBERED, numbers_of
 from packer.drawing.marks.strokes import Label, Path
 from packer.drawing.packing_drawing import packing_drawing
 from packer.drawing.plates.packing_plate import gallery_plate, packing_plate
-from packer.files.figure_toml import read_figure
+from packer.files.figure_toml import parse_figure, read_figure
 from packer.model.packing import Packing
 from packer.model.problem import pose
 from packer.model.tree import tree_of
+from tests.benchmarks.large_figures import on_a_grid, star
 from tests.conftest import SAMPLES
 from tests.drawing.desk import fish
 
@@ -123,3 +124,23 @@ def test_widths_of_letters_are_those_of_a_wide_face():
     for text in ("hind_toe.left", "claw_arm  1.8", "swimmer_5", "WWW mmm", "12"):
         true = sum(font.load_char(ord(c)).linearHoriAdvance for c in text) / 6553600
         assert true * 0.97 <= text_width(text, 1.0) <= true * 1.1
+
+
+def test_names_that_would_cover_the_sheet_are_left_out():
+    """100 names of three letters of 2 mm cover 8 mm2 each, and on 20 mm a flap has 4."""
+    packing = on_a_grid(parse_figure(star(100), "star"))
+
+    def named(mm):
+        drawing = packing_drawing(packing, mm / packing.sheet.width)
+        return sum(isinstance(mark, Label) for mark in drawing.marks)
+
+    assert named(20) == 0
+    assert named(200) > 80
+
+
+def test_more_parts_than_a_list_holds_go_without_numbers_and_a_figure_without_names():
+    """Of 401 flaps the list would be larger than the pictures, and no name beside them could be read."""
+    few, many = (parse_figure(star(n), "star") for n in (MOST_NUMBERED, MOST_NUMBERED + 1))
+    assert len(numbers_of(tree_of(few))) == MOST_NUMBERED
+    assert numbers_of(tree_of(many)) == {}
+    assert not any(isinstance(mark, Label) for mark in figure_drawing(many).marks)

@@ -5,14 +5,16 @@ import math
 import xml.etree.ElementTree as ET
 
 import ezdxf
+import numpy as np
 import pytest
 import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from packer.drawing.marks.lines import Line, line_drawing
-from packer.drawing.marks.strokes import Drawing, Label, Path
+from packer.drawing.marks.strokes import Area, Drawing, Label, Path
 from packer.drawing.packing_drawing import packing_drawing
+from packer.drawing.writers import plotter
 from packer.drawing.writers.dxf import dxf_text
 from packer.drawing.writers.plotter import PEN_STYLES, in_order, plotter_drawing, travel
 from packer.drawing.writers.svg import svg_text
@@ -182,3 +184,28 @@ def test_dxf_is_the_same_twice_and_takes_any_name(tmp_path):
     text = dxf_text(drawing)
     assert text == dxf_text(drawing)
     assert not read(text, tmp_path).audit().has_errors
+
+
+def test_lines_of_very_many_sides_are_put_in_order_as_wholes(monkeypatch):
+    """Of 172,000 sides of the rivers of 1000 flaps the nearest were looked for in hours."""
+    sizes, nearest = [], plotter._nearest
+
+    def counted(ends, start):
+        sizes.append(len(ends))
+        return nearest(ends, start)
+
+    monkeypatch.setattr(plotter, "_nearest", counted)
+    turns = np.linspace(0, 2 * np.pi, plotter.MOST_SIDES // 3, endpoint=False)
+    rings = [
+        tuple(
+            (x + 20 * c, 50 + 20 * s) for c, s in zip(np.cos(turns), np.sin(turns), strict=True)
+        )
+        for x in (25, 75, 125, 175)
+    ]
+    drawing = Drawing(200, 100, (("all", tuple(Area("river", (ring,)) for ring in rings)),))
+    pens = plotter_drawing(drawing)
+    assert sizes == [4]
+    drawn = sum(
+        math.dist(a, b) for path in pens.marks for a, b in itertools.pairwise(path.points)
+    )
+    assert drawn == pytest.approx(4 * 2 * math.pi * 20, rel=1e-6)
