@@ -12,20 +12,23 @@ from hypothesis import strategies as st
 
 from packer.drawing.plates.levels_plate import level_lines
 from packer.errors import FigureError
-from packer.files.figure_toml import read_figure
+from packer.files.figure_toml import parse_figure, read_figure
 from packer.files.levels_files import levels_csv, levels_text, read_levels
+from packer.limits import MOST_FOLDED
 from packer.model.figure import Figure, Flap, River
 from packer.model.packing import Bound, Packing
 from packer.model.problem import pose
 from packer.planning.carry_level import never_smaller, packing_left
 from packer.planning.landmark_demand import landmark_demand
 from packer.planning.level_results import LeftOut, Level, Levels, level_row
+from packer.planning.levels import _creases as creases_of
 from packer.planning.levels import first_order, levels
 from packer.report.levels_table import level_heads, level_table
 from packer.search.carry import carried
 from packer.search.options import SearchOptions
 from packer.search.stopping import MaxStarts
 from packer.units import HOLDS
+from tests.benchmarks.large_figures import on_a_grid, star
 from tests.conftest import SAMPLES
 from tests.model.test_detail import detailed, leg
 from tests.strategies import scattered
@@ -185,3 +188,9 @@ def test_finished_lengths_leave_out_the_pleats():
     assert packing.finished_lengths == pytest.approx((2.0, 1.0))
     level = Level("1 x 1", 1, (), packing)
     assert level.finished == pytest.approx(3.0 * np.sqrt(2) / 3.8)
+
+
+def test_a_level_too_large_to_crease_has_no_creases():
+    """And the search before is kept: creases of a level are only told beside it."""
+    packing = on_a_grid(parse_figure(star(MOST_FOLDED + 1), "star"))
+    assert creases_of(packing) is None
