@@ -11,7 +11,7 @@ that no order is there, and so is a search that has seen all (`packer.folded.pro
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from heapq import heapify, heappop, heappush
 from typing import TYPE_CHECKING, Final
 
@@ -154,15 +154,23 @@ def pair_conditions(
     fixed
         Layers whose order among each other is given and valid, from the lowest on.
     """
+    conditions = crease_conditions(crossings, among, fixed)
+    return None if conditions is None else with_rings(conditions, fixed)
+
+
+def crease_conditions(
+    crossings: Crossings,
+    among: NDArray[np.intp] | None = None,
+    fixed: NDArray[np.intp] | None = None,
+) -> PairConditions | None:
+    """Return what creases alone ask of the pairs of layers, as `pair_conditions`, without rings."""
     count = len(crossings.flipped)
-    over = _overlaps(crossings, among)
-    loose = np.ones(count, dtype=bool)
+    over = overlaps(crossings, among)
     literal = np.full((count, count), -1, dtype=np.int32)
-    if fixed is not None:
-        loose[fixed] = False
-        lower, upper = np.nonzero(np.triu(over[np.ix_(fixed, fixed)], 1))
-        literal[fixed[lower], fixed[upper]] = TRUE
-        literal[fixed[upper], fixed[lower]] = FALSE
+    fixed = np.zeros(0, dtype=np.intp) if fixed is None else fixed
+    lower, upper = np.nonzero(np.triu(over[np.ix_(fixed, fixed)], 1))
+    literal[fixed[lower], fixed[upper]] = TRUE
+    literal[fixed[upper], fixed[lower]] = FALSE
     pairs = np.argwhere(np.triu(over & (literal < 0), 1))
     first, second = pairs.T
     literal[first, second] = 2 * np.arange(1, len(pairs) + 1)
@@ -173,12 +181,25 @@ def pair_conditions(
         np.zeros((0, 3), dtype=np.intp),
         *_taco_tacos(crossings, literal),
     )
-    joined = start.with_equal(*_taco_tortillas(crossings, literal))
-    if joined is None:
-        return None
-    # Rings are made once it is known which unknowns are one: there are far fewer of them then.
-    rings = _rings(joined, loose)
-    whole = PairConditions(literal, joined.stands_for, rings, joined.sums, joined.odd)
+    return start.with_equal(*_taco_tortillas(crossings, literal))
+
+
+def with_rings(
+    conditions: PairConditions, fixed: NDArray[np.intp] | None = None
+) -> PairConditions | None:
+    """Return conditions with those on three layers that overlap; None where they contradict each other.
+
+    They are best added when it is known which unknowns are one: there are far fewer of them then.
+
+    Parameters
+    ----------
+    conditions
+        Without rings.
+    fixed
+        Layers whose order is given, as for `pair_conditions`.
+    """
+    known = np.zeros(0, dtype=np.intp) if fixed is None else fixed
+    whole = replace(conditions, rings=_rings(conditions, known))
     # Some may be settled at once: joined with themselves they are looked at.
     return whole.with_equal(np.array([TRUE]), np.array([TRUE]))
 
@@ -233,8 +254,8 @@ def wish_of(conditions: PairConditions, place: NDArray[np.floating]) -> NDArray[
     return wish
 
 
-def _overlaps(crossings: Crossings, among: NDArray[np.intp] | None) -> NDArray[np.bool_]:
-    """Return (n, n) which layers lie over each other or meet at a crease."""
+def overlaps(crossings: Crossings, among: NDArray[np.intp] | None = None) -> NDArray[np.bool_]:
+    """Return (n, n) which layers, of some or of all, lie over each other or meet at a crease."""
     count = len(crossings.flipped)
     over = np.zeros((count, count), dtype=bool)
     over[tuple(shapely.STRtree(crossings.inner).query(crossings.inner, "intersects"))] = True
@@ -270,19 +291,34 @@ def _taco_tacos(
     return sums.astype(np.intp), np.zeros(len(sums), dtype=bool)
 
 
-def _rings(conditions: PairConditions, loose: NDArray[np.bool_]) -> NDArray[np.intp]:
-    """Return the rings of all three layers that overlap, one of them at least loose, each once."""
+def _rings(conditions: PairConditions, fixed: NDArray[np.intp]) -> NDArray[np.intp]:
+    """Return the rings of all three layers that overlap, each once.
+
+    Of layers whose order is fixed only those that follow each other are asked with a third: what is
+    below one is below the next. That says the same of the others between them, and as an order of
+    all layers is wanted, it may be asked even where two of the fixed ones do not overlap.
+    """
     literal, stands_for = conditions.literal, conditions.stands_for
     over, size = literal >= 0, len(stands_for)
-    later = np.arange(len(over))
+    loose = np.setdiff1d(np.arange(len(over)), fixed)
+    later = np.full(len(over), len(over))
+    later[loose] = loose
     keys: list[NDArray[np.intp]] = [np.zeros(0, dtype=np.intp)]
     gathered = 0
-    for i in np.flatnonzero(loose).tolist():
-        near = np.flatnonzero(over[i] & (~loose | (later > i)))
-        j, k = np.nonzero(np.triu(over[np.ix_(near, near)], 1))
-        j, k = near[j], near[k]
-        rings = stands_for[np.column_stack([literal[i, j], literal[j, k], literal[k, i]])]
-        keys.append(_keys(_turned(rings), size))
+    for i in loose.tolist():
+        known = fixed[over[i, fixed]]
+        step = np.column_stack([literal[known[:-1], i], literal[i, known[1:]]])
+        near = np.flatnonzero(over[i] & (later > i))
+        second = near[later[near] < len(over)]
+        j, k = np.nonzero(over[np.ix_(second, near)] & (later[second][:, None] < later[near]))
+        j, k = second[j], near[k]
+        rings = np.concatenate(
+            [
+                np.column_stack([step, np.full(len(step), FALSE)]),
+                np.column_stack([literal[i, j], literal[j, k], literal[k, i]]),
+            ]
+        )
+        keys.append(_keys(_turned(stands_for[rings]), size))
         gathered += len(keys[-1])
         if gathered > CHUNK:
             keys = [_once(np.concatenate(keys))]

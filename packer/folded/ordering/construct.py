@@ -13,7 +13,7 @@ from packer.folded.form import centre_of
 from packer.folded.ordering.mirror import mirror_of, unlike_images, valleys
 from packer.folded.ordering.mirrored import MirroredSearch
 from packer.folded.ordering.rings import Molecules
-from packer.folded.ordering.search import holds, places, put_in, without_order
+from packer.folded.ordering.search import holds, put_in, without_order
 from packer.folded.ordering.states import faulty_layers, states
 from packer.folded.ordering.tour import Images, toured
 
@@ -212,21 +212,23 @@ class _Roots:
             An order that does not fold all so, if there is one.
         """
         assert self.mirror is not None
-        searches: list[tuple[Tour, MirroredSearch]] = []
-        for tour in self._promising():
+        searches = [
+            (tour, MirroredSearch(tour.molecules, self.mirror)) for tour in self._promising()
+        ]
+        for tour, search in searches:
             if self.deadline.over:
                 break
             self.progress("layer order, folds like their mirror images")
-            search = MirroredSearch(tour.molecules, self.mirror)
-            order = np.array(_sound(tour), dtype=np.intp)
-            rank = search.whole(places(len(tour.molecules.flipped), order))
+            order = _sound(tour)
+            rank = search.near(order)
+            if rank is None:
+                rank = search.whole(order)
             if rank is not None:
                 return self._made(tour, rank)
-            searches.append((tour, search))
         for tour, search in searches:
             self.progress("layer order, as many folds like their mirror images as can be")
             rank = made.rank if made is not None and made.molecules is tour.molecules else None
-            if rank is None:
+            if rank is None and not self.deadline.over:
                 rank = put_in(tour.molecules.crossings, _sound(tour))
             if rank is not None:
                 best = search.most_alike(rank)

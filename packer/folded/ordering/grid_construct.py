@@ -18,6 +18,7 @@ from packer.folded.ordering.grid_rings import GridRings
 from packer.folded.ordering.grid_tour import grown, starts
 from packer.folded.ordering.judge import Judgement, judged
 from packer.folded.ordering.mirror import mirror_of, unlike_images, valleys
+from packer.folded.ordering.mirrored import MirroredSearch
 from packer.folded.ordering.search import put_in
 
 if TYPE_CHECKING:
@@ -104,7 +105,7 @@ def constructed_on_grid(
     for attempt in range(MOST_ROUNDS):
         made = search.most_even(attempt) or search.completed()
         if made is not None:
-            return made
+            return search.mirrored(made)
     return None
 
 
@@ -193,6 +194,15 @@ class Rounds:
                     return made
         self.partial.clear()
         return None
+
+    def mirrored(self, made: GridConstruction) -> GridConstruction:
+        """Return an order near another that folds each crease like its image, or else that one."""
+        if self.mirror is None or not made.unlike:
+            return made
+        self.progress("layer order, folds like their mirror images")
+        rank = MirroredSearch(made.rings, self.mirror).near(np.argsort(made.rank).tolist())
+        even = made if rank is None else self._judged(made.rings, rank, made.roots)
+        return made if even.judgement.faults else replace(even, added=made.added)
 
     def _tours(self, rings: GridRings, attempt: int, most: int) -> Iterator[GridTour]:
         """Yield so many tours from one root; in later rounds from places drawn at random."""

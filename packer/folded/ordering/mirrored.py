@@ -19,19 +19,25 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from packer.folded.ordering.mirror import unlike_images
-from packer.folded.ordering.search import MOST_LAYERS, holds
+from packer.folded.ordering.search import holds, places
 from packer.folded.pair_conditions import (
     NO_ORDER,
     PairConditions,
     SearchedOrder,
+    crease_conditions,
+    overlaps,
     pair_conditions,
     searched_order,
     wish_of,
+    with_rings,
 )
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from numpy.typing import NDArray
 
+    from packer.folded.ordering.grid_rings import GridRings
     from packer.folded.ordering.mirror import MirrorImages
     from packer.folded.ordering.rings import Molecules
 
@@ -40,6 +46,13 @@ MOST_CONFLICTS: Final = 300
 
 TO_PROVE: Final = 5000
 """Contradictions after which it stays open whether a crease can be folded like its image."""
+
+MOST_WHOLE: Final = 500
+"""Layers above which only those are searched whose order is not its own image yet: with all, patterns of
+700 layers take two minutes."""
+
+MOST_PAIRS: Final = 150_000
+"""Pairs of layers above which no search is begun: such a grid takes minutes."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -60,7 +73,7 @@ class MirroredOrder:
 
 
 class MirroredSearch:
-    """The pairs of layers of a mirrored pattern's folded form, and which creases are images.
+    """The creases of a mirrored pattern's folded form, and which are each other's images.
 
     Attributes
     ----------
@@ -69,74 +82,130 @@ class MirroredSearch:
         the mirror line; else some hinges are folded whose images are flat.
     """
 
-    def __init__(self, molecules: Molecules, mirror: MirrorImages) -> None:
-        self.molecules, self.mirror = molecules, mirror
-        folded = molecules.form.folded
+    def __init__(self, base: Molecules | GridRings, mirror: MirrorImages) -> None:
+        self.base, self.mirror = base, mirror
+        folded = base.form.folded
         self.own_image = bool((folded == folded[mirror.edges]).all())
-        edges = molecules.creases[:, 0]
+        edges = base.creases[:, 0]
         row = np.full(len(folded), -1)
         row[edges] = np.arange(len(edges))
         image = row[mirror.edges[edges]]
         here = np.flatnonzero((edges < mirror.edges[edges]) & (image >= 0))
-        self.edges = edges[here]
-        self._creases, self._images = molecules.creases[here], molecules.creases[image[here]]
-        few = len(molecules.flipped) <= MOST_LAYERS
-        self.conditions = pair_conditions(molecules.crossings) if few else None
-        if self.conditions is not None:
-            # Ridges are valleys and gussets mountains in a tour without crossed polygons.
-            edge, left, right = molecules.creases.T
-            role = np.array(molecules.pattern.roles)[edge]
-            valley = self.conditions.literal[left, right] ^ molecules.flipped[left]
-            usual = valley ^ (role == "gusset")
-            self._usual = usual[np.isin(role, ("ridge", "gusset"))]
+        self._creases, self._images = base.creases[here], base.creases[image[here]]
 
-    def whole(self, place: NDArray[np.floating]) -> NDArray[np.intp] | None:
+    def near(self, order: Sequence[int]) -> NDArray[np.intp] | None:
         """Return the ranks of an order that folds every crease like its image; None where none was found.
 
         Parameters
         ----------
-        place
-            (layers,) the place of each layer in an order that this one should be like.
+        order
+            Layers in a valid order, from the lowest on. Those whose order is its own image already
+            keep it.
         """
-        if self.conditions is None or not self.own_image:
+        if not self.own_image:
             return None
-        image = self.mirror.of_sets(self.molecules.layer_of)
-        like = place - place[image]
-        for alike in (self._turned(self.conditions, image), self._alike(self.conditions)):
-            for first in (self._usual, None):
-                found = self._found(alike, like, MOST_CONFLICTS, first)
-                if found.rank is not None:
-                    return found.rank
-                if found.impossible:
-                    break
-        return None
+        known = np.array(order, dtype=np.intp)
+        return self._whole(known, self._own_image_part(known))
+
+    def whole(self, order: Sequence[int]) -> NDArray[np.intp] | None:
+        """Return the same with no layer held; None as well where there are very many layers."""
+        if not self.own_image or len(self.base.flipped) > MOST_WHOLE:
+            return None
+        return self._whole(np.array(order, dtype=np.intp), None)
 
     def most_alike(self, rank: NDArray[np.intp]) -> MirroredOrder:
         """Return an order in which no further crease can be folded like its image.
+
+        Where there are very many layers those whose order is its own image keep it, and nothing is
+        shown of the others.
 
         Parameters
         ----------
         rank
             A valid order of the layers.
         """
-        if self.conditions is None:
+        few = len(rank) <= MOST_WHOLE
+        if not few and not self.own_image:
             return MirroredOrder(rank)
-        unlike = self._unlike(rank)
-        one, other = self._valleys(self.conditions)
-        rows = np.argsort(unlike, kind="stable")  # those that are alike first
+        fixed = None if few else self._own_image_part(np.argsort(rank))
+        conditions = None
+        if not self._too_many(fixed):
+            conditions = pair_conditions(self.base.crossings, fixed=fixed)
+        if conditions is None:
+            return MirroredOrder(rank)
+        one, other = self._valleys(conditions)
+        rows = np.argsort(self._unlike(rank), kind="stable")  # those that are alike first
         equal = np.sort(np.column_stack([one, other])[rows], axis=1)
         equal ^= equal[:, :1] & 1
         _, first = np.unique(equal, axis=0, return_index=True)
-        first.sort()
-        equal = equal[first]
+        equal = equal[np.sort(first)]
         equal = equal[equal[:, 0] >> 1 != equal[:, 1] >> 1]
-        asked, preferred = self.conditions.with_preferred(*equal.T)
+        asked, preferred = conditions.with_preferred(*equal.T)
         found = self._found(asked, rank.astype(float), TO_PROVE, preferred)
         if found.rank is None:
             return MirroredOrder(rank)
-        return MirroredOrder(
-            found.rank, len(unlike_images(self.molecules, found.rank, self.mirror))
-        )
+        unlike = len(unlike_images(self.base, found.rank, self.mirror))
+        return MirroredOrder(found.rank, unlike if few else 0)
+
+    def _whole(
+        self, order: NDArray[np.intp], fixed: NDArray[np.intp] | None
+    ) -> NDArray[np.intp] | None:
+        if self._too_many(fixed):
+            return None
+        conditions = crease_conditions(self.base.crossings, fixed=fixed)
+        if conditions is None:
+            return None
+        place = places(len(self.base.flipped), order)
+        image = self.mirror.of_sets(self.base.layer_of)
+        like, usual = place - place[image], self._usual(conditions)
+        for alike in (self._turned(conditions, image), self._alike(conditions)):
+            whole = None if alike is None else with_rings(alike, fixed)
+            for first in (usual, None):
+                found = self._found(whole, like, MOST_CONFLICTS, first)
+                if found.rank is not None:
+                    return found.rank
+                if found.impossible:
+                    break
+        return None
+
+    def _too_many(self, fixed: NDArray[np.intp] | None) -> bool:
+        """Whether so many layers are not fixed that a search would take minutes."""
+        count, held = len(self.base.flipped), 0 if fixed is None else len(fixed)
+        return held > 0 and (count - held) * (count + held) > 2 * MOST_PAIRS
+
+    def _own_image_part(self, order: NDArray[np.intp]) -> NDArray[np.intp]:
+        """Return layers of an order, images with each other, whose images lie the other way round.
+
+        One layer after the other is left out, the one with the most others against which it does
+        not lie so.
+        """
+        count = len(self.base.flipped)
+        image = self.mirror.of_sets(self.base.layer_of)
+        rank = np.full(count, -1)
+        rank[order] = np.arange(len(order))
+        kept = (rank >= 0) & (rank[image] >= 0)
+        below = rank[:, None] < rank
+        wrong = overlaps(self.base.crossings) & (below == below[np.ix_(image, image)])
+        wrong |= wrong[np.ix_(image, image)]
+        wrong &= kept & kept[:, None]
+        many = wrong.sum(axis=1)
+        while many.any():
+            worst = int(many.argmax())
+            for layer in {worst, int(image[worst])}:
+                kept[layer] = False
+                many -= wrong[layer]
+                wrong[layer] = wrong[:, layer] = False
+                many[layer] = 0
+        own = np.flatnonzero(kept)
+        return own[np.argsort(rank[own])]
+
+    def _usual(self, conditions: PairConditions) -> NDArray[np.intp]:
+        """Return the literals that say that a ridge is a valley or a gusset a mountain, as in a tour."""
+        edge, left, right = self.base.creases.T
+        role = np.array(self.base.pattern.roles)[edge]
+        literal = conditions.literal[left, right] ^ self.base.flipped[left] ^ (role == "gusset")
+        usual: NDArray[np.intp] = literal[np.isin(role, ("ridge", "gusset"))].astype(np.intp)
+        return usual
 
     def _found(
         self,
@@ -148,7 +217,7 @@ class MirroredSearch:
         if conditions is None:
             return NO_ORDER
         found = searched_order(conditions, wish_of(conditions, place), conflicts, first)
-        if found.rank is not None and not holds(self.molecules.crossings, found.rank):
+        if found.rank is not None and not holds(self.base.crossings, found.rank):
             return SearchedOrder(None)
         return found
 
@@ -167,7 +236,7 @@ class MirroredSearch:
 
     def _valleys(self, conditions: PairConditions) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
         """Return for each crease and its image the literal that says that it is a valley."""
-        flipped = self.molecules.flipped
+        flipped = self.base.flipped
         (_, left, right), (_, image_left, image_right) = self._creases.T, self._images.T
         return (
             conditions.below(left, right) ^ flipped[left],
@@ -176,4 +245,4 @@ class MirroredSearch:
 
     def _unlike(self, rank: NDArray[np.intp]) -> NDArray[np.bool_]:
         """Return (k,) which creases an order folds otherwise than their image."""
-        return np.isin(self.edges, unlike_images(self.molecules, rank, self.mirror))
+        return np.isin(self._creases[:, 0], unlike_images(self.base, rank, self.mirror))
