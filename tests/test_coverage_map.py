@@ -97,6 +97,7 @@ COVERED_BY = {
     "folded/readback": "folded/test_form.py",
     "folded/halving": "folded/test_stages.py",
     "folded/regions": "folded/test_stages.py",
+    "folded/pair_search": "folded/test_pair_conditions.py",
     "folded/stage_order": "folded/test_stages.py",
     "grid/bands": "grid/test_grid_creases.py",
     "grid/board": "grid/test_lower_bounds.py",

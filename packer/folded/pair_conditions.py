@@ -1,4 +1,4 @@
-"""What must hold of each two layers that overlap, and orders of all layers found by search.
+"""What must hold of each two layers that overlap.
 
 Of two layers that overlap one is below the other: an unknown for each pair, as in H. Akitaya,
 E. Demaine and J. Ku, "Simple folding is really hard" (J. Inf. Process. 25, 2017). A crease that lies
@@ -6,13 +6,12 @@ across a third layer has both its layers below that or both above it (taco-torti
 equal. Of two creases on one line, an even number of the four pairs of a layer of each is in one order
 (taco-taco): else their layers alternate. Three layers that overlap pairwise never lie round in a ring
 (transitivity). Equal and opposite unknowns are joined; what contradicts itself on the way is a proof
-that no order is there, and so is a search that has seen all (`packer.folded.propagation`).
+that no order is there, and so is a search that has seen all (`packer.folded.pair_search`).
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from heapq import heapify, heappop, heappush
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
@@ -20,11 +19,7 @@ import shapely
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 
-from packer.folded.propagation import PropagationSearch, RingsAndSums
-
 if TYPE_CHECKING:
-    from collections.abc import Iterator
-
     from numpy.typing import NDArray
 
     from packer.folded.ordering.crossings import Crossings
@@ -119,25 +114,6 @@ class PairConditions:
         return np.where(literal < 0, -1, self.stands_for[literal])
 
 
-@dataclass(frozen=True, eq=False)
-class SearchedOrder:
-    """What a search for an order found.
-
-    Attributes
-    ----------
-    rank
-        (n,) the place of each layer; None where no order was found.
-    impossible
-        Whether all was seen, so that there is none.
-    """
-
-    rank: NDArray[np.intp] | None
-    impossible: bool = False
-
-
-NO_ORDER: Final = SearchedOrder(None, impossible=True)
-
-
 def pair_conditions(
     crossings: Crossings,
     among: NDArray[np.intp] | None = None,
@@ -202,56 +178,6 @@ def with_rings(
     whole = replace(conditions, rings=_rings(conditions, known))
     # Some may be settled at once: joined with themselves they are looked at.
     return whole.with_equal(np.array([TRUE]), np.array([TRUE]))
-
-
-def searched_order(
-    conditions: PairConditions,
-    wish: NDArray[np.floating],
-    conflicts: int,
-    first: NDArray[np.intp] | None = None,
-) -> SearchedOrder:
-    """Search for an order of all layers.
-
-    Parameters
-    ----------
-    conditions
-        On their pairs.
-    wish
-        (pairs,) for each unknown but the first how much its being true is wished; negative for
-        false.
-    conflicts
-        Contradictions after which the search ends.
-    first
-        Literals to be true if at all possible, in this order.
-    """
-    stands = conditions.stands_for[2::2]
-    weight = np.zeros(len(stands) + 1)
-    np.add.at(weight, stands >> 1, np.where(stands % 2 == 1, -1.0, 1.0) * wish)
-    weight[0] = 1 + abs(weight).max()
-    literals = (
-        [] if first is None else list(dict.fromkeys(conditions.stands_for[first].tolist()))
-    )
-    preferred = {x >> 1: 1.0 - 2.0 * (x & 1) for x in reversed(literals) if x > FALSE}
-    asked = _for_search(conditions, tuple(reversed(preferred)))
-    weight[list(preferred)] = list(preferred.values())
-    search = PropagationSearch(asked, weight, conflicts)
-    truth = search.run()
-    if truth is None:
-        return SearchedOrder(None, search.exhausted)
-    held = np.column_stack([truth, -truth]).ravel()[conditions.stands_for] > 0
-    below = np.zeros(conditions.literal.shape, dtype=bool)
-    some = conditions.literal >= 0
-    below[some] = held[conditions.literal[some]]
-    return SearchedOrder(_ranks(below))
-
-
-def wish_of(conditions: PairConditions, place: NDArray[np.floating]) -> NDArray[np.floating]:
-    """Return (pairs,) the wish that layers lie in the order of their places; 0 for equal ones."""
-    wish = np.zeros(len(conditions.stands_for) // 2 - 1)
-    first, second = np.nonzero(np.triu(conditions.literal > FALSE, 1))
-    at = conditions.literal[first, second] // 2 - 1
-    wish[at] = np.sign(place[second] - place[first])
-    return wish
 
 
 def overlaps(crossings: Crossings, among: NDArray[np.intp] | None = None) -> NDArray[np.bool_]:
@@ -403,35 +329,3 @@ def _short_sums(
     other = (2 * short[:, 1] + (short[:, 1] == 0)) ^ turned
     sums = 2 * unknown[long] + (unknown[long] == 0)
     return sums, odd[long], one, other
-
-
-def _for_search(conditions: PairConditions, first: tuple[int, ...]) -> RingsAndSums:
-    """Return the conditions as those of a search, the unknown 0 held true."""
-    sums = [
-        (tuple(x for x in row if x != FALSE), int(odd))
-        for row, odd in zip(conditions.sums.tolist(), conditions.odd.tolist(), strict=True)
-    ]
-    unknowns = np.unique(conditions.stands_for >> 1)
-    return RingsAndSums(unknowns, conditions.rings, (((TRUE,), 1), *sums), first)
-
-
-def _ranks(below: NDArray[np.bool_]) -> NDArray[np.intp] | None:
-    """Return the ranks of layers of which some are below others; None where they go round."""
-    under = below.sum(axis=0)
-    ready = np.flatnonzero(under == 0).tolist()
-    heapify(ready)
-    rank = np.full(len(below), -1, dtype=np.intp)
-    for place in range(len(below)):
-        if not ready:
-            return None
-        layer = heappop(ready)
-        rank[layer] = place
-        for other in _freed(under, below[layer]):
-            heappush(ready, other)
-    return rank
-
-
-def _freed(under: NDArray[np.intp], above: NDArray[np.bool_]) -> Iterator[int]:
-    """Count one layer less below those above it; yield the ones with none left."""
-    under[above] -= 1
-    yield from np.flatnonzero(above & (under == 0)).tolist()

@@ -13,7 +13,8 @@ import numpy as np
 from packer.folded.layers import LayerOrder
 from packer.folded.ordering.crossings import Crossings
 from packer.folded.overlaps import layers_of
-from packer.folded.pair_conditions import pair_conditions, searched_order, wish_of
+from packer.folded.pair_conditions import pair_conditions
+from packer.folded.pair_search import searched_order, wish_of
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

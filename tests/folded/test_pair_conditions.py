@@ -10,7 +10,8 @@ import pytest
 import shapely
 
 from packer.folded.ordering.search import put_in
-from packer.folded.pair_conditions import pair_conditions, searched_order, wish_of
+from packer.folded.pair_conditions import pair_conditions
+from packer.folded.pair_search import searched_order, wish_of
 
 LAYERS = 6
 

@@ -7,15 +7,15 @@ In: a folded form. Out: layers in one order, in which none passes through anothe
         hang molecules on each other over gaps that both share; where the plain ring
             would cross itself, put a gusset's layers inside                    (tour, states)
         walk once round the tree of molecules: the order of all layers         (tour)
-        a molecule that could not be hung, or not with all its layers, or whose ring is at fault:
-            put its layers in one by one, the layer with the fewest places first, going back where
-            one has none; what hangs from it follows as a block; where there is no place for it,
-            together with what was put in round it       (repair, conditions, insertion, blocks)
+        what could not be hung, or whose ring is at fault: put in by a search over all pairs of
+            layers, the order of the others kept if that can be                       (search)
+        in a mirrored figure: an order that folds each crease like its image        (mirrored)
         keep the first order in which no crease crosses a layer                (crossings)
 
 On a grid the paper runs in strips, a polygon has several rings, and a crossing is a matter of whole
 numbers (grid_rings); rings are hung, in mirror pairs as far as they can be, wherever nothing above crosses them (grid_tour), from
-every root and many places, and what the best tours leave out is put in as above (grid_construct).
+every root and many places, what the best tours leave out is put in as above, and folds are mirrored where
+that takes few layers (grid_construct).
 The order goes to a judge that knows nothing of how it was made and takes samples of a very large
 one (judge).
 

@@ -19,18 +19,15 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from packer.folded.ordering.mirror import unlike_images
-from packer.folded.ordering.search import holds, places
+from packer.folded.ordering.search import MOST_CONFLICTS, TO_PROVE, holds, places
 from packer.folded.pair_conditions import (
-    NO_ORDER,
     PairConditions,
-    SearchedOrder,
     crease_conditions,
     overlaps,
     pair_conditions,
-    searched_order,
-    wish_of,
     with_rings,
 )
+from packer.folded.pair_search import NO_ORDER, SearchedOrder, searched_order, wish_of
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -40,12 +37,6 @@ if TYPE_CHECKING:
     from packer.folded.ordering.grid_rings import GridRings
     from packer.folded.ordering.mirror import MirrorImages
     from packer.folded.ordering.rings import Molecules
-
-MOST_CONFLICTS: Final = 300
-"""Contradictions after which the search for a whole mirrored order ends."""
-
-TO_PROVE: Final = 5000
-"""Contradictions after which it stays open whether a crease can be folded like its image."""
 
 MOST_WHOLE: Final = 500
 """Layers above which only those are searched whose order is not its own image yet: with all, patterns of
@@ -94,7 +85,7 @@ class MirroredSearch:
         self._creases, self._images = base.creases[here], base.creases[image[here]]
 
     def near(self, order: Sequence[int]) -> NDArray[np.intp] | None:
-        """Return the ranks of an order that folds every crease like its image; None where none was found.
+        """Return the ranks of an order that folds every crease like its image; None where none was searched.
 
         Parameters
         ----------
@@ -141,11 +132,11 @@ class MirroredSearch:
         equal = equal[np.sort(first)]
         equal = equal[equal[:, 0] >> 1 != equal[:, 1] >> 1]
         asked, preferred = conditions.with_preferred(*equal.T)
-        found = self._found(asked, rank.astype(float), TO_PROVE, preferred)
-        if found.rank is None:
+        searched = self._searched(asked, rank.astype(float), TO_PROVE, preferred)
+        if searched.rank is None:
             return MirroredOrder(rank)
-        unlike = len(unlike_images(self.base, found.rank, self.mirror))
-        return MirroredOrder(found.rank, unlike if few else 0)
+        unlike = len(unlike_images(self.base, searched.rank, self.mirror))
+        return MirroredOrder(searched.rank, unlike if few else 0)
 
     def _whole(
         self, order: NDArray[np.intp], fixed: NDArray[np.intp] | None
@@ -161,10 +152,10 @@ class MirroredSearch:
         for alike in (self._turned(conditions, image), self._alike(conditions)):
             whole = None if alike is None else with_rings(alike, fixed)
             for first in (usual, None):
-                found = self._found(whole, like, MOST_CONFLICTS, first)
-                if found.rank is not None:
-                    return found.rank
-                if found.impossible:
+                searched = self._searched(whole, like, MOST_CONFLICTS, first)
+                if searched.rank is not None:
+                    return searched.rank
+                if searched.impossible:
                     break
         return None
 
@@ -207,7 +198,7 @@ class MirroredSearch:
         usual: NDArray[np.intp] = literal[np.isin(role, ("ridge", "gusset"))].astype(np.intp)
         return usual
 
-    def _found(
+    def _searched(
         self,
         conditions: PairConditions | None,
         place: NDArray[np.floating],
@@ -216,10 +207,10 @@ class MirroredSearch:
     ) -> SearchedOrder:
         if conditions is None:
             return NO_ORDER
-        found = searched_order(conditions, wish_of(conditions, place), conflicts, first)
-        if found.rank is not None and not holds(self.base.crossings, found.rank):
+        searched = searched_order(conditions, wish_of(conditions, place), conflicts, first)
+        if searched.rank is not None and not holds(self.base.crossings, searched.rank):
             return SearchedOrder(None)
-        return found
+        return searched
 
     def _turned(
         self, conditions: PairConditions, image: NDArray[np.intp]

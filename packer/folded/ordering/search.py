@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from packer.folded.pair_conditions import pair_conditions, searched_order, wish_of
+from packer.folded.pair_conditions import pair_conditions
+from packer.folded.pair_search import searched_order, wish_of
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -26,8 +27,9 @@ MOST_LAYERS: Final = 900
 """Layers above which the order of a tour is kept: the rings of three grow as their third power, to some
 three million here, a minute and 700 MiB."""
 
-TO_PROVE: Final = 4000
-"""Contradictions after which it stays open whether a polygon has an order."""
+TO_PROVE: Final = 5000
+"""Contradictions after which it stays open whether a polygon has an order, or whether a crease can be
+folded like its mirror image."""
 
 
 def put_in(crossings: Crossings, order: Sequence[int]) -> NDArray[np.intp] | None:
