@@ -118,6 +118,11 @@ def command(
             raise error if error.source else error.found_in(figure) from None
     if side_mm is not None and any(one.landmarks is None for one in made.levels):
         warn(f"not every level has a short sequence that finds all tips within {MARK_MM:g} mm")
+    if made.late:
+        warn(
+            "the time was over before every level was packed once more and without each part; what a "
+            "search can vouch for is taken from experience. Give more --time"
+        )
     _tabled(made).tell(files, output, json_)
 
 

@@ -39,6 +39,7 @@ def levels_text(levels: Levels) -> str:
             "figure": levels.name,
             "seed": levels.seed,
             "complete": levels.complete,
+            "late": levels.late,
             "levels": [
                 {
                     **level_row(levels, level),
@@ -71,6 +72,7 @@ def _parsed(text: str) -> Levels:
         tuple(_level(*pair) for pair in rows_with_packings(record, "levels", LEVELS_AGAIN)),
         seed_of(record, LEVELS_AGAIN),
         bool(record.get("complete", True)),
+        bool(record.get("late", False)),
     )
 
 

@@ -143,16 +143,25 @@ class Problem:
 
     @cached_property
     def alike(self) -> NDArray[np.bool_]:
-        """(tips, tips) whether nothing changes where two tips are exchanged."""
+        """(tips, tips) whether nothing changes where two tips are exchanged.
+
+        Where two exchanges change nothing, all among the three tips do not: tips are compared
+        with the first of each kind, and only those whose distances have the same sum.
+        """
         d, n = self.tree.distances, self.tree.n_tips
-        same = np.zeros((n, n), dtype=bool)
+        sums = d.sum(axis=1)
+        kind = np.full(n, -1)
         for one in range(n):
-            differ = np.abs(d[one] - d) > ALIKE * d[one]
+            if kind[one] >= 0:
+                continue
+            near = np.abs(sums - sums[one]) <= 2 * ALIKE * sums[one]
+            others = np.flatnonzero((kind < 0) & near)
+            differ = np.abs(d[one] - d[others]) > ALIKE * d[one]
             differ[:, one] = False
-            np.fill_diagonal(differ, False)
-            same[one] = ~differ.any(axis=1)
-            same[one] &= [self.ranges[one] == ranges for ranges in self.ranges]
-        return same
+            differ[np.arange(len(others)), others] = False
+            alike = others[~differ.any(axis=1)]
+            kind[[k for k in alike.tolist() if self.ranges[k] == self.ranges[one]]] = one
+        return kind[:, None] == kind
 
     @cached_property
     def boxes(self) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.intp]]:

@@ -128,12 +128,16 @@ class Levels:
         Of all searches.
     complete
         Whether every search ran to its end.
+    late
+        Whether the time was over before every level was packed once more and without each of the
+        parts that were to be left out.
     """
 
     name: str
     levels: tuple[Level, ...]
     seed: int = 0
     complete: bool = True
+    late: bool = False
 
     def before(self, level: Level) -> Level | None:
         """Return the next coarser level on the same sheet, if there is one."""

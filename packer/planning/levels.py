@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from packer.model.figure import Figure, Symmetry
-    from packer.model.packing import Packing
+    from packer.model.packing import Bound, Packing
     from packer.model.problem import Problem
     from packer.model.sheet import Sheet
 
@@ -61,7 +61,8 @@ def levels(
         Overrides that of the figure.
     options
         Of the search of each level, with one time limit for all that is done; by default `STARTS`
-        starts, and at most `STEP_SECONDS` for each step. Progress is told by a
+        starts, and at most `STEP_SECONDS` for each step. Once the time is over each level is still
+        packed, but not once more, nor without a part. Progress is told by a
         `packer.planning.timed_searches.StepProgress`.
     tries
         Crease each level with so many tries (see `folding`); by default it is not creased.
@@ -110,7 +111,7 @@ def levels(
     if not packed:
         raise KeyboardInterrupt
     seed, complete = course.options.seed, not course.interrupted
-    return Levels(figure.name, tuple(packed), seed, complete=complete)
+    return Levels(figure.name, tuple(packed), seed, complete=complete, late=course.late)
 
 
 def _on_one_sheet(
@@ -130,7 +131,7 @@ def _on_one_sheet(
         packing = course.step(partial(course.packing, near=near), problem)
         if packing is None:
             break
-        best = course.step(lambda p: _again(course, p.problem, p), packing) or packing
+        best = course.step_in_time(partial(_once_more, course), packing) or packing
         repeated = max(0.0, best.scale / packing.scale - 1)
         if repeated > HOLDS:
             packing = replace(best, bound=packing.bound)
@@ -158,11 +159,17 @@ def _pieces(parts: Sequence[object]) -> set[str]:
     return {piece for part in parts for piece in str(getattr(part, "name", "")).split(" + ")}
 
 
-def _again(course: Course, problem: Problem, near: Packing) -> Packing:
+def _once_more(course: Course, packing: Packing) -> Packing:
+    return _again(course, packing.problem, packing, packing.bound)
+
+
+def _again(
+    course: Course, problem: Problem, near: Packing, known: Bound | None = None
+) -> Packing:
     """Pack once more from where a search ended, with as little proof as there is."""
     # with the same seed the same starts would be made again
     options = replace(course.options, seed=course.options.seed + 1, stop=MaxStarts(AGAIN))
-    return course.packing(problem, near, options, proof=0.0)
+    return course.packing(problem, near, options, proof=0.0, known=known)
 
 
 def _with_left_out(course: Course, level: Level, most: int) -> Level:
@@ -174,7 +181,7 @@ def _with_left_out(course: Course, level: Level, most: int) -> Level:
     creases = _creases(packing) if most and ranked else None
     rows: list[LeftOut] = []
     for name in ranked[:most]:
-        one = course.step(lambda part: _without(course, packing, part), name)
+        one = course.step_in_time(lambda part: _without(course, packing, part), name)
         if one is None:
             continue
         left = _creases(one)

@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
     from packer.deadline import Deadline
-    from packer.model.packing import Packing
+    from packer.model.packing import Bound, Packing
     from packer.model.problem import Problem
     from packer.search.options import SearchOptions
     from packer.search.pack import Progress
@@ -65,6 +65,8 @@ class Course:
         As of `pack`.
     interrupted
         Whether a KeyboardInterrupt came.
+    late
+        Whether the time was over before a step that is of use only beside another.
     """
 
     options: SearchOptions
@@ -72,6 +74,7 @@ class Course:
     done: int = 0
     proof: float = 1.0
     interrupted: bool = False
+    late: bool = False
     deadline: Deadline = field(init=False)
 
     def __post_init__(self) -> None:
@@ -99,6 +102,16 @@ class Course:
         self.tell("")
         return result
 
+    def step_in_time(
+        self, work: Callable[[Subject], Found | None], subject: Subject
+    ) -> Found | None:
+        """Do one step that can be left out: counted, but not begun once the time is over."""
+        if not self.deadline.over:
+            return self.step(work, subject)
+        self.late = True
+        self.done += 1
+        return None
+
     def end_unless(self, complete: bool) -> None:
         """Begin no further step where one was interrupted before it was complete."""
         self.interrupted = not complete
@@ -121,11 +134,12 @@ class Course:
         near: Packing | None = None,
         options: SearchOptions | None = None,
         proof: float | None = None,
+        known: Bound | None = None,
     ) -> Packing:
         """Pack within the limits; a search that was interrupted gives its best until then.
 
         It begins from a packing `near`, where one is given; `options`, but for their time limit,
-        and `proof` are others than the usual.
+        and `proof` are others than the usual; `known` is a bound proven already.
         """
         asked = options or self.options
         rules = tuple(rule for rule in asked.rules if not isinstance(rule, TimeLimit))
@@ -133,7 +147,7 @@ class Course:
             rules += (TimeLimit(max(LEAST_SECONDS, self.part().left)),)
         asked = replace(asked, stop=rules, progress=self.telling(searching))
         work = self.proof if proof is None else proof
-        packing = pack(problem, options=asked, near=near, proof=work)
+        packing = pack(problem, options=asked, near=near, proof=work, known=known)
         self.end_unless(packing.search.stopped != "interrupted")
         return packing
 

@@ -24,7 +24,7 @@ from packer.search.warm_start import start_near
 
 if TYPE_CHECKING:
     from packer.model.figure import Figure, Symmetry
-    from packer.model.packing import Packing
+    from packer.model.packing import Bound, Packing
     from packer.model.problem import Problem
     from packer.model.sheet import Sheet
 
@@ -50,6 +50,7 @@ def pack(
     near: Packing | None = None,
     whole_rivers: bool | None = None,
     proof: float = 1.0,
+    known: Bound | None = None,
 ) -> Packing:
     """Find the largest packing of a figure.
 
@@ -71,6 +72,8 @@ def pack(
     proof
         Work on the long proof of an upper bound, as a multiple of the usual; 0 leaves the quick
         bounds alone.
+    known
+        A bound proven already; that of the quick rules by default.
 
     Returns
     -------
@@ -86,7 +89,7 @@ def pack(
     """
     problem = posed(figure, sheet, symmetry)
     options = usable(options)
-    return laid(searched(problem, options, options.deadline(), near, whole_rivers, proof))
+    return laid(searched(problem, options, options.deadline(), near, whole_rivers, proof, known))
 
 
 def usable(options: SearchOptions | None) -> SearchOptions:
@@ -149,12 +152,13 @@ def searched(
     near: Packing | None = None,
     whole_rivers: bool | None = None,
     proof: float = 1.0,
+    known: Bound | None = None,
 ) -> Packing:
     """Return the best packing found until a rule or the deadline ends the search; see `pack`."""
     refuse_widths(problem.figure)
     refuse_many_flexible(problem)
     whole = problem.figure.whole_rivers if whole_rivers is None else whole_rivers
-    bound = BackgroundBound(problem, deadline, proof)
+    bound = BackgroundBound(problem, deadline, proof, known=known)
     goal = SearchGoal(problem, whole, bound.bound.scale)
     first = start_near(problem, near, np.random.default_rng(options.seed)) if near else None
     with one_thread(), WorkerPool(options.workers, options.executor) as workers:

@@ -6,11 +6,13 @@ from dataclasses import replace
 
 import pytest
 
+from packer.files.levels_files import levels_text, read_levels
 from packer.model.figure import Figure, Flap
-from packer.model.packing import Packing
+from packer.model.packing import Bound, Packing
 from packer.model.problem import pose
 from packer.planning import timed_searches
 from packer.planning.compare import compare
+from packer.planning.levels import levels
 from packer.planning.timed_searches import Course
 from packer.search.options import SearchOptions
 from packer.search.stopping import MaxStarts, TimeLimit
@@ -33,7 +35,8 @@ def stub(clock, takes, limits):
     def pack(problem, *, options, **_more):
         limits.append(options.rules)
         clock[0] += waiting.pop(0)
-        packing = Packing(problem, ((0, 0), (1, 1)))
+        tips = ((0, 0), (1, 1), (1, 0))[: problem.tree.n_tips]
+        packing = Packing(problem, tips)
         return replace(packing, search=replace(packing.search, stopped="time"))
 
     return pack
@@ -58,6 +61,31 @@ def test_what_one_step_takes_too_long_the_others_give(clock, monkeypatch):
     for _ in range(3):
         course.step(course.packing, STAR)
     assert [rules[0].seconds for rules in limits] == pytest.approx([2.0, 0.5, 0.001], rel=1e-9)
+
+
+def test_levels_are_not_packed_once_more_when_the_time_is_over(clock, monkeypatch, tmp_path):
+    limits = []
+    monkeypatch.setattr(timed_searches, "pack", stub(clock, [9.0] * 5, limits))
+    flaps = (Flap("a", "j", 1.0), Flap("b", "j", 1.0), Flap("c", "j", 1.0, detail=2))
+    figure = Figure("star", flaps)
+    made = levels(figure, options=SearchOptions(stop=TimeLimit(5.0)))
+    assert len(limits) == len(made.levels) == 2
+    assert made.late and made.complete
+    assert [level.untried for level in made.levels] == [0, 1]
+    (path := tmp_path / "star.levels.json").write_text(levels_text(made))
+    assert read_levels(path).late
+
+
+def test_a_packing_is_repeated_with_the_bound_proven_before(monkeypatch):
+    known = []
+    monkeypatch.setattr(
+        "packer.search.parallel.background_bound.quick_bound",
+        lambda problem: known.append(problem) or Bound(9.0, "counted"),
+    )
+    course = Course(SearchOptions(stop=MaxStarts(1), workers=1), 1, proof=0.0)
+    once = course.packing(STAR)
+    assert course.packing(STAR, once, known=once.bound).bound == once.bound
+    assert len(known) == 1
 
 
 def test_a_comparison_without_a_word_is_limited_and_says_so(clock, monkeypatch):

@@ -70,18 +70,21 @@ class BackgroundBound:
         Work as a multiple of the usual; 0 leaves the quick rules alone.
     params
         How much work is usual.
+    known
+        A bound proven already; that of the quick rules by default.
     """
 
     problem: Problem
     deadline: Deadline
     share: float = 1.0
     params: ProofParams = field(default_factory=ProofParams)
+    known: Bound | None = None
     bound: Bound = field(init=False)
     work: Future[Bound] | None = None
     asked: bool = False
 
     def __post_init__(self) -> None:
-        self.bound = quick_bound(self.problem)
+        self.bound = self.known or quick_bound(self.problem)
 
     @property
     def seconds(self) -> float:
