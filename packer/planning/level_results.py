@@ -96,6 +96,11 @@ class Level:
         apart = packing.tree.distances_with(np.array(packing.finished_lengths))
         return float(apart.max()) * packing.scale
 
+    @cached_property
+    def layers(self) -> float:
+        """Layers at the thickest joint, estimated from the lengths of hinge curves."""
+        return joint_layers(self.packing)[0].layers
+
     def gain(self, left_out: LeftOut) -> float:
         """Return the fraction of scale gained by leaving one part out."""
         return left_out.scale / self.packing.scale - 1
@@ -230,7 +235,7 @@ def level_row(levels: Levels, level: Level) -> dict[str, Any]:
         "edge": kinds["edge"],
         "middle": kinds["middle"],
         "loose": len(packing.loose),
-        "layers": joint_layers(packing)[0].layers,
+        "layers": level.layers,
         "creases": hard.creases if hard else None,
         "together": hard.together if hard else None,
         "vertices": hard.vertices if hard else None,

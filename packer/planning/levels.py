@@ -141,7 +141,8 @@ def _on_one_sheet(
         if side_mm is not None:
             marks = course.step(landmark_step(course, side_mm), packing)
         coarser = problems[k + 1].figure.parts if k + 1 < len(problems) else ()
-        adds = tuple(p.name for p in problem.figure.parts if p.name not in _pieces(coarser))
+        kept = _pieces(coarser)
+        adds = tuple(p.name for p in problem.figure.parts if p.name not in kept)
         level = Level(
             problem.sheet.describe(),
             detail,

@@ -18,6 +18,7 @@ from packer.limits import MOST_FOLDED
 from packer.model.figure import Figure, Flap, River
 from packer.model.packing import Bound, Packing
 from packer.model.problem import pose
+from packer.planning import level_results
 from packer.planning.carry_level import never_smaller, packing_left
 from packer.planning.landmark_demand import landmark_demand
 from packer.planning.level_results import LeftOut, Level, Levels, level_row
@@ -194,3 +195,14 @@ def test_a_level_too_large_to_crease_has_no_creases():
     """And the search before is kept: creases of a level are only told beside it."""
     packing = on_a_grid(parse_figure(star(MOST_FOLDED + 1), "star"))
     assert creases_of(packing) is None
+
+
+def test_the_layers_of_a_level_are_estimated_once(monkeypatch):
+    estimated = []
+    estimate = level_results.joint_layers
+    monkeypatch.setattr(
+        level_results, "joint_layers", lambda packing: estimated.append(1) or estimate(packing)
+    )
+    made = Levels("pair", (given_level(0.4, 0.5), given_level(0.38, 0.5, detail=2)))
+    levels_text(made), levels_csv(made), level_table(made)
+    assert len(estimated) == 2
