@@ -14,13 +14,16 @@ import typer
 from packer.cli.command_line import TYPED
 from packer.cli.groups import Subject
 from packer.cli.options import ForceOption, PageOption, QuietOption, SeedOption, time_option
-from packer.cli.output import note
-from packer.errors import OptionError
+from packer.cli.output import note, warn
+from packer.errors import FigureError, OptionError
 from packer.files.newick import is_newick
 from packer.files.write import write_files
+from packer.model.figure import refuse_to_fold
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
+
+    from packer.model.problem import Problem
 
 FolderOption = Annotated[
     Path | None,
@@ -66,7 +69,10 @@ def command(
     force: ForceOption = False,
     quiet: QuietOption = False,
 ) -> None:
-    """Pack a figure, crease, print, plan and report it, each step where its input has changed."""
+    """Pack a figure, crease, print, plan and report it, each step where its input has changed.
+
+    A figure with more flaps or rivers than can be creased is packed, printed, planned and reported alone.
+    """
     problem, stem = subject.posed()
     if not problem.sheet.unit:
         raise OptionError(
@@ -80,7 +86,8 @@ def command(
     search += ["--seed", str(seed)]
     record = folder / f"{stem}.all.json"
     done = {} if force else _read(record)
-    for step in steps(figure, folder, stem, search, on, time, seed):
+    creased = _can_be_creased(problem)
+    for step in steps(figure, folder, stem, search, on, time, seed, creased=creased):
         line = shlex.join(["packer", *step.words])
         key = step.words[0] + " " + step.makes[0].name
         stamp = [line, *map(_digest, step.reads)]
@@ -97,6 +104,17 @@ def command(
         write_files({record: text}, force=True)
 
 
+def _can_be_creased(problem: Problem) -> bool:
+    """Return whether the road goes on to creases; where it does not, tell why."""
+    tree = problem.tree
+    try:
+        refuse_to_fold(len(tree.flaps), len(tree.rivers), "can be creased")
+    except FigureError as error:
+        warn(f"creases and their fold sheets are left out: {error.message}")
+        return False
+    return True
+
+
 def steps(
     figure: str,
     folder: Path,
@@ -105,19 +123,26 @@ def steps(
     on: str,
     time: float | None,
     seed: int,
+    *,
+    creased: bool,
 ) -> Iterator[RoadStep]:
-    """Yield the commands of the road, in their order."""
+    """Yield the commands of the road, in their order, with those of creases or without."""
 
     def files(*ends: str) -> tuple[Path, ...]:
         return tuple(folder / f"{stem}.{end}" for end in ends)
 
     packing, creases = files("packing.json", "creases.fold")
     settled = files("settled.packing.json")
-    shares = [] if time is None else [("--time", f"{PACKING * time:.6g}")]
-    pack = [*search, *(word for share in shares for word in share)]
+    packed = PACKING if creased else 1.0
+    pack = [*search, *([] if time is None else ["--time", f"{packed * time:.6g}"])]
     yield RoadStep(
         ("pack", figure, *pack), (), files("packing.json", "packing.svg", "packing.png")
     )
+    if not creased:
+        yield RoadStep(("print", str(packing), "--on", on), (packing,), files("print.pdf"))
+        yield RoadStep(("plan", str(packing)), (packing,), files("plan.json"))
+        yield RoadStep(("report", str(packing)), (packing,), files("report.html"))
+        return
     rest = [] if time is None else ["--time", f"{(1 - PACKING) * time:.6g}"]
     yield RoadStep(
         ("crease", str(packing), "--seed", str(seed), *rest),

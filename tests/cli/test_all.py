@@ -4,6 +4,9 @@ from __future__ import annotations
 
 import pytest
 
+from packer.limits import MOST_FOLDED
+from tests.benchmarks.large_figures import star
+
 SQUARE = "".join(f'f{k} = {{ joint = "j", length = 1 }}\n' for k in range(4))
 
 
@@ -79,3 +82,21 @@ def test_files_of_others_are_not_written_over(packer_cli, figure, tmp_path):
     assert ran.code == 2
     assert "exists already" in ran.err
     assert (out / "square.packing.json").read_text(encoding="utf-8") == "mine"
+
+
+@pytest.mark.slow
+def test_the_road_goes_on_without_creases_where_there_are_too_many_flaps(packer_cli, tmp_path):
+    """It ended after packing, with the refusal of its creases and exit code 2."""
+    many = tmp_path / "many.toml"
+    many.write_text(star(MOST_FOLDED + 1), encoding="utf-8")
+    out = tmp_path / "out"
+    words = ("all", many, "--sheet", "150mm", "--time", "2", "--out", out)
+    ran = packer_cli(*words)
+    assert ran.code == 0, ran.err
+    assert steps(ran.err) == ["pack", "print", "plan", "report"]
+    told = [line for line in ran.err.splitlines() if "left out" in line]
+    assert len(told) == 1
+    assert f"{MOST_FOLDED + 1} flaps are more than the {MOST_FOLDED} that can be creased" in told[0]
+    for end in ("packing.json", "print.pdf", "plan.json", "report.html"):
+        assert (out / f"many.{end}").exists()
+    assert steps(packer_cli(*words).err, "unchanged: ") == ["pack", "print", "plan", "report"]
