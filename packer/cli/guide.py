@@ -79,8 +79,11 @@ def warn_unmarked(made: Landmarks, within: float, error: float) -> None:
     """Name the tips that have no mark by folding."""
     if made.unmarked:
         names = ", ".join(made.unmarked)
+        none = "no short sequence marks"
+        if not made.complete:
+            none = "until its end the search found no sequence that marks"
         warn(
-            f"no short sequence marks {names} within {within:g} mm and with an expected error of "
+            f"{none} {names} within {within:g} mm and with an expected error of "
             f"at most {error:g} mm: measure them or take them from the print, or try a larger "
             "--within or --error"
         )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Final
 
 import typer
 
@@ -14,15 +14,20 @@ from packer.cli.options import (
     WithinOption,
     in_mm,
     stem_of,
+    time_option,
     true_mm_of,
 )
-from packer.cli.output import ProgressLine, print_table, visible
+from packer.cli.output import ProgressLine, print_table, visible, warn
+from packer.deadline import Deadline
 from packer.errors import OptionError
 from packer.units import HAND_MM
 
 if TYPE_CHECKING:
     from packer.landmarks.sequence import Landmarks
     from packer.planning.snapping import Snapped
+
+LANDMARK_SECONDS: Final = 120.0
+"""Limit where nothing is said: samples to 80 flaps end within it, those with --snap after 114 s at most."""
 
 SnapOption = Annotated[
     float | None,
@@ -34,6 +39,14 @@ SnapOption = Annotated[
     ),
 ]
 
+LandmarkTimeOption = Annotated[
+    float | None,
+    time_option(
+        f"Search so long, and no longer; without it at most {LANDMARK_SECONDS:g} s. Most figures take some "
+        "seconds, 100 flaps minutes. Ctrl-C ends the search as well: the best until then is kept."
+    ),
+]
+
 
 def command(
     packing: PackingArgument,
@@ -41,6 +54,7 @@ def command(
     within: WithinOption = "0.5mm",
     error: ErrorOption = "1mm",
     snap: SnapOption = None,
+    time: LandmarkTimeOption = None,
     output: Output = Output(),
 ) -> None:
     """Find the tips of a packing by folding: one short sequence of creases for all of them.
@@ -61,15 +75,20 @@ def command(
     limits = MarkLimits(
         in_mm("--within", within) / mm, HAND_MM / mm, in_mm("--error", error) / mm
     )
-    with ProgressLine(output.quiet) as line:
+    deadline = Deadline.after(LANDMARK_SECONDS if time is None else time)
+    with ProgressLine(output.quiet, time) as line:
         if snap is None:
-            rows = [snapped(read, 0.0, limits, line.show)]
+            rows = [snapped(read, 0.0, limits, line.show, deadline)]
         else:
-            rows = trade_off(read, snap / 100, limits, progress=line.show)
+            rows = trade_off(read, snap / 100, limits, progress=line.show, deadline=deadline)
     best = rows[-1]
     if snap is not None:
-        output.save(dict(zip(files, _written(rows, read.figure.name), strict=True)))
+        output.save(dict(zip(files, _written(rows, snap / 100, read.figure.name), strict=True)))
     warn_unmarked(best.landmarks, limits.within * mm, limits.most_error * mm)
+    if not best.complete:
+        warn(
+            "the search ended before it was done: what was found until then is kept; more --time finds more"
+        )
     if not output.quiet:
         _print(best.landmarks, mm)
         if snap is not None:
@@ -80,13 +99,13 @@ def command(
 HEADS = ("scale given up", "at most", "steps", "creases", "expected by hand", "to measure")
 
 
-def _written(rows: list[Snapped], name: str) -> tuple[str, str]:
+def _written(rows: list[Snapped], most: float, name: str) -> tuple[str, str]:
     from packer.drawing.plates.snap_plot import snap_plot
     from packer.drawing.writers.svg import svg_text
     from packer.files.packing_json import packing_text
 
     points = [(one.given, one.landmarks.count) for one in rows]
-    plot = snap_plot(points, rows[-1].allowed, f"{name}: scale against landmark steps")
+    plot = snap_plot(points, most, f"{name}: scale against landmark steps")
     return packing_text(rows[-1].packing), svg_text(plot)
 
 

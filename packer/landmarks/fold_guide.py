@@ -150,6 +150,8 @@ def fold_guide(
             most_error=most_error / mm,
             progress=progress,
         )
+        if not made.complete:
+            raise KeyboardInterrupt
     order = precreasing(
         pattern, SHORTEST_MM / mm, range(len(pattern.points)) if on_grid else ()
     )

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from packer.deadline import NEVER, Deadline, OutOfTime
 from packer.landmarks import alignments as fold
 from packer.landmarks.creases import SHAPES, Marks, all_ways, marks_of, once
 from packer.landmarks.mirror import SheetMirror
@@ -38,7 +39,7 @@ from packer.landmarks.targets import LandmarkTask, Target, lines_under
 from packer.units import OVERLAP, POOR_CROSSING
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from collections.abc import Callable, Iterator, Sequence
 
     from numpy.typing import NDArray
 
@@ -78,6 +79,23 @@ alone 5 stayed without a mark with 12 and 6, 1 of these with 40 and 10 or 60 and
 10, in 2.7 CPU s each."""
 
 
+@dataclass(frozen=True)
+class KnownStart:
+    """Where a search for landmarks begins, and what is enough.
+
+    Parameters
+    ----------
+    steps
+        Creases to begin with, as of other landmarks on the same sheet.
+    enough
+        How many tips with a mark, a tip and its mirror image counted as one, end the search; all
+        where it is None.
+    """
+
+    steps: Sequence[Step] = ()
+    enough: int | None = None
+
+
 def landmarks(
     sheet: Sheet,
     tips: Mapping[str, Point],
@@ -85,8 +103,8 @@ def landmarks(
     *,
     hand: float,
     most_error: float = np.inf,
-    begin: Sequence[Step] = (),
-    enough: int | None = None,
+    known: KnownStart = KnownStart(),
+    deadline: Deadline = NEVER,
     progress: Callable[[str], None] | None = None,
 ) -> Landmarks:
     """Find a short sequence of creases that makes a mark for every tip.
@@ -105,11 +123,10 @@ def landmarks(
         `packer.units` on the sheet in true size.
     most_error
         Most that a mark made by hand may be expected to miss, in sheet units.
-    begin
-        Creases to begin with, as of other landmarks on the same sheet.
-    enough
-        How many tips with a mark, a tip and its mirror image counted as one, end the search; by
-        default all.
+    known
+        Where the search begins and what is enough; by default the bare sheet, and all tips.
+    deadline
+        When the search ends with the best until then.
     progress
         Called with a few words at every depth.
 
@@ -117,7 +134,8 @@ def landmarks(
     -------
     Landmarks
         Tips for which no such mark was found in up to `LONGEST` creases are among its `unmarked`.
-        The same input gives the same sequence.
+        The same input gives the same sequence, where the deadline does not come. After a
+        KeyboardInterrupt the best until then.
     """
     names = list(tips)
     points = np.array([tips[name] for name in names], dtype=float).reshape(-1, 2)
@@ -129,7 +147,7 @@ def landmarks(
         Target(points[k], reach[names[k]], lines_under(points[k], size, mirror)) for k in own
     )
     task = LandmarkTask(size, targets, hand, most_error, mirror)
-    best = _searched(task, begin, enough, progress)
+    best, complete = _searched(task, known, deadline, progress)
     marks = {names[int(own[k])]: mark for k, mark in best.marks.items()}
     if mirror is not None:
         for k, first in enumerate(mirror.first.tolist()):
@@ -138,44 +156,55 @@ def landmarks(
     ordered = {name: marks[name] for name in names if name in marks}
     unmarked = {name: tips[name] for name in names if name not in marks}
     axis = None if mirror is None else mirror.axis
-    return needed(
-        settled_points(Landmarks(sheet, best.steps, ordered, task.hand, axis, unmarked))
-    )
+    made = Landmarks(sheet, best.steps, ordered, task.hand, axis, unmarked, complete)
+    return needed(settled_points(made))
 
 
 def _searched(
     task: LandmarkTask,
-    begin: Sequence[Step],
-    enough: int | None,
+    known: KnownStart,
+    deadline: Deadline,
     progress: Callable[[str], None] | None,
-) -> PartialSequence:
-    """Return a sequence for all targets, or enough of them, and for what it leaves one each."""
+) -> tuple[PartialSequence, bool]:
+    """Return a sequence for all targets, or enough of them, and for what it leaves one each.
+
+    Also whether the search came to its end.
+    """
     most = len(task.targets)
-    wanted = most if enough is None else min(enough, most)
+    wanted = most if known.enough is None else min(known.enough, most)
     kept = max(LEAST_BEAM, min(BEAM, EFFORT // max(most, 1)))
     tell = progress or (lambda _: None)
-    best = _in_beam(
-        task,
-        begin,
-        _Beam(kept, STALE, wanted),
-        lambda depth, made: tell(f"{depth} creases, {made} of {most} tips"),
-    )
-    so_far = f"{len(best.marks)} of {most} tips"
-    for k in range(most):
-        if len(best.marks) >= wanted:
-            break
-        if k not in best.marks and len(best.steps) < LONGEST:
-            best = _with_one_more(
-                task,
-                best,
-                k,
-                lambda depth, _: tell(f"{so_far}, {depth} creases for one more"),
-            )
-    return best
+    best = repeated(task, begun(task), known.steps)
+    try:
+        for best in _in_beam(  # noqa: B007 - the best so far is what an early end leaves
+            task,
+            known.steps,
+            _Beam(kept, STALE, wanted),
+            deadline,
+            lambda depth, made: tell(f"{depth} creases, {made} of {most} tips"),
+        ):
+            pass
+        for k in range(most):
+            if len(best.marks) >= wanted:
+                break
+            if k not in best.marks and len(best.steps) < LONGEST:
+                so_far = f"{len(best.marks)} of {most} tips"
+                best = _with_one_more(task, best, k, deadline, _for_one_more(tell, so_far))
+    except (OutOfTime, KeyboardInterrupt):
+        return best, False
+    return best, True
+
+
+def _for_one_more(tell: Callable[[str], None], so_far: str) -> Callable[[int, int], None]:
+    return lambda depth, _: tell(f"{so_far}, {depth} creases for one more")
 
 
 def _with_one_more(
-    task: LandmarkTask, best: PartialSequence, number: int, tell: Callable[[int, int], None]
+    task: LandmarkTask,
+    best: PartialSequence,
+    number: int,
+    deadline: Deadline,
+    tell: Callable[[int, int], None],
 ) -> PartialSequence:
     """Return a sequence with what makes the mark of one more target, if it was found.
 
@@ -186,7 +215,7 @@ def _with_one_more(
         (best.steps, _Beam(BEAM, STALE, 1)),
         ((), _Beam(ALONE_BEAM, ALONE_STALE, 1)),
     ):
-        one = _in_beam(alone, begin, width, tell)
+        *_, one = _in_beam(alone, begin, width, deadline, tell)
         if one.marks and len(best.steps) + len(one.steps) - len(begin) <= LONGEST:
             return max(best, repeated(task, best, one.steps), key=_brings)
     return best
@@ -205,22 +234,35 @@ def _in_beam(
     task: LandmarkTask,
     begin: Sequence[Step],
     width: _Beam,
+    deadline: Deadline,
     tell: Callable[[int, int], None],
-) -> PartialSequence:
+) -> Iterator[PartialSequence]:
+    """Yield the best sequence until then after each crease; the last is the best of all.
+
+    Raises
+    ------
+    OutOfTime
+        At the deadline.
+    """
     beam = [repeated(task, begun(task), begin)]
     best, since = beam[0], 0
+    yield best
     for depth in range(len(begin), LONGEST):
         done = [one for one in beam if len(one.marks) >= width.wanted]
         if done:
-            return min(done, key=_miss)
+            yield min(done, key=_miss)
+            return
         tell(depth, max(len(one.marks) for one in beam))
-        following = [new for one in beam for new in _next(task, one)]
+        following: list[PartialSequence] = []
+        for one in beam:
+            deadline.check()
+            following += _next(task, one)
         beam = _best(following, WIDE if depth < 2 else width.kept)
         since = 0 if any(_brings(one) > _brings(best) for one in beam) else since + 1
         best = max([best, *beam], key=_brings)
+        yield best
         if not beam or since == (width.stale if any(best.through) else NOTHING):
-            break
-    return best
+            return
 
 
 def _brings(one: PartialSequence) -> tuple[int, int]:

@@ -112,6 +112,8 @@ class Landmarks:
         The line of symmetry used, as ``(a, b, c)``; None where there is none.
     unmarked
         Tips for which no mark was found that is near and sure enough: name and place.
+    complete
+        Whether the search for them came to its end.
     """
 
     sheet: Sheet
@@ -120,6 +122,7 @@ class Landmarks:
     hand: float
     axis: tuple[float, float, float] | None = None
     unmarked: Mapping[str, Point] = field(default_factory=dict)
+    complete: bool = True
 
     @cached_property
     def lines(self) -> NDArray[np.float64]:

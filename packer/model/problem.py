@@ -143,15 +143,11 @@ class Problem:
 
     @cached_property
     def alike(self) -> NDArray[np.bool_]:
-        """(tips, tips) whether nothing changes where two tips are exchanged.
-
-        Where two exchanges change nothing, all among the three tips do not: tips are compared
-        with the first of each kind, and only those whose distances have the same sum.
-        """
-        d, n = self.tree.distances, self.tree.n_tips
+        """(tips, tips) whether nothing changes where two tips are exchanged."""
+        d, kind = self.tree.distances, np.full(self.tree.n_tips, -1)
         sums = d.sum(axis=1)
-        kind = np.full(n, -1)
-        for one in range(n):
+        # alike is as good as equal: each is compared with the first of its kind
+        for one in range(len(d)):
             if kind[one] >= 0:
                 continue
             near = np.abs(sums - sums[one]) <= 2 * ALIKE * sums[one]
@@ -161,7 +157,8 @@ class Problem:
             differ[np.arange(len(others)), others] = False
             alike = others[~differ.any(axis=1)]
             kind[[k for k in alike.tolist() if self.ranges[k] == self.ranges[one]]] = one
-        return kind[:, None] == kind
+        same: NDArray[np.bool_] = kind[:, None] == kind
+        return same
 
     @cached_property
     def boxes(self) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.intp]]:

@@ -60,6 +60,11 @@ def landmark_demand(
     LandmarkDemand or None
         None where there are more than `MOST_FOLDED` tips, or not all have a mark (see `packer.landmarks.search.landmarks`). It is the
         shortest that the search came upon; a shorter one may exist.
+
+    Raises
+    ------
+    KeyboardInterrupt
+        Where the search was interrupted: half a sequence tells nothing of the demand.
     """
     if packing.tree.n_tips > MOST_FOLDED:
         return None
@@ -74,6 +79,8 @@ def landmark_demand(
         most_error=MARK_ERROR_MM / mm,
         progress=progress,
     )
+    if not made.complete:
+        raise KeyboardInterrupt
     if made.unmarked:
         return None
     marks = made.tips.values()

@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from packer.landmarks.search import landmarks
+from packer.deadline import NEVER, Deadline
+from packer.landmarks.search import KnownStart, landmarks
 from packer.landmarks.sequence import needed
 from packer.model.figure import refuse_to_fold
 from packer.model.packing import SearchRecord
@@ -63,12 +64,15 @@ class Snapped:
         The sequence.
     packing
         With its tips moved; where nothing may be given up, as it was.
+    complete
+        Whether every search that led here came to its end.
     """
 
     allowed: float
     given: float
     landmarks: Landmarks
     packing: Packing
+    complete: bool = True
 
 
 @dataclass(frozen=True)
@@ -95,6 +99,7 @@ def snapped(
     share: float,
     limits: MarkLimits,
     progress: Callable[[str], None] | None = None,
+    deadline: Deadline = NEVER,
 ) -> Snapped:
     """Move the tips onto marks of one short sequence, for at most a share of the scale.
 
@@ -114,6 +119,8 @@ def snapped(
         What marks must keep to.
     progress
         Called with a few words at every depth of the search.
+    deadline
+        When it ends with the best until then, as after a KeyboardInterrupt.
 
     Raises
     ------
@@ -121,13 +128,22 @@ def snapped(
         Where the flaps are more than `packer.limits.MOST_FOLDED`.
     """
     refuse_to_fold(len(packing.tree.flaps), 0, "are found by folding")
-    best = Snapped(share, 0.0, _as_packed(packing, limits, progress), packing)
-    if share:
-        for together in TOGETHER:
-            best = min(
-                best, _in_groups(packing, share, limits, together, progress), key=_hardness
-            )
+    watch = _Watch(progress, deadline)
+    made = _as_packed(packing, limits, watch)
+    best = Snapped(share, 0.0, made, packing, made.complete)
+    for together in TOGETHER if share else ():
+        if best.complete:
+            one = _in_groups(packing, share, limits, together, watch)
+            best = replace(min(best, one, key=_hardness), complete=one.complete)
     return best
+
+
+@dataclass(frozen=True)
+class _Watch:
+    """Who is told how a search stands, and when it ends."""
+
+    progress: Callable[[str], None] | None
+    deadline: Deadline
 
 
 def _hardness(one: Snapped) -> tuple[int, int, int, float]:
@@ -141,30 +157,31 @@ def _in_groups(
     share: float,
     limits: MarkLimits,
     together: int,
-    progress: Callable[[str], None] | None,
+    watch: _Watch,
 ) -> Snapped:
     plain = replace(packing, stress=(), slack=(), bound=None, search=SearchRecord())
     group = _Group(plain, _first_reach(packing, limits.within), {}, (), None)
     while len(group.held) < len(packing.tips):
         before = len(group.held)
-        group = _moved(group, packing.scale, share, limits, together, progress)
-        if len(group.held) == before and not group.tried:
+        group = _moved(group, packing.scale, share, limits, together, watch)
+        assert group.landmarks is not None
+        stuck = len(group.held) == before and not group.tried
+        if stuck or not group.landmarks.complete:
             break  # no mark is left for the others
     assert group.landmarks is not None
     given = max(1 - group.packing.scale / packing.scale, 0.0)
-    return Snapped(share, given, group.landmarks, group.packing)
+    return Snapped(share, given, group.landmarks, group.packing, group.landmarks.complete)
 
 
-def _as_packed(
-    packing: Packing, limits: MarkLimits, progress: Callable[[str], None] | None
-) -> Landmarks:
+def _as_packed(packing: Packing, limits: MarkLimits, watch: _Watch) -> Landmarks:
     return landmarks(
         packing.sheet,
         dict(zip(packing.tree.flaps, packing.tips, strict=True)),
         limits.within,
         hand=limits.hand,
         most_error=limits.most_error,
-        progress=progress,
+        deadline=watch.deadline,
+        progress=watch.progress,
     )
 
 
@@ -199,7 +216,7 @@ def _moved(
     share: float,
     limits: MarkLimits,
     together: int,
-    progress: Callable[[str], None] | None,
+    watch: _Watch,
 ) -> _Group:
     """Move the tips that have marks with the fewest creases, as far as the scale allows it."""
     packing, held, reach = group.packing, dict(group.held), dict(group.reach)
@@ -210,9 +227,12 @@ def _moved(
         {**reach, **_kept(group)},
         hand=limits.hand,
         most_error=limits.most_error,
-        begin=group.landmarks.steps if group.landmarks is not None else (),
-        enough=len(_pairs(packing, set(held))) + together,
-        progress=progress,
+        known=KnownStart(
+            group.landmarks.steps if group.landmarks is not None else (),
+            len(_pairs(packing, set(held))) + together,
+        ),
+        deadline=watch.deadline,
+        progress=watch.progress,
     )
     tried = []
     for pair in sorted(_pairs(packing, set(made.tips) - set(held)), key=_farthest(made)):
@@ -290,17 +310,21 @@ def trade_off(
     *,
     shares: Sequence[float] = SHARES,
     progress: Callable[[str], None] | None = None,
+    deadline: Deadline = NEVER,
 ) -> list[Snapped]:
     """Return what giving up more and more of the scale, up to `most`, saves in creases.
 
-    Where a larger share leads to no shorter sequence the one before stands.
+    Where a larger share leads to no shorter sequence the one before stands. After the deadline or a
+    KeyboardInterrupt no larger share is tried.
     """
     rows: list[Snapped] = []
     for x in shares:
-        made = snapped(packing, most * x, limits, progress)
+        made = snapped(packing, most * x, limits, progress, deadline)
         if rows and _hardness(rows[-1]) < _hardness(made):
-            made = replace(rows[-1], allowed=made.allowed)
+            made = replace(rows[-1], allowed=made.allowed, complete=made.complete)
         rows.append(made)
+        if not made.complete:
+            break
     return rows
 
 

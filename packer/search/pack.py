@@ -89,7 +89,9 @@ def pack(
     """
     problem = posed(figure, sheet, symmetry)
     options = usable(options)
-    return laid(searched(problem, options, options.deadline(), near, whole_rivers, proof, known))
+    return laid(
+        searched(problem, options, options.deadline(), near, whole_rivers, proof, known)
+    )
 
 
 def usable(options: SearchOptions | None) -> SearchOptions:

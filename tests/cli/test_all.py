@@ -96,7 +96,10 @@ def test_the_road_goes_on_without_creases_where_there_are_too_many_flaps(packer_
     assert steps(ran.err) == ["pack", "print", "plan", "report"]
     told = [line for line in ran.err.splitlines() if "left out" in line]
     assert len(told) == 1
-    assert f"{MOST_FOLDED + 1} flaps are more than the {MOST_FOLDED} that can be creased" in told[0]
+    assert (
+        f"{MOST_FOLDED + 1} flaps are more than the {MOST_FOLDED} that can be creased"
+        in told[0]
+    )
     for end in ("packing.json", "print.pdf", "plan.json", "report.html"):
         assert (out / f"many.{end}").exists()
     assert steps(packer_cli(*words).err, "unchanged: ") == ["pack", "print", "plan", "report"]

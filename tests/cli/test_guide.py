@@ -9,6 +9,7 @@ from packer.files.fold_json import fold_text
 from packer.files.packing_json import packing_text, read_packing
 from packer.folded.layers import flat_base
 from packer.folded.pleats import PleatedPart, pleat_creases
+from tests.conftest import Ticks
 from tests.creases.molecules import test_classic_bases as bases
 from tests.drawing import pdf
 from tests.drawing.desk import fish
@@ -95,6 +96,20 @@ def test_landmarks_are_told_step_by_step(packer_cli, packing):
     ran = packer_cli("landmarks", packing, "--sheet", "350mm")
     assert ran.code == 0, ran.err
     assert "expected by hand" in ran.out
+
+
+def test_landmarks_end_with_their_time_and_say_so(packer_cli, packing, tmp_path, monkeypatch):
+    """A clock on which each look takes a tenth of the limit."""
+    monkeypatch.setattr("packer.deadline.monotonic", Ticks(1.0))
+    ran = packer_cli("landmarks", packing, "--sheet", "350mm", "--time", "10")
+    assert ran.code == 0, ran.err
+    assert "ended before it was done" in ran.err
+    assert "until its end the search found no sequence that marks" in ran.err
+    words = ("landmarks", packing, "--sheet", "350mm", "--time", "10", "--snap", "1")
+    ran = packer_cli(*words, "--out", tmp_path)
+    assert ran.code == 0, ran.err
+    assert "ended before it was done" in ran.err
+    assert read_packing(tmp_path / "fish.snapped.packing.json").violations() == []
 
 
 def test_snapping_keeps_the_packing_and_its_promise(packer_cli, packing, tmp_path):

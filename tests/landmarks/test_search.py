@@ -9,12 +9,14 @@ from fractions import Fraction
 import numpy as np
 import pytest
 
-from packer.landmarks import division
+from packer.deadline import Deadline
+from packer.landmarks import division, search
 from packer.landmarks.alignments import crossing
 from packer.landmarks.division import divided, halved_errors, runs
-from packer.landmarks.search import landmarks
+from packer.landmarks.search import KnownStart, landmarks
 from packer.landmarks.sequence import Step, expected, folded, size_of
 from packer.model.sheet import Sheet
+from tests.conftest import Ticks
 
 HAND = 0.5 / 350
 
@@ -84,7 +86,7 @@ def test_a_mark_is_as_sure_on_the_other_side(most, marked):
     begin = (Step(2, ((0, 1), (0, 3))), Step(2, ((0, 3), (2, 3))), Step(3, (), (3, 4), 1))
     tips = {"near": (0.25, 0.5), "far": (0.75, 0.5)}
     limits = {"hand": HAND, "most_error": most * HAND}
-    made = landmarks(Sheet(), tips, 1e-6, **limits, begin=begin, enough=0)
+    made = landmarks(Sheet(), tips, 1e-6, **limits, known=KnownStart(begin, 0))
     assert set(made.tips) == (set(tips) if marked else set())
     for name, mark in made.tips.items():
         error = HAND * math.sqrt(0.25 + 0.25 + tips[name][0] ** 2)
@@ -101,7 +103,7 @@ def test_a_tip_without_a_sure_mark_is_told():
 
 def test_a_search_goes_on_from_known_creases(free):
     made, points = free
-    again = landmarks(Sheet(), tips_at(points), 0.0015, hand=HAND, begin=made.steps)
+    again = landmarks(Sheet(), tips_at(points), 0.0015, hand=HAND, known=KnownStart(made.steps))
     assert again.count == made.count
     assert {n: m.at for n, m in again.tips.items()} == {
         n: pytest.approx(m.at, abs=1e-12) for n, m in made.tips.items()
@@ -219,6 +221,38 @@ def test_the_same_tips_give_the_same_sequence(free):
     made, points = free
     again = landmarks(Sheet(), tips_at(points), 0.0015, hand=HAND)
     assert again.steps == made.steps
+
+
+def test_a_search_ends_with_its_time_and_keeps_the_best(free, monkeypatch):
+    """By sequences gone on with: one for each reading of the clock until the end."""
+    made, points = free
+    assert made.complete
+    gone_on = []
+    following = search._next
+    monkeypatch.setattr(
+        search, "_next", lambda task, one: gone_on.append(one) or following(task, one)
+    )
+    monkeypatch.setattr("packer.deadline.monotonic", Ticks(1.0))
+    early = landmarks(
+        Sheet(), tips_at(points), 0.0015, hand=HAND, deadline=Deadline.after(30.0)
+    )
+    assert len(gone_on) == 29
+    assert not early.complete
+    assert set(early.tips) | set(early.unmarked) == set(made.tips)
+    assert len(early.steps) <= len(made.steps)
+
+
+def test_an_interrupted_search_keeps_the_best(free):
+    _, points = free
+
+    def interrupted(words):
+        if words.startswith("2 creases"):
+            raise KeyboardInterrupt
+
+    early = landmarks(Sheet(), tips_at(points), 0.0015, hand=HAND, progress=interrupted)
+    assert not early.complete
+    assert len(early.steps) <= 2
+    assert "t0" in early.tips  # a corner needs no crease
 
 
 def test_a_division_is_halved_where_it_is_widest():

@@ -1,9 +1,12 @@
 """Tips moved onto marks: the packing still holds, and no more scale is lost than allowed."""
 
 import math
+from dataclasses import replace
 
 import pytest
 
+from packer.deadline import NEVER
+from packer.landmarks.search import landmarks
 from packer.landmarks.sequence import Landmarks, TipMark
 from packer.model.figure import Figure, Flap
 from packer.model.packing import Packing
@@ -65,7 +68,7 @@ def test_a_mark_that_costs_too_much_is_looked_for_again_on_the_way_to_it(monkeyp
     made = Landmarks(packing.sheet, (), {"a": mark}, LIMITS.hand)
     monkeypatch.setattr(snapping, "landmarks", lambda *_, **__: made)
     group = snapping._Group(packing, dict.fromkeys("ab", FARTHEST), {}, (), None)
-    after = snapping._moved(group, packing.scale, 0.01, LIMITS, 1, None)
+    after = snapping._moved(group, packing.scale, 0.01, LIMITS, 1, snapping._Watch(None, NEVER))
     assert after.packing is packing
     assert after.tried == ("a",)
     most = 0.01 * (FIRST + (1 - FIRST) / 2)  # with one of two tips held
@@ -85,3 +88,17 @@ def test_a_larger_share_never_needs_more_creases(packing):
         for name, mark in row.landmarks.tips.items():
             assert math.dist(tips[name], mark.at) == pytest.approx(mark.distance, abs=1e-12)
             assert mark.distance <= LIMITS.within
+
+
+def test_no_larger_share_is_tried_after_an_interruption(packing, monkeypatch):
+    """Searches counted: four without the interruption of the first."""
+    begun = []
+
+    def interrupted(*_words, **more):
+        begun.append(1)
+        return replace(landmarks(*_words, **more), complete=False)
+
+    monkeypatch.setattr("packer.planning.snapping.landmarks", interrupted)
+    rows = trade_off(packing, 0.02, LIMITS)
+    assert len(rows) == len(begun) == 1
+    assert not rows[0].complete

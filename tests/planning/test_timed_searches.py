@@ -70,7 +70,8 @@ def test_levels_are_not_packed_once_more_when_the_time_is_over(clock, monkeypatc
     figure = Figure("star", flaps)
     made = levels(figure, options=SearchOptions(stop=TimeLimit(5.0)))
     assert len(limits) == len(made.levels) == 2
-    assert made.late and made.complete
+    assert made.late
+    assert made.complete
     assert [level.untried for level in made.levels] == [0, 1]
     (path := tmp_path / "star.levels.json").write_text(levels_text(made))
     assert read_levels(path).late
