@@ -168,12 +168,12 @@ def _fanned(base: FlatBase, narrow: float) -> Drawing:
     pattern, order = base.pattern, base.order
     assert order is not None
     start, way = _pose(pattern, base.form.root)
-    over = edges_of_faces(pattern)
+    over, near = edges_of_faces(pattern), _near(pattern, base.form.root)
     shapes = []
     for face, loop in enumerate(pattern.faces):
         edge = int(over[face])
         along = np.array([offset_on(pattern, v, edge) for v in loop])
-        if pattern.tree.ends[edge, 0] != _near(pattern, base.form.root)[edge]:
+        if pattern.tree.ends[edge, 0] != near[edge]:
             along = pattern.lengths[edge] - along
         up = np.array([-way[edge, 1], way[edge, 0]])
         heights = narrow * pattern.heights[list(loop)]

@@ -108,15 +108,9 @@ def state_drawing(
 def _seen(form: FoldedForm, order: LayerOrder, back: bool, to_page: ToPage) -> Iterator[Mark]:
     """Yield what shows of each layer, white for the paper's front and grey for its back."""
     layers = order.layers
-    shown: dict[int, list[object]] = {}
-    for cell, cover in zip(layers.cells, layers.cover, strict=True):
-        rows = np.flatnonzero(cover)
-        rank = order.rank[rows]
-        top = int(rows[rank.argmin() if back else rank.argmax()])
-        shown.setdefault(top, []).append(cell)
-    for layer, cells in sorted(shown.items()):
+    for layer, region in sorted(layers.seen(order.rank, back=back).items()):
         kind = "paper back" if bool(layers.flipped[layer]) != back else "paper front"
-        for part in shapely.get_parts(shapely.union_all(cells)):
+        for part in shapely.get_parts(region):
             rings = [part.exterior, *part.interiors]
             yield Area(kind, tuple(_ring(to_page(np.array(r.coords)[:-1])) for r in rings))
 

@@ -67,7 +67,29 @@ class Layers:
     @property
     def most(self) -> int:
         """The largest number of layers anywhere."""
-        return int(self.cover.sum(axis=1).max())
+        return int(np.count_nonzero(self.cover, axis=1).max())
+
+    def seen(self, rank: NDArray[np.intp], *, back: bool = False) -> dict[int, object]:
+        """Return what is seen of each layer that is not hidden, a shapely geometry.
+
+        Parameters
+        ----------
+        rank
+            (n,) the place of each layer in an order, from the bottom.
+        back
+            Whether the base is looked at from below.
+        """
+        ordered = np.argsort(rank if back else -rank)
+        # of the layers that cover a cell the first in the order hides the others
+        layer = ordered[np.argmax(self.cover[:, ordered], axis=1)]
+        order = np.argsort(layer, kind="stable")
+        layers, starts = np.unique(layer[order], return_index=True)
+        return {
+            one: shapely.coverage_union_all(cells)
+            for one, cells in zip(
+                layers.tolist(), np.split(self.cells[order], starts[1:]), strict=True
+            )
+        }
 
     @cached_property
     def overlap(self) -> NDArray[np.bool_]:
@@ -127,17 +149,38 @@ def _cells(
 
     Cells that come no further than `tolerance` from every outline are rounding, not paper.
     """
-    lines = shapely.union_all(shapely.boundary(regions), grid_size=tolerance / 100)
+    lines = shapely.union_all(_sides(regions, tolerance / 100), grid_size=tolerance / 100)
     cells = np.array(
         shapely.get_parts(shapely.polygonize(shapely.get_parts(lines))), dtype=object
     )
     inner = shapely.buffer(regions, -tolerance, join_style="mitre")
-    points = shapely.point_on_surface(cells)
-    cover = np.zeros((len(cells), len(regions)), dtype=bool)
-    where, who = shapely.STRtree(inner).query(points, predicate="within")
-    cover[where, who] = True
+    shapely.prepare(inner)
+    x, y = shapely.get_coordinates(shapely.point_on_surface(cells)).T
+    # a layer at a time: the pairs of cells and layers would take sixteen times the room
+    cover = np.empty((len(cells), len(regions)), dtype=bool, order="F")
+    for layer, region in enumerate(inner):
+        cover[:, layer] = shapely.contains_xy(region, x, y)
     some = cover.any(axis=1)
     return cells[some], cover[some]
+
+
+def _sides(regions: NDArray[np.object_], grid: float) -> NDArray[np.object_]:
+    """Return the sides of all outlines on a grid, each once: many layers share one.
+
+    Cut with its copies, each side would cross each other as many times as there are pairs of copies.
+    """
+    ends, of = shapely.get_coordinates(
+        shapely.get_parts(shapely.boundary(regions)), return_index=True
+    )
+    follows = of[1:] == of[:-1]
+    sides = np.round(np.stack([ends[:-1], ends[1:]], axis=1)[follows] / grid)
+    later = (sides[:, 0, 0] > sides[:, 1, 0]) | (
+        (sides[:, 0, 0] == sides[:, 1, 0]) & (sides[:, 0, 1] > sides[:, 1, 1])
+    )
+    sides[later] = sides[later, ::-1]
+    once = np.unique(sides.reshape(-1, 4), axis=0).reshape(-1, 2, 2)
+    lines: NDArray[np.object_] = shapely.linestrings(once * grid)
+    return lines
 
 
 def passing(pattern: CreasePattern, form: FoldedForm, layers: Layers) -> NDArray[np.intp]:

@@ -96,22 +96,20 @@ def shown_paper(base: FlatBase) -> tuple[ShownPaper, ...]:
     if base.order is None:
         return ()
     pattern, form, layers = base.pattern, base.form, base.order.layers
-    rank = np.where(layers.cover, base.order.rank, -1)
-    top = rank.argmax(axis=1)
-    bottom = np.where(layers.cover, base.order.rank, len(layers.regions)).argmin(axis=1)
     faces_of = [np.flatnonzero(layers.layer_of == k) for k in range(len(layers.regions))]
-    # every cell with each face of the layers that show in it
+    # what is seen of each layer, with each of its faces
     rows = [
-        (cell, face, bool(layers.flipped[layer]) != below)
-        for cell, ends in enumerate(zip(top.tolist(), bottom.tolist(), strict=True))
-        for layer, below in zip(ends, (False, True), strict=True)
+        (region, face, bool(layers.flipped[layer]) != below)
+        for below in (False, True)
+        for layer, region in layers.seen(base.order.rank, back=below).items()
         for face in faces_of[layer].tolist()
     ]
     outlines = shapely.polygons(
         [shapely.LinearRing(form.positions[list(loop)]) for loop in pattern.faces]
     )
-    cells, faces = np.array([row[:2] for row in rows], dtype=np.intp).reshape(-1, 2).T
-    parts = shapely.intersection(layers.cells[cells], outlines[faces])
+    parts = shapely.intersection(
+        [region for region, _, _ in rows], outlines[[face for _, face, _ in rows]]
+    )
     return tuple(
         ShownPaper(
             face, shapely.transform(part, partial(_unfolded, form.transforms[face])), back

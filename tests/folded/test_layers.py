@@ -8,11 +8,12 @@ from itertools import permutations
 
 import numpy as np
 import pytest
+import shapely
 
 from packer import Sheet
 from packer.creases.completion.complete import crease_pattern
 from packer.deadline import Deadline
-from packer.folded import layers
+from packer.folded import layers, overlaps
 from packer.folded.checks import findings
 from packer.folded.form import fold
 from packer.folded.layers import flat_base
@@ -202,3 +203,38 @@ def crosses_nowhere(stack, pattern, layers):
 )
 def test_what_is_not_mirrored_is_said_with_its_reason(mirrored, said):
     assert re.fullmatch(f"{said}.*", str(mirrored))
+
+
+def test_sides_that_layers_share_are_cut_once(random_patterns, monkeypatch):
+    """Lines counted: a crease is a side of both layers that meet there, a base folds many onto one."""
+    pattern = random_patterns[2]
+    outlines = flat_base(pattern).order.layers
+    cut = []
+    union = overlaps.shapely.union_all
+    monkeypatch.setattr(
+        overlaps.shapely,
+        "union_all",
+        lambda lines, **more: cut.append(lines) or union(lines, **more),
+    )
+    cells, cover = overlaps._cells(outlines.regions, outlines.tolerance)
+    (lines,) = cut
+    sides = shapely.get_num_coordinates(shapely.boundary(outlines.regions)) - 1
+    assert len(lines) < 0.6 * sides.sum()
+    ends = np.round(np.sort(shapely.get_coordinates(lines).reshape(-1, 2, 2), axis=1), 6)
+    assert len(np.unique(ends.reshape(-1, 4), axis=0)) == len(lines)
+    # each layer is as large as its cells
+    areas = cover.T @ shapely.area(cells)
+    assert areas == pytest.approx(shapely.area(outlines.regions), abs=1e-6)
+
+
+def test_what_is_seen_is_the_outermost_layer_of_each_cell(random_patterns):
+    for pattern in [bird(), *random_patterns]:
+        order = flat_base(pattern).order
+        rank = order.rank
+        for back in (False, True):
+            seen = order.layers.seen(rank, back=back)
+            areas = dict.fromkeys(seen, 0.0)
+            for cell, cover in zip(order.layers.cells, order.layers.cover, strict=True):
+                rows = np.flatnonzero(cover)
+                areas[int(min(rows, key=lambda k: rank[k] if back else -rank[k]))] += cell.area
+            assert {k: region.area for k, region in seen.items()} == pytest.approx(areas)
