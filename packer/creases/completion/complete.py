@@ -7,6 +7,7 @@ fillers is the reason, never the figure, and another try follows.
 
 from __future__ import annotations
 
+from contextlib import suppress
 from dataclasses import replace
 from itertools import combinations
 from typing import TYPE_CHECKING, Final
@@ -28,6 +29,7 @@ from packer.creases.completion.filler_search import (
 from packer.creases.constraints.active_paths import lengthened, onto_borders, snapped
 from packer.creases.molecules.assembly import pattern_of
 from packer.creases.tip_layout import layout_of
+from packer.deadline import NEVER, Deadline, OutOfTime
 from packer.errors import PatternError
 from packer.folded.ordering.construct import polygon_without_order
 from packer.model.figure import refuse_to_fold
@@ -94,13 +96,15 @@ def crease_pattern(packing: Packing) -> CreasePattern:
     return replace(completed(layout_of(packing)), title=packing.figure.name)
 
 
-def completed(layout: TipLayout) -> CreasePattern:
+def completed(layout: TipLayout, deadline: Deadline = NEVER) -> CreasePattern:
     """Return the crease pattern of a layout, closed with as many fillers as it takes.
 
     Parameters
     ----------
     layout
         Tips and a tree whose inequalities hold.
+    deadline
+        When the first pattern that closed is good enough, and is not divided further.
 
     Raises
     ------
@@ -110,6 +114,8 @@ def completed(layout: TipLayout) -> CreasePattern:
     best: CreasePattern | None = None
     last = PatternError("the packing does not close")
     for tried, (snap, share, shrunk) in enumerate(_tries()):
+        if best is not None and deadline.over:
+            break
         rng = np.random.default_rng(tried)
         try:
             made = closed(_prepared(layout, snap, shrunk, rng), share)
@@ -120,7 +126,7 @@ def completed(layout: TipLayout) -> CreasePattern:
         if best is None or shortest_edge(pattern) > shortest_edge(best):
             best = pattern
         if _is_fine(pattern):
-            return _divided(made[0], pattern)
+            return _divided(made[0], pattern, deadline)
     if best is None:
         raise last
     return best
@@ -131,29 +137,34 @@ def _is_fine(pattern: CreasePattern) -> bool:
     return shortest_edge(pattern) >= FINE_EDGE * pattern.sheet.diagonal
 
 
-def _divided(layout: TipLayout, pattern: CreasePattern) -> CreasePattern:
+def _divided(layout: TipLayout, pattern: CreasePattern, deadline: Deadline) -> CreasePattern:
     """Divide polygons that have no layer order by fillers on a diagonal, the loosest that will do.
 
     Parameters
     ----------
     layout, pattern
         A closed layout and its pattern.
+    deadline
+        When no further diagonal is tried.
     """
     left = MOST_DIVIDED
-    while left > 0:
-        index = {layout.tree.flaps.index(name) for name in polygon_without_order(pattern)}
-        pairs = sorted(
-            combinations(sorted(index), 2),
-            key=lambda e: (-round(float(layout.slack[e]), ALIKE), e),
-        )
-        for pair in pairs[:left]:
-            left -= 1
-            smaller = _closed_along(layout, pair)
-            if smaller is not None:
-                layout, pattern = smaller
+    with suppress(OutOfTime):
+        while left > 0:
+            deadline.check()
+            index = {layout.tree.flaps.index(name) for name in polygon_without_order(pattern)}
+            pairs = sorted(
+                combinations(sorted(index), 2),
+                key=lambda e: (-round(float(layout.slack[e]), ALIKE), e),
+            )
+            for pair in pairs[:left]:
+                deadline.check()
+                left -= 1
+                smaller = _closed_along(layout, pair)
+                if smaller is not None:
+                    layout, pattern = smaller
+                    break
+            else:
                 break
-        else:
-            break
     return pattern
 
 

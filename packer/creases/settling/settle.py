@@ -363,7 +363,7 @@ class _SettlingRun:
         """Return the best, or the plain completion where no trial closed."""
         chosen = self.chosen
         if chosen is None:
-            pattern = completed(layout_of(self.packing, 1 - self.give))
+            pattern = completed(layout_of(self.packing, 1 - self.give), self.deadline)
             feature = smallest_feature(pattern)
             return _settled(self.packing, pattern, feature, self.tries, 0.0)
         feature = chosen.feature

@@ -13,6 +13,7 @@ from packer.creases.completion import complete
 from packer.creases.completion.complete import crease_pattern, shortest_edge
 from packer.creases.faces import split_rivers
 from packer.creases.settling.settle import settle
+from packer.deadline import Deadline
 from packer.files.figure_toml import read_figure
 from packer.folded.checks import findings
 from packer.folded.form import fold
@@ -208,3 +209,17 @@ def test_a_polygon_without_a_layer_order_is_divided(monkeypatch):
     assert not around(divided)
     assert len(divided.fillers) > len(whole.fillers)
     assert not findings(divided, fold(divided))
+
+
+def test_a_polygon_is_not_divided_when_the_time_is_over(monkeypatch):
+    """Layer orders looked for, counted: each may take as long as the whole search."""
+    looked = []
+    monkeypatch.setattr(
+        complete, "polygon_without_order", lambda pattern: looked.append(pattern) or ()
+    )
+    layout = complete.layout_of(pentagon())
+    late = complete.completed(layout, Deadline.after(0.0))
+    assert not looked
+    assert not findings(late, fold(late))
+    complete.completed(layout)
+    assert looked
