@@ -9,6 +9,7 @@ of the figure needs; it runs up and down the deepest flap's way like a wave.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -18,6 +19,8 @@ from scipy.sparse.csgraph import connected_components
 from packer.model.tree import node_distances, walk
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from numpy.typing import NDArray
 
     from packer.grid.grid_packing import GridPacking
@@ -85,34 +88,50 @@ def split_rivers(packing: GridPacking, root: int) -> tuple[str, ...]:
     river is a band around it, one band exactly where the union is in one piece. Squares that
     share only a corner are not joined.
     """
-    tree = packing.tree
+    return _split_from(packing.tree, root, _strands(packing))
+
+
+def _split_from(
+    tree: Tree, root: int, in_strands: Callable[[int, tuple[int, ...]], bool]
+) -> tuple[str, ...]:
+    below = tips_below(tree, root)
+    split = [
+        edge
+        for node, parent, edge in walk(tree, root)
+        if parent >= 0 and node >= tree.n_tips and in_strands(node, tuple(below[node]))
+    ]
+    return tuple(tree.names[edge] for edge in sorted(split))
+
+
+def _strands(packing: GridPacking) -> Callable[[int, tuple[int, ...]], bool]:
+    """Return what tells whether the paper round some tips beyond a node is in several pieces.
+
+    A river has two sides, whatever the root: each is looked at once.
+    """
     depth = whole_distances(packing)
     low = np.array(packing.places)
     high = low + packing.board.extent
     gap = low[None, :, :] - high[:, None, :]
     dx, dy = np.maximum(gap, gap.transpose(1, 0, 2)).transpose(2, 0, 1)
-    split = []
-    below = tips_below(tree, root)
-    for node, parent, edge in walk(tree, root):
-        if parent < 0 or node < tree.n_tips:
-            continue
-        tips = below[node]
-        reach = depth[node, tips]
+
+    @cache
+    def in_strands(node: int, tips: tuple[int, ...]) -> bool:
+        reach = depth[node, list(tips)]
         reach = reach[:, None] + reach[None, :]
         x, y = dx[np.ix_(tips, tips)], dy[np.ix_(tips, tips)]
         joined = (x <= reach) & (y <= reach) & ~((x == reach) & (y == reach))
-        if connected_components(csr_array(joined), directed=False)[0] > 1:
-            split.append(edge)
-    return tuple(tree.names[edge] for edge in sorted(split))
+        return bool(connected_components(csr_array(joined), directed=False)[0] > 1)
+
+    return in_strands
 
 
 def best_root(packing: GridPacking) -> tuple[str, tuple[str, ...]]:
     """Return the joint from which fewest rivers are split, and those; the centre goes first."""
-    tree = packing.tree
+    tree, in_strands = packing.tree, _strands(packing)
     far = whole_distances(packing)[tree.n_tips :, : tree.n_tips].max(axis=1)
     ranked: list[tuple[int, int, str, tuple[str, ...]]] = []
     for k in np.argsort(far, kind="stable").tolist():
-        split = split_rivers(packing, tree.n_tips + k)
+        split = _split_from(tree, tree.n_tips + k, in_strands)
         ranked.append((len(split), len(ranked), tree.joints[k], split))
         if not split:
             break

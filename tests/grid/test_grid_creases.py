@@ -11,6 +11,7 @@ from packer.errors import PatternError
 from packer.files.figure_toml import read_figure
 from packer.folded.checks import findings
 from packer.folded.form import fold
+from packer.grid import contours as grid_contours
 from packer.grid.bands import bands, gap_paper
 from packer.grid.contours import best_root, contours, split_rivers
 from packer.grid.grid_creases import grid_creases
@@ -215,6 +216,22 @@ def test_bands_and_contours_agree(seed):
     middles = heights.gap[1::2, 1::2]
     assert abs(gap - middles.sum()) <= area * 0.25 + 2 * sum(packing.cells)
     assert (gap == 0) == (not heights.gap.any())
+
+
+def test_each_side_of_a_river_is_looked_at_once(monkeypatch):
+    """However many joints it is seen from: a chain of 100 rivers took 20,200 looks in place of 200."""
+    looks = []
+    pieces = grid_contours.connected_components
+    monkeypatch.setattr(
+        grid_contours,
+        "connected_components",
+        lambda graph, **more: looks.append(1) or (max(2, pieces(graph, **more)[0]), None),
+    )
+    packing = filled(whole_figure(3, 9), 3)
+    joint, split = best_root(packing)  # told that all are split it tries every joint
+    assert joint in packing.tree.joints
+    assert len(split) == len(packing.tree.rivers) > 1
+    assert len(looks) <= 2 * len(packing.tree.rivers)
 
 
 @pytest.mark.parametrize("seed", range(12))
