@@ -19,7 +19,13 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from packer.folded.ordering.mirror import unlike_images
-from packer.folded.ordering.search import MOST_CONFLICTS, TO_PROVE, holds, places
+from packer.folded.ordering.search import (
+    MOST_CONFLICTS,
+    TO_PROVE,
+    holds,
+    loose_pairs,
+    places,
+)
 from packer.folded.pair_conditions import (
     PairConditions,
     crease_conditions,
@@ -42,7 +48,7 @@ MOST_WHOLE: Final = 500
 """Layers above which only those are searched whose order is not its own image yet: with all, patterns of
 700 layers take two minutes."""
 
-MOST_PAIRS: Final = 150_000
+MOST_LOOSE: Final = 150_000
 """Pairs of layers above which no search is begun: such a grid takes minutes."""
 
 
@@ -161,8 +167,7 @@ class MirroredSearch:
 
     def _too_many(self, fixed: NDArray[np.intp] | None) -> bool:
         """Whether so many layers are not fixed that a search would take minutes."""
-        count, held = len(self.base.flipped), 0 if fixed is None else len(fixed)
-        return held > 0 and (count - held) * (count + held) > 2 * MOST_PAIRS
+        return loose_pairs(len(self.base.flipped), fixed) > MOST_LOOSE
 
     def _own_image_part(self, order: NDArray[np.intp]) -> NDArray[np.intp]:
         """Return layers of an order, images with each other, whose images lie the other way round.

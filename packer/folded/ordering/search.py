@@ -23,9 +23,9 @@ if TYPE_CHECKING:
 MOST_CONFLICTS: Final = 400
 """Contradictions after which a search ends: where it finds an order, it mostly takes fewer than 200."""
 
-MOST_LAYERS: Final = 900
-"""Layers above which the order of a tour is kept: the rings of three grow as their third power, to some
-three million here, a minute and 700 MiB."""
+MOST_PAIRS: Final = 400_000
+"""Pairs of layers above which no search is begun: the rings of three grow still faster, with 900 layers to
+some three million, a minute and 700 MiB."""
 
 TO_PROVE: Final = 5000
 """Contradictions after which it stays open whether a polygon has an order, or whether a crease can be
@@ -45,8 +45,8 @@ def put_in(crossings: Crossings, order: Sequence[int]) -> NDArray[np.intp] | Non
     known = np.array(order, dtype=np.intp)
     place = places(len(crossings.flipped), known)
     for fixed in (known, None):
-        if fixed is None and len(place) > MOST_LAYERS:
-            break
+        if loose_pairs(len(place), fixed) > MOST_PAIRS:
+            continue
         conditions = pair_conditions(crossings, fixed=fixed)
         if conditions is None:
             continue
@@ -54,6 +54,12 @@ def put_in(crossings: Crossings, order: Sequence[int]) -> NDArray[np.intp] | Non
         if rank is not None and holds(crossings, rank):
             return rank
     return None
+
+
+def loose_pairs(count: int, fixed: NDArray[np.intp] | None) -> int:
+    """Return how many pairs of layers there are at most whose order is not fixed."""
+    held = 0 if fixed is None else len(fixed)
+    return (count - held) * (count + held) // 2
 
 
 def places(count: int, order: NDArray[np.intp]) -> NDArray[np.float64]:
