@@ -44,11 +44,11 @@ if TYPE_CHECKING:
     from packer.folded.ordering.mirror import MirrorImages
     from packer.folded.ordering.rings import Molecules
 
-MOST_WHOLE: Final = 500
+MOST_WHOLE: Final = 600
 """Layers above which only those are searched whose order is not its own image yet: with all, patterns of
 700 layers take two minutes."""
 
-MOST_LOOSE: Final = 150_000
+MOST_LOOSE: Final = 180_000
 """Pairs of layers above which no search is begun: such a grid takes minutes."""
 
 
