@@ -44,6 +44,9 @@ if TYPE_CHECKING:
     from packer.folded.ordering.mirror import MirrorImages
     from packer.folded.ordering.rings import Molecules
 
+FEW_CONFLICTS: Final = 100
+"""Contradictions after which ridges need no longer be valleys wherever they can."""
+
 MOST_WHOLE: Final = 600
 """Layers above which only those are searched whose order is not its own image yet: with all, patterns of
 700 layers take two minutes."""
@@ -157,8 +160,8 @@ class MirroredSearch:
         like, usual = place - place[image], self._usual(conditions)
         for alike in (self._turned(conditions, image), self._alike(conditions)):
             whole = None if alike is None else with_rings(alike, fixed)
-            for first in (usual, None):
-                searched = self._searched(whole, like, MOST_CONFLICTS, first)
+            for first, most in ((usual, FEW_CONFLICTS), (None, MOST_CONFLICTS)):
+                searched = self._searched(whole, like, most, first)
                 if searched.rank is not None:
                     return searched.rank
                 if searched.impossible:
