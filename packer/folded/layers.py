@@ -107,7 +107,8 @@ class Mirrored:
         Their number; None where the pattern has no mirror line or no layer order.
     shown
         Of how many of them a search has shown that they cannot be folded like their image while all
-        others that are stay so.
+        others that are stay so, in any order in one row with all flaps pointing away from the same
+        joint. From another joint it may be fewer.
     aside
         Whether the flaps point away from a joint off the mirror line, since from none on it an order
         was found; hinges are then folded whose images are flat.
@@ -132,13 +133,17 @@ class Mirrored:
                 "would not do is not proven"
             )
         elif self.shown == self.unlike:
-            why = "a search of all orders shows that none of them can be like it while the rest are"
+            why = (
+                "a search of all orders with the flaps pointing away from this joint shows that none "
+                "of them can be like it while the rest are"
+            )
             if self.aside:
-                why += ", with the flaps pointing away from any joint that has an order"
+                why += "; from the joints on the mirror line no order was found"
         elif self.shown:
             why = (
-                f"of {self.shown} of them a search of all orders shows that they cannot be like it "
-                f"while the rest are; for the others it ended first"
+                f"of {self.shown} of them a search of all orders with the flaps pointing away from "
+                f"this joint shows that they cannot be like it while the rest are; for the others it "
+                f"ended first"
             )
         else:
             why = "whether they could be like it was not decided"

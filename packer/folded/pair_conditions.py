@@ -247,10 +247,9 @@ def _rings(conditions: PairConditions, fixed: NDArray[np.intp]) -> NDArray[np.in
         keys.append(_keys(_turned(stands_for[rings]), size))
         gathered += len(keys[-1])
         if gathered > CHUNK:
-            keys = [_once(np.concatenate(keys))]
+            keys = [_keys(_once(np.concatenate(keys), size), size)]
             gathered = len(keys[0])
-    key = _once(np.concatenate(keys))
-    return np.column_stack([key // size**2, key // size % size, key % size])
+    return _once(np.concatenate(keys), size)
 
 
 def _turned(rings: NDArray[np.intp]) -> NDArray[np.intp]:
@@ -264,15 +263,17 @@ def _turned(rings: NDArray[np.intp]) -> NDArray[np.intp]:
 
 
 def _keys(rings: NDArray[np.intp], size: int) -> NDArray[np.intp]:
+    """Return rings as single numbers; literals are below a size."""
     a, b, c = rings.T
     keys: NDArray[np.intp] = (a * size + b) * size + c
     return keys
 
 
-def _once(keys: NDArray[np.intp]) -> NDArray[np.intp]:
-    """Return the different ones of some numbers: of millions, most of them different, no hashes."""
+def _once(keys: NDArray[np.intp], size: int) -> NDArray[np.intp]:
+    """Return the different rings of some keys: of millions, most of them different, no hashes."""
     keys = np.sort(keys)
-    return keys[np.diff(keys, prepend=-1) > 0]
+    key = keys[np.diff(keys, prepend=-1) > 0]
+    return np.column_stack([key // size**2, key // size % size, key % size])
 
 
 def _joined(
@@ -298,8 +299,7 @@ def _short_rings(
 ) -> tuple[NDArray[np.intp], NDArray[np.intp], NDArray[np.intp]]:
     """Return rings in joined literals, and literals that those with two equal ones make equal."""
     size = len(stands_for)
-    key = _once(_keys(_turned(stands_for[rings]), size))
-    rings = np.column_stack([key // size**2, key // size % size, key % size])
+    rings = _once(_keys(_turned(stands_for[rings]), size), size)
     a, b, c = rings.T
     low, high = a == b, b == c
     # Of two equal ones the third is the opposite; of three, that is a contradiction.

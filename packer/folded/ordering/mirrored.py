@@ -2,13 +2,13 @@
 
 In the order of a mirror image above and below are exchanged. An order that is its own image is
 searched first, since it has half the unknowns, with ridges as valleys and gussets as mountains, as in a
-tour, wherever they can be; there need not be one: of two creases on the mirror
-line that lie across each other's layers, one has all its layers above the other's, and in the image
-below. Then one whose folds are mirrored, which asks less. Where there is none either, creases that
+tour, wherever they can be. There need not be one: of two creases on the mirror line that lie across
+each other's layers, one has both its layers above the other's, and in the image below. Then one whose folds are mirrored, which asks less. Where there is none either, creases that
 differ from their image are made alike, as many at a time as can be. What remains is a maximal
 satisfiable subset (M. Liffiton and K. Sakallah, "Algorithms for computing minimal unsatisfiable
 subsets of constraints", J. Autom. Reason. 40, 2008, take the complement): of each crease that still
-differs a search shows that it cannot be alike while all others that are stay so.
+differs a search shows that it cannot be alike while all others that are stay so, from the same root
+and in an order in one row.
 """
 
 from __future__ import annotations
@@ -94,7 +94,7 @@ class MirroredSearch:
         self._creases, self._images = base.creases[here], base.creases[image[here]]
 
     def near(self, order: Sequence[int]) -> NDArray[np.intp] | None:
-        """Return the ranks of an order that folds every crease like its image; None where none was searched.
+        """Return the ranks of an order that folds every crease like its image; None where none was found.
 
         Parameters
         ----------

@@ -81,8 +81,6 @@ class Tour:
         The molecule that hangs over a gap of another: (molecule, gap's vertex) -> molecule.
     over
         For each molecule the creases that enclose it and reach further out than its gap.
-    aside
-        How many molecules hang without a mirror image hung alike.
     """
 
     molecules: Molecules
@@ -90,7 +88,6 @@ class Tour:
     rings: dict[int, Ring] = field(default_factory=dict)
     hung: dict[tuple[int, int], int] = field(default_factory=dict)
     over: dict[int, NDArray[np.intp]] = field(default_factory=dict)
-    aside: int = 0
 
     @property
     def left(self) -> int:
@@ -147,8 +144,6 @@ def toured(molecules: Molecules, images: Images | None = None) -> Tour | None:
     growth = _Growth(Tour(molecules, first[0]), images)
     growth.hang(*first, None, np.zeros(0, dtype=np.intp))
     growth.run()
-    if images is not None and not images.on_line(first[0], first[1].gaps[0]):
-        growth.tour.aside += 1
     return growth.tour
 
 
@@ -192,7 +187,6 @@ class _Growth:
         if ring is None:
             return
         self.hang(other, ring, (parent, gap), over)
-        tour.aside += uneven
         if self.images is not None and not uneven:
             self._hang_image(parent, gap, other, ring)
 
