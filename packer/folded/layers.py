@@ -127,12 +127,7 @@ class Mirrored:
         if not self.unlike:
             return "left as right"
         creases = f"{self.unlike} creases are folded the other way than their mirror image"
-        if self.boxed:
-            why = (
-                "strips on the mirror line without a place on it hang to one side; that fewer "
-                "would not do is not proven"
-            )
-        elif self.shown == self.unlike:
+        if self.shown == self.unlike:
             why = (
                 "a search of all orders with the flaps pointing away from this joint shows that none "
                 "of them can be like it while the rest are"
@@ -144,6 +139,11 @@ class Mirrored:
                 f"of {self.shown} of them a search of all orders with the flaps pointing away from "
                 f"this joint shows that they cannot be like it while the rest are; for the others it "
                 f"ended first"
+            )
+        elif self.boxed:
+            why = (
+                "strips on the mirror line without a place on it hang to one side; whether they "
+                "could be like it was not decided"
             )
         else:
             why = "whether they could be like it was not decided"
@@ -212,7 +212,7 @@ def _on_grid(
     form = made.rings.form
     order = LayerOrder(layers_of(pattern, form), made.rank)
     decided = pattern.with_folds(folds_of(pattern, form, order))
-    mirrored = Mirrored(made.unlike, boxed=True)
+    mirrored = Mirrored(made.unlike, made.shown, boxed=True)
     return FlatBase(
         decided,
         form,

@@ -11,7 +11,7 @@ that no order is there, and so is a search that has seen all (`packer.folded.pai
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
@@ -28,9 +28,6 @@ TRUE: Final = 0
 FALSE: Final = 1
 """Literals of the unknown 0, which is always true."""
 
-CHUNK: Final = 2_000_000
-"""Rings that are gathered before those that occur twice are left out."""
-
 
 @dataclass(frozen=True, eq=False)
 class PairConditions:
@@ -45,8 +42,6 @@ class PairConditions:
         (n, n) the literal that says that a layer is below another; -1 where they do not overlap.
     stands_for
         (2 * unknowns,) for each literal the one that stands for all that equal it.
-    rings
-        (r, 3) literals that may not all be equal.
     sums
         (s, 4) literals of different unknowns, `FALSE` in empty places, of which an even number is
         true; an odd number where `odd`.
@@ -56,7 +51,6 @@ class PairConditions:
 
     literal: NDArray[np.int32]
     stands_for: NDArray[np.intp]
-    rings: NDArray[np.intp]
     sums: NDArray[np.intp]
     odd: NDArray[np.bool_]
 
@@ -70,17 +64,17 @@ class PairConditions:
         one, other
             (k,) literals.
         """
-        stands_for, rings, sums, odd = self.stands_for, self.rings, self.sums, self.odd
+        stands_for, sums, odd = self.stands_for, self.sums, self.odd
         while len(one):
             joined = _joined(stands_for, one, other)
             if joined is None:
                 return None
             stands_for = joined
             sums, odd, *by_sums = _short_sums(stands_for, sums, odd)
-            rings, *by_rings = _short_rings(stands_for, rings)
-            one = np.concatenate([by_sums[0], by_rings[0]])
-            other = np.concatenate([by_sums[1], by_rings[1]])
-        return PairConditions(self.literal, stands_for, rings, sums, odd)
+            by_triples = _short_triples(stands_for, self.literal)
+            one = np.concatenate([by_sums[0], by_triples[0]])
+            other = np.concatenate([by_sums[1], by_triples[1]])
+        return PairConditions(self.literal, stands_for, sums, odd)
 
     def with_preferred(
         self, one: NDArray[np.intp], other: NDArray[np.intp]
@@ -106,7 +100,7 @@ class PairConditions:
         sums = np.column_stack([one & ~1, other & ~1, new, np.full(count, FALSE)])
         rows = np.concatenate([self.sums, sums])
         odd = np.concatenate([self.odd, (one + other) % 2 == 0])
-        return PairConditions(self.literal, stands_for, self.rings, rows, odd), new
+        return PairConditions(self.literal, stands_for, rows, odd), new
 
     def below(self, first: NDArray[np.intp], second: NDArray[np.intp]) -> NDArray[np.intp]:
         """Return (k,) the literals that say that each first layer is below its second, joined."""
@@ -130,21 +124,12 @@ def pair_conditions(
     fixed
         Layers whose order among each other is given and valid, from the lowest on.
     """
-    conditions = crease_conditions(crossings, among, fixed)
-    return None if conditions is None else with_rings(conditions, fixed)
-
-
-def crease_conditions(
-    crossings: Crossings,
-    among: NDArray[np.intp] | None = None,
-    fixed: NDArray[np.intp] | None = None,
-) -> PairConditions | None:
-    """Return what creases alone ask of the pairs of layers, as `pair_conditions`, without rings."""
     count = len(crossings.flipped)
     over = overlaps(crossings, among)
     literal = np.full((count, count), -1, dtype=np.int32)
     fixed = np.zeros(0, dtype=np.intp) if fixed is None else fixed
-    lower, upper = np.nonzero(np.triu(over[np.ix_(fixed, fixed)], 1))
+    # of all, even those that do not overlap: an order of all layers is wanted
+    lower, upper = np.triu_indices(len(fixed), 1)
     literal[fixed[lower], fixed[upper]] = TRUE
     literal[fixed[upper], fixed[lower]] = FALSE
     pairs = np.argwhere(np.triu(over & (literal < 0), 1))
@@ -154,30 +139,9 @@ def crease_conditions(
     start = PairConditions(
         literal,
         np.arange(2 * len(pairs) + 2),
-        np.zeros((0, 3), dtype=np.intp),
         *_taco_tacos(crossings, literal),
     )
     return start.with_equal(*_taco_tortillas(crossings, literal))
-
-
-def with_rings(
-    conditions: PairConditions, fixed: NDArray[np.intp] | None = None
-) -> PairConditions | None:
-    """Return conditions with those on three layers that overlap; None where they contradict each other.
-
-    They are best added when it is known which unknowns are one: there are far fewer of them then.
-
-    Parameters
-    ----------
-    conditions
-        Without rings.
-    fixed
-        Layers whose order is given, as for `pair_conditions`.
-    """
-    known = np.zeros(0, dtype=np.intp) if fixed is None else fixed
-    whole = replace(conditions, rings=_rings(conditions, known))
-    # Some may be settled at once: joined with themselves they are looked at.
-    return whole.with_equal(np.array([TRUE]), np.array([TRUE]))
 
 
 def overlaps(crossings: Crossings, among: NDArray[np.intp] | None = None) -> NDArray[np.bool_]:
@@ -217,65 +181,6 @@ def _taco_tacos(
     return sums.astype(np.intp), np.zeros(len(sums), dtype=bool)
 
 
-def _rings(conditions: PairConditions, fixed: NDArray[np.intp]) -> NDArray[np.intp]:
-    """Return the rings of all three layers that overlap, each once.
-
-    Of layers whose order is fixed only those that follow each other are asked with a third: what is
-    below one is below the next. That says the same of the others between them, and as an order of
-    all layers is wanted, it may be asked even where two of the fixed ones do not overlap.
-    """
-    literal, stands_for = conditions.literal, conditions.stands_for
-    over, size = literal >= 0, len(stands_for)
-    loose = np.setdiff1d(np.arange(len(over)), fixed)
-    later = np.full(len(over), len(over))
-    later[loose] = loose
-    keys: list[NDArray[np.intp]] = [np.zeros(0, dtype=np.intp)]
-    gathered = 0
-    for i in loose.tolist():
-        known = fixed[over[i, fixed]]
-        step = np.column_stack([literal[known[:-1], i], literal[i, known[1:]]])
-        near = np.flatnonzero(over[i] & (later > i))
-        second = near[later[near] < len(over)]
-        j, k = np.nonzero(over[np.ix_(second, near)] & (later[second][:, None] < later[near]))
-        j, k = second[j], near[k]
-        rings = np.concatenate(
-            [
-                np.column_stack([step, np.full(len(step), FALSE)]),
-                np.column_stack([literal[i, j], literal[j, k], literal[k, i]]),
-            ]
-        )
-        keys.append(_keys(_turned(stands_for[rings]), size))
-        gathered += len(keys[-1])
-        if gathered > CHUNK:
-            keys = [_keys(_once(np.concatenate(keys), size), size)]
-            gathered = len(keys[0])
-    return _once(np.concatenate(keys), size)
-
-
-def _turned(rings: NDArray[np.intp]) -> NDArray[np.intp]:
-    """Return rings sorted, the first literal no opposite; those that always hold left out."""
-    rings = np.sort(rings, axis=1)
-    unknown = rings >> 1
-    always = (unknown[:, 1:] == unknown[:, :-1]) & (rings[:, 1:] != rings[:, :-1])
-    rings = rings[~always.any(axis=1)]
-    rings ^= rings[:, :1] & 1
-    return rings
-
-
-def _keys(rings: NDArray[np.intp], size: int) -> NDArray[np.intp]:
-    """Return rings as single numbers; literals are below a size."""
-    a, b, c = rings.T
-    keys: NDArray[np.intp] = (a * size + b) * size + c
-    return keys
-
-
-def _once(keys: NDArray[np.intp], size: int) -> NDArray[np.intp]:
-    """Return the different rings of some keys: of millions, most of them different, no hashes."""
-    keys = np.sort(keys)
-    key = keys[np.diff(keys, prepend=-1) > 0]
-    return np.column_stack([key // size**2, key // size % size, key % size])
-
-
 def _joined(
     stands_for: NDArray[np.intp], one: NDArray[np.intp], other: NDArray[np.intp]
 ) -> NDArray[np.intp] | None:
@@ -294,17 +199,35 @@ def _joined(
     return joined
 
 
-def _short_rings(
-    stands_for: NDArray[np.intp], rings: NDArray[np.intp]
-) -> tuple[NDArray[np.intp], NDArray[np.intp], NDArray[np.intp]]:
-    """Return rings in joined literals, and literals that those with two equal ones make equal."""
-    size = len(stands_for)
-    rings = _once(_keys(_turned(stands_for[rings]), size), size)
-    a, b, c = rings.T
-    low, high = a == b, b == c
-    # Of two equal ones the third is the opposite; of three, that is a contradiction.
-    one, other = np.concatenate([a[low], a[high]]), np.concatenate([c[low], b[high]]) ^ 1
-    return rings[~low & ~high], one, other
+def _short_triples(
+    stands_for: NDArray[np.intp], literal: NDArray[np.int32]
+) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """Return literals that must be equal since one says of two layers, and of the second and a third, how they lie.
+
+    As it says, the first and the third lie. What no literal says of those two is left out, and so
+    is what is known.
+    """
+    count, size = len(literal), len(stands_for)
+    lower, upper = np.nonzero(np.triu(literal > FALSE))
+    said = stands_for[literal[lower, upper]]
+    # one of each two opposites is enough
+    turn = said % 2 == 1
+    lower, upper, said = np.where(turn, upper, lower), np.where(turn, lower, upper), said & ~1
+    several = np.bincount(said, minlength=size)[said] > 1
+    lower, upper, said = (
+        lower[several & (said > 0)],
+        upper[several & (said > 0)],
+        said[several & (said > 0)],
+    )
+    key = said * count + lower
+    order = np.argsort(key)
+    begin, end = np.searchsorted(key[order], [said * count + upper, said * count + upper + 1])
+    first = np.repeat(np.arange(len(said)), end - begin)
+    shift = np.repeat(begin - np.cumsum(end - begin) + (end - begin), end - begin)
+    third = upper[order[shift + np.arange(len(first))]]
+    outer = literal[lower[first], third]
+    one, other = said[first[outer >= 0]], stands_for[outer[outer >= 0]]
+    return one[one != other], other[one != other]
 
 
 def _short_sums(

@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from packer.folded.pair_conditions import FALSE, TRUE
-from packer.folded.propagation import PropagationSearch, RingsAndSums
+from packer.folded.pair_conditions import FALSE
+from packer.folded.propagation import OrderConditions, PropagationSearch
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -88,14 +88,12 @@ def wish_of(conditions: PairConditions, place: NDArray[np.floating]) -> NDArray[
     return wish
 
 
-def _for_search(conditions: PairConditions, first: tuple[int, ...]) -> RingsAndSums:
-    """Return the conditions as those of a search, the unknown 0 held true."""
-    sums = [
-        (tuple(x for x in row if x != FALSE), int(odd))
-        for row, odd in zip(conditions.sums.tolist(), conditions.odd.tolist(), strict=True)
-    ]
-    unknowns = np.unique(conditions.stands_for >> 1)
-    return RingsAndSums(unknowns, conditions.rings, (((TRUE,), 1), *sums), first)
+def _for_search(conditions: PairConditions, first: tuple[int, ...]) -> OrderConditions:
+    """Return the conditions in literals that stand for all that equal them."""
+    literal, stands_for = conditions.literal, conditions.stands_for
+    below = np.where(literal < 0, -1, stands_for[literal])
+    unknowns = np.unique(stands_for >> 1)
+    return OrderConditions(unknowns, below, conditions.sums, conditions.odd, first)
 
 
 def _ranks(below: NDArray[np.bool_]) -> NDArray[np.intp] | None:

@@ -1,13 +1,14 @@
 """Truth of unknowns under two kinds of conditions, by unit propagation and clause learning.
 
-A literal is twice an unknown's number, plus one for its opposite. A ring is three literals that may not
-all be equal; a sum is up to four of which an even, or an odd, number is true. Unknowns are decided one
-by one, those with the strongest wish first, with what follows from each. Where they contradict, the
-decisions that did it become a clause, which is kept: not all of them again (J. Marques-Silva and
-K. Sakallah, "GRASP: a search algorithm for propositional satisfiability", IEEE Trans. Comput. 48, 1999;
-clauses watched by two literals as in M. Moskewicz et al., "Chaff", DAC 2001). After some contradictions
-the search begins anew with the unknowns that took part in most (restarts: C. Gomes, B. Selman and
-H. Kautz, AAAI 1998; ever longer ones: T. Walsh, IJCAI 1999).
+A literal is twice an unknown's number, plus one for its opposite. Some say of two layers that the first
+is below the second: of any three, what is below one is below all above it. Others stand in sums, of
+which an even, or an odd, number is true. Unknowns are decided one by one, those with the strongest wish
+first, with what follows from each. Where they contradict, the decisions that did it become a clause,
+which is kept: not all of them again (J. Marques-Silva and K. Sakallah, "GRASP: a search algorithm for
+propositional satisfiability", IEEE Trans. Comput. 48, 1999; clauses watched by two literals as in
+M. Moskewicz et al., "Chaff", DAC 2001). After some contradictions the search begins anew with the
+unknowns that took part in most (restarts: C. Gomes, B. Selman and H. Kautz, AAAI 1998; ever longer
+ones: T. Walsh, IJCAI 1999).
 """
 
 from __future__ import annotations
@@ -16,6 +17,9 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
+
+from packer.folded.decisions import Decisions
+from packer.folded.transitivity import KnownPairs, rows_of
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -26,22 +30,22 @@ RESTART: Final = 30
 GROWTH: Final = 1.2
 """By what factor there are more of them before the next beginning."""
 
-LATER: Final = 1.05
-"""How much more an unknown is blamed for the next contradiction than for this one."""
 
-
-@dataclass(frozen=True)
-class RingsAndSums:
-    """What must hold.
+@dataclass(frozen=True, eq=False)
+class OrderConditions:
+    """What must hold. The unknown 0 is true.
 
     Attributes
     ----------
     unknowns
         (u,) numbers of the unknowns to decide.
-    rings
-        (r, 3) literals that may not all be equal.
+    below
+        (n, n) the literal that says that a layer is below another, its opposite across the diagonal;
+        -1 where none does.
     sums
-        Up to four literals each, and 1 where an odd number of them is true, else 0.
+        (s, 4) literals of which an even number is true, an odd number where `odd`.
+    odd
+        (s,) of the sums.
     first
         Unknowns that are decided before all others, in this order. Where a search ends in an answer, one
         of them that is not as wished follows from those before it that are, so that the answer is
@@ -50,18 +54,16 @@ class RingsAndSums:
     """
 
     unknowns: NDArray[np.intp]
-    rings: NDArray[np.intp]
-    sums: tuple[tuple[tuple[int, ...], int], ...]
+    below: NDArray[np.integer]
+    sums: NDArray[np.intp]
+    odd: NDArray[np.bool_]
     first: tuple[int, ...] = ()
 
 
 class PropagationSearch:
     """Unknowns decided one by one, with what follows from each.
 
-    Rings are kept by unknown, each as the two other literals of the ring, turned so that the unknown
-    itself stands in it as it is: where it is true the two may not both be, where it is false one must
-    be. So are sums, with a literal that is always false where they are shorter. All conditions of an
-    unknown are looked at in one step (unit propagation on arrays).
+    All conditions of the unknowns just set are looked at in one step (unit propagation on arrays).
 
     Attributes
     ----------
@@ -70,29 +72,22 @@ class PropagationSearch:
     """
 
     def __init__(
-        self, conditions: RingsAndSums, wish: NDArray[np.floating], conflicts: int
+        self, conditions: OrderConditions, wish: NDArray[np.floating], conflicts: int
     ) -> None:
-        self.conditions, self.wish, self.conflicts = conditions, wish, conflicts
+        self.wish, self.conflicts = wish, conflicts
         self.exhausted = False
         count = len(wish)
         # for each literal 1 where it is true, -1 where it is false, 0 where it is not decided
-        self.truth = np.zeros(2 * count + 2, dtype=np.int8)
-        self.truth[-2:] = -1, 1
-        self.ring_first, rings = _by_unknown(conditions.rings, count)
-        self.rings = rings[:, 1:] ^ (rings[:, :1] & 1)
-        rows = [[*row, *[2 * count] * (4 - len(row)), odd] for row, odd in conditions.sums]
-        sums = np.array(rows, dtype=np.intp).reshape(-1, 5)
-        self.sum_first, sums = _by_unknown(sums[:, :4], count, sums[:, 4])
-        self.sums, self.odd = sums[:, 1:4], sums[:, 4]
-        first = np.array(conditions.first, dtype=np.intp)
-        self.order = np.concatenate([first, np.setdiff1d(conditions.unknowns, first)])
-        # those first ones by their place, the others by how much is wished, then by their blame
-        self.blame = abs(wish) / (1 + abs(wish).max()) if count else np.zeros(0)
-        self.blame[first] = np.inf
-        self.share = 1.0
+        self.truth = np.zeros(2 * count, dtype=np.int8)
+        self.pairs = KnownPairs(conditions.below, count)
+        self.sum_first, self.sums, self.odd = _by_unknown(
+            conditions.sums, conditions.odd, count
+        )
+        self.decisions = Decisions(conditions.unknowns, conditions.first, wish)
         # for each unknown how many decisions it follows from, and up to three unknowns that told it
         self.level = np.zeros(count + 1, dtype=np.intp)
         self.told_by = np.full((count + 1, 3), count, dtype=np.intp)
+        self.last = np.zeros(count, dtype=np.intp)
         self.trail: list[int] = []
         self.begun: list[int] = []
         self.clauses: list[list[int]] = []
@@ -101,7 +96,8 @@ class PropagationSearch:
 
     def run(self) -> NDArray[np.int8] | None:
         """Return (count,) 1 or -1 for every unknown decided, 0 elsewhere; None where none was found."""
-        wrong = self._start()
+        self._set(0)
+        wrong = self._follow(0)
         left, restart = self.conflicts, float(RESTART)
         until = int(restart)
         while left > 0:
@@ -116,27 +112,13 @@ class PropagationSearch:
                 self._back(0)
                 restart *= GROWTH
                 until = int(restart)
-            var = self._undecided()
+            var = self.decisions.following(self.truth)
             if var < 0:
-                return self.truth[:-2:2].copy()
+                return self.truth[::2].copy()
             self.begun.append(len(self.trail))
             self._set(2 * var + int(self.wish[var] < 0))
             wrong = self._follow(len(self.trail) - 1)
         return None
-
-    def _start(self) -> NDArray[np.intp] | None:
-        """Set what a sum of one unknown says; return the unknowns that contradict each other."""
-        for (literal, *more), odd in self.conditions.sums:
-            if not more and self.truth[literal ^ 1 ^ odd] < 0:
-                return np.array([literal >> 1])
-            if not more and not self.truth[literal]:
-                self._set(literal ^ 1 ^ odd)
-        return self._follow(0)
-
-    def _undecided(self) -> int:
-        """Return the unknown to decide next, -1 where all are decided."""
-        open_ones = self.order[self.truth[2 * self.order] == 0]
-        return int(open_ones[self.blame[open_ones].argmax()]) if len(open_ones) else -1
 
     def _set(self, literal: int) -> None:
         self.truth[literal], self.truth[literal ^ 1] = 1, -1
@@ -149,11 +131,17 @@ class PropagationSearch:
             return
         start = self.begun[level]
         taken = np.array(self.trail[start:], dtype=np.intp)
+        self.pairs.clear(self._true(taken))
         self.truth[2 * taken] = self.truth[2 * taken + 1] = 0
         self.told_by[taken] = len(self.wish)
+        self.decisions.taken_back(taken)
         for var in self.trail[start:]:
             self.clause_of.pop(var, None)
         del self.trail[start:], self.begun[level:]
+
+    def _true(self, unknowns: NDArray[np.intp]) -> NDArray[np.intp]:
+        """Return the literals of decided unknowns that are true."""
+        return 2 * unknowns + (self.truth[2 * unknowns] < 0)
 
     def _learn(self, wrong: NDArray[np.intp]) -> NDArray[np.intp] | None:
         """Keep what contradicted as a clause, go back to where it tells something and follow it.
@@ -179,8 +167,8 @@ class PropagationSearch:
             if not open_ones:
                 break
             cause = self._cause(self.trail[at])
-        self.blame[list(seen)] += self.share
-        self.share *= LATER
+        self.decisions.blame(seen)
+        earlier = [var for var in earlier if not self._implied(var, seen)]
         earlier.sort(key=lambda var: -self.level[var])
         clause = [2 * var + int(self.truth[2 * var] > 0) for var in (self.trail[at], *earlier)]
         self._back(int(self.level[earlier[0]]) if earlier else 0)
@@ -191,6 +179,11 @@ class PropagationSearch:
             self.clauses.append(clause)
         self._set(clause[0])
         return self._follow(len(self.trail) - 1)
+
+    def _implied(self, var: int, seen: set[int]) -> bool:
+        """Whether an unknown of a clause follows from others of it, so that it can be left out."""
+        cause = self._cause(var)
+        return bool(cause) and all(x in seen or not self.level[x] for x in cause)
 
     def _cause(self, var: int) -> list[int]:
         """Return the unknowns from which one followed."""
@@ -203,33 +196,37 @@ class PropagationSearch:
         while start < len(self.trail):
             wave = np.array(self.trail[start:], dtype=np.intp)
             start = len(self.trail)
-            by_rings, by_sums = self._by_rings(wave), self._by_sums(wave)
-            told = np.concatenate([by_rings[0], by_sums[0]])
-            cause = np.concatenate([by_rings[1], by_sums[1]])
-            fresh, first = np.unique(told, return_index=True)
-            free = self.truth[fresh] == 0
-            free &= (
-                np.diff(fresh >> 1, prepend=-1) > 0
-            )  # of two opposites one, the other is wrong
-            fresh, first = fresh[free], first[free]
-            self.truth[fresh], self.truth[fresh ^ 1] = 1, -1
-            own = fresh >> 1
-            self.told_by[own] = cause[first]
-            self.level[own] = len(self.begun)
-            self.trail += own.tolist()
-            wrong = np.flatnonzero(self.truth[told] < 0)
-            if len(wrong):
-                return np.append(cause[wrong[0]], told[wrong[0]] >> 1)
+            for told, cause in (self.pairs.follow(self._true(wave)), self._by_sums(wave)):
+                wrong = self._take(told, cause)
+                if wrong is not None:
+                    return wrong
             clause = self._by_clauses(wave)
             if clause is not None:
                 return clause
         return None
 
+    def _take(self, told: NDArray[np.intp], cause: NDArray[np.intp]) -> NDArray[np.intp] | None:
+        """Set literals that follow from (k, 2) or (k, 3) unknowns; return those that contradict."""
+        fresh = np.flatnonzero(self.truth[told] == 0)
+        own = told[fresh] >> 1
+        # of the same unknown told more than once the last: numpy writes them in their order
+        self.last[own] = fresh
+        fresh = fresh[self.last[own] == fresh]
+        literals = told[fresh]
+        self.truth[literals], self.truth[literals ^ 1] = 1, -1
+        own = literals >> 1
+        self.told_by[own, : cause.shape[1]] = cause[fresh]
+        self.level[own] = len(self.begun)
+        self.trail += own.tolist()
+        wrong = np.flatnonzero(self.truth[told] < 0)
+        return np.append(cause[wrong[0]], told[wrong[0]] >> 1) if len(wrong) else None
+
     def _by_clauses(self, wave: NDArray[np.intp]) -> NDArray[np.intp] | None:
         """Set what follows from clauses; return the unknowns of one that does not hold."""
-        for var in wave.tolist():
-            false = 2 * var + int(self.truth[2 * var] > 0)
-            watching = self.watched.get(false, [])
+        for false in (self._true(wave) ^ 1).tolist():
+            watching = self.watched.get(false)
+            if watching is None:
+                continue
             kept: list[int] = []
             for k, number in enumerate(watching):
                 clause = self.clauses[number]
@@ -249,67 +246,38 @@ class PropagationSearch:
                 if self.truth[clause[0]] == 0:
                     self.clause_of[clause[0] >> 1] = number
                     self._set(clause[0])
-            if watching:
-                self.watched[false] = kept
+            self.watched[false] = kept
         return None
-
-    def _by_rings(self, wave: NDArray[np.intp]) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
-        """Return the literals that follow from rings: of two that equal their unknown, the third's opposite.
-
-        With (k, 3) the unknowns from which each follows, the last one none.
-        """
-        rows, of = _rows(self.ring_first, wave)
-        others, own = self.rings[rows], self.truth[2 * of]
-        same = self.truth[others] == own[:, None]
-        thirds = others[:, ::-1] ^ (own > 0)[:, None]
-        row, column = np.nonzero(same)
-        cause = np.full((len(row), 3), len(self.wish))
-        cause[:, 0], cause[:, 1] = of[row], others[row, column] >> 1
-        return thirds[row, column], cause
 
     def _by_sums(self, wave: NDArray[np.intp]) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
         """Return the literals that follow from sums: the last open one, or one that should be another.
 
         With (k, 3) the unknowns from which each follows.
         """
-        rows, of = _rows(self.sum_first, wave)
-        others = self.sums[rows]
-        told = self.truth[others]
-        odd = ((told > 0).sum(axis=1) + (self.truth[2 * of] > 0) + self.odd[rows]) % 2
-        # the last open one; where there is none, the first, if the number is wrong
-        count = (told == 0).sum(axis=1)
-        due = (count == 1) | ((count == 0) & (odd == 1))
-        others, told, odd, of = others[due], told[due], odd[due], of[due]
-        at = np.where((told == 0).any(axis=1), (told == 0).argmax(axis=1), 0)
+        rows, _ = rows_of(self.sum_first, wave)
+        sums = self.sums[:, rows]
+        told = self.truth[sums]
+        left = (told == 0).sum(axis=0)
+        wrong = ((told > 0).sum(axis=0) + self.odd[rows]) % 2 == 1
+        # the last open one; where there is none, another than the wave's, if the number is wrong
+        due = np.flatnonzero((left == 1) | ((left == 0) & wrong))
+        sums, told, wrong = sums[:, due], told[:, due], wrong[due]
+        at = np.where(left[due] == 1, (told == 0).argmax(axis=0), 1)
         row = np.arange(len(at))
-        literal = others[row, at]
-        closed = told[row, at] != 0
-        forced = np.where(closed, literal ^ (told[row, at] > 0), literal ^ (1 - odd))
-        cause = others >> 1
-        cause[row, at] = of
-        return forced, cause
-
-
-def _rows(
-    first: NDArray[np.intp], wave: NDArray[np.intp]
-) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
-    """Return the rows of all conditions of some unknowns, and the unknown of each row."""
-    count = first[wave + 1] - first[wave]
-    shift = first[wave] - np.cumsum(count) + count
-    return np.arange(count.sum()) + np.repeat(shift, count), np.repeat(wave, count)
+        literal = sums[at, row]
+        closed = told[at, row] != 0
+        forced = np.where(closed, literal ^ (told[at, row] > 0), literal ^ ~wrong)
+        cause = sums >> 1
+        cause[at, row] = cause[0]
+        return forced, cause[1:].T
 
 
 def _by_unknown(
-    rows: NDArray[np.intp], count: int, kept: NDArray[np.intp] | None = None
-) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
-    """Return where the conditions of each unknown begin, and each with its literal in front.
-
-    Literals beyond those of the unknowns have no place of their own; what is kept stands behind.
-    """
-    width = rows.shape[1]
-    turns = np.concatenate([np.roll(rows, k, axis=1) for k in range(width)])
-    if kept is not None:
-        turns = np.column_stack([turns, np.tile(kept, width)])
-    turns = turns[turns[:, 0] < 2 * count]
-    turns = turns[np.argsort(turns[:, 0] >> 1, kind="stable")]
-    return np.searchsorted(turns[:, 0] >> 1, np.arange(count + 1)), turns
+    sums: NDArray[np.intp], odd: NDArray[np.bool_], count: int
+) -> tuple[NDArray[np.intp], NDArray[np.intp], NDArray[np.bool_]]:
+    """Return where the sums of each unknown begin, and (4, 4s) all with their literal in front."""
+    turns = np.concatenate([np.roll(sums, k, axis=1) for k in range(4)])
+    order = np.argsort(turns[:, 0] >> 1, kind="stable")
+    turns = turns[order]
+    first = np.searchsorted(turns[:, 0] >> 1, np.arange(count + 1))
+    return first, turns.T.copy(), np.tile(odd, 4)[order]

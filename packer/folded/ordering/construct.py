@@ -212,29 +212,33 @@ class _Roots:
             An order that does not fold all so, if there is one.
         """
         assert self.mirror is not None
-        searches = [
-            (tour, MirroredSearch(tour.molecules, self.mirror)) for tour in self._promising()
-        ]
-        for tour, search in searches:
+        tours = self._promising()
+        best = tours[0]
+        for tour in tours:
             if self.deadline.over:
                 break
             self.progress("layer order, folds like their mirror images")
-            order = _sound(tour)
-            rank = search.near(order)
-            if rank is None:
-                rank = search.whole(order)
-            if rank is not None:
-                return self._made(tour, rank)
-        for tour, search in searches:
-            self.progress("layer order, as many folds like their mirror images as can be")
-            rank = made.rank if made is not None and made.molecules is tour.molecules else None
-            if rank is None and not self.deadline.over:
-                rank = put_in(tour.molecules.crossings, _sound(tour))
-            if rank is not None:
-                best = search.most_alike(rank)
-                aside = not self._even(tour.molecules.form.root)
-                return replace(self._made(tour, best.rank), shown=best.shown, aside=aside)
-        return made or self.completed()
+            searched = MirroredSearch(tour.molecules, self.mirror).all_alike(_sound(tour))
+            if searched.rank is not None:
+                return self._made(tour, searched.rank)
+            if not searched.impossible:
+                best = tour
+                break
+        return self._most_alike(best, made) or made or self.completed()
+
+    def _most_alike(self, tour: Tour, made: Construction | None) -> Construction | None:
+        """Return an order from one root that folds as many creases as can be like their images."""
+        assert self.mirror is not None
+        self.progress("layer order, as many folds like their mirror images as can be")
+        molecules = tour.molecules
+        rank = made.rank if made is not None and made.molecules is molecules else None
+        if rank is None and not self.deadline.over:
+            rank = put_in(molecules.crossings, _sound(tour))
+        if rank is None:
+            return None
+        best = MirroredSearch(molecules, self.mirror).most_alike(rank)
+        aside = not self._even(molecules.form.root)
+        return replace(self._made(tour, best.rank), shown=best.shown, aside=aside)
 
     def _promising(self) -> list[Tour]:
         """Return the tours that leave least out, in a mirrored pattern those from its line first."""

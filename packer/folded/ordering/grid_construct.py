@@ -43,6 +43,10 @@ MOST_COMPARED_FACES: Final = 30_000
 """Roots of a mirrored pattern whose orders are compared by how many creases are unlike their image, and
 the faces of all these together: a root takes about a second for 10,000."""
 
+FEW_CONFLICTS: Final = 600
+"""Contradictions after which a search that folds as many creases alike as can be ends: where it finds an
+order, it took fewer than 300."""
+
 MOST_ROUNDS: Final = 12
 """Rounds through all roots; all but the first draw from all places to begin at."""
 
@@ -63,6 +67,8 @@ class GridConstruction:
         How many roots were looked at.
     unlike
         Creases whose mirror image is folded the other way; None where nothing is mirrored.
+    shown
+        Of how many of these it is shown that they cannot be alike while the others stay so.
     added
         How many polygons a search put in, wholly or in part.
     """
@@ -72,6 +78,7 @@ class GridConstruction:
     judgement: Judgement
     roots: int
     unlike: int | None = None
+    shown: int = 0
     added: int = 0
 
 
@@ -196,13 +203,20 @@ class Rounds:
         return None
 
     def mirrored(self, made: GridConstruction) -> GridConstruction:
-        """Return an order near another that folds each crease like its image, or else that one."""
+        """Return an order like another that folds as many creases as can be like their images."""
         if self.mirror is None or not made.unlike:
             return made
         self.progress("layer order, folds like their mirror images")
-        rank = MirroredSearch(made.rings, self.mirror).near(np.argsort(made.rank).tolist())
-        even = made if rank is None else self._judged(made.rings, rank, made.roots)
-        return made if even.judgement.faults else replace(even, added=made.added)
+        search = MirroredSearch(made.rings, self.mirror)
+        best = search.all_alike(np.argsort(made.rank).tolist())
+        rank, shown = best.rank, 0
+        if rank is None:
+            most = search.most_alike(made.rank, FEW_CONFLICTS)
+            rank, shown = most.rank, most.shown
+        even = replace(
+            self._judged(made.rings, rank, made.roots), added=made.added, shown=shown
+        )
+        return made if even.judgement.faults else even
 
     def _tours(self, rings: GridRings, attempt: int, most: int) -> Iterator[GridTour]:
         """Yield so many tours from one root; in later rounds from places drawn at random."""

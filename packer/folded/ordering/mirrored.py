@@ -20,18 +20,15 @@ import numpy as np
 
 from packer.folded.ordering.mirror import unlike_images
 from packer.folded.ordering.search import (
-    MOST_CONFLICTS,
-    TO_PROVE,
+    MOST_PAIRS,
     holds,
     loose_pairs,
     places,
 )
 from packer.folded.pair_conditions import (
     PairConditions,
-    crease_conditions,
     overlaps,
     pair_conditions,
-    with_rings,
 )
 from packer.folded.pair_search import NO_ORDER, SearchedOrder, searched_order, wish_of
 
@@ -47,12 +44,11 @@ if TYPE_CHECKING:
 FEW_CONFLICTS: Final = 100
 """Contradictions after which ridges need no longer be valleys wherever they can."""
 
-MOST_WHOLE: Final = 600
-"""Layers above which only those are searched whose order is not its own image yet: with all, patterns of
-700 layers take two minutes."""
+SOME_CONFLICTS: Final = 600
+"""Contradictions after which a search for folds that are all mirrored ends."""
 
-MOST_LOOSE: Final = 180_000
-"""Pairs of layers above which no search is begun: such a grid takes minutes."""
+MANY_CONFLICTS: Final = 3000
+"""The same for one that folds as many creases alike as can be: it takes up to some 1,500."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -93,44 +89,40 @@ class MirroredSearch:
         here = np.flatnonzero((edges < mirror.edges[edges]) & (image >= 0))
         self._creases, self._images = base.creases[here], base.creases[image[here]]
 
-    def near(self, order: Sequence[int]) -> NDArray[np.intp] | None:
-        """Return the ranks of an order that folds every crease like its image; None where none was found.
+    def all_alike(self, order: Sequence[int]) -> SearchedOrder:
+        """Return an order that folds every crease like its image, or whether there is none.
+
+        First those layers keep their order whose order is its own image already: in large patterns
+        that is much quicker.
 
         Parameters
         ----------
         order
-            Layers in a valid order, from the lowest on. Those whose order is its own image already
-            keep it.
+            Layers in a valid order, from the lowest on; others may be missing.
         """
         if not self.own_image:
-            return None
+            return NO_ORDER  # some hinges are folded whose images are flat
         known = np.array(order, dtype=np.intp)
-        return self._whole(known, self._own_image_part(known))
+        near = self._all_alike(known, self._own_image_part(known))
+        return self._all_alike(known, None) if near.rank is None else near
 
-    def whole(self, order: Sequence[int]) -> NDArray[np.intp] | None:
-        """Return the same with no layer held; None as well where there are very many layers."""
-        if not self.own_image or len(self.base.flipped) > MOST_WHOLE:
-            return None
-        return self._whole(np.array(order, dtype=np.intp), None)
-
-    def most_alike(self, rank: NDArray[np.intp]) -> MirroredOrder:
+    def most_alike(
+        self, rank: NDArray[np.intp], conflicts: int = MANY_CONFLICTS
+    ) -> MirroredOrder:
         """Return an order in which no further crease can be folded like its image.
 
-        Where there are very many layers those whose order is its own image keep it, and nothing is
-        shown of the others.
+        Where the search ends before it has seen that, the order that is known, and nothing is shown.
 
         Parameters
         ----------
         rank
             A valid order of the layers.
+        conflicts
+            Contradictions after which the search ends.
         """
-        few = len(rank) <= MOST_WHOLE
-        if not few and not self.own_image:
-            return MirroredOrder(rank)
-        fixed = None if few else self._own_image_part(np.argsort(rank))
         conditions = None
-        if not self._too_many(fixed):
-            conditions = pair_conditions(self.base.crossings, fixed=fixed)
+        if loose_pairs(len(rank), None) <= MOST_PAIRS:
+            conditions = pair_conditions(self.base.crossings)
         if conditions is None:
             return MirroredOrder(rank)
         one, other = self._valleys(conditions)
@@ -141,36 +133,35 @@ class MirroredSearch:
         equal = equal[np.sort(first)]
         equal = equal[equal[:, 0] >> 1 != equal[:, 1] >> 1]
         asked, preferred = conditions.with_preferred(*equal.T)
-        searched = self._searched(asked, rank.astype(float), TO_PROVE, preferred)
+        searched = self._searched(asked, rank.astype(float), conflicts, preferred)
         if searched.rank is None:
             return MirroredOrder(rank)
-        unlike = len(unlike_images(self.base, searched.rank, self.mirror))
-        return MirroredOrder(searched.rank, unlike if few else 0)
+        return MirroredOrder(
+            searched.rank, len(unlike_images(self.base, searched.rank, self.mirror))
+        )
 
-    def _whole(
+    def _all_alike(
         self, order: NDArray[np.intp], fixed: NDArray[np.intp] | None
-    ) -> NDArray[np.intp] | None:
-        if self._too_many(fixed):
-            return None
-        conditions = crease_conditions(self.base.crossings, fixed=fixed)
+    ) -> SearchedOrder:
+        """Return the same with some layers held in their order."""
+        count = len(self.base.flipped)
+        if loose_pairs(count, fixed) > MOST_PAIRS:
+            return SearchedOrder(None)
+        conditions = pair_conditions(self.base.crossings, fixed=fixed)
         if conditions is None:
-            return None
-        place = places(len(self.base.flipped), order)
+            return NO_ORDER
+        place = places(count, order)
         image = self.mirror.of_sets(self.base.layer_of)
         like, usual = place - place[image], self._usual(conditions)
+        searched = NO_ORDER
         for alike in (self._turned(conditions, image), self._alike(conditions)):
-            whole = None if alike is None else with_rings(alike, fixed)
-            for first, most in ((usual, FEW_CONFLICTS), (None, MOST_CONFLICTS)):
-                searched = self._searched(whole, like, most, first)
+            for first, most in ((usual, FEW_CONFLICTS), (None, SOME_CONFLICTS)):
+                searched = self._searched(alike, like, most, first)
                 if searched.rank is not None:
-                    return searched.rank
+                    return searched
                 if searched.impossible:
                     break
-        return None
-
-    def _too_many(self, fixed: NDArray[np.intp] | None) -> bool:
-        """Whether so many layers are not fixed that a search would take minutes."""
-        return loose_pairs(len(self.base.flipped), fixed) > MOST_LOOSE
+        return searched
 
     def _own_image_part(self, order: NDArray[np.intp]) -> NDArray[np.intp]:
         """Return layers of an order, images with each other, whose images lie the other way round.
