@@ -98,6 +98,8 @@ COVERED_BY = {
     "folded/halving": "folded/test_stages.py",
     "folded/regions": "folded/test_stages.py",
     "folded/pair_search": "folded/test_pair_conditions.py",
+    "folded/decisions": "folded/test_propagation.py",
+    "folded/transitivity": "folded/test_propagation.py",
     "folded/stage_order": "folded/test_stages.py",
     "grid/bands": "grid/test_grid_creases.py",
     "grid/board": "grid/test_lower_bounds.py",

@@ -40,6 +40,7 @@ from packer.search.pack import pack
 from packer.search.stopping import MaxStarts
 from tests.battery.test_battery import FIGURE
 from tests.conftest import SAMPLES
+from tests.folded.by_cp_sat import ask_alike, conditions
 from tests.folded.pentagon import CORNERS, pentagon
 from tests.folded.slow_order import faults
 from tests.folded.textbook import bird, fish, frog, river, waterbomb
@@ -154,20 +155,41 @@ def test_folds_are_mirrored_even_where_no_order_is():
 
 
 def test_of_creases_unlike_their_image_a_search_shows_that_they_must_be():
-    """Random figure 175: all but two pairs of creases are alike.
-
-    That not all can be was also found, once, by CP-SAT (OR-tools) on conditions written for it.
-    """
+    """Random figure 175: all but two pairs of creases are alike."""
     pattern = read_fold(PATTERNS / "mirrored_175.fold")
     made = constructed(pattern)
     assert (made.unlike, made.shown) == (4, 4)
     search = MirroredSearch(made.molecules, mirror_of(pattern))
-    assert search.whole(np.arange(len(made.rank), dtype=float)) is None
+    assert search.all_alike(np.argsort(made.rank).tolist()).impossible
     base = flat_base(pattern)
     assert faults(base.pattern, base.form, base.order.of_faces) == 0
     folds = np.array(base.pattern.folds)
     assert (folds != folds[mirror_of(pattern).edges]).sum() == 4
     assert "none of them" in str(base.mirrored)
+
+
+def test_a_general_solver_finds_as_well_that_not_all_creases_can_be_alike():
+    """CP-SAT (OR-tools) on the conditions of all pairs and triples of layers, written out.
+
+    That they are no more than must hold is seen on the order found: all hold of it, if its creases
+    need not be alike.
+    """
+    cp_model = pytest.importorskip("ortools.sat.python.cp_model")
+    pattern = read_fold(PATTERNS / "mirrored_175.fold")
+    made = constructed(pattern)
+    model = cp_model.CpModel()
+    under = conditions(model, made.molecules)
+    found = model.clone()
+    for (a, b), literal in under.items():
+        found.add(
+            found.get_bool_var_from_proto_index(literal.index)
+            == int(made.rank[a] < made.rank[b])
+        )
+    solver = cp_model.CpSolver()
+    solver.parameters.num_workers = 1
+    assert solver.solve(found) == cp_model.OPTIMAL
+    ask_alike(model, under, made.molecules, mirror_of(pattern))
+    assert solver.solve(model) == cp_model.INFEASIBLE
 
 
 @pytest.mark.parametrize("name", ["random_91", "random_166"])

@@ -18,7 +18,7 @@ from packer.folded.ordering.grid_rings import GridRings
 from packer.folded.ordering.grid_tour import grown, starts
 from packer.folded.ordering.judge import Judgement, judged
 from packer.folded.ordering.mirror import mirror_of, unlike_images, valleys
-from packer.folded.ordering.mirrored import MirroredSearch
+from packer.folded.ordering.mirrored import SOME_CONFLICTS, MirroredSearch
 from packer.folded.ordering.search import put_in
 
 if TYPE_CHECKING:
@@ -42,10 +42,6 @@ MOST_COMPARED: Final = 6
 MOST_COMPARED_FACES: Final = 30_000
 """Roots of a mirrored pattern whose orders are compared by how many creases are unlike their image, and
 the faces of all these together: a root takes about a second for 10,000."""
-
-FEW_CONFLICTS: Final = 600
-"""Contradictions after which a search that folds as many creases alike as can be ends: where it finds an
-order, it took fewer than 300."""
 
 MOST_ROUNDS: Final = 12
 """Rounds through all roots; all but the first draw from all places to begin at."""
@@ -211,7 +207,7 @@ class Rounds:
         best = search.all_alike(np.argsort(made.rank).tolist())
         rank, shown = best.rank, 0
         if rank is None:
-            most = search.most_alike(made.rank, FEW_CONFLICTS)
+            most = search.most_alike(made.rank, SOME_CONFLICTS)
             rank, shown = most.rank, most.shown
         even = replace(
             self._judged(made.rings, rank, made.roots), added=made.added, shown=shown

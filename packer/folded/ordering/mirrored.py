@@ -45,7 +45,8 @@ FEW_CONFLICTS: Final = 100
 """Contradictions after which ridges need no longer be valleys wherever they can."""
 
 SOME_CONFLICTS: Final = 600
-"""Contradictions after which a search for folds that are all mirrored ends."""
+"""Contradictions after which a search for folds that are all mirrored ends, and on a grid also one for
+as many as can be: where that finds an order there, it took fewer than 300."""
 
 MANY_CONFLICTS: Final = 3000
 """The same for one that folds as many creases alike as can be: it takes up to some 1,500."""
