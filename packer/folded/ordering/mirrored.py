@@ -41,12 +41,17 @@ if TYPE_CHECKING:
     from packer.folded.ordering.mirror import MirrorImages
     from packer.folded.ordering.rings import Molecules
 
-FEW_CONFLICTS: Final = 100
-"""Contradictions after which ridges need no longer be valleys wherever they can."""
+FEW_CONFLICTS: Final = 50
+"""Contradictions after which ridges need no longer be valleys wherever they can. Folds that are mirrored
+in an order that is not are searched for three times as many, since a search for as many as can be finds
+them as well."""
 
 SOME_CONFLICTS: Final = 600
-"""Contradictions after which a search for folds that are all mirrored ends, and on a grid also one for
+"""Contradictions after which a search for an order that is its own image ends, and on a grid also one for
 as many as can be: where that finds an order there, it took fewer than 300."""
+
+MANY_PAIRS: Final = 180_000
+"""Pairs of layers above which an order is first searched with some layers held: of 600 layers."""
 
 MANY_CONFLICTS: Final = 3000
 """The same for one that folds as many creases alike as can be: it takes up to some 1,500."""
@@ -93,8 +98,7 @@ class MirroredSearch:
     def all_alike(self, order: Sequence[int]) -> SearchedOrder:
         """Return an order that folds every crease like its image, or whether there is none.
 
-        First those layers keep their order whose order is its own image already: in large patterns
-        that is much quicker.
+        In large patterns first those layers keep their order whose order is its own image already.
 
         Parameters
         ----------
@@ -104,8 +108,11 @@ class MirroredSearch:
         if not self.own_image:
             return NO_ORDER  # some hinges are folded whose images are flat
         known = np.array(order, dtype=np.intp)
-        near = self._all_alike(known, self._own_image_part(known))
-        return self._all_alike(known, None) if near.rank is None else near
+        if loose_pairs(len(self.base.flipped), None) > MANY_PAIRS:
+            near = self._all_alike(known, self._own_image_part(known))
+            if near.rank is not None:
+                return near
+        return self._all_alike(known, None)
 
     def most_alike(
         self, rank: NDArray[np.intp], conflicts: int = MANY_CONFLICTS
@@ -155,8 +162,9 @@ class MirroredSearch:
         image = self.mirror.of_sets(self.base.layer_of)
         like, usual = place - place[image], self._usual(conditions)
         searched = NO_ORDER
-        for alike in (self._turned(conditions, image), self._alike(conditions)):
-            for first, most in ((usual, FEW_CONFLICTS), (None, SOME_CONFLICTS)):
+        turned, folded = self._turned(conditions, image), self._alike(conditions)
+        for alike, some in ((turned, SOME_CONFLICTS), (folded, 3 * FEW_CONFLICTS)):
+            for first, most in ((usual, FEW_CONFLICTS), (None, some)):
                 searched = self._searched(alike, like, most, first)
                 if searched.rank is not None:
                     return searched
