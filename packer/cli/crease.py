@@ -44,7 +44,8 @@ GiveOption = Annotated[
 CreaseTimeOption = Annotated[
     float | None,
     time_option(
-        "Time for all, at most a tenth of it for the layer order; without it the run ends when "
+        "Time for all but drawing and writing; a tenth of it, and 5 s at least, is kept for the layer "
+        "order; without it the run ends when "
         "nothing better turns up: after seconds for most figures, about 60 s for 80 flaps. Ctrl-C "
         "ends the stage that runs and keeps its best."
     ),
@@ -54,9 +55,6 @@ ENDS = ("creases.svg", "creases.png", "creases.fold", "settled.packing.json", "b
 
 SETTLING = 0.9
 """Share of the time that settling may take; what it leaves is the layer order's."""
-
-ORDERING = 20.0
-"""Least time for the layer order, in seconds; it takes below 1 s for most figures."""
 
 LOOKS = ["role", "fold", "sides"]
 """What the pictures of a crease pattern may show."""
@@ -221,7 +219,7 @@ def settled_base(
     """
     from packer.creases.settling.settle import settle
     from packer.creases.settling.settling_params import DEFAULT
-    from packer.folded.layers import flat_base
+    from packer.folded.layers import flat_base, ordering_deadline
     from packer.model.laying import laid
     from packer.search.enumeration import pool
 
@@ -239,11 +237,12 @@ def settled_base(
         ),
         progress=lambda now: progress(f"try {now.tries}, smallest feature {now.feature:.3g}"),
     )
-    ordering = Deadline.after(max(ORDERING, min(deadline.left, 60.0)))
-    base = flat_base(settled.pattern, deadline=ordering, progress=progress)
+    base = flat_base(settled.pattern, deadline=ordering_deadline(deadline), progress=progress)
     if base.order is None and settled.spare is not None:
         settled = settled.spare
-        base = flat_base(settled.pattern, deadline=Deadline.after(ORDERING), progress=progress)
+        base = flat_base(
+            settled.pattern, deadline=ordering_deadline(deadline), progress=progress
+        )
     return settled, base
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass, replace
+from math import inf
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -19,6 +20,7 @@ from packer.cli.options import (
     option,
 )
 from packer.cli.output import ProgressLine, print_json, print_table, visible, warn
+from packer.deadline import Deadline
 from packer.errors import FigureError, OptionError, PatternError, did_you_mean
 from packer.report.grid_table import length_heads, length_rows
 
@@ -32,7 +34,6 @@ if TYPE_CHECKING:
     from packer.grid.neighbourhood_search import GridProgress
     from packer.grid.proposals import Proposal
     from packer.model.figure import Figure
-    from packer.model.problem import Problem
     from packer.search.options import SearchOptions
 
 UnitOption = Annotated[
@@ -98,9 +99,6 @@ EffortOption = Annotated[
     ),
 ]
 
-LAYER_SECONDS = 60.0
-"""Seconds given to the layer order; it takes 1 to 10 on most grids."""
-
 
 @dataclass(frozen=True)
 class CellArguments:
@@ -164,6 +162,7 @@ def command(
     from packer.grid.rounding import as_rounding
 
     warn_without_exact_solver()
+    deadline = Deadline.after(inf if search.time is None else search.time)
     with ProgressLine(output.quiet, search.time) as line, named_options():
         packing = pack_grid(
             problem,
@@ -173,17 +172,19 @@ def command(
             options=search.options(lambda now: line.show(progress_text(now))),
         )
     offered = proposals(problem, as_rounding(problem.tree, packing.unit, packing.rounded))
-    base = layered(grid_creases(packing))
+    base = layered(grid_creases(packing), deadline)
     output.save(dict(zip(files, _contents(packing, base, offered), strict=True)))
     if packing.search.stopped == "interrupted":
         warn("interrupted: this is the best grid found until then")
+    if base.order is None:
+        warn(f"{base.status} in {base.seconds:.0f} s; try another --seed or more --time")
     if (cells.whole_rivers or problem.figure.whole_rivers) and not packing.rivers_whole:
         warn(f"no grid with whole rivers found; in strands: {', '.join(packing.split_rivers)}")
     if json_:
         print_json(grid_text(packing, command_line()))
     elif not output.quiet:
         asked = any(wish is not None for wish in (cells.unit, cells.error, cells.cells))
-        print_grid(packing, offered, "taken" if asked else _taken(problem))
+        print_grid(packing, offered, "taken" if asked else _taken(packing))
         if cells.cells is not None and cells.unit is None and cells.error is None:
             print(longest_words(packing))
         print()
@@ -275,12 +276,13 @@ def _contents(
     )
 
 
-def _taken(problem: Problem) -> str:
+def _taken(packing: GridPacking) -> str:
     """Return the word for a unit that was chosen, and why where no usual one was found."""
-    from packer.grid.proposals import BY_HAND, STILL_ALIKE, UNSEEN, by_hand
-    from packer.grid.rounding import roundings
+    from packer.grid.proposals import BY_HAND, STILL_ALIKE, UNSEEN
+    from packer.grid.rounding import as_rounding
 
-    if by_hand(problem, roundings(problem.tree)):
+    error = as_rounding(packing.tree, packing.unit, packing.rounded).error
+    if error <= STILL_ALIKE and max(packing.cells) <= BY_HAND[1]:
         return f"taken: least cells x (error + {UNSEEN:.0%})"
     return f"taken: none found in {BY_HAND[1]} cells within {STILL_ALIKE:.0%}"
 
@@ -305,19 +307,18 @@ def longest_words(packing: GridPacking) -> str:
     )
 
 
-def layered(pattern: CreasePattern) -> FlatBase:
-    """Fold a pattern, check it, and construct its layer order.
+def layered(pattern: CreasePattern, deadline: Deadline) -> FlatBase:
+    """Fold a pattern, check it, and construct its layer order in what is left of the time.
 
     Raises
     ------
     PatternError
         Where something does not hold in the folded form.
     """
-    from packer.deadline import Deadline
     from packer.folded.checks import findings
-    from packer.folded.layers import flat_base
+    from packer.folded.layers import flat_base, ordering_deadline
 
-    base = flat_base(pattern, deadline=Deadline.after(LAYER_SECONDS))
+    base = flat_base(pattern, deadline=ordering_deadline(deadline))
     wrong = findings(base.pattern, base.form)
     if wrong:
         raise PatternError(f"the pattern does not fold: {wrong[0]}; report it with the figure")

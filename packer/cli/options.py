@@ -102,7 +102,8 @@ CourseTimeOption = Annotated[
 GridTimeOption = Annotated[
     float | None,
     time_option(
-        "Search so long, and no longer; without it --effort ends the search, 30 s or so at most."
+        "Search so long, and no longer, and for the layer order as long as is left of it, at least "
+        "5 s; without it --effort ends the search, 30 s or so at most."
     ),
 ]
 StartsOption = Annotated[

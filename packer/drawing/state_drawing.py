@@ -108,7 +108,7 @@ def state_drawing(
 def _seen(form: FoldedForm, order: LayerOrder, back: bool, to_page: ToPage) -> Iterator[Mark]:
     """Yield what shows of each layer, white for the paper's front and grey for its back."""
     layers = order.layers
-    for layer, region in sorted(layers.seen(order.rank, back=back).items()):
+    for layer, region in sorted(order.seen(back=back).items()):
         kind = "paper back" if bool(layers.flipped[layer]) != back else "paper front"
         for part in shapely.get_parts(region):
             rings = [part.exterior, *part.interiors]

@@ -132,7 +132,7 @@ def _folded_frame(base: FlatBase) -> dict[str, Any]:
     }
     if base.order is not None:
         orders = _face_orders(base)
-        if len(orders) <= MOST_FACE_ORDERS:
+        if orders is not None:
             frame["faceOrders"] = orders
         frame["packer:faceRanks"] = base.order.of_faces.tolist()
     return frame
@@ -144,6 +144,12 @@ LARGEST_FOLD: Final = 64 * 2**20
 MOST_FACE_ORDERS: Final = 2_000_000
 """Pairs of overlapping faces above which "faceOrders" is left out, since they take 15 bytes each and
 grow as the square of the faces: the ranks beside them say the same."""
+
+FACES_AT_ONCE: Final = 128
+"""Faces whose overlaps are looked for before the pairs are counted."""
+
+SAMPLED: Final = 200
+"""Points at which faces are counted first: those that lie over one point overlap each other."""
 
 PLEATS: Final = "packer:pleats"
 """Class of the frame of pleats, and in it the part and the number of the pleat of each line."""
@@ -197,8 +203,11 @@ def _pleats_of(frame: dict[str, Any]) -> tuple[PleatCrease, ...]:
     return tuple(pleats)
 
 
-def _face_orders(base: FlatBase) -> list[list[int]]:
-    """Return [f, g, s] of overlapping faces: s = 1 where f lies on the side g's front shows."""
+def _face_orders(base: FlatBase) -> list[list[int]] | None:
+    """Return [f, g, s] of overlapping faces: s = 1 where f lies on the side g's front shows.
+
+    None where they are more than `MOST_FACE_ORDERS`; no more are looked for then.
+    """
     assert base.order is not None
     rank = base.order.of_faces
     outlines = shapely.polygons(
@@ -206,9 +215,22 @@ def _face_orders(base: FlatBase) -> list[list[int]]:
     )
     tolerance = LAYER_TOLERANCE * base.pattern.sheet.diagonal
     inner = shapely.buffer(outlines, -tolerance, join_style="mitre")
-    f, g = shapely.STRtree(inner).query(inner, predicate="intersects")
-    once = (f < g) & (rank[f] != rank[g])
-    f, g = f[once], g[once]
+    tree = shapely.STRtree(inner)
+    points = shapely.point_on_surface(inner[:: 1 + len(inner) // SAMPLED])
+    over_each_other = int(np.bincount(tree.query(points, predicate="within")[0]).max())
+    if over_each_other * (over_each_other - 1) // 2 > MOST_FACE_ORDERS:
+        return None
+    pairs = [np.zeros((2, 0), dtype=np.intp)]
+    found = 0
+    for first in range(0, len(inner), FACES_AT_ONCE):
+        f, g = tree.query(inner[first : first + FACES_AT_ONCE], predicate="intersects")
+        f += first
+        once = (f < g) & (rank[f] != rank[g])
+        pairs.append(np.stack([f[once], g[once]]))
+        found += int(once.sum())
+        if found > MOST_FACE_ORDERS:
+            return None
+    f, g = np.concatenate(pairs, axis=1)
     sides = np.where(base.form.flipped[g], -1, 1) * np.where(rank[f] > rank[g], 1, -1)
     rows: list[list[int]] = np.column_stack([f, g, sides])[np.lexsort((g, f))].tolist()
     return rows

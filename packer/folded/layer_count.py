@@ -94,17 +94,18 @@ def layer_count(pattern: CreasePattern) -> LayerCount:
     for edge, name in enumerate(tree.names):
         length = float(pattern.lengths[edge])
         faces = shapes[edge]
+        sides = sides_of(faces)
         ends = BESIDE * length, (1 - BESIDE) * length
         for node, at in zip(tree.ends[edge].tolist(), ends, strict=True):
-            at_joint[node] += stretches(faces, at)
+            at_joint[node] += stretches(sides, at)
         if name in pattern.fillers:
             continue
         cuts = sorted(
             {round(float(x), 9) for face in faces for x in face[:, 0]} | {0.0, length}
         )
-        between = [most_shared(stretches(faces, (a + b) / 2)) for a, b in pairwise(cuts)]
+        between = [most_shared(stretches(sides, (a + b) / 2)) for a, b in pairwise(cuts)]
         first, middle, last = (
-            most_shared(stretches(faces, at)) for at in (ends[0], length / 2, ends[1])
+            most_shared(stretches(sides, at)) for at in (ends[0], length / 2, ends[1])
         )
         parts.append(PartLayers(name, first, middle, last, max(*between, first, last)))
     return LayerCount(
@@ -142,30 +143,45 @@ def section(base: FlatBase, joint: int) -> list[tuple[float, float, bool]]:
         at = BESIDE * length if tree.ends[edge, 0] == joint else (1 - BESIDE) * length
         shape = np.column_stack([along, pattern.heights[list(loop)]])
         rank, back = int(order.of_faces[face]), bool(base.form.flipped[face])
-        layers_beyond += [(rank, low, high, back) for low, high in stretches([shape], at)]
+        layers_beyond += [
+            (rank, low, high, back) for low, high in stretches(sides_of([shape]), at)
+        ]
     return [(low, high, back) for _, low, high, back in sorted(layers_beyond)]
 
 
-def stretches(faces: list[NDArray[np.float64]], at: float) -> list[tuple[float, float]]:
-    """Return the heights that each convex face takes at one distance along its part.
+def sides_of(faces: list[NDArray[np.float64]]) -> NDArray[np.float64]:
+    """Return (sides, 5) the number of the face of each side, where it begins and where it ends.
 
     Parameters
     ----------
     faces
         (k, 2) corners as distance along the part and height above the axis.
+    """
+    ends = [np.roll(face, -1, axis=0) for face in faces]
+    number = np.repeat(np.arange(len(faces)), [len(face) for face in faces])
+    none = np.zeros((0, 2))
+    return np.column_stack(
+        [number, np.concatenate([none, *faces]), np.concatenate([none, *ends])]
+    )
+
+
+def stretches(sides: NDArray[np.float64], at: float) -> list[tuple[float, float]]:
+    """Return the heights that each convex face takes at one distance along its part.
+
+    Parameters
+    ----------
+    sides
+        Of the faces, as `sides_of` gives them.
     at
         Where; not at a corner.
     """
-    spans = []
-    for face in faces:
-        x, z = face.T
-        u, w = np.roll(x, -1), np.roll(z, -1)
-        crossed = (x < at) != (u < at)
-        if crossed.any():
-            x, z, u, w = x[crossed], z[crossed], u[crossed], w[crossed]
-            heights = z + (at - x) / (u - x) * (w - z)
-            spans.append((float(heights.min()), float(heights.max())))
-    return spans
+    face, x, z, u, w = sides[(sides[:, 1] < at) != (sides[:, 3] < at)].T
+    if not len(face):
+        return []
+    heights = z + (at - x) / (u - x) * (w - z)
+    starts = np.flatnonzero(np.diff(face, prepend=-1))
+    low, high = np.minimum.reduceat(heights, starts), np.maximum.reduceat(heights, starts)
+    return list(zip(low.tolist(), high.tolist(), strict=True))
 
 
 def most_shared(rows: list[tuple[float, float]]) -> int:

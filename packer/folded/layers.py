@@ -24,7 +24,7 @@ from packer.folded.ordering.judge import Judgement, judged
 from packer.folded.overlaps import layers_of
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Mapping
 
     from numpy.typing import NDArray
 
@@ -54,6 +54,18 @@ class LayerOrder:
     def of_faces(self) -> NDArray[np.intp]:
         """(f,) the rank of the layer that each face belongs to."""
         return self.rank[self.layers.layer_of]
+
+    def seen(self, *, back: bool = False) -> Mapping[int, object]:
+        """Return what is seen of each layer that is not hidden, from above or from below."""
+        return self._below if back else self._above
+
+    @cached_property
+    def _above(self) -> Mapping[int, object]:
+        return self.layers.seen(self.rank)
+
+    @cached_property
+    def _below(self) -> Mapping[int, object]:
+        return self.layers.seen(self.rank, back=True)
 
 
 @dataclass(frozen=True, eq=False)
@@ -152,6 +164,14 @@ class Mirrored:
 
 SECONDS: Final = 60.0
 """Time after which the search for a layer order gives up where no deadline is given."""
+
+LEAST_SECONDS: Final = 5.0
+"""Time that it is given at least where others have used up theirs; it takes below 1 s for most figures."""
+
+
+def ordering_deadline(deadline: Deadline) -> Deadline:
+    """Return when a search for a layer order gives up that has what is left of some time."""
+    return Deadline.after(max(LEAST_SECONDS, min(deadline.left, SECONDS)))
 
 
 def flat_base(

@@ -80,8 +80,9 @@ class Layers:
             Whether the base is looked at from below.
         """
         ordered = np.argsort(rank if back else -rank)
-        # of the layers that cover a cell the first in the order hides the others
-        layer = ordered[np.argmax(self.cover[:, ordered], axis=1)]
+        layer = np.zeros(len(self.cells), dtype=np.intp)
+        for one in ordered[::-1].tolist():  # each hides those that follow it in the order
+            layer[self.cover[:, one]] = one
         order = np.argsort(layer, kind="stable")
         layers, starts = np.unique(layer[order], return_index=True)
         return {
@@ -155,11 +156,16 @@ def _cells(
     )
     inner = shapely.buffer(regions, -tolerance, join_style="mitre")
     shapely.prepare(inner)
-    x, y = shapely.get_coordinates(shapely.point_on_surface(cells)).T
+    at = shapely.get_coordinates(shapely.point_on_surface(cells))
+    cells, (x, y) = cells[np.argsort(at[:, 0])], at[np.argsort(at[:, 0])].T
     # a layer at a time: the pairs of cells and layers would take sixteen times the room
-    cover = np.empty((len(cells), len(regions)), dtype=bool, order="F")
+    cover = np.zeros((len(cells), len(regions)), dtype=bool, order="F")
+    west, low, east, high = shapely.bounds(inner).T
+    first, last = np.searchsorted(x, west, "left"), np.searchsorted(x, east, "right")
     for layer, region in enumerate(inner):
-        cover[:, layer] = shapely.contains_xy(region, x, y)
+        near = slice(first[layer], last[layer])
+        rows = first[layer] + np.flatnonzero((y[near] >= low[layer]) & (y[near] <= high[layer]))
+        cover[rows, layer] = shapely.contains_xy(region, x[rows], y[rows])
     some = cover.any(axis=1)
     return cells[some], cover[some]
 

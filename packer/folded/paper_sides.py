@@ -101,7 +101,7 @@ def shown_paper(base: FlatBase) -> tuple[ShownPaper, ...]:
     rows = [
         (region, face, bool(layers.flipped[layer]) != below)
         for below in (False, True)
-        for layer, region in layers.seen(base.order.rank, back=below).items()
+        for layer, region in base.order.seen(back=below).items()
         for face in faces_of[layer].tolist()
     ]
     outlines = shapely.polygons(

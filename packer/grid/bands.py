@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
+from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 import shapely
@@ -10,12 +12,15 @@ from packer.grid.contours import tips_below, whole_distances
 from packer.model.tree import walk
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from shapely.geometry.base import BaseGeometry
 
     from packer.grid.grid_packing import GridPacking
 
 
-def bands(packing: GridPacking) -> dict[str, BaseGeometry]:
+@lru_cache(maxsize=2)
+def bands(packing: GridPacking) -> Mapping[str, BaseGeometry]:
     """Return the square of each flap and the band of each river by name, in cells.
 
     Seen from the packing's root the paper at or beyond a point of the tree is the union of the
@@ -33,9 +38,10 @@ def bands(packing: GridPacking) -> dict[str, BaseGeometry]:
             outer = _squares(packing, below[node], depth[parent, below[node]].tolist())
             inner = _squares(packing, below[node], depth[node, below[node]].tolist())
             regions[edge] = shapely.intersection(shapely.difference(outer, inner), grid)
-    return {name: regions[k] for k, name in enumerate(tree.names)}
+    return MappingProxyType({name: regions[k] for k, name in enumerate(tree.names)})
 
 
+@lru_cache(maxsize=2)
 def gap_paper(packing: GridPacking) -> BaseGeometry:
     """Return the part of the sheet that no flap or river needs, in cells."""
     return shapely.difference(

@@ -72,11 +72,10 @@ def _fill(
             return None
         taken = rng.uniform(0, TIE_BREAK, here.shape)
         twin = int(board.mirror[tip])
-        for other in todo:
-            taken += _taken(board, tip, other, open_to[other])
-            if twin != tip:
-                image = _taken(board, twin, other, open_to[other])
-                taken += image.T if board.symmetry == "diagonal" else _turned(board, tip, image)
+        taken += _taken(board, tip, open_to)
+        if twin != tip:
+            image = _taken(board, twin, open_to)
+            taken += image.T if board.symmetry == "diagonal" else _turned(board, tip, image)
         taken[~here] = np.inf
         x, y = np.unravel_index(int(np.argmin(taken)), taken.shape)
         places[tip] = int(x), int(y)
@@ -103,14 +102,25 @@ def _turned(board: Board, tip: int, image: NDArray[np.float64]) -> NDArray[np.fl
     return turned
 
 
-def _taken(board: Board, tip: int, other: int, here: NDArray[np.bool_]) -> NDArray[np.float64]:
-    """Return for every place of a tip how many open points it takes from another one."""
-    a, b, c, d = _near(board, tip, other, (0, 0))
-    total = np.zeros((here.shape[0] + 1, here.shape[1] + 1))
-    total[1:, 1:] = here.cumsum(axis=0).cumsum(axis=1)
-    x, y = np.arange(here.shape[0]), np.arange(here.shape[1])
-    left, right = np.clip(x + a, 0, len(x)), np.clip(x + b, 0, len(x))
-    low, high = np.clip(y + c, 0, len(y)), np.clip(y + d, 0, len(y))
-    rows = total[right] - total[left]
-    count: NDArray[np.float64] = rows[:, high] - rows[:, low]
-    return count
+def _taken(
+    board: Board, tip: int, open_to: dict[int, NDArray[np.bool_]]
+) -> NDArray[np.float64]:
+    """Return for every place of a tip how many open points it takes from the other ones.
+
+    Others that lose a box of the same size and side are counted together.
+    """
+    alike: dict[tuple[int, int, int, int], list[int]] = {}
+    for other in open_to:
+        alike.setdefault(_near(board, tip, other, (0, 0)), []).append(other)
+    w, h = board.size
+    x, y = np.arange(w + 1), np.arange(h + 1)
+    taken = np.zeros((w + 1, h + 1))
+    total = np.zeros((w + 2, h + 2))
+    for (a, b, c, d), others in alike.items():
+        here = sum((open_to[other] for other in others), np.zeros((w + 1, h + 1)))
+        total[1:, 1:] = here.cumsum(axis=0).cumsum(axis=1)
+        left, right = np.clip(x + a, 0, len(x)), np.clip(x + b, 0, len(x))
+        low, high = np.clip(y + c, 0, len(y)), np.clip(y + d, 0, len(y))
+        rows = total[right] - total[left]
+        taken += rows[:, high] - rows[:, low]
+    return taken

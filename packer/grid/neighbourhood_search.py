@@ -23,7 +23,7 @@ from packer.grid.lower_bounds import smallest_left, widely_spaced
 from packer.grid.neighbourhoods import kept, set_free
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Iterator
 
     from packer.deadline import Deadline
     from packer.grid.board import Board, GridPoint, Pair, Size
@@ -151,13 +151,18 @@ class NeighbourhoodSearch:
         )
 
     def fill(self) -> None:
-        """Fill a first grid greedily, the smallest on which that succeeds or a few more.
+        """Fill a first grid greedily, the smallest on which that succeeds or a few more."""
+        for _ in self.fillings():
+            self.report("filling")
+
+    def fillings(self) -> Iterator[Size]:
+        """Yield each grid before it is filled greedily, until one is.
 
         Grids are tried in larger steps where time is up already.
         """
         k = self.lower
         while k < len(self.grid.sizes) and self.upper is None:
-            self.report("filling")
+            yield self.grid.sizes[k]
             board = self.grid.board(k)
             board = board.turned(_random_turns(board, self.rng))
             tries = 1 if self.over else self.params.orders

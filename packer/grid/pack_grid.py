@@ -6,6 +6,7 @@ import itertools
 from dataclasses import replace
 from typing import TYPE_CHECKING, Final
 
+from packer.deadline import Deadline
 from packer.errors import OptionError, SearchError
 from packer.grid import cp_sat
 from packer.grid.board import board_of, middles
@@ -36,6 +37,9 @@ __all__ = ["EFFORT", "GridProgress", "pack_grid"]
 EFFORT: Final = 30.0
 """Deterministic seconds of a search by default."""
 
+CHOOSING: Final = 0.5
+"""Share of the time that the choice of the unit may take."""
+
 
 def pack_grid(
     figure: Figure | Problem,
@@ -51,7 +55,8 @@ def pack_grid(
     """Pack a figure on the least grid.
 
     The result depends on figure, options and seed only, unless a time limit strikes first. A
-    KeyboardInterrupt keeps the best packing so far.
+    KeyboardInterrupt keeps the best packing so far; where there is none yet, the first that a quick
+    filling finds.
 
     Parameters
     ----------
@@ -120,16 +125,33 @@ def _filled(
         longest = longest_lengths(questions)
         if longest is not None:
             return _of_filling(questions, *longest)
-    rounding = chosen(problem, request.unit, request.error)
-    on_grid = pose_on_grid(problem, rounding, side=request.side, cells=request.cells)
-    search = NeighbourhoodSearch(on_grid, options.seed, effort, deadline, listener, params)
+    search: NeighbourhoodSearch | None = None
     try:
+        search = _begun(problem, request, options, effort, params, deadline)
         _find_least_grid(search, effort)
     except KeyboardInterrupt:
-        if search.places is None:
-            raise
+        if search is None or search.places is None:
+            search = _begun(problem, request, options, effort, params, Deadline.after(0.0))
+            _find_least_grid(search, effort)
         return search, "interrupted"
     return search, "proven" if search.proven else "time" if search.left > 0 else "effort"
+
+
+def _begun(
+    problem: Problem,
+    request: GridRequest,
+    options: SearchOptions,
+    effort: float,
+    params: GridSearchParams,
+    deadline: Deadline,
+) -> NeighbourhoodSearch:
+    """Return a search for the least grid of the unit that is asked for, or else chosen."""
+    share = deadline.share(CHOOSING) if deadline.limited else deadline
+    rounding = chosen(problem, request.unit, request.error, share)
+    on_grid = pose_on_grid(problem, rounding, side=request.side, cells=request.cells)
+    return NeighbourhoodSearch(
+        on_grid, options.seed, effort, deadline, options.progress, params
+    )
 
 
 def _of_filling(

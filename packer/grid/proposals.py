@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from packer.deadline import NEVER
 from packer.errors import OptionError
 from packer.grid.grid_problem import pose_on_grid, sizes_of
 from packer.grid.lower_bounds import smallest_left
@@ -22,6 +23,7 @@ from packer.model.parts import MOST_CELLS
 from packer.units import HOLDS
 
 if TYPE_CHECKING:
+    from packer.deadline import Deadline
     from packer.grid.board import Size
     from packer.model.problem import Problem
 
@@ -73,35 +75,44 @@ def proposal(problem: Problem, rounding: Rounding) -> Proposal:
     return Proposal(rounding, sizes[min(first, len(sizes) - 1)])
 
 
-def filled(problem: Problem, rounding: Rounding) -> int:
-    """Return how many cells along the longer side a greedy filling needs.
+def fits(problem: Problem, rounding: Rounding, most: int, deadline: Deadline = NEVER) -> bool:
+    """Return whether a greedy filling needs at most so many cells along the longer side.
 
     The search finds as many or fewer, at most a sixth fewer on the samples, and takes far longer.
+    False as well where time ends first.
     """
-    grid = pose_on_grid(problem, rounding)
-    search = NeighbourhoodSearch(grid, 0, np.inf)
+    search = NeighbourhoodSearch(pose_on_grid(problem, rounding), 0, np.inf)
     search.bound_by_counting()
-    search.fill()
-    return max(grid.sizes[-1] if search.upper is None else grid.sizes[search.upper])
+    ended = any(max(size) > most or deadline.over for size in search.fillings())
+    return not ended and search.upper is not None
 
 
-def by_hand(problem: Problem, front: tuple[Rounding, ...]) -> dict[Rounding, int]:
+def by_hand(
+    problem: Problem, front: tuple[Rounding, ...], deadline: Deadline = NEVER
+) -> dict[Rounding, int]:
     """Return those of a front that are still alike and fit a grid folded by hand.
 
     With each goes the number of cells that it needs at least. Grids of fewer cells than usual count
-    where there is no other.
+    where there is no other. None is looked at once time is up.
     """
     cells_of: dict[Rounding, int] = {}
     for rounding in front:
+        if deadline.over:
+            break
         cells = max(proposal(problem, rounding).least)
         if cells > BY_HAND[1]:
             break
-        if rounding.error <= STILL_ALIKE and filled(problem, rounding) <= BY_HAND[1]:
+        if rounding.error <= STILL_ALIKE and fits(problem, rounding, BY_HAND[1], deadline):
             cells_of[rounding] = cells
     return {r: cells for r, cells in cells_of.items() if cells >= BY_HAND[0]} or cells_of
 
 
-def chosen(problem: Problem, unit: float | None = None, error: float | None = None) -> Rounding:
+def chosen(
+    problem: Problem,
+    unit: float | None = None,
+    error: float | None = None,
+    deadline: Deadline = NEVER,
+) -> Rounding:
     """Return the whole lengths to pack.
 
     Parameters
@@ -116,6 +127,10 @@ def chosen(problem: Problem, unit: float | None = None, error: float | None = No
         of a finer grid.
     error
         Worst error allowed, as a fraction.
+    deadline
+        Where it comes before a unit is chosen, the best bargain of those looked at by then; where
+        there is none, the coarsest that is still alike, if grids of its size are folded at all, or
+        else the coarsest.
 
     Raises
     ------
@@ -136,13 +151,13 @@ def chosen(problem: Problem, unit: float | None = None, error: float | None = No
     front = roundings(problem.tree)
     if error is not None:
         return _within(front, error)
-    usual = by_hand(problem, front)
+    usual = by_hand(problem, front, deadline)
     if usual:
         return min(usual, key=lambda rounding: usual[rounding] * (rounding.error + UNSEEN))
-    return _finer(problem, front)
+    return _finer(problem, front, deadline)
 
 
-def _finer(problem: Problem, front: tuple[Rounding, ...]) -> Rounding:
+def _finer(problem: Problem, front: tuple[Rounding, ...], deadline: Deadline) -> Rounding:
     """Return the best bargain of those that need a finer grid than is usual.
 
     Of those that are still alike the coarsest; where there is none, that with the least cells x
@@ -150,13 +165,22 @@ def _finer(problem: Problem, front: tuple[Rounding, ...]) -> Rounding:
     """
     shown: dict[Rounding, int] = {}
     for rounding in front:
-        if max(proposal(problem, rounding).least) > FINEST:
+        if deadline.over:
+            return _unfilled(problem, front)
+        cells = max(proposal(problem, rounding).least)
+        if cells > FINEST:
             break
-        if rounding.error <= WORST_SHOWN and filled(problem, rounding) <= FINEST:
+        if rounding.error <= WORST_SHOWN and fits(problem, rounding, FINEST, deadline):
             if rounding.error <= STILL_ALIKE:
                 return rounding
-            shown[rounding] = max(proposal(problem, rounding).least)
+            shown[rounding] = cells
     return min(shown, key=lambda r: shown[r] * (r.error + UNSEEN), default=front[0])
+
+
+def _unfilled(problem: Problem, front: tuple[Rounding, ...]) -> Rounding:
+    """Return the coarsest that is still alike, unless its grid is proven too fine; else the coarsest."""
+    alike = next((r for r in front if r.error <= STILL_ALIKE), front[0])
+    return alike if max(proposal(problem, alike).least) <= FINEST else front[0]
 
 
 def _within(front: tuple[Rounding, ...], error: float) -> Rounding:

@@ -28,7 +28,7 @@ from packer.grid.proposals import (
     STILL_ALIKE,
     UNSEEN,
     chosen,
-    filled,
+    fits,
     proposal,
     proposals,
 )
@@ -106,7 +106,7 @@ def test_the_choice_is_the_best_bargain(path):
     front = ((max(proposal(problem, r).least), r.error, r) for r in roundings(problem.tree))
     rows = list(itertools.takewhile(lambda row: row[0] <= 96, front))
     alike = [row for row in rows if row[1] <= 0.25]
-    hand = [row for row in alike if row[0] <= 48 and filled(problem, row[2]) <= 48]
+    hand = [row for row in alike if row[0] <= 48 and fits(problem, row[2], 48)]
     usual = [row for row in hand if row[0] >= 16] or hand
     if usual:
         costs = [cells * (error + 0.05) for cells, error, _ in usual]

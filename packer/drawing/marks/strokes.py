@@ -194,8 +194,10 @@ def plain(text: str, longest: int = 0) -> str:
     Control characters and lone surrogates, which XML cannot hold, become U+FFFD. Text above
     `longest` characters, if that is given, is cut and ends in an ellipsis.
     """
-    line = " ".join(text.split()) if any(c in text for c in "\t\n\r") else text
-    line = "".join(c if _is_writable(c) else "\ufffd" for c in line)
+    line = text
+    if not (text.isascii() and text.isprintable()):  # else all of it is writable
+        line = " ".join(text.split()) if any(c in text for c in "\t\n\r") else text
+        line = "".join(c if _is_writable(c) else "\ufffd" for c in line)
     return line[: longest - 1] + "\u2026" if 0 < longest < len(line) else line
 
 

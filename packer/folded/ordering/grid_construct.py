@@ -217,7 +217,7 @@ class Rounds:
     def _tours(self, rings: GridRings, attempt: int, most: int) -> Iterator[GridTour]:
         """Yield so many tours from one root; in later rounds from places drawn at random."""
         images = None if attempt else images_of(rings, self.mirror)
-        places, random = starts(rings, images), None
+        places, random = starts(rings, images, self.deadline), None
         if attempt:
             random = Random(attempt)
             random.shuffle(places)

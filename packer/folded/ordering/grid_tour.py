@@ -39,6 +39,7 @@ from dataclasses import dataclass, field
 from heapq import heappop, heappush
 from typing import TYPE_CHECKING
 
+from packer.deadline import NEVER
 from packer.folded.ordering.grid_rings import SPACE
 from packer.folded.ordering.judge import nested_pairs
 
@@ -46,6 +47,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
     from random import Random
 
+    from packer.deadline import Deadline
     from packer.folded.ordering.grid_mirror import GridImages
     from packer.folded.ordering.grid_rings import GridRings
 
@@ -114,13 +116,18 @@ class GridTour:
                 ]
 
 
-def starts(rings: GridRings, images: GridImages | None = None) -> list[tuple[int, int]]:
+def starts(
+    rings: GridRings, images: GridImages | None = None, deadline: Deadline = NEVER
+) -> list[tuple[int, int]]:
     """Return places to begin a tour at, (ring, cut), those with least above them first.
 
-    Where there are images, those on the mirror line go before all others.
+    Where there are images, those on the mirror line go before all others. Once time is up the places of
+    no other ring are looked at.
     """
     rows = []
     for k, ring in enumerate(rings.all):
+        if deadline.over:
+            break
         for cut in ring.cuts:
             aside = images is None or not images.on_line(k, cut)
             if ring.gaps[cut] >= 0 or not aside:
