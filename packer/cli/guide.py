@@ -3,15 +3,23 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Final
 
 import typer
 
 from packer.cli.command_line import command_line
 from packer.cli.groups import Output
-from packer.cli.options import PageOption, TrueSizeOption, WithinOption, in_mm, true_mm_of
+from packer.cli.options import (
+    PageOption,
+    TrueSizeOption,
+    WithinOption,
+    in_mm,
+    time_option,
+    true_mm_of,
+)
 from packer.cli.output import ProgressLine, print_table, warn
 from packer.cli.printing import page_size
+from packer.deadline import Deadline
 
 if TYPE_CHECKING:
     from packer.landmarks.sequence import Landmarks
@@ -32,12 +40,26 @@ ErrorOption = Annotated[
 ]
 
 
+LANDMARK_SECONDS: Final = 120.0
+"""Limit where nothing is said: samples to 80 flaps end within it, those with --snap after 114 s at most."""
+
+LandmarkTimeOption = Annotated[
+    float | None,
+    time_option(
+        f"Look for landmarks so long, and no longer; without it at most {LANDMARK_SECONDS:g} s. Most "
+        "figures take some seconds, 100 flaps minutes. Ctrl-C ends the search as well: the best until "
+        "then is kept."
+    ),
+]
+
+
 def command(
     pattern: PatternArgument,
     sheet: TrueSizeOption = None,
     within: WithinOption = "0.5mm",
     error: ErrorOption = "1mm",
     on: PageOption = "A4",
+    time: LandmarkTimeOption = None,
     output: Output = Output(),
 ) -> None:
     """Tell how to fold a pattern: landmarks, pre-creasing, the stages of its collapse, pleats.
@@ -61,8 +83,11 @@ def command(
     mm = true_mm_of(read.pattern.sheet, sheet)
     near, most = in_mm("--within", within), in_mm("--error", error)
     pleats = read_pleats(pattern)
+    deadline = Deadline.after(LANDMARK_SECONDS if time is None else time)
     with ProgressLine(output.quiet) as line:
-        guide = fold_guide(read, mm, near, most, pleats=pleats, progress=line.show)
+        guide = fold_guide(
+            read, mm, near, most, pleats=pleats, progress=line.show, deadline=deadline
+        )
     contents = (
         paged_pdf(guide_pages(guide, paper), files[0].name),
         guide_html(guide, __version__),
@@ -70,6 +95,7 @@ def command(
     )
     output.save(dict(zip(files, contents, strict=True)))
     warn_unmarked(guide.landmarks, near, most)
+    warn_ended(guide.landmarks.complete)
     if not output.quiet:
         rows = guide_rows(parse_guide(contents[-1]))
         print_table([list(row) for row in rows], ["", stem], left=(0, 1))
@@ -86,4 +112,12 @@ def warn_unmarked(made: Landmarks, within: float, error: float) -> None:
             f"{none} {names} within {within:g} mm and with an expected error of "
             f"at most {error:g} mm: measure them or take them from the print, or try a larger "
             "--within or --error"
+        )
+
+
+def warn_ended(complete: bool) -> None:
+    """Say where a search for landmarks has not come to its end."""
+    if not complete:
+        warn(
+            "the search ended before it was done: what was found until then is kept; more --time finds more"
         )

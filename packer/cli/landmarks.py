@@ -2,22 +2,27 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Annotated, Final
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from packer.cli.groups import Output
-from packer.cli.guide import ErrorOption, warn_unmarked
+from packer.cli.guide import (
+    LANDMARK_SECONDS,
+    ErrorOption,
+    LandmarkTimeOption,
+    warn_ended,
+    warn_unmarked,
+)
 from packer.cli.options import (
     PackingArgument,
     TrueSizeOption,
     WithinOption,
     in_mm,
     stem_of,
-    time_option,
     true_mm_of,
 )
-from packer.cli.output import ProgressLine, print_table, visible, warn
+from packer.cli.output import ProgressLine, print_table, visible
 from packer.deadline import Deadline
 from packer.errors import OptionError
 from packer.units import HAND_MM
@@ -26,9 +31,6 @@ if TYPE_CHECKING:
     from packer.landmarks.sequence import Landmarks
     from packer.planning.snapping import Snapped
 
-LANDMARK_SECONDS: Final = 120.0
-"""Limit where nothing is said: samples to 80 flaps end within it, those with --snap after 114 s at most."""
-
 SnapOption = Annotated[
     float | None,
     typer.Option(
@@ -36,14 +38,6 @@ SnapOption = Annotated[
         metavar="PERCENT",
         help="Move the tips onto marks that are easy to find, for at most so much of the scale.",
         show_default=False,
-    ),
-]
-
-LandmarkTimeOption = Annotated[
-    float | None,
-    time_option(
-        f"Search so long, and no longer; without it at most {LANDMARK_SECONDS:g} s. Most figures take some "
-        "seconds, 100 flaps minutes. Ctrl-C ends the search as well: the best until then is kept."
     ),
 ]
 
@@ -85,10 +79,7 @@ def command(
     if snap is not None:
         output.save(dict(zip(files, _written(rows, snap / 100, read.figure.name), strict=True)))
     warn_unmarked(best.landmarks, limits.within * mm, limits.most_error * mm)
-    if not best.complete:
-        warn(
-            "the search ended before it was done: what was found until then is kept; more --time finds more"
-        )
+    warn_ended(best.complete)
     if not output.quiet:
         _print(best.landmarks, mm)
         if snap is not None:

@@ -53,16 +53,27 @@ class Layers:
     @cached_property
     def cells(self) -> NDArray[np.object_]:
         """(cells,) the parts of the plane that the layers' outlines cut out, shapely polygons."""
-        return self._cells[0]
+        return self._covered[0]
 
     @cached_property
     def cover(self) -> NDArray[np.bool_]:
         """(cells, n) which layers cover each cell."""
-        return self._cells[1]
+        return self._covered[1]
 
     @cached_property
-    def _cells(self) -> tuple[NDArray[np.object_], NDArray[np.bool_]]:
-        return _cells(self.regions, self.tolerance)
+    def _cut(self) -> _Cut:
+        return _Cut.along(self.regions, self.tolerance)
+
+    @cached_property
+    def _covered(self) -> tuple[NDArray[np.object_], NDArray[np.bool_]]:
+        cells = self._cut.cells
+        every = np.ones(len(cells), dtype=bool)
+        # a layer at a time: the pairs of cells and layers would take sixteen times the room
+        cover = np.zeros((len(cells), len(self.regions)), dtype=bool, order="F")
+        for layer in range(len(self.regions)):
+            cover[self._cut.within(layer, every), layer] = True
+        some = np.flatnonzero(cover.any(axis=1))
+        return cells[some], cover[some]
 
     @property
     def most(self) -> int:
@@ -80,17 +91,14 @@ class Layers:
             Whether the base is looked at from below.
         """
         ordered = np.argsort(rank if back else -rank)
-        layer = np.zeros(len(self.cells), dtype=np.intp)
-        for one in ordered[::-1].tolist():  # each hides those that follow it in the order
-            layer[self.cover[:, one]] = one
-        order = np.argsort(layer, kind="stable")
-        layers, starts = np.unique(layer[order], return_index=True)
-        return {
-            one: shapely.coverage_union_all(cells)
-            for one, cells in zip(
-                layers.tolist(), np.split(self.cells[order], starts[1:]), strict=True
-            )
-        }
+        shown = {}
+        bare = np.ones(len(self._cut.cells), dtype=bool)
+        for layer in ordered.tolist():  # each hides those that follow it in the order
+            rows = self._cut.within(layer, bare)
+            if len(rows):
+                bare[rows] = False
+                shown[layer] = shapely.coverage_union_all(self._cut.cells[rows])
+        return dict(sorted(shown.items()))
 
     @cached_property
     def overlap(self) -> NDArray[np.bool_]:
@@ -143,31 +151,54 @@ def regions_of(
     )
 
 
-def _cells(
-    regions: NDArray[np.object_], tolerance: float
-) -> tuple[NDArray[np.object_], NDArray[np.bool_]]:
-    """Cut the plane along all outlines; return the covered cells and who covers them.
+@dataclass(frozen=True, eq=False)
+class _Cut:
+    """The parts of the plane that outlines cut out, paper or not, with a point in each.
 
-    Cells that come no further than `tolerance` from every outline are rounding, not paper.
+    Attributes
+    ----------
+    cells
+        (m,) shapely polygons, from the left to the right by their points.
+    points
+        (2, m) x and y.
+    inner
+        (n,) the regions, without what comes nearer to an outline than the tolerance: that is
+        rounding, not paper.
     """
-    lines = shapely.union_all(_sides(regions, tolerance / 100), grid_size=tolerance / 100)
-    cells = np.array(
-        shapely.get_parts(shapely.polygonize(shapely.get_parts(lines))), dtype=object
-    )
-    inner = shapely.buffer(regions, -tolerance, join_style="mitre")
-    shapely.prepare(inner)
-    at = shapely.get_coordinates(shapely.point_on_surface(cells))
-    cells, (x, y) = cells[np.argsort(at[:, 0])], at[np.argsort(at[:, 0])].T
-    # a layer at a time: the pairs of cells and layers would take sixteen times the room
-    cover = np.zeros((len(cells), len(regions)), dtype=bool, order="F")
-    west, low, east, high = shapely.bounds(inner).T
-    first, last = np.searchsorted(x, west, "left"), np.searchsorted(x, east, "right")
-    for layer, region in enumerate(inner):
-        near = slice(first[layer], last[layer])
-        rows = first[layer] + np.flatnonzero((y[near] >= low[layer]) & (y[near] <= high[layer]))
-        cover[rows, layer] = shapely.contains_xy(region, x[rows], y[rows])
-    some = cover.any(axis=1)
-    return cells[some], cover[some]
+
+    cells: NDArray[np.object_]
+    points: NDArray[np.float64]
+    inner: NDArray[np.object_]
+
+    @classmethod
+    def along(cls, regions: NDArray[np.object_], tolerance: float) -> _Cut:
+        """Cut the plane along all outlines."""
+        lines = shapely.union_all(_sides(regions, tolerance / 100), grid_size=tolerance / 100)
+        cells = np.array(
+            shapely.get_parts(shapely.polygonize(shapely.get_parts(lines))), dtype=object
+        )
+        inner = shapely.buffer(regions, -tolerance, join_style="mitre")
+        shapely.prepare(inner)
+        points = shapely.get_coordinates(shapely.point_on_surface(cells))
+        order = np.argsort(points[:, 0], kind="stable")
+        return cls(cells[order], points[order].T, inner)
+
+    @cached_property
+    def bounds(self) -> NDArray[np.float64]:
+        """(n, 4) boxes round the regions."""
+        boxes: NDArray[np.float64] = shapely.bounds(self.inner)
+        return boxes
+
+    def within(self, layer: int, among: NDArray[np.bool_]) -> NDArray[np.intp]:
+        """Return the numbers of the cells, of some of them, that a layer covers."""
+        (x, y), (west, low, east, high) = self.points, self.bounds[layer]
+        first, last = x.searchsorted(west), x.searchsorted(east, "right")
+        near = slice(first, last)
+        rows = first + np.flatnonzero(among[near] & (y[near] >= low) & (y[near] <= high))
+        covered: NDArray[np.intp] = rows[
+            shapely.contains_xy(self.inner[layer], x[rows], y[rows])
+        ]
+        return covered
 
 
 def _sides(regions: NDArray[np.object_], grid: float) -> NDArray[np.object_]:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from packer.deadline import NEVER
 from packer.folded.difficulty import together
 from packer.folded.form import fold
 from packer.folded.halving import halved_pattern
@@ -23,6 +24,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
     from packer.creases.pattern import CreasePattern
+    from packer.deadline import Deadline
     from packer.folded.halving import HalvedPattern
     from packer.folded.layers import FlatBase
     from packer.folded.pleats import PleatCrease
@@ -119,8 +121,12 @@ def fold_guide(
     *,
     pleats: Sequence[PleatCrease] = (),
     progress: Callable[[str], None] | None = None,
+    deadline: Deadline = NEVER,
 ) -> FoldGuide:
     """Return the guide of a crease pattern.
+
+    At the deadline, as after a KeyboardInterrupt while landmarks are looked for, tips that have no mark
+    until then are left without one.
 
     Parameters
     ----------
@@ -136,6 +142,8 @@ def fold_guide(
         The lines of the pleats that its parts get after the base.
     progress
         Called with a few words at every depth of the search and before every stage.
+    deadline
+        When the search for landmarks ends.
     """
     hand, pattern = HAND_MM / mm, base.pattern
     made = grid_landmarks(pattern, hand)
@@ -149,9 +157,8 @@ def fold_guide(
             hand=hand,
             most_error=most_error / mm,
             progress=progress,
+            deadline=deadline,
         )
-        if not made.complete:
-            raise KeyboardInterrupt
     order = precreasing(
         pattern, SHORTEST_MM / mm, range(len(pattern.points)) if on_grid else ()
     )

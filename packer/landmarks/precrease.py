@@ -16,8 +16,8 @@ import numpy as np
 
 from packer.landmarks.alignments import mirrored
 from packer.landmarks.mirror import SheetMirror
-from packer.landmarks.straight import base_lines, straight_creases
-from packer.units import POOR_CROSSING, SAME_DIRECTION, SAME_LINE
+from packer.landmarks.straight import LinesBeside, straight_creases
+from packer.units import POOR_CROSSING, SAME_LINE
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Sequence
@@ -137,16 +137,27 @@ def precreasing(
 
 
 class _Order:
-    """What is known of a pattern while its creases are put in order."""
+    """What is known of a pattern while its creases are put in order.
+
+    Attributes
+    ----------
+    made
+        How each known crease comes about.
+    since
+        For each of them how many were known before.
+    beside
+        The creases, known or not, that faces stand on.
+    """
 
     def __init__(self, pattern: CreasePattern, known: set[int]) -> None:
         self.pattern = pattern
         self.creases = straight_creases(pattern)
-        self.bases = base_lines(pattern)
         self.images = _images(pattern, self.creases)
         self.made = {
             k: Precrease(c, "edge", 0) for k, c in enumerate(self.creases) if c.role == "border"
         }
+        self.since = {k: turn for turn, k in enumerate(self.made)}
+        self.beside = LinesBeside(pattern, self.creases)
         self.tips = set(pattern.tips.values()) | known
         self.level = np.full(len(pattern.points), NEVER)
         self.level[list(self.tips)] = 0
@@ -185,8 +196,9 @@ class _Order:
         """Add a crease, with its mirror image, to points measured; say whether there was one."""
         choices = {}
         for number, crease in enumerate(self.creases):
-            size = self._size(crease)
-            way = None if number in self.made else self._to_measure(number)
+            if number in self.made:
+                continue
+            size, way = self._size(crease), self._to_measure(number)
             if way is not None and size > shortest:
                 choices[number] = (LAST.get(crease.role, 3), len(way.measured), -size), way
         if not choices:
@@ -198,6 +210,7 @@ class _Order:
 
     def _add(self, new: dict[int, Precrease]) -> None:
         self.made |= new
+        self.since |= {k: len(self.since) + turn for turn, k in enumerate(new)}
         for number, one in new.items():
             for m in one.measured:
                 self.level[m.vertex] = one.level
@@ -263,23 +276,12 @@ class _Order:
 
     def _side(self, face: int, square: bool) -> int | None:
         """Return the known crease along a face's line of height 0; any beside it to be square to."""
-        base = self.bases[face]
-        off = SAME_DIRECTION * self.pattern.sheet.diagonal
-        best = None
-        for number, one in self.made.items():
-            line = one.crease.line
-            if abs(line[0] * base[1] - line[1] * base[0]) > SAME_DIRECTION:
-                continue
-            sign = 1.0 if line[:2] @ base[:2] > 0 else -1.0
-            if one.crease.role in {"border", "axial"} and abs(line[2] - sign * base[2]) < off:
-                return number
-            if square and one.crease.role == "gusset" and self._bounds(face, one.crease):
-                best = number
-        return best
-
-    def _bounds(self, face: int, gusset: StraightCrease) -> bool:
-        """Return whether a face lies along a gusset."""
-        return any(face in self.pattern.edge_faces[edge] for edge in gusset.edges)
+        on, gussets = self.beside.of(face)
+        known = [k for k in on if k in self.since]
+        if known:
+            return min(known, key=self.since.__getitem__)
+        known = [k for k in gussets if square and k in self.since]
+        return max(known, key=self.since.__getitem__, default=None)
 
     def _to_measure(self, number: int) -> Precrease | None:
         """Return a crease folded to points that are measured along known creases."""

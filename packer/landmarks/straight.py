@@ -9,9 +9,11 @@ import numpy as np
 
 from packer.creases.plane_graph import joined
 from packer.landmarks.alignments import line_at
-from packer.units import STRAIGHT
+from packer.units import SAME_DIRECTION, STRAIGHT
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from numpy.typing import NDArray
 
     from packer.creases.pattern import CreasePattern, Role
@@ -93,3 +95,33 @@ def base_lines(pattern: CreasePattern) -> NDArray[np.float64]:
         slope /= np.hypot(*slope)
         rows[k] = *slope, slope @ middle - heights.mean()
     return rows
+
+
+class LinesBeside:
+    """Which straight creases the faces of a pattern stand on, looked for once for each face."""
+
+    def __init__(self, pattern: CreasePattern, creases: Sequence[StraightCrease]) -> None:
+        self.pattern, self.creases = pattern, creases
+        self.bases = base_lines(pattern)
+        self.lines = np.array([crease.line for crease in creases])
+        self.straight = np.array([crease.role in {"border", "axial"} for crease in creases])
+        self.found: dict[int, tuple[list[int], list[int]]] = {}
+
+    def of(self, face: int) -> tuple[list[int], list[int]]:
+        """Return the creases along a face's line of height 0, and gussets that bound it and lead the same way."""
+        if face not in self.found:
+            base = self.bases[face]
+            off = SAME_DIRECTION * self.pattern.sheet.diagonal
+            x, y, at = self.lines.T
+            same = abs(x * base[1] - y * base[0]) <= SAME_DIRECTION
+            sign = np.where(x * base[0] + y * base[1] > 0, 1.0, -1.0)
+            on = same & self.straight & (abs(at - sign * base[2]) < off)
+            gussets = [k for k in np.flatnonzero(same).tolist() if self._bounds(face, k)]
+            self.found[face] = np.flatnonzero(on).tolist(), gussets
+        return self.found[face]
+
+    def _bounds(self, face: int, number: int) -> bool:
+        """Return whether a crease is a gusset that a face lies along."""
+        crease = self.creases[number]
+        edge_faces = self.pattern.edge_faces
+        return crease.role == "gusset" and any(face in edge_faces[k] for k in crease.edges)

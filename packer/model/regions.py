@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
 
     from packer.model.packing import Packing
+    from packer.model.tree import Tree
 
 QUARTER_SEGMENTS = 64
 """Chords in a quarter circle: areas are then 1 in 10 000 too small, invisible in print."""
@@ -38,7 +39,13 @@ def sheet_region(packing: Packing) -> BaseGeometry:
 
 def centre_joint(packing: Packing) -> int:
     """Return the node that is nearest to its farthest tip: the default root of the rivers."""
-    return central_joint(packing.tree, np.array(packing.lengths))
+    return _central(packing.tree, tuple(packing.lengths))
+
+
+@lru_cache(maxsize=16)
+def _central(tree: Tree, lengths: tuple[float, ...]) -> int:
+    """Return the central joint: many ask for it, and of 1000 tips it takes all distances."""
+    return central_joint(tree, np.array(lengths))
 
 
 def regions(packing: Packing, root: int | None = None) -> dict[str, BaseGeometry]:

@@ -219,7 +219,7 @@ def test_sides_that_layers_share_are_cut_once(random_patterns, monkeypatch):
         "union_all",
         lambda lines, **more: cut.append(lines) or union(lines, **more),
     )
-    cells, cover = overlaps._cells(outlines.regions, outlines.tolerance)
+    cells, cover = outlines.cells, outlines.cover
     (lines,) = cut
     sides = shapely.get_num_coordinates(shapely.boundary(outlines.regions)) - 1
     assert len(lines) < 0.6 * sides.sum()
