@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Final
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -20,6 +20,7 @@ from packer.cli.options import (
 from packer.cli.output import ProgressLine, print_table, warn
 from packer.cli.printing import page_size
 from packer.deadline import Deadline
+from packer.limits import LANDMARK_SECONDS
 
 if TYPE_CHECKING:
     from packer.landmarks.sequence import Landmarks
@@ -39,9 +40,6 @@ ErrorOption = Annotated[
     ),
 ]
 
-
-LANDMARK_SECONDS: Final = 120.0
-"""Limit where nothing is said: samples to 80 flaps end within it, those with --snap after 114 s at most."""
 
 LandmarkTimeOption = Annotated[
     float | None,

@@ -8,7 +8,6 @@ import typer
 
 from packer.cli.groups import Output
 from packer.cli.guide import (
-    LANDMARK_SECONDS,
     ErrorOption,
     LandmarkTimeOption,
     warn_ended,
@@ -25,6 +24,7 @@ from packer.cli.options import (
 from packer.cli.output import ProgressLine, print_table, visible
 from packer.deadline import Deadline
 from packer.errors import OptionError
+from packer.limits import LANDMARK_SECONDS
 from packer.units import HAND_MM
 
 if TYPE_CHECKING:

@@ -19,6 +19,7 @@ from packer.cli.options import (
 from packer.cli.output import ProgressLine, warn
 from packer.cli.tables import KINDS, PrintedTable, TabledResult, course_listener
 from packer.errors import FigureError, OptionError
+from packer.limits import LANDMARK_SECONDS
 from packer.model.sheet import parse_sheet
 
 if TYPE_CHECKING:
@@ -117,7 +118,10 @@ def command(
         except FigureError as error:
             raise error if error.source else error.found_in(figure) from None
     if side_mm is not None and any(one.landmarks is None for one in made.levels):
-        warn(f"not every level has a short sequence that finds all tips within {MARK_MM:g} mm")
+        warn(
+            f"not for every level a short sequence was found in {LANDMARK_SECONDS:g} s that marks all tips "
+            f"within {MARK_MM:g} mm"
+        )
     if made.late:
         warn(
             "the time was over before every level was packed once more and without each part; what a "

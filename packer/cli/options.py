@@ -11,7 +11,7 @@ import typer
 from packer.errors import OptionError, PackerError, SheetError
 from packer.files.figure_toml import read_figure
 from packer.files.newick import is_newick, parse_newick
-from packer.limits import SIDES_APART
+from packer.limits import LANDMARK_SECONDS, SIDES_APART
 from packer.model.sheet import parse_sheet
 
 if TYPE_CHECKING:
@@ -95,7 +95,8 @@ TimeOption = Annotated[
 CourseTimeOption = Annotated[
     float | None,
     time_option(
-        "Time for all of it together, but for landmarks; without it a few starts, and at most 40 s "
+        "Time for all of it together, but for landmarks, which take at most "
+        f"{LANDMARK_SECONDS:g} s for each packing; without it a few starts, and at most 40 s "
         "for each packing, its creases and its grid, 10 s for each ratio of a sweep."
     ),
 ]

@@ -5,8 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from packer.deadline import NEVER, Deadline
 from packer.landmarks.search import landmarks
-from packer.limits import MOST_FOLDED
+from packer.limits import LANDMARK_SECONDS, MOST_FOLDED
 from packer.units import HAND_MM, MARK_ERROR_MM, MARK_MM
 
 if TYPE_CHECKING:
@@ -42,7 +43,10 @@ class LandmarkDemand:
 
 
 def landmark_demand(
-    packing: Packing, side_mm: float, progress: Callable[[str], None] | None = None
+    packing: Packing,
+    side_mm: float,
+    progress: Callable[[str], None] | None = None,
+    deadline: Deadline = NEVER,
 ) -> LandmarkDemand | None:
     """Search for a short sequence of creases that marks all tips within `MARK_MM`.
 
@@ -54,11 +58,13 @@ def landmark_demand(
         Longer side of the sheet to fold from, in mm.
     progress
         Called with a few words at every depth of the search.
+    deadline
+        When the search gives up.
 
     Returns
     -------
     LandmarkDemand or None
-        None where there are more than `MOST_FOLDED` tips, or not all have a mark (see `packer.landmarks.search.landmarks`). It is the
+        None where there are more than `MOST_FOLDED` tips, or not all have a mark by the deadline (see `packer.landmarks.search.landmarks`). It is the
         shortest that the search came upon; a shorter one may exist.
 
     Raises
@@ -78,8 +84,9 @@ def landmark_demand(
         hand=HAND_MM / mm,
         most_error=MARK_ERROR_MM / mm,
         progress=progress,
+        deadline=deadline,
     )
-    if not made.complete:
+    if not made.complete and not deadline.over:
         raise KeyboardInterrupt
     if made.unmarked:
         return None
@@ -96,5 +103,8 @@ def landmark_demand(
 def landmark_step(course: Course, side_mm: float) -> Callable[[Packing], LandmarkDemand | None]:
     """Return the step of a course that looks for the landmarks of a packing."""
     return lambda packing: landmark_demand(
-        packing, side_mm, course.telling(lambda now: f"landmarks, {now}")
+        packing,
+        side_mm,
+        course.telling(lambda now: f"landmarks, {now}"),
+        Deadline.after(LANDMARK_SECONDS),
     )

@@ -8,7 +8,8 @@ from __future__ import annotations
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Final
 
-from packer.errors import PackerError
+from packer.errors import FigureError, PackerError
+from packer.limits import MOST_PULLED
 from packer.model.problem import pose
 from packer.search.frame import exchanged, first_frame, frame_of, next_frame
 from packer.search.from_here import at_rest
@@ -66,6 +67,7 @@ def drafted(state: TableState, draft: Draft) -> TableState:
     """Return the state after a change of the drawing: the packing follows where it is a figure."""
     try:
         problem = pose(figure_of_draft(draft))
+        _refuse_to_follow(problem.tree.n_tips)
         if state.frame is None:
             frame = first_frame(problem)
         elif state.frame.problem == problem and not state.frame.crowded:
@@ -75,6 +77,15 @@ def drafted(state: TableState, draft: Draft) -> TableState:
     except PackerError as error:  # a drawing under way is often no figure: no fault of anybody
         return replace(state, draft=draft, sentence=_sentence(error))
     return TableState(draft, frame)
+
+
+def _refuse_to_follow(tips: int) -> None:
+    if tips > MOST_PULLED:
+        raise FigureError(
+            f"{tips} flaps are more than the {MOST_PULLED} that can follow a hand; pack the figure with "
+            "packer pack, or leave fine parts out",
+            "flaps",
+        )
 
 
 def _sentence(error: PackerError) -> str:
