@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from packer.drawing.marks.label_placement import Naming, place_labels
-from packer.drawing.marks.labels import Segment, label_box
+from packer.drawing.marks.labels import LETTER, Segment, label_box
 from packer.drawing.marks.names import called
 from packer.drawing.marks.strokes import Anchor, Disc, Drawing, Label, Mark, Path, moved, plain
 from packer.drawing.marks.styles import part_colours
@@ -37,7 +37,10 @@ CROWDED = 24
 
 MOST_PLACED = 300
 """Names that a figure shows at most: more would hide it and each other, and only its strokes' titles
-tell them."""
+tell them. Dots are drawn smaller than usual then, so that strokes are seen between them."""
+
+JOINT_MM, TIP_MM = 0.9, 0.6
+"""Radii of the dots."""
 
 
 def figure_drawing(
@@ -58,8 +61,8 @@ def figure_drawing(
     Returns
     -------
     Drawing
-        With the groups rivers, flaps, joints, tips and names. No two names touch; there are none of
-        more than `MOST_PLACED` parts, twins counted once.
+        With the groups rivers, flaps, joints, tips and names. No two names touch; of more than
+        `MOST_PLACED` parts, twins counted once, there is a note instead.
     """
     tree = tree_of(figure)
     at = layout(tree)
@@ -69,14 +72,15 @@ def figure_drawing(
     at = at * mm - low
     width, height = (float(side) for side in high - low)
     positions = [(float(x), float(y)) for x, y in at]
+    dot = min(1.0, math.sqrt(MOST_PLACED / _parts(tree)))
     groups: list[tuple[str, list[Mark]]] = [
         ("rivers", _edges(tree, positions, len(tree.flaps), len(tree.names))),
         ("flaps", _edges(tree, positions, 0, len(tree.flaps))),
-        ("joints", [Disc("joint", p, 0.9) for p in positions[tree.n_tips :]]),
+        ("joints", [Disc("joint", p, dot * JOINT_MM) for p in positions[tree.n_tips :]]),
         (
             "tips",
             [
-                Disc("tip", p, 0.6, name)
+                Disc("tip", p, dot * TIP_MM, name)
                 for name, p in zip(tree.flaps, positions[: tree.n_tips], strict=True)
             ],
         ),
@@ -88,7 +92,8 @@ def figure_drawing(
         tuple((name, tuple(marks)) for name, marks in groups),
         title=f"{plain(figure.name)}: stick figure",
         description=f"{len(tree.flaps)} flaps and {counted(len(tree.rivers), 'river')}; one unit of length "
-        f"is drawn {mm:.4g} mm long.",
+        f"is drawn {mm:.4g} mm long."
+        + (" Names are left out; each stroke has its own as its title." if dot < 1 else ""),
         colours=part_colours(tree),
     )
 
@@ -119,12 +124,25 @@ def _edges(tree: Tree, at: list[tuple[float, float]], first: int, last: int) -> 
     return marks
 
 
+def _parts(tree: Tree) -> int:
+    """Return how many parts there are, twins counted once."""
+    return int((tree.twin >= np.arange(len(tree.twin))).sum())
+
+
+def _left_out(tree: Tree, positions: NDArray[np.float64]) -> Mark:
+    """Say below a figure of many parts that their names are left out, and where they stand."""
+    low, high = positions.min(axis=0), positions.max(axis=0)
+    text = f"names of {_parts(tree)} parts left out; point at a stroke of the SVG, or see the table"
+    size = min(3.0, float(high[0] - low[0]) / (LETTER * len(text)))
+    return Label("note", (float(low[0]), float(low[1]) - 2.0 - size), text, size, "start")
+
+
 def _names(
     tree: Tree, positions: NDArray[np.float64], numbers: Mapping[str, int]
 ) -> list[Mark]:
     """Name each flap beyond its tip, and one of two twin rivers beside it, with their lengths."""
-    if int((tree.twin >= np.arange(len(tree.twin))).sum()) > MOST_PLACED:
-        return []
+    if _parts(tree) > MOST_PLACED:
+        return [_left_out(tree, positions)]
     crowded = tree.n_tips > CROWDED
     share = math.sqrt(float(np.ptp(positions, axis=0).max()) / LONGER_SIDE)
     size = (2.4 if crowded else 3.2) * share

@@ -15,7 +15,7 @@ from packer.drawing.figure_drawing import figure_drawing
 from packer.drawing.marks.label_placement import Naming, place_labels
 from packer.drawing.marks.labels import label_box, text_width
 from packer.drawing.marks.names import MOST_NUMBERED, numbers_of
-from packer.drawing.marks.strokes import Label, Path
+from packer.drawing.marks.strokes import Disc, Label, Path
 from packer.drawing.packing_drawing import packing_drawing
 from packer.drawing.plates.packing_plate import gallery_plate, packing_plate
 from packer.files.figure_toml import parse_figure, read_figure
@@ -143,4 +143,15 @@ def test_more_parts_than_a_list_holds_go_without_numbers_and_a_figure_without_na
     few, many = (parse_figure(star(n), "star") for n in (MOST_NUMBERED, MOST_NUMBERED + 1))
     assert len(numbers_of(tree_of(few))) == MOST_NUMBERED
     assert numbers_of(tree_of(many)) == {}
-    assert not any(isinstance(mark, Label) for mark in figure_drawing(many).marks)
+    drawing = figure_drawing(many)
+    (note,) = (mark for mark in drawing.marks if isinstance(mark, Label))
+    assert note.text.startswith("names of 401 parts left out; point at a stroke of the SVG")
+    x, y = label_box(note).T
+    assert min(x) >= 0
+    assert max(x) <= drawing.width
+    assert max(y) < min(p[1] for m in drawing.marks if isinstance(m, Path) for p in m.points)
+    # as the titles say which are in an SVG: of each stroke the name and the length
+    titles = {m.title for m in drawing.marks if isinstance(m, Path)}
+    assert {f"f{k}: flap, length 1" for k in range(401)} <= titles
+    # dots are smaller, so that strokes are seen between them
+    assert max(m.radius for m in drawing.marks if isinstance(m, Disc)) < 0.9
