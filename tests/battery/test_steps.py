@@ -33,6 +33,7 @@ from packer.model import regions
 from packer.model.problem import pose
 from packer.planning.landmark_demand import landmark_demand
 from packer.search.options import SearchOptions
+from packer.search.result import kkt_certificate
 from packer.search.stopping import MaxEffort
 from packer.table import state
 from packer.table.figure_layout import draft_of_figure
@@ -333,3 +334,13 @@ def test_more_flaps_than_follow_a_hand_are_told_at_once(monkeypatch):
         "figure with packer pack, or leave fine parts out"
     )
     assert Counter(type(part).__name__ for part in made.draft.nodes)
+
+
+def test_no_certificate_is_sought_of_more_contacts_than_it_is_found_for(monkeypatch):
+    """Four equal tips in a square have four contacts and a stress."""
+    packing = on_a_grid(parse_figure(star(4), "star"))
+    points = np.array(packing.points)
+    assert kkt_certificate.certify(packing.problem, points)
+    monkeypatch.setattr(kkt_certificate, "MOST_CONTACTS", 3)
+    monkeypatch.setattr(kkt_certificate, "_largest_support", refused)
+    assert kkt_certificate.certify(packing.problem, points) == ()
