@@ -221,14 +221,14 @@ def _face_orders(base: FlatBase) -> list[list[int]] | None:
     if over_each_other * (over_each_other - 1) // 2 > MOST_FACE_ORDERS:
         return None
     pairs = [np.zeros((2, 0), dtype=np.intp)]
-    found = 0
+    count = 0
     for first in range(0, len(inner), FACES_AT_ONCE):
         f, g = tree.query(inner[first : first + FACES_AT_ONCE], predicate="intersects")
         f += first
         once = (f < g) & (rank[f] != rank[g])
         pairs.append(np.stack([f[once], g[once]]))
-        found += int(once.sum())
-        if found > MOST_FACE_ORDERS:
+        count += int(once.sum())
+        if count > MOST_FACE_ORDERS:
             return None
     f, g = np.concatenate(pairs, axis=1)
     sides = np.where(base.form.flipped[g], -1, 1) * np.where(rank[f] > rank[g], 1, -1)

@@ -105,11 +105,11 @@ class LinesBeside:
         self.bases = base_lines(pattern)
         self.lines = np.array([crease.line for crease in creases])
         self.straight = np.array([crease.role in {"border", "axial"} for crease in creases])
-        self.found: dict[int, tuple[list[int], list[int]]] = {}
+        self.beside: dict[int, tuple[list[int], list[int]]] = {}
 
     def of(self, face: int) -> tuple[list[int], list[int]]:
         """Return the creases along a face's line of height 0, and gussets that bound it and lead the same way."""
-        if face not in self.found:
+        if face not in self.beside:
             base = self.bases[face]
             off = SAME_DIRECTION * self.pattern.sheet.diagonal
             x, y, at = self.lines.T
@@ -117,8 +117,8 @@ class LinesBeside:
             sign = np.where(x * base[0] + y * base[1] > 0, 1.0, -1.0)
             on = same & self.straight & (abs(at - sign * base[2]) < off)
             gussets = [k for k in np.flatnonzero(same).tolist() if self._bounds(face, k)]
-            self.found[face] = np.flatnonzero(on).tolist(), gussets
-        return self.found[face]
+            self.beside[face] = np.flatnonzero(on).tolist(), gussets
+        return self.beside[face]
 
     def _bounds(self, face: int, number: int) -> bool:
         """Return whether a crease is a gusset that a face lies along."""
