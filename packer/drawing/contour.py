@@ -45,10 +45,10 @@ class _Circles:
 
 
 @lru_cache(maxsize=8)
-def contours(packing: Packing) -> dict[str, tuple[Ring, ...]]:
+def contours(packing: Packing, thinnest: float = 0.0) -> dict[str, tuple[Ring, ...]]:
     """Return the rings of each flap's disc and each river, clipped to the sheet, by name.
 
-    In sheet units. Outer rings and rings of holes stand together (even-odd rule); a part that
+    In sheet units; rivers narrower than `thinnest` are left out. Outer rings and rings of holes stand together (even-odd rule); a part that
     has no paper on the sheet has no rings. Rivers among more than `MANY_TIPS` tips keep their chords.
     """
     tree = packing.tree
@@ -56,7 +56,9 @@ def contours(packing: Packing) -> dict[str, tuple[Ring, ...]]:
     depth = node_distances(tree, np.array(packing.lengths)) * packing.scale
     from_root = depth[centre_joint(packing)]
     rings = {}
-    for edge, (name, region) in enumerate(regions(packing).items()):
+    edges = {name: edge for edge, name in enumerate(tree.names)}
+    for name, region in regions(packing, thinnest=thinnest).items():
+        edge = edges[name]
         near, far = sorted(tree.ends[edge].tolist(), key=from_root.__getitem__)
         if edge < n:
             tips, nodes = [far], [near]

@@ -100,12 +100,9 @@ def packing_drawing(
     """
     mm = mm_per_unit or mm_of(packing.sheet)
     width, height = packing.sheet.width * mm, packing.sheet.height * mm
-    lengths, flaps = packing.sheet_lengths, frozenset(packing.tree.flaps)
-    thinnest = THINNEST_MM if len(flaps) <= MANY_TIPS else THINNEST_OF_MANY_MM
     rings = {
         name: tuple((_scaled(points, mm), bulges) for points, bulges in contour)
-        for name, contour in contours(packing).items()
-        if name in flaps or lengths[name] * mm >= thinnest
+        for name, contour in contours(packing, _thinnest(packing) / mm).items()
     }
     titles = _titles(packing, mm)
     tree = packing.tree
@@ -124,7 +121,7 @@ def packing_drawing(
         "discs": _areas("disc", tree.flaps, rings, titles, packing.loose),
         "active paths": _paths(packing, mm),
         "tips": _tips(packing, mm, titles),
-        "names": _names(packing, mm, numbers or {}, frozenset(rings)),
+        "names": _names(packing, mm, numbers or {}),
     }
     return Drawing(
         width,
@@ -134,6 +131,11 @@ def packing_drawing(
         description=_description(packing, mm),
         colours=part_colours(tree),
     )
+
+
+def _thinnest(packing: Packing) -> float:
+    """Return the width in mm below which a river is not drawn."""
+    return THINNEST_MM if packing.tree.n_tips <= MANY_TIPS else THINNEST_OF_MANY_MM
 
 
 def _scaled(points: Iterable[Point], mm: float) -> tuple[Point, ...]:
@@ -198,26 +200,31 @@ def _titles(packing: Packing, mm: float) -> dict[str, str]:
 
 def _description(packing: Packing, mm: float) -> str:
     tree = packing.tree
+    thinnest = _thinnest(packing)
+    widths = packing.sheet_lengths
+    thin = sum(widths[name] * mm < thinnest for name in tree.rivers)
+    left_out = (
+        f"; {counted(thin, 'river')} narrower than {thinnest:g} mm not drawn" if thin else ""
+    )
     return (
         f"{len(tree.flaps)} flaps and {counted(len(tree.rivers), 'river')} on a sheet of "
         f"{packing.sheet.describe()}, {SYMMETRY_NAMES[packing.symmetry]}; one unit of length takes "
         f"{packing.scale * mm:.4g} mm; {counted(len(packing.active), 'active path')}; "
-        f"{counted(len(packing.loose), 'loose flap')}."
+        f"{counted(len(packing.loose), 'loose flap')}{left_out}."
     )
 
 
-def _names(
-    packing: Packing, mm: float, numbers: Mapping[str, int], drawn: frozenset[str]
-) -> list[Mark]:
+def _names(packing: Packing, mm: float, numbers: Mapping[str, int]) -> list[Mark]:
     """Name each flap and river that is drawn in its own paper, or beside it."""
     at = dict(zip(packing.tree.flaps, packing.tips, strict=True))
+    drawn = regions(packing, thinnest=_thinnest(packing) / mm)
     return sheet_names(
         packing.tree,
         packing.symmetry,
         packing.points * mm,
         {
-            name: affinity.scale(region, mm, mm, origin=(0, 0)) if name in drawn else Polygon()
-            for name, region in regions(packing).items()
+            name: affinity.scale(drawn.get(name, Polygon()), mm, mm, origin=(0, 0))
+            for name in packing.tree.names
         },
         (packing.sheet.width * mm, packing.sheet.height * mm),
         [(_at(at[a], mm), _at(at[b], mm)) for a, b in packing.active],

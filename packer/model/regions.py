@@ -48,7 +48,9 @@ def _central(tree: Tree, lengths: tuple[float, ...]) -> int:
     return central_joint(tree, np.array(lengths))
 
 
-def regions(packing: Packing, root: int | None = None) -> dict[str, BaseGeometry]:
+def regions(
+    packing: Packing, root: int | None = None, thinnest: float = 0.0
+) -> dict[str, BaseGeometry]:
     """Return the disc of each flap and the band of each river, clipped to the sheet, by name.
 
     Parameters
@@ -57,6 +59,8 @@ def regions(packing: Packing, root: int | None = None) -> dict[str, BaseGeometry
         Any packing; the regions are disjoint wherever its inequalities hold.
     root
         The joint (node index) from which rivers are seen; `centre_joint` by default.
+    thinnest
+        Width in sheet units below which rivers are left out.
 
     Returns
     -------
@@ -64,18 +68,21 @@ def regions(packing: Packing, root: int | None = None) -> dict[str, BaseGeometry
         Shapely geometries in sheet units; a river may be in several pieces, or empty where the
         sheet's edge cuts it away.
     """
-    return dict(_regions(packing, centre_joint(packing) if root is None else root))
+    return dict(_regions(packing, centre_joint(packing) if root is None else root, thinnest))
 
 
 @lru_cache(maxsize=8)
-def _regions(packing: Packing, root: int) -> dict[str, BaseGeometry]:
-    made = _grown if packing.tree.n_tips > MANY_TIPS else _joined
-    areas = made(packing, root)
-    return {name: areas[k] for k, name in enumerate(packing.tree.names)}
+def _regions(packing: Packing, root: int, thinnest: float) -> dict[str, BaseGeometry]:
+    tree = packing.tree
+    made = _grown if tree.n_tips > MANY_TIPS else _joined
+    wide = np.array(packing.lengths) * packing.scale >= thinnest
+    wide[: tree.n_tips] = True
+    areas = made(packing, root, wide)
+    return {name: areas[k] for k, name in enumerate(tree.names) if wide[k]}
 
 
-def _joined(packing: Packing, root: int) -> dict[int, BaseGeometry]:
-    """Return the region of each edge from the discs of all tips beyond it."""
+def _joined(packing: Packing, root: int, wide: NDArray[np.bool_]) -> dict[int, BaseGeometry]:
+    """Return the region of each wide edge from the discs of all tips beyond it."""
     tree = packing.tree
     depth = node_distances(tree, np.array(packing.lengths)) * packing.scale
     sheet = sheet_region(packing)
@@ -86,6 +93,8 @@ def _joined(packing: Packing, root: int) -> dict[int, BaseGeometry]:
         if edge < 0:
             continue
         below.setdefault(parent, []).extend(tips)
+        if not wide[edge]:
+            continue
         outer = discs_together(packing, tips, depth[parent, tips])
         inner = (
             shapely.Polygon()
@@ -106,28 +115,40 @@ def discs_together(
     return shapely.union_all(discs)
 
 
-def _grown(packing: Packing, root: int) -> dict[int, BaseGeometry]:
+def _grown(packing: Packing, root: int, wide: NDArray[np.bool_]) -> dict[int, BaseGeometry]:
     """Return nearly the same for many tips, by growing what lies below an edge by its length."""
-    tree = packing.tree
     width, height = packing.sheet.width, packing.sheet.height
-    grown = growths(packing, root)
-    areas: dict[int, BaseGeometry] = {}
-    for node, parent, edge in walk(tree, root):
-        if edge < 0:
-            continue
-        if node < tree.n_tips:
-            radius = packing.lengths[edge] * packing.scale
-            band = discs_together(packing, [node], np.array([radius]))
-        else:
-            inner, outer = grown[parent, node]
-            band = shapely.difference(outer, inner)
-        areas[edge] = shapely.clip_by_rect(band, 0, 0, width, height)
+    areas = {edge: _disc(packing, edge) for edge in range(packing.tree.n_tips)}
+    if wide[packing.tree.n_tips :].any():
+        for edge, (inner, outer) in growths(packing, root):
+            if wide[edge]:
+                band = shapely.difference(outer.outline(), inner.outline())
+                areas[edge] = shapely.clip_by_rect(band, 0, 0, width, height)
     return areas
+
+
+def _disc(packing: Packing, tip: int) -> BaseGeometry:
+    """Return the disc of a flap on the sheet."""
+    radius = packing.lengths[tip] * packing.scale
+    disc = discs_together(packing, [tip], np.array([radius]))
+    return shapely.clip_by_rect(disc, 0, 0, packing.sheet.width, packing.sheet.height)
 
 
 def paper_taken(packing: Packing) -> dict[str, float]:
     """Return the share of the sheet that each flap and river takes, by name."""
+    if packing.tree.n_tips > MANY_TIPS:
+        return dict(_shares_of_many(packing))
     return {name: region.area / packing.sheet.area for name, region in regions(packing).items()}
+
+
+@lru_cache(maxsize=8)
+def _shares_of_many(packing: Packing) -> dict[str, float]:
+    """Return the same without regions, which hundreds of thin rivers have by the million corners."""
+    tree, sheet = packing.tree, packing.sheet
+    areas = {edge: _disc(packing, edge).area for edge in range(tree.n_tips)}
+    for edge, (inner, outer) in growths(packing, centre_joint(packing)):
+        areas[edge] = max(0.0, outer.area_on(sheet) - inner.area_on(sheet))
+    return {name: areas[k] / sheet.area for k, name in enumerate(tree.names)}
 
 
 def efficiency(packing: Packing) -> float:

@@ -9,6 +9,7 @@ from packer.model.figure import SYMMETRY_NAMES
 from packer.model.regions import efficiency, paper_taken
 from packer.numbers import counted
 from packer.planning.advice import savings
+from packer.search.result.kkt_certificate import MOST_CONTACTS, beyond_certificate
 
 if TYPE_CHECKING:
     from packer.model.packing import Packing
@@ -19,7 +20,10 @@ SHORTER: Final = "tenth shorter, first order"
 
 
 def summary(packing: Packing) -> list[str]:
-    """Return scale, paper used, kinds, headroom and search, a line each."""
+    """Return scale, paper used, kinds, headroom and search, a line each.
+
+    Where contacts are too many for a certificate a line says what is then not known.
+    """
     unit = packing.sheet.unit
     per = f"{packing.scale:.6g} {unit} per unit of length" if unit else f"{packing.scale:.6g}"
     kinds = Counter(packing.kinds.values())
@@ -27,10 +31,17 @@ def summary(packing: Packing) -> list[str]:
     sheet = f"sheet {packing.sheet.describe()}, {SYMMETRY_NAMES[packing.symmetry]}"
     flaps = ", ".join(f"{kinds[kind]} {kind}" for kind in ("corner", "edge", "middle"))
     inside = f"{100 * efficiency(packing):.0f} % of the sheet is inside discs and rivers"
+    many = not packing.stress and beyond_certificate(packing)
+    loose = "" if many else f"; {len(packing.loose)} loose"
     lines = [
         f"{packing.figure.name}: scale {per}, {sheet}",
-        f"{inside}; {len(packing.tips)} flaps: {flaps}; {len(packing.loose)} loose",
+        f"{inside}; {len(packing.tips)} flaps: {flaps}{loose}",
     ]
+    if many:
+        lines.append(
+            f"more than {MOST_CONTACTS} contacts: what a length costs and which flaps are loose is not "
+            "reckoned"
+        )
     if packing.bound is not None and packing.headroom is not None:
         lines.append(f"{headroom(packing.headroom)} ({packing.bound.rule})")
     if search.starts:

@@ -32,8 +32,10 @@ from packer.limits import MOST_PULLED
 from packer.model import regions
 from packer.model.problem import pose
 from packer.planning.landmark_demand import landmark_demand
+from packer.report.packing_table import summary
 from packer.search.options import SearchOptions
 from packer.search.result import kkt_certificate
+from packer.search.result.kkt_certificate import MOST_CONTACTS
 from packer.search.stopping import MaxEffort
 from packer.table import state
 from packer.table.figure_layout import draft_of_figure
@@ -344,3 +346,17 @@ def test_no_certificate_is_sought_of_more_contacts_than_it_is_found_for(monkeypa
     monkeypatch.setattr(kkt_certificate, "MOST_CONTACTS", 3)
     monkeypatch.setattr(kkt_certificate, "_largest_support", refused)
     assert kkt_certificate.certify(packing.problem, points) == ()
+
+
+def test_a_packing_without_certificate_says_what_is_not_known():
+    """1000 equal tips row by row, each one step from the next: 32 rows make 1936 contacts."""
+    says = (
+        f"more than {MOST_CONTACTS} contacts: what a length costs and which flaps are loose is not "
+        "reckoned"
+    )
+    lines = summary(on_a_grid(parse_figure(star(1000), "star")))
+    assert lines[2] == says
+    assert not lines[1].endswith("loose")
+    few = summary(on_a_grid(parse_figure(star(4), "star")))
+    assert says not in few
+    assert few[1].endswith("0 loose")

@@ -8,9 +8,12 @@ import numpy as np
 import pytest
 import shapely
 from hypothesis import assume, given, settings
+from hypothesis import strategies as st
 
+from packer.model import grown_discs
 from packer.model import regions as module
 from packer.model.figure import Figure, Flap, River
+from packer.model.grown_discs import disc_in_box
 from packer.model.packing import Packing
 from packer.model.problem import pose
 from packer.model.regions import efficiency, paper_taken, regions, sheet_region
@@ -90,11 +93,52 @@ def test_rivers_grown_out_of_each_other_are_those_of_all_discs(packing):
         exact = areas_of(packing)
         patch.setattr(module, "MANY_TIPS", 1)
         grown = areas_of(packing)
+        shares = paper_taken(packing)
     around = packing.scale * max(packing.lengths)
     depth = packing.scale * float(packing.distances.max())
     for name, area in exact.items():
-        assert grown[name] == pytest.approx(area, rel=0.02, abs=0.02 * depth * around + 1e-12)
+        near = pytest.approx(area, rel=0.02, abs=0.02 * depth * around + 1e-12)
+        assert grown[name] == near
+        assert shares[name] * packing.sheet.area == near
     module._regions.cache_clear()
+
+
+@given(
+    st.floats(-2, 2), st.floats(-2, 2), st.floats(0.01, 3), st.floats(0.1, 3), st.floats(0.1, 3)
+)
+def test_a_disc_on_a_sheet_is_as_large_as_shapely_cuts_it(x, y, r, width, height):
+    """A polygon of 4096 sides is smaller than its circle by 4e-7 of the area."""
+    low, high = np.array([[-x, -y]]), np.array([[width - x, height - y]])
+    polygon = shapely.Point(x, y).buffer(r, quad_segs=1024)
+    cut = shapely.clip_by_rect(polygon, 0, 0, width, height).area
+    assert disc_in_box(np.array([r]), low, high)[0] == pytest.approx(cut, abs=1e-5 * r * r)
+
+
+def test_discs_that_meet_no_other_are_not_outlined(monkeypatch):
+    """Of tips in a small scale the outlines beyond each of n rivers had n * n / 4 circles."""
+    tips = [(k % 6 / 5, k // 6 / 5) for k in range(35)]
+    packing = Packing(
+        caterpillar(36).problem, (*tips, (0.01, 0.0))
+    )  # the last beside the first
+    exact = paper_taken(packing)
+
+    def refused(_):
+        raise AssertionError("outlined")
+
+    monkeypatch.setattr(module, "MANY_TIPS", 1)
+    monkeypatch.setattr(grown_discs, "_polygons", refused)
+    module._shares_of_many.cache_clear()
+    assert paper_taken(packing) == pytest.approx(exact, rel=CHORDS)
+    module._shares_of_many.cache_clear()
+
+
+def test_rivers_below_a_width_are_left_out(monkeypatch):
+    packing = caterpillar(20)
+    width = packing.scale
+    for most in (module.MANY_TIPS, 1):
+        monkeypatch.setattr(module, "MANY_TIPS", most)
+        assert regions(packing, thinnest=0.99 * width).keys() == set(packing.tree.names)
+        assert regions(packing, thinnest=1.01 * width).keys() == set(packing.tree.flaps)
 
 
 def test_of_many_tips_each_river_is_made_from_what_lies_within_it(monkeypatch):

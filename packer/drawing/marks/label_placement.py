@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
+from itertools import pairwise
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
@@ -20,7 +21,7 @@ from packer.drawing.marks.labels import label_box, text_width
 from packer.drawing.marks.strokes import Label, Path
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterable, Sequence
 
     from numpy.typing import NDArray
 
@@ -126,14 +127,31 @@ def place_labels(
 
 @dataclass(frozen=True)
 class _Choices:
-    """The places of all namings: what each costs, and which places of others it touches."""
+    """The places of all namings, one after another: what each costs, and which of others it touches.
 
-    costs: list[NDArray[np.float64]]
-    touching: list[list[set[tuple[int, int]]]]
+    Attributes
+    ----------
+    first
+        The number of the first place of each naming, and that of all places.
+    costs
+        (places,) in mm2.
+    """
 
-    def met(self, choice: Sequence[int | None], k: int, p: int) -> int:
-        """Return how many chosen places a place of a naming touches."""
-        return sum(choice[other] == q for other, q in self.touching[k][p])
+    first: list[int]
+    costs: NDArray[np.float64]
+    touched: NDArray[np.intp]
+    starts: NDArray[np.intp]
+
+    def touching(self, place: int) -> NDArray[np.intp]:
+        """Return the places of others that a place touches."""
+        return self.touched[self.starts[place] : self.starts[place + 1]]
+
+    def met(self, chosen: Iterable[int]) -> NDArray[np.intp]:
+        """Return (places,) how many of the chosen places each touches."""
+        met = np.zeros(len(self.costs), dtype=np.intp)
+        for place in chosen:
+            met[self.touching(place)] += 1
+        return met
 
 
 def _descend(
@@ -141,62 +159,68 @@ def _descend(
 ) -> list[int | None]:
     """Return for each naming the place it takes so that no two touch; None for those without."""
     choices = _choices(namings, strokes, fixed)
-    choice = [int(np.argmin(np.round(cost, 3))) for cost in choices.costs]
+    bounds = list(pairwise(choices.first))
+    chosen = [a + int(np.argmin(np.round(choices.costs[a:b], 3))) for a, b in bounds]
+    met = choices.met(chosen)
     for _ in range(ROUNDS):
         moved = False
-        for k, cost in enumerate(choices.costs):
-            if choices.met(choice, k, choice[k]) == 0:
+        for k, (a, b) in enumerate(bounds):
+            if met[chosen[k]] == 0:
                 continue
-            met = [choices.met(choice, k, p) for p in range(len(cost))]
-            total = cost + TOUCH * np.array(met)
+            total = choices.costs[a:b] + TOUCH * met[a:b]
             best = int(np.argmin(np.round(total, 3)))
-            if total[best] < total[choice[k]] - 1e-6:
-                choice[k], moved = best, True
+            if total[best] < total[chosen[k] - a] - 1e-6:
+                met[choices.touching(chosen[k])] -= 1
+                chosen[k], moved = a + best, True
+                met[choices.touching(chosen[k])] += 1
         if not moved:
             break
-    return _without_touching(choice, choices)
+    kept = _without_touching(chosen, choices)
+    return [None if p is None else p - a for p, a in zip(kept, choices.first, strict=False)]
 
 
 def _choices(
     namings: Sequence[Naming], strokes: Sequence[Segment], fixed: Sequence[Label]
 ) -> _Choices:
-    owner = [
-        (k, p)
-        for k, naming in enumerate(namings)
-        for p, place in enumerate(naming.places)
-        for _ in place
-    ]
-    labels = [label for naming in namings for place in naming.places for label in place]
+    places = [place for naming in namings for place in naming.places]
+    first = np.cumsum([0, *(len(naming.places) for naming in namings)])
+    naming = np.repeat(np.arange(len(namings)), np.diff(first))
+    labels = [label for place in places for label in place]
+    owner = np.repeat(np.arange(len(places)), [len(place) for place in places])
     boxes = shapely.polygons(np.array([label_box(one) for one in labels]).reshape(-1, 4, 2))
-    hidden = _hidden(boxes, np.array([label.size for label in labels]), strokes)
-    costs = [np.zeros(len(naming.places)) for naming in namings]
-    for (k, p), cost, label in zip(owner, hidden.tolist(), labels, strict=True):
-        costs[k][p] += cost + LIKED * p * label.size**2
-    touching: list[list[set[tuple[int, int]]]] = [[set() for _ in n.places] for n in namings]
+    sizes = np.array([label.size for label in labels])
+    hidden = _hidden(boxes, sizes, strokes)
+    rank = owner - first[naming[owner]]
+    costs = np.bincount(owner, hidden + LIKED * rank * sizes**2, len(places)).astype(float)
     tree = shapely.STRtree(boxes)
-    for a, b in zip(*tree.query(boxes, predicate="intersects").tolist(), strict=True):
-        (k, p), other = owner[a], owner[b]
-        if other[0] != k:
-            touching[k][p].add(other)
-        elif other[1] == p and a != b:  # twins over each other
-            costs[k][p] += TOUCH
+    a, b = tree.query(boxes, predicate="intersects")
+    twins = (owner[a] == owner[b]) & (a != b)  # over each other
+    costs = costs + TOUCH * np.bincount(owner[a[twins]], minlength=len(places))
     taken = shapely.polygons(np.array([label_box(one) for one in fixed]).reshape(-1, 4, 2))
-    for b in set(tree.query(taken, predicate="intersects")[1].tolist()):
-        costs[owner[b][0]][owner[b][1]] += TOUCH
-    return _Choices(costs, touching)
+    hit = np.unique(tree.query(taken, predicate="intersects")[1])
+    costs = costs + TOUCH * np.bincount(owner[hit], minlength=len(places))
+    others = naming[owner[a]] != naming[owner[b]]
+    pairs = np.sort(owner[a[others]] * len(places) + owner[b[others]])
+    pairs = pairs[np.diff(pairs, prepend=-1) > 0]  # places of two labels touch twice
+    counts = np.bincount(pairs // max(1, len(places)), minlength=len(places))
+    return _Choices(
+        first.tolist(), costs, pairs % max(1, len(places)), np.cumsum([0, *counts.tolist()])
+    )
 
 
-def _without_touching(choice: Sequence[int], choices: _Choices) -> list[int | None]:
+def _without_touching(chosen: Sequence[int], choices: _Choices) -> list[int | None]:
     """Take out those that touch most, one after another, until none do."""
-    kept: list[int | None] = [
-        p if cost[p] < TOUCH else None for p, cost in zip(choice, choices.costs, strict=True)
-    ]
-    met = [0 if p is None else choices.met(kept, k, p) for k, p in enumerate(kept)]
-    while any(met):
-        worst = max(range(len(met)), key=met.__getitem__)
-        place, kept[worst], met[worst] = kept[worst], None, 0
-        for other, q in choices.touching[worst][place or 0]:
-            met[other] -= kept[other] == q
+    kept = [p if choices.costs[p] < TOUCH else None for p in chosen]
+    there = np.array([p is not None for p in kept], dtype=bool)
+    at = np.array(chosen, dtype=np.intp)
+    met = choices.met(p for p in kept if p is not None)
+    while there.any():
+        counts = np.where(there, met[at], 0)
+        worst = int(counts.argmax())
+        if counts[worst] == 0:
+            break
+        kept[worst], there[worst] = None, False
+        met[choices.touching(chosen[worst])] -= 1
     return kept
 
 

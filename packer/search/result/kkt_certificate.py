@@ -23,6 +23,7 @@ from packer.units import ACTIVE, BALANCE, ON_EDGE
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
 
+    from packer.model.packing import Packing
     from packer.model.problem import Problem, Range
 
     Floats = NDArray[np.float64]
@@ -46,8 +47,8 @@ class Certificate:
     stress
         (tip, tip, multiplier) with i < j, multipliers times tree distances summing to one;
         (i, i, multiplier) where a tip's own disc rests on an edge of the sheet. Empty where no
-        multipliers balance: the packing is then no local optimum. Empty as well, and nothing is said
-        of that, where contacts are more than `MOST_CONTACTS`.
+        multipliers balance: the packing is then no local optimum. Empty as well where contacts are
+        more than `MOST_CONTACTS`; `beyond_certificate` tells.
     residual
         Largest force left over on any tip in a direction in which it is free, per unit of
         summed multiplier times distance.
@@ -75,6 +76,12 @@ class Certificate:
 def certify(problem: Problem, points: ArrayLike, lengths: ArrayLike | None = None) -> Stress:
     """Return the stress of a packing; see `certificate`."""
     return certificate(problem, points, lengths).stress
+
+
+def beyond_certificate(packing: Packing) -> bool:
+    """Return whether a packing has more contacts than a certificate is sought for."""
+    lengths = np.array(packing.lengths)
+    return len(_contacts(packing.problem, packing.points, lengths)) > MOST_CONTACTS
 
 
 def certificate(
