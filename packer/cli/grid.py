@@ -171,9 +171,11 @@ def command(
             lengthen=cells.lengthen,
             options=search.options(lambda now: line.show(progress_text(now))),
         )
+    # at once: what is drawn of it takes a while, and Ctrl-C would lose it
+    output.save({files[0]: grid_text(packing, command_line())})
     offered = proposals(problem, as_rounding(problem.tree, packing.unit, packing.rounded))
     base = layered(grid_creases(packing), deadline)
-    output.save(dict(zip(files, _contents(packing, base, offered), strict=True)))
+    output.save(dict(zip(files[1:], _contents(packing, base, offered), strict=True)))
     if packing.search.stopped == "interrupted":
         warn("interrupted: this is the best grid found until then")
     if base.order is None:
@@ -258,17 +260,15 @@ def warn_without_exact_solver() -> None:
 def _contents(
     packing: GridPacking, base: FlatBase, offered: Sequence[Proposal]
 ) -> tuple[str | bytes, ...]:
-    """Return what goes into the files of a grid, in their order."""
+    """Return what goes into the files of a grid beside the grid itself, in their order."""
     from packer.drawing.grid_drawing import crease_role_drawing, grid_drawing
     from packer.drawing.plates.grid_plate import grid_plate
     from packer.drawing.writers.png import png_bytes
     from packer.drawing.writers.svg import svg_text
     from packer.files.fold_json import fold_text
-    from packer.files.grid_json import grid_text
     from packer.folded.pleats import pleat_creases, pleated_cells
 
     return (
-        grid_text(packing, command_line()),
         svg_text(grid_drawing(packing)),
         png_bytes(grid_plate(packing, base.pattern, offered)),
         fold_text(base, pleat_creases(base.pattern, base.form, pleated_cells(packing))),

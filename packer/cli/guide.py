@@ -20,6 +20,7 @@ from packer.cli.options import (
 from packer.cli.output import ProgressLine, print_table, warn
 from packer.cli.printing import page_size
 from packer.deadline import Deadline
+from packer.errors import PatternError
 from packer.limits import LANDMARK_SECONDS
 
 if TYPE_CHECKING:
@@ -45,7 +46,7 @@ LandmarkTimeOption = Annotated[
     float | None,
     time_option(
         f"Look for landmarks so long, and no longer; without it at most {LANDMARK_SECONDS:g} s. Most "
-        "figures take some seconds, 100 flaps minutes. Ctrl-C ends the search as well: the best until "
+        "figures take some seconds, 80 flaps up to a minute or two. Ctrl-C ends the search as well: the best until "
         "then is kept."
     ),
 ]
@@ -83,9 +84,12 @@ def command(
     pleats = read_pleats(pattern)
     deadline = Deadline.after(LANDMARK_SECONDS if time is None else time)
     with ProgressLine(output.quiet) as line:
-        guide = fold_guide(
-            read, mm, near, most, pleats=pleats, progress=line.show, deadline=deadline
-        )
+        try:
+            guide = fold_guide(
+                read, mm, near, most, pleats=pleats, progress=line.show, deadline=deadline
+            )
+        except PatternError as fault:
+            raise fault.found_in(str(pattern)) from None
     contents = (
         paged_pdf(guide_pages(guide, paper), files[0].name),
         guide_html(guide, __version__),

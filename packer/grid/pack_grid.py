@@ -79,7 +79,7 @@ def pack_grid(
     Raises
     ------
     FigureError
-        Where the flaps are more than `packer.limits.MOST_FOLDED`.
+        Where the flaps or rivers are more than `packer.limits` tells can be folded.
     OptionError
         Where no unit keeps within the error, the grid asked for is proven too small, or a stopping
         rule counts starts, of which there are none.

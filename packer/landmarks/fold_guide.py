@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from packer.deadline import NEVER
+from packer.errors import PatternError
 from packer.folded.difficulty import together
 from packer.folded.form import fold
 from packer.folded.halving import halved_pattern
@@ -18,6 +19,7 @@ from packer.landmarks.division import grid_landmarks
 from packer.landmarks.pleating import pleated_base
 from packer.landmarks.precrease import precreasing
 from packer.landmarks.search import landmarks
+from packer.limits import MOST_GUIDED
 from packer.units import HAND_MM, MARK_ERROR_MM
 
 if TYPE_CHECKING:
@@ -144,11 +146,21 @@ def fold_guide(
         Called with a few words at every depth of the search and before every stage.
     deadline
         When the search for landmarks ends.
+
+    Raises
+    ------
+    PatternError
+        Where the creases are more than `packer.limits.MOST_GUIDED`, and on no grid.
     """
     hand, pattern = HAND_MM / mm, base.pattern
     made = grid_landmarks(pattern, hand)
     on_grid = made is not None
     if made is None:
+        if pattern.creases > MOST_GUIDED:
+            raise PatternError(
+                f"{pattern.creases} creases on no grid are more than the {MOST_GUIDED} that a guide is "
+                "written of; print them with packer print, or lay the figure on a grid, with packer grid"
+            )
         tips = {name: _point(pattern, vertex) for name, vertex in pattern.tips.items()}
         made = landmarks(
             pattern.sheet,

@@ -12,7 +12,14 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final, Literal
 
 from packer.errors import FigureError, did_you_mean
-from packer.limits import LENGTH, LENGTHS_APART, MOST_FOLDED, MOST_RIVERS, MOST_TIPS
+from packer.limits import (
+    LENGTH,
+    LENGTHS_APART,
+    MOST_FOLDED,
+    MOST_FOLDED_RIVERS,
+    MOST_RIVERS,
+    MOST_TIPS,
+)
 from packer.model.leave_out import joined_pose, left_out
 from packer.model.parts import CORNERS, PLACES, SIDES, Flap, Place, River
 from packer.notebook import svg_of
@@ -353,12 +360,15 @@ def refuse_to_fold(flaps: int, rivers: int, what: str) -> None:
     Raises
     ------
     FigureError
-        Where either are more than `packer.limits.MOST_FOLDED`.
+        Where they are more than `packer.limits.MOST_FOLDED` or `MOST_FOLDED_RIVERS`.
     """
-    for parts, count in (("flaps", flaps), ("rivers", rivers)):
-        if count > MOST_FOLDED:
+    for parts, count, most in (
+        ("flaps", flaps, MOST_FOLDED),
+        ("rivers", rivers, MOST_FOLDED_RIVERS),
+    ):
+        if count > most:
             raise FigureError(
-                f"{count} {parts} are more than the {MOST_FOLDED} that {what}; pack the figure with "
+                f"{count} {parts} are more than the {most} that {what}; pack the figure with "
                 "--detail, which leaves fine parts out, or work from its packing, with packer print",
                 parts,
             )

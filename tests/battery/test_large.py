@@ -6,7 +6,7 @@ import pytest
 
 from packer.files.figure_toml import parse_figure, read_figure
 from packer.files.packing_json import packing_text
-from packer.limits import MOST_FOLDED, MOST_RIVERS, MOST_TIPS
+from packer.limits import MOST_FOLDED, MOST_FOLDED_RIVERS, MOST_RIVERS, MOST_TIPS
 from tests.battery.test_battery import WHOLE, budget
 from tests.benchmarks.large_figures import (
     caterpillar,
@@ -103,7 +103,7 @@ def test_a_newick_tree_of_too_many_rivers_is_one_sentence(tree, rivers, packer_c
         (("grid", "large.toml"), f"{MOST_FOLDED + 1} flaps are more than"),
         (("compare", "large.toml", "--grid", "1"), f"{MOST_FOLDED + 1} flaps are more than"),
         (("compare", "large.toml", "--creases", "1"), f"{MOST_FOLDED + 1} flaps are more than"),
-        (("grid", "chain.toml"), f"{MOST_FOLDED + 1} rivers are more than"),
+        (("grid", "chain.toml"), f"{MOST_FOLDED_RIVERS + 1} rivers are more than"),
         (("pack", "flexible.toml", "--flex", "0.1"), "600 flaps at most 556 can"),
     ],
 )
@@ -115,7 +115,7 @@ def test_what_is_too_large_to_fold_is_one_sentence(
     figure = parse_figure(star(MOST_FOLDED + 1), "large")
     (tmp_path / "large.toml").write_text(star(MOST_FOLDED + 1))
     (tmp_path / "large.packing.json").write_text(packing_text(on_a_grid(figure)))
-    (tmp_path / "chain.toml").write_text(chain(MOST_FOLDED + 1))
+    (tmp_path / "chain.toml").write_text(chain(MOST_FOLDED_RIVERS + 1))
     (tmp_path / "flexible.toml").write_text(star(600))
     ran = packer_cli(*words)
     assert (ran.code, ran.out) == (2, "")

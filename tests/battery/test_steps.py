@@ -10,13 +10,15 @@ import pytest
 
 from packer.cli import grid as grid_command
 from packer.deadline import NEVER, Deadline
+from packer.errors import PatternError
 from packer.files import fold_json
 from packer.files.figure_toml import parse_figure
 from packer.files.fold_json import fold_text
 from packer.files.grid_json import read_grid
 from packer.folded import layers, overlaps
+from packer.folded.form import fold
 from packer.folded.layer_count import layer_count, sides_of, stretches
-from packer.folded.layers import flat_base, ordering_deadline
+from packer.folded.layers import FlatBase, flat_base, ordering_deadline
 from packer.folded.ordering.grid_rings import GridRing, GridRings
 from packer.folded.ordering.grid_tour import starts
 from packer.grid import bands as bands_module
@@ -26,6 +28,7 @@ from packer.grid.bands import bands, gap_paper
 from packer.grid.grid_creases import grid_creases
 from packer.grid.grid_problem import GridRequest
 from packer.grid.rounding import roundings
+from packer.landmarks import fold_guide as fold_guide_module
 from packer.landmarks.fold_guide import fold_guide
 from packer.landmarks.precrease import _Order
 from packer.limits import MOST_PULLED
@@ -42,6 +45,7 @@ from packer.table.figure_layout import draft_of_figure
 from packer.table.state import TableState, drafted
 from packer.units import SAME_DIRECTION
 from tests.benchmarks.large_figures import on_a_grid, star
+from tests.conftest import run
 from tests.folded.textbook import bird, waterbomb
 from tests.grid.whole import filled, whole_figure
 
@@ -360,3 +364,21 @@ def test_a_packing_without_certificate_says_what_is_not_known():
     few = summary(on_a_grid(parse_figure(star(4), "star")))
     assert says not in few
     assert few[1].endswith("0 loose")
+
+
+def test_a_guide_of_too_many_creases_is_one_sentence(monkeypatch):
+    off_grid = bird()
+    monkeypatch.setattr(fold_guide_module, "MOST_GUIDED", 3)
+    monkeypatch.setattr(fold_guide_module, "grid_landmarks", lambda *_: None)
+    monkeypatch.setattr(fold_guide_module, "precreasing", refused)
+    with pytest.raises(PatternError, match="creases on no grid are more than the 3"):
+        fold_guide(FlatBase(off_grid, fold(off_grid), None), 350.0, 0.5)
+
+
+def test_ctrl_c_while_a_grid_is_drawn_keeps_it(monkeypatch, tmp_path):
+    def pressed(*_):
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(grid_command, "_contents", pressed)
+    assert run("grid", "((a:1,b:2):1,c:1,d:2);", "--quiet", "--out", tmp_path) != 0
+    assert read_grid(tmp_path / "tree.grid.json").cells

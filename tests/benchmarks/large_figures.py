@@ -23,7 +23,7 @@ from pathlib import Path
 from packer.files.figure_toml import figure_text, parse_figure
 from packer.files.newick import parse_newick
 from packer.files.packing_json import packing_text
-from packer.limits import MOST_FOLDED, MOST_TIPS
+from packer.limits import MOST_FOLDED, MOST_FOLDED_RIVERS, MOST_TIPS
 from packer.model.packing import Packing
 from packer.model.problem import pose
 from packer.model.sheet import Sheet
@@ -132,7 +132,7 @@ def commands(kind, flaps, rivers, seconds):
     yield ("print", packing, "--as", "svg"), 0
     yield ("print", packing, "--as", "plotter,dxf"), 0
     yield ("report", packing), 0
-    if max(flaps, rivers) > MOST_FOLDED:
+    if flaps > MOST_FOLDED or rivers > MOST_FOLDED_RIVERS:
         yield ("crease", packing), 2
         yield ("grid", figure), 2
     if flaps > MOST_FOLDED:

@@ -85,7 +85,7 @@ def crease_pattern(packing: Packing) -> CreasePattern:
     Raises
     ------
     FigureError
-        Where the flaps are more than `packer.limits.MOST_FOLDED`.
+        Where the flaps or rivers are more than `packer.limits` tells can be folded.
     PatternError
         Where the packing breaks one of its rules, or no way of closing it is known.
     """

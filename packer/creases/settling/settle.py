@@ -165,7 +165,7 @@ def settle(
     OptionError
         Where `give` or `tries` is out of range.
     FigureError
-        Where the flaps are more than `packer.limits.MOST_FOLDED`.
+        Where the flaps or rivers are more than `packer.limits` tells can be folded.
     PatternError
         Where the packing breaks one of its rules, or no way of closing it is known.
     """
