@@ -1,14 +1,15 @@
 """Orders of a mirrored pattern that fold each crease like its mirror image, wherever that can be.
 
 In the order of a mirror image above and below are exchanged. An order that is its own image is
-searched first, since it has half the unknowns, with ridges as valleys and gussets as mountains, as in a
-tour, wherever they can be. There need not be one: of two creases on the mirror line that lie across
-each other's layers, one has both its layers above the other's, and in the image below. Then one whose folds are mirrored, which asks less. Where there is none either, creases that
-differ from their image are made alike, as many at a time as can be. What remains is a maximal
-satisfiable subset (M. Liffiton and K. Sakallah, "Algorithms for computing minimal unsatisfiable
-subsets of constraints", J. Autom. Reason. 40, 2008, take the complement): of each crease that still
-differs a search shows that it cannot be alike while all others that are stay so, from the same root
-and in an order in one row.
+searched first, since it has half the unknowns, with ridges as valleys and gussets as mountains, as
+in a tour, wherever they can be. There need not be one: of two creases on the mirror line that lie
+across each other's layers, one has both its layers above the other's, and in the image below. Then
+one whose folds are mirrored, which asks less. Where there is none either, creases that differ from
+their image are made alike, as many at a time as can be. What remains is a maximal satisfiable
+subset (M. Liffiton and K. Sakallah, "Algorithms for computing minimal unsatisfiable subsets of
+constraints", J. Autom. Reason. 40, 2008, take the complement): of each crease that still differs a
+search shows that it cannot be alike while all others that are stay so, from the same root and in an
+order in one row.
 """
 
 from __future__ import annotations
