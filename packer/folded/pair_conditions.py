@@ -102,6 +102,25 @@ class PairConditions:
         odd = np.concatenate([self.odd, (one + other) % 2 == 0])
         return PairConditions(self.literal, stands_for, rows, odd), new
 
+    def with_pairs(self, layers: NDArray[np.intp]) -> PairConditions:
+        """Return the conditions with an unknown more for each two layers of some that do not overlap.
+
+        Parameters
+        ----------
+        layers
+            (k,) layers of which none may lie round in a ring.
+        """
+        literal = self.literal.copy()
+        first, second = np.triu_indices(len(layers), 1)
+        first, second = layers[first], layers[second]
+        apart = literal[first, second] < 0
+        first, second = first[apart], second[apart]
+        size = len(self.stands_for)
+        literal[first, second] = size + 2 * np.arange(len(first))
+        literal[second, first] = literal[first, second] + 1
+        stands_for = np.concatenate([self.stands_for, size + np.arange(2 * len(first))])
+        return PairConditions(literal, stands_for, self.sums, self.odd)
+
     def below(self, first: NDArray[np.intp], second: NDArray[np.intp]) -> NDArray[np.intp]:
         """Return (k,) the literals that say that each first layer is below its second, joined."""
         literal = self.literal[first, second]

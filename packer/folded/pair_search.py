@@ -7,6 +7,8 @@ from heapq import heapify, heappop, heappush
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
+from scipy.sparse import csr_array
+from scipy.sparse.csgraph import shortest_path
 
 from packer.folded.pair_conditions import FALSE
 from packer.folded.propagation import OrderConditions, PropagationSearch
@@ -35,6 +37,12 @@ class SearchedOrder:
     impossible: bool = False
 
 
+MOST_ROUNDS: Final = 10
+"""Searches with pairs that do not overlap as unknowns; one pattern in a hundred needs any."""
+
+MOST_RINGS: Final = 50
+"""Rings whose pairs become unknowns after one search."""
+
 NO_ORDER: Final = SearchedOrder(None, impossible=True)
 
 
@@ -44,7 +52,10 @@ def searched_order(
     conflicts: int,
     first: NDArray[np.intp] | None = None,
 ) -> SearchedOrder:
-    """Search for an order of all layers.
+    """Search for an order of all layers in one row.
+
+    Layers may lie round in a ring of more than three of which not all overlap. Where an answer has
+    such rings, the pairs that do not overlap become unknowns as well, and it is searched again.
 
     Parameters
     ----------
@@ -58,6 +69,24 @@ def searched_order(
     first
         Literals to be true if at all possible, in this order.
     """
+    for _ in range(MOST_ROUNDS):
+        below, impossible = _held(conditions, wish, conflicts, first)
+        rank = None if below is None else _ranks(below)
+        if below is None or rank is not None:
+            return SearchedOrder(rank, impossible)
+        for ring in _short_rings(below):
+            conditions = conditions.with_pairs(ring)
+        wish = np.append(wish, np.zeros(len(conditions.stands_for) // 2 - 1 - len(wish)))
+    return SearchedOrder(None)
+
+
+def _held(
+    conditions: PairConditions,
+    wish: NDArray[np.floating],
+    conflicts: int,
+    first: NDArray[np.intp] | None,
+) -> tuple[NDArray[np.bool_] | None, bool]:
+    """Return (n, n) which layers lie below which, and whether there is no such answer."""
     stands = conditions.stands_for[2::2]
     weight = np.zeros(len(stands) + 1)
     np.add.at(weight, stands >> 1, np.where(stands % 2 == 1, -1.0, 1.0) * wish)
@@ -71,12 +100,12 @@ def searched_order(
     search = PropagationSearch(asked, weight, conflicts)
     truth = search.run()
     if truth is None:
-        return SearchedOrder(None, search.exhausted)
+        return None, search.exhausted
     held = np.column_stack([truth, -truth]).ravel()[conditions.stands_for] > 0
     below = np.zeros(conditions.literal.shape, dtype=bool)
     some = conditions.literal >= 0
     below[some] = held[conditions.literal[some]]
-    return SearchedOrder(_ranks(below))
+    return below, False
 
 
 def wish_of(conditions: PairConditions, place: NDArray[np.floating]) -> NDArray[np.floating]:
@@ -94,6 +123,21 @@ def _for_search(conditions: PairConditions, first: tuple[int, ...]) -> OrderCond
     below = np.where(literal < 0, -1, stands_for[literal])
     unknowns = np.unique(stands_for >> 1)
     return OrderConditions(unknowns, below, conditions.sums, conditions.odd, first)
+
+
+def _short_rings(below: NDArray[np.bool_]) -> list[NDArray[np.intp]]:
+    """Return layers of which each is below the next and the last below the first, some of the shortest."""
+    steps, before = shortest_path(
+        csr_array(below), unweighted=True, return_predecessors=True, method="D"
+    )
+    back = np.where(below.T, steps, np.inf)  # from a layer to one that is below it
+    rings = []
+    for start, end in np.argwhere(back == back.min())[:MOST_RINGS].tolist():
+        ring = [end]
+        while ring[-1] != start:
+            ring.append(int(before[start, ring[-1]]))
+        rings.append(np.array(sorted(ring), dtype=np.intp))
+    return rings
 
 
 def _ranks(below: NDArray[np.bool_]) -> NDArray[np.intp] | None:

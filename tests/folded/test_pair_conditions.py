@@ -10,7 +10,7 @@ import pytest
 import shapely
 
 from packer.folded.ordering.search import put_in
-from packer.folded.pair_conditions import pair_conditions
+from packer.folded.pair_conditions import PairConditions, pair_conditions
 from packer.folded.pair_search import searched_order, wish_of
 
 LAYERS = 6
@@ -126,3 +126,28 @@ def test_equal_pairs_leave_the_orders_in_which_they_are(seed):
     assert (found.rank is not None) == bool(left)
     if left:
         assert (found.rank[0] < found.rank[1]) == (found.rank[2] < found.rank[3])
+
+
+def ring_of_four(unknowns):
+    """Four layers of which only neighbours overlap, round in a ring, each below the next by its literal."""
+    literal = np.full((LAYERS, LAYERS), -1, dtype=np.int32)
+    for k, unknown in enumerate(unknowns):
+        one, other = k, (k + 1) % 4
+        literal[one, other], literal[other, one] = 2 * unknown, 2 * unknown + 1
+    none = np.zeros((0, 4), dtype=np.intp)
+    return PairConditions(
+        literal, np.arange(2 * max(unknowns) + 2), none, np.zeros(0, dtype=bool)
+    )
+
+
+def test_layers_that_do_not_all_overlap_never_lie_round_in_a_ring():
+    """No order has a ring, though no three of the four overlap pairwise: one pair turns over."""
+    conditions = ring_of_four([1, 2, 3, 4])
+    found = searched_order(conditions, np.array([4.0, 3.0, 2.0, 1.0]), 100)
+    turned = [found.rank[k] > found.rank[(k + 1) % 4] for k in range(4)]
+    assert sum(turned) == 1
+
+
+def test_where_a_ring_is_all_that_is_left_there_is_no_order():
+    """All four pairs in one unknown: true or false, they lie round in a ring."""
+    assert searched_order(ring_of_four([1, 1, 1, 1]), np.ones(1), 100).impossible

@@ -213,8 +213,8 @@ class _Roots:
         """
         assert self.mirror is not None
         tours = self._promising()
-        best = tours[0]
-        for tour in tours:
+        best = 0
+        for k, tour in enumerate(tours):
             if self.deadline.over:
                 break
             self.progress("layer order, folds like their mirror images")
@@ -222,12 +222,19 @@ class _Roots:
             if searched.rank is not None:
                 return self._made(tour, searched.rank)
             if not searched.impossible:
-                best = tour
+                best = k
                 break
-        return self._most_alike(best, made) or made or self.completed()
+        for tour in (tours[best], *tours[:best], *tours[best + 1 :]):
+            alike = self._most_alike(tour, made)
+            if alike is not None:
+                return alike
+        return made or self.completed()
 
     def _most_alike(self, tour: Tour, made: Construction | None) -> Construction | None:
-        """Return an order from one root that folds as many creases as can be like their images."""
+        """Return an order from one root that folds as many creases as can be like their images.
+
+        None where no order from that root is known or found.
+        """
         assert self.mirror is not None
         self.progress("layer order, as many folds like their mirror images as can be")
         molecules = tour.molecules
