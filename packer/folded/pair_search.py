@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+    from packer.deadline import Deadline
     from packer.folded.pair_conditions import PairConditions
 
 
@@ -51,6 +52,7 @@ def searched_order(
     wish: NDArray[np.floating],
     conflicts: int,
     first: NDArray[np.intp] | None = None,
+    deadline: Deadline | None = None,
 ) -> SearchedOrder:
     """Search for an order of all layers in one row.
 
@@ -68,9 +70,11 @@ def searched_order(
         Contradictions after which the search ends.
     first
         Literals to be true if at all possible, in this order.
+    deadline
+        When the search ends as well.
     """
     for _ in range(MOST_ROUNDS):
-        below, impossible = _held(conditions, wish, conflicts, first)
+        below, impossible = _held(conditions, wish, conflicts, first, deadline)
         rank = None if below is None else _ranks(below)
         if below is None or rank is not None:
             return SearchedOrder(rank, impossible)
@@ -85,6 +89,7 @@ def _held(
     wish: NDArray[np.floating],
     conflicts: int,
     first: NDArray[np.intp] | None,
+    deadline: Deadline | None,
 ) -> tuple[NDArray[np.bool_] | None, bool]:
     """Return (n, n) which layers lie below which, and whether there is no such answer."""
     stands = conditions.stands_for[2::2]
@@ -97,7 +102,7 @@ def _held(
     preferred = {x >> 1: 1.0 - 2.0 * (x & 1) for x in reversed(literals) if x > FALSE}
     asked = _for_search(conditions, tuple(reversed(preferred)))
     weight[list(preferred)] = list(preferred.values())
-    search = PropagationSearch(asked, weight, conflicts)
+    search = PropagationSearch(asked, weight, conflicts, deadline)
     truth = search.run()
     if truth is None:
         return None, search.exhausted

@@ -18,6 +18,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from packer.deadline import Deadline
 from packer.folded.decisions import Decisions
 from packer.folded.transitivity import KnownPairs, rows_of
 
@@ -72,9 +73,14 @@ class PropagationSearch:
     """
 
     def __init__(
-        self, conditions: OrderConditions, wish: NDArray[np.floating], conflicts: int
+        self,
+        conditions: OrderConditions,
+        wish: NDArray[np.floating],
+        conflicts: int,
+        deadline: Deadline | None = None,
     ) -> None:
         self.wish, self.conflicts = wish, conflicts
+        self.deadline = deadline or Deadline.after()
         self.exhausted = False
         count = len(wish)
         # for each literal 1 where it is true, -1 where it is false, 0 where it is not decided
@@ -100,7 +106,7 @@ class PropagationSearch:
         wrong = self._follow(0)
         left, restart = self.conflicts, float(RESTART)
         until = int(restart)
-        while left > 0:
+        while left > 0 and not self.deadline.over:
             if wrong is not None:
                 if not self.begun:
                     self.exhausted = True

@@ -8,6 +8,7 @@ from itertools import permutations, product
 import numpy as np
 import pytest
 
+from packer.deadline import Deadline
 from packer.folded.decisions import Decisions
 from packer.folded.pair_conditions import FALSE
 from packer.folded.propagation import OrderConditions, PropagationSearch
@@ -139,6 +140,13 @@ def test_what_is_preferred_is_as_wished_in_its_order(seed):
         return
     best = max(map(tuple, granted.tolist()))
     assert tuple(((found[1:][first] > 0) == (wish[first] > 0)).tolist()) == best
+
+
+def test_a_search_past_its_deadline_ends_without_saying_that_it_has_seen_all():
+    made = Drawn(np.array([[2, 4, 6]]), (), 3)
+    search = PropagationSearch(made.asked(), np.ones(4), 10, Deadline.after(0.0))
+    assert search.run() is None
+    assert not search.exhausted
 
 
 LAYERS = 5

@@ -198,7 +198,7 @@ class _Roots:
             if self.deadline.over:
                 break
             self.progress(f"layer order, {tour.left} molecules left to put in")
-            rank = put_in(tour.molecules.crossings, _sound(tour))
+            rank = put_in(tour.molecules.crossings, _sound(tour), self.deadline)
             if rank is not None:
                 return self._made(tour, rank)
         return None
@@ -218,7 +218,8 @@ class _Roots:
             if self.deadline.over:
                 break
             self.progress("layer order, folds like their mirror images")
-            searched = MirroredSearch(tour.molecules, self.mirror).all_alike(_sound(tour))
+            search = MirroredSearch(tour.molecules, self.mirror, self.deadline)
+            searched = search.all_alike(_sound(tour))
             if searched.rank is not None:
                 return self._made(tour, searched.rank)
             if not searched.impossible:
@@ -240,10 +241,10 @@ class _Roots:
         molecules = tour.molecules
         rank = made.rank if made is not None and made.molecules is molecules else None
         if rank is None and not self.deadline.over:
-            rank = put_in(molecules.crossings, _sound(tour))
+            rank = put_in(molecules.crossings, _sound(tour), self.deadline)
         if rank is None:
             return None
-        best = MirroredSearch(molecules, self.mirror).most_alike(rank)
+        best = MirroredSearch(molecules, self.mirror, self.deadline).most_alike(rank)
         aside = not self._even(molecules.form.root)
         return replace(self._made(tour, best.rank), shown=best.shown, aside=aside)
 

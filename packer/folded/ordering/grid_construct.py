@@ -189,7 +189,7 @@ class Rounds:
             if self.deadline.over or len(left) > MOST_LEFT:
                 break
             self.progress(f"layer order, {len(left)} layers left to put in")
-            rank = put_in(rings.crossings, tour.order())
+            rank = put_in(rings.crossings, tour.order(), self.deadline)
             if rank is not None:
                 added = len(set(rings.polygon_of[left].tolist()))
                 made = replace(self._judged(rings, rank, k + 1), added=added)
@@ -200,10 +200,10 @@ class Rounds:
 
     def mirrored(self, made: GridConstruction) -> GridConstruction:
         """Return an order like another that folds as many creases as can be like their images."""
-        if self.mirror is None or not made.unlike:
+        if self.mirror is None or not made.unlike or self.deadline.over:
             return made
         self.progress("layer order, folds like their mirror images")
-        search = MirroredSearch(made.rings, self.mirror)
+        search = MirroredSearch(made.rings, self.mirror, self.deadline)
         best = search.all_alike(np.argsort(made.rank).tolist())
         rank, shown = best.rank, 0
         if rank is None:

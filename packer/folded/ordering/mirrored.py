@@ -38,6 +38,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+    from packer.deadline import Deadline
     from packer.folded.ordering.grid_rings import GridRings
     from packer.folded.ordering.mirror import MirrorImages
     from packer.folded.ordering.rings import Molecules
@@ -78,6 +79,15 @@ class MirroredOrder:
 class MirroredSearch:
     """The creases of a mirrored pattern's folded form, and which are each other's images.
 
+    Parameters
+    ----------
+    base
+        The layers and creases of the folded form, seen from a root.
+    mirror
+        The images of the pattern's parts.
+    deadline
+        When searches end.
+
     Attributes
     ----------
     own_image
@@ -85,8 +95,13 @@ class MirroredSearch:
         the mirror line; else some hinges are folded whose images are flat.
     """
 
-    def __init__(self, base: Molecules | GridRings, mirror: MirrorImages) -> None:
-        self.base, self.mirror = base, mirror
+    def __init__(
+        self,
+        base: Molecules | GridRings,
+        mirror: MirrorImages,
+        deadline: Deadline | None = None,
+    ) -> None:
+        self.base, self.mirror, self.deadline = base, mirror, deadline
         folded = base.form.folded
         self.own_image = bool((folded == folded[mirror.edges]).all())
         edges = base.creases[:, 0]
@@ -216,7 +231,8 @@ class MirroredSearch:
     ) -> SearchedOrder:
         if conditions is None:
             return NO_ORDER
-        searched = searched_order(conditions, wish_of(conditions, place), conflicts, first)
+        wish = wish_of(conditions, place)
+        searched = searched_order(conditions, wish, conflicts, first, self.deadline)
         if searched.rank is not None and not holds(self.base.crossings, searched.rank):
             return SearchedOrder(None)
         return searched

@@ -17,6 +17,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+    from packer.deadline import Deadline
     from packer.folded.ordering.crossings import Crossings
     from packer.folded.ordering.rings import Molecules
 
@@ -31,7 +32,9 @@ TO_PROVE: Final = 5000
 """Contradictions after which it stays open whether a polygon has an order."""
 
 
-def put_in(crossings: Crossings, order: Sequence[int]) -> NDArray[np.intp] | None:
+def put_in(
+    crossings: Crossings, order: Sequence[int], deadline: Deadline | None = None
+) -> NDArray[np.intp] | None:
     """Return the ranks of all layers in an order like that of some; None where none was found.
 
     Parameters
@@ -40,6 +43,8 @@ def put_in(crossings: Crossings, order: Sequence[int]) -> NDArray[np.intp] | Non
         Of a folded form.
     order
         Layers in a valid order, from the lowest on.
+    deadline
+        When the search gives up.
     """
     known = np.array(order, dtype=np.intp)
     place = places(len(crossings.flipped), known)
@@ -49,7 +54,8 @@ def put_in(crossings: Crossings, order: Sequence[int]) -> NDArray[np.intp] | Non
         conditions = pair_conditions(crossings, fixed=fixed)
         if conditions is None:
             continue
-        rank = searched_order(conditions, wish_of(conditions, place), MOST_CONFLICTS).rank
+        wish = wish_of(conditions, place)
+        rank = searched_order(conditions, wish, MOST_CONFLICTS, deadline=deadline).rank
         if rank is not None and holds(crossings, rank):
             return rank
     return None
