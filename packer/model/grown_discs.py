@@ -170,13 +170,13 @@ def disc_in_box(
     low, high
         (k, 2) the box's corners of least and greatest coordinates, seen from each disc's centre.
     """
-    (left, bottom), (right, top) = low.T, high.T
-    return (
-        _up_to(radii, right, top)
-        - _up_to(radii, left, top)
-        - _up_to(radii, right, bottom)
-        + _up_to(radii, left, bottom)
-    )
+    areas = math.pi * radii**2
+    cut = np.flatnonzero((np.minimum(-low, high) < radii[:, None]).any(axis=1))
+    r, (left, bottom), (right, top) = radii[cut], low[cut].T, high[cut].T
+    areas[cut] = (
+        _up_to(r, right, top) - _up_to(r, left, top) - _up_to(r, right, bottom)
+    ) + _up_to(r, left, bottom)
+    return areas
 
 
 def _up_to(
