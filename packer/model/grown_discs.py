@@ -126,6 +126,8 @@ def _grown(discs: Discs, by: float) -> Discs:
     discs = Discs(discs.centres, discs.radii + by, joined)
     n = len(discs.radii)
     pairs = _meeting(discs)
+    if not pairs.size:
+        return discs
     both = np.ones(pairs.shape[1], dtype=bool)
     size = (n + len(joined),) * 2
     _, group = connected_components(coo_array((both, tuple(pairs)), size), directed=False)
