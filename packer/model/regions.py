@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 import shapely
 
-from packer.model.grown_discs import growths
+from packer.model.grown_discs import disc_in_box, growths
 from packer.model.tree import central_joint, node_distances, walk
 
 if TYPE_CHECKING:
@@ -144,11 +144,21 @@ def paper_taken(packing: Packing) -> dict[str, float]:
 @lru_cache(maxsize=8)
 def _shares_of_many(packing: Packing) -> dict[str, float]:
     """Return the same without regions, which hundreds of thin rivers have by the million corners."""
-    tree, sheet = packing.tree, packing.sheet
-    areas = {edge: _disc(packing, edge).area for edge in range(tree.n_tips)}
-    for edge, (inner, outer) in growths(packing, centre_joint(packing)):
-        areas[edge] = max(0.0, outer.area_on(sheet) - inner.area_on(sheet))
-    return {name: areas[k] / sheet.area for k, name in enumerate(tree.names)}
+    tree, sheet, root = packing.tree, packing.sheet, centre_joint(packing)
+    radii = packing.scale * np.array(packing.lengths)[: tree.n_tips]
+    low = -packing.points
+    discs = disc_in_box(radii, low, low + np.array([sheet.width, sheet.height]))
+    outer = dict(enumerate(discs.tolist()))
+    outer |= {edge: grown.outer.area_on(sheet) for edge, grown in growths(packing, root)}
+    shares = dict.fromkeys(tree.names, 0.0)
+    for node, parent, edge in walk(tree, root):
+        if edge >= 0:
+            # what lies within its near end are the discs beyond other edges: they touch at most
+            within = sum(
+                outer[near] for other, near in tree.neighbours[node] if other != parent
+            )
+            shares[tree.names[edge]] = max(0.0, outer[edge] - within) / sheet.area
+    return shares
 
 
 def efficiency(packing: Packing) -> float:
