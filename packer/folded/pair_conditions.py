@@ -147,8 +147,7 @@ def pair_conditions(
     over = overlaps(crossings, among)
     literal = np.full((count, count), -1, dtype=np.int32)
     fixed = np.zeros(0, dtype=np.intp) if fixed is None else fixed
-    # of all, even those that do not overlap: an order of all layers is wanted
-    lower, upper = np.triu_indices(len(fixed), 1)
+    lower, upper = np.nonzero(np.triu(over[np.ix_(fixed, fixed)], 1))
     literal[fixed[lower], fixed[upper]] = TRUE
     literal[fixed[upper], fixed[lower]] = FALSE
     pairs = np.argwhere(np.triu(over & (literal < 0), 1))

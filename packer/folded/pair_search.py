@@ -125,7 +125,8 @@ def wish_of(conditions: PairConditions, place: NDArray[np.floating]) -> NDArray[
 def _for_search(conditions: PairConditions, first: tuple[int, ...]) -> OrderConditions:
     """Return the conditions in literals that stand for all that equal them."""
     literal, stands_for = conditions.literal, conditions.stands_for
-    below = np.where(literal < 0, -1, stands_for[literal])
+    below = stands_for.astype(np.int32)[literal]
+    below[literal < 0] = -1
     unknowns = np.unique(stands_for >> 1)
     return OrderConditions(unknowns, below, conditions.sums, conditions.odd, first)
 

@@ -32,7 +32,7 @@ class KnownPairs:
     """
 
     def __init__(self, below: NDArray[np.integer], unknowns: int) -> None:
-        self.literal = below.astype(np.intp)
+        self.literal = below
         lower, upper = np.nonzero(below >= 0)
         said = below[lower, upper]
         order = np.argsort(said, kind="stable")

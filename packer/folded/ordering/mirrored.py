@@ -52,6 +52,9 @@ SOME_CONFLICTS: Final = 600
 """Contradictions after which a search for an order that is its own image ends, and on a grid also one for
 as many as can be: where that finds an order there, it took fewer than 300."""
 
+MOST_LAYERS: Final = 2000
+"""Layers above which nothing is searched, not even with most of them held: it would take minutes."""
+
 MANY_PAIRS: Final = 180_000
 """Pairs of layers above which an order is first searched with some layers held: of 600 layers."""
 
@@ -170,7 +173,7 @@ class MirroredSearch:
     ) -> SearchedOrder:
         """Return the same with some layers held in their order."""
         count = len(self.base.flipped)
-        if loose_pairs(count, fixed) > MOST_PAIRS:
+        if count > MOST_LAYERS or loose_pairs(count, fixed) > MOST_PAIRS:
             return SearchedOrder(None)
         conditions = pair_conditions(self.base.crossings, fixed=fixed)
         if conditions is None:
