@@ -59,8 +59,8 @@ MANY_PAIRS: Final = 180_000
 """Pairs of layers above which an order is first searched with some layers held: of 600 layers."""
 
 MANY_CONFLICTS: Final = 6000
-"""The same for one that folds as many creases alike as can be: it takes mostly up to some
-1,500, once 4,700."""
+"""Contradictions after which a search ends that folds as many creases alike as can be: it takes mostly up to
+some 1,500, once 4,700."""
 
 
 @dataclass(frozen=True, eq=False)
