@@ -11,7 +11,9 @@ that no order is there, and so is a search that has seen all (`packer.folded.pai
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import dataclass
+from functools import cached_property
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
@@ -20,6 +22,8 @@ from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from numpy.typing import NDArray
 
     from packer.folded.ordering.crossings import Crossings
@@ -27,6 +31,9 @@ if TYPE_CHECKING:
 TRUE: Final = 0
 FALSE: Final = 1
 """Literals of the unknown 0, which is always true."""
+
+AT_A_TIME: Final = 1_000_000
+"""Triples of layers looked at together, which bounds the memory."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -69,9 +76,9 @@ class PairConditions:
             joined = _joined(stands_for, one, other)
             if joined is None:
                 return None
-            stands_for = joined
+            before, stands_for = stands_for, joined
             sums, odd, *by_sums = _short_sums(stands_for, sums, odd)
-            by_triples = _short_triples(stands_for, self.literal)
+            by_triples = _short_triples(before, stands_for, self.literal)
             one = np.concatenate([by_sums[0], by_triples[0]])
             other = np.concatenate([by_sums[1], by_triples[1]])
         return PairConditions(self.literal, stands_for, sums, odd)
@@ -120,6 +127,11 @@ class PairConditions:
         literal[second, first] = literal[first, second] + 1
         stands_for = np.concatenate([self.stands_for, size + np.arange(2 * len(first))])
         return PairConditions(literal, stands_for, self.sums, self.odd)
+
+    @cached_property
+    def unknowns(self) -> NDArray[np.intp]:
+        """(u,) numbers of the unknowns that are left, each standing for all that equal it."""
+        return np.unique(self.stands_for >> 1)
 
     def below(self, first: NDArray[np.intp], second: NDArray[np.intp]) -> NDArray[np.intp]:
         """Return (k,) the literals that say that each first layer is below its second, joined."""
@@ -204,48 +216,68 @@ def _joined(
 ) -> NDArray[np.intp] | None:
     """Join literals, and their opposites; None where a literal would equal its opposite."""
     one, other = stands_for[one], stands_for[other]
-    count = len(stands_for)
-    rows = np.concatenate([one, one ^ 1, np.arange(count)])
-    columns = np.concatenate([other, other ^ 1, stands_for])
-    graph = coo_array((np.ones(len(rows)), (rows, columns)), (count, count))
+    one, other = np.append(one, one ^ 1), np.append(other, other ^ 1)
+    stands = np.arange(len(stands_for))
+    literals = np.unique(np.append(one, other))
+    at = np.zeros_like(stands)
+    at[literals] = np.arange(len(literals))
+    graph = coo_array((np.ones(len(one)), (at[one], at[other])), 2 * literals.shape)
     _, label = connected_components(graph, directed=False)
-    least = np.full(count, count)
-    np.minimum.at(least, label, np.arange(count))
-    joined: NDArray[np.intp] = least[label]
-    if (joined[::2] == joined[1::2]).any():
+    _, first = np.unique(label, return_index=True)
+    stands[literals] = literals[first[label]]  # the least of each, since literals are in order
+    if (stands[literals] == stands[literals ^ 1]).any():
         return None
+    joined: NDArray[np.intp] = stands[stands_for]
     return joined
 
 
 def _short_triples(
-    stands_for: NDArray[np.intp], literal: NDArray[np.int32]
+    before: NDArray[np.intp], stands_for: NDArray[np.intp], literal: NDArray[np.int32]
 ) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
     """Return literals that must be equal since one says of two layers, and of the second and a third, how they lie.
 
     As it says, the first and the third lie. What no literal says of those two is left out, and so
-    is what is known.
+    is what is known. Of two such pairs of layers one is new: another literal stood for it `before`.
     """
-    count, size = len(literal), len(stands_for)
+    count = len(literal)
     lower, upper = np.nonzero(np.triu(literal > FALSE))
-    said = stands_for[literal[lower, upper]]
+    stood = before[literal[lower, upper]]
+    said = stands_for[stood]
+    new = said != stood
+    grown = np.zeros(len(stands_for), dtype=bool)
+    grown[said[new] & ~1] = True
     # one of each two opposites is enough
-    turn = said % 2 == 1
-    lower, upper, said = np.where(turn, upper, lower), np.where(turn, lower, upper), said & ~1
-    several = np.bincount(said, minlength=size)[said] > 1
-    lower, upper, said = (
-        lower[several & (said > 0)],
-        upper[several & (said > 0)],
-        said[several & (said > 0)],
-    )
-    key = said * count + lower
-    order = np.argsort(key)
-    begin, end = np.searchsorted(key[order], [said * count + upper, said * count + upper + 1])
-    first = np.repeat(np.arange(len(said)), end - begin)
-    shift = np.repeat(begin - np.cumsum(end - begin) + (end - begin), end - begin)
-    third = upper[order[shift + np.arange(len(first))]]
-    outer = literal[lower[first], third]
-    one, other = said[first[outer >= 0]], stands_for[outer[outer >= 0]]
-    return one[one != other], other[one != other]
+    said, turn = said & ~1, said % 2 == 1
+    lower, upper = np.where(turn, upper, lower), np.where(turn, lower, upper)
+    here = grown[said] & (said > TRUE)
+    lower, upper, said, new = lower[here], upper[here], said[here], new[here]
+    below, above = said * count + lower, said * count + upper
+    fresh, old = np.flatnonzero(new), np.flatnonzero(~new)
+    equal = [np.zeros(0, dtype=np.intp)]
+    for first, second in itertools.chain(
+        ((fresh[a], b) for a, b in _equal(above[fresh], below)),
+        ((old[b], fresh[a]) for a, b in _equal(below[fresh], above[old])),
+    ):
+        outer = literal[lower[first], upper[second]]
+        one, other = said[first[outer >= 0]], stands_for[outer[outer >= 0]]
+        differ = one != other
+        equal.append(np.unique(one[differ] * len(stands_for) + other[differ]))
+    return np.divmod(np.unique(np.concatenate(equal)), len(stands_for))
+
+
+def _equal(
+    keys: NDArray[np.intp], among: NDArray[np.intp]
+) -> Iterator[tuple[NDArray[np.intp], NDArray[np.intp]]]:
+    """Yield for each equal two of them the number of the key and its place among the others, some at a time."""
+    order = np.argsort(among)
+    begin, end = np.searchsorted(among[order], [keys, keys + 1])
+    count = end - begin
+    for part in np.split(
+        np.arange(len(keys)), np.flatnonzero(np.diff(np.cumsum(count) // AT_A_TIME)) + 1
+    ):
+        number = np.repeat(part, count[part])
+        shift = np.repeat(begin[part] - np.cumsum(count[part]) + count[part], count[part])
+        yield number, order[shift + np.arange(len(number))]
 
 
 def _short_sums(

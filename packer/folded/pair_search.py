@@ -127,8 +127,7 @@ def _for_search(conditions: PairConditions, first: tuple[int, ...]) -> OrderCond
     literal, stands_for = conditions.literal, conditions.stands_for
     below = stands_for.astype(np.int32)[literal]
     below[literal < 0] = -1
-    unknowns = np.unique(stands_for >> 1)
-    return OrderConditions(unknowns, below, conditions.sums, conditions.odd, first)
+    return OrderConditions(conditions.unknowns, below, conditions.sums, conditions.odd, first)
 
 
 def _short_rings(below: NDArray[np.bool_]) -> list[NDArray[np.intp]]:

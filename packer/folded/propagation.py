@@ -2,13 +2,18 @@
 
 A literal is twice an unknown's number, plus one for its opposite. Some say of two layers that the first
 is below the second: of any three, what is below one is below all above it. Others stand in sums, of
-which an even, or an odd, number is true. Unknowns are decided one by one, those with the strongest wish
-first, with what follows from each. Where they contradict, the decisions that did it become a clause,
+which an even, or an odd, number is true. Unknowns are decided one by one, as they are wished or as they
+were last, with what follows from each. Where they contradict, the decisions that did it become a clause,
 which is kept: not all of them again (J. Marques-Silva and K. Sakallah, "GRASP: a search algorithm for
 propositional satisfiability", IEEE Trans. Comput. 48, 1999; clauses watched by two literals as in
 M. Moskewicz et al., "Chaff", DAC 2001). After some contradictions the search begins anew with the
 unknowns that took part in most (restarts: C. Gomes, B. Selman and H. Kautz, AAAI 1998; ever longer
-ones: T. Walsh, IJCAI 1999).
+ones: T. Walsh, IJCAI 1999). What is taken back is decided as it was when its turn comes again (phase
+saving: K. Pipatsrisawat and A. Darwiche, "A lightweight component caching scheme for satisfiability
+solvers", SAT 2007). With each beginning all are decided again, in turns, as they were when most were
+decided without contradiction, and as they are wished (rephasing, as in A. Biere, K. Fazekas, M. Fleury
+and M. Heisinger, "CaDiCaL, Kissat, Paracooba, Plingeling and Treengeling entering the SAT Competition
+2020"). Those that are decided before all others are always decided as they are wished.
 """
 
 from __future__ import annotations
@@ -79,7 +84,7 @@ class PropagationSearch:
         conflicts: int,
         deadline: Deadline | None = None,
     ) -> None:
-        self.wish, self.conflicts = wish, conflicts
+        self.conflicts = conflicts
         self.deadline = deadline or Deadline.after()
         self.exhausted = False
         count = len(wish)
@@ -90,6 +95,12 @@ class PropagationSearch:
             conditions.sums, conditions.odd, count
         )
         self.decisions = Decisions(conditions.unknowns, conditions.first, wish)
+        # for each unknown whether it is decided to be false: now, as wished, and as in the longest trail;
+        # and whether that never changes
+        self.phase, self.wished, self.longest = wish < 0, wish < 0, wish < 0
+        self.most_decided, self.beginnings = 0, 0
+        self.kept = np.zeros(count, dtype=bool)
+        self.kept[list(conditions.first)] = True
         # for each unknown how many decisions it follows from, and up to three unknowns that told it
         self.level = np.zeros(count + 1, dtype=np.intp)
         self.told_by = np.full((count + 1, 3), count, dtype=np.intp)
@@ -115,16 +126,23 @@ class PropagationSearch:
                 wrong = self._learn(wrong)
                 continue
             if until <= 0:
-                self._back(0)
+                self._begin_anew()
                 restart *= GROWTH
                 until = int(restart)
             var = self.decisions.following(self.truth)
             if var < 0:
                 return self.truth[::2].copy()
             self.begun.append(len(self.trail))
-            self._set(2 * var + int(self.wish[var] < 0))
+            self._set(2 * var + int(self.phase[var]))
             wrong = self._follow(len(self.trail) - 1)
         return None
+
+    def _begin_anew(self) -> None:
+        """Take back all decisions, and let unknowns be as in the longest trail, or as wished."""
+        self._back(0)
+        self.beginnings += 1
+        phase = self.longest if self.beginnings % 2 else self.wished
+        self.phase = np.where(self.kept, self.phase, phase)
 
     def _set(self, literal: int) -> None:
         self.truth[literal], self.truth[literal ^ 1] = 1, -1
@@ -137,9 +155,11 @@ class PropagationSearch:
             return
         start = self.begun[level]
         taken = np.array(self.trail[start:], dtype=np.intp)
+        free = taken[~self.kept[taken]]
+        self.phase[free] = self.truth[2 * free] < 0
         self.pairs.clear(self._true(taken))
         self.truth[2 * taken] = self.truth[2 * taken + 1] = 0
-        self.told_by[taken] = len(self.wish)
+        self.told_by[taken] = len(self.phase)
         self.decisions.taken_back(taken)
         for var in self.trail[start:]:
             self.clause_of.pop(var, None)
@@ -155,6 +175,10 @@ class PropagationSearch:
         The clause is that of the first unique implication point: one literal of the last decision's
         level, the others of earlier ones. Returns the unknowns that contradict each other next.
         """
+        if len(self.trail) > self.most_decided:
+            self.most_decided, decided = len(self.trail), np.array(self.trail, dtype=np.intp)
+            self.longest = self.phase.copy()
+            self.longest[decided] = self.truth[2 * decided] < 0
         seen: set[int] = set()
         earlier: list[int] = []
         open_ones, at, cause = 0, len(self.trail), wrong.tolist()
@@ -195,7 +219,7 @@ class PropagationSearch:
         """Return the unknowns from which one followed."""
         if var in self.clause_of:
             return [x >> 1 for x in self.clauses[self.clause_of[var]] if x >> 1 != var]
-        return [x for x in self.told_by[var].tolist() if x < len(self.wish)]
+        return [x for x in self.told_by[var].tolist() if x < len(self.phase)]
 
     def _follow(self, start: int) -> NDArray[np.intp] | None:
         """Set what follows from the unknowns set from a place on; return those that contradict."""

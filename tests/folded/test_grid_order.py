@@ -11,9 +11,11 @@ import pytest
 from packer.folded.checks import findings
 from packer.folded.layers import flat_base
 from packer.folded.ordering import judge
+from packer.folded.ordering.construct import joints_outwards
 from packer.folded.ordering.crossings import Crossings
 from packer.folded.ordering.grid_construct import Rounds, constructed_on_grid
 from packer.folded.ordering.grid_mirror import images_of
+from packer.folded.ordering.grid_mirrored_tour import MirroredGrowth
 from packer.folded.ordering.grid_rings import SPACE, GridRings
 from packer.folded.ordering.grid_tour import GridTour, grown, starts, tops_nest
 from packer.folded.ordering.judge import judged, lines_of, nested_pairs
@@ -64,6 +66,61 @@ def test_creases_unlike_their_mirror_image_are_counted_on_a_grid():
     rings = GridRings(pattern, base.form.root)
     order = next(t for s in starts(rings) if not (t := grown(rings, s)).left).order()
     assert len(unlike_images(rings, np.argsort(order), mirror_of(pattern))) > unlike
+
+
+def test_a_place_tells_how_many_layers_lie_below_what_is_hung_there():
+    """Each ring with nothing hung on it is taken out and looked for where it was."""
+    pattern = grid_creases(filled(whole_figure(3, 6, 3, "book"), 3))
+    rings = GridRings(pattern, flat_base(pattern).form.root)
+    seen = 0
+    for start in starts(rings)[:12]:
+        tour = grown(rings, start)
+        order, bearing = tour.order(), {ring for ring, _, _ in tour.hung}
+        for key, (ring, *others) in tour.hung.items():
+            if ring not in bearing and not others:
+                rest = {k: there for k, there in tour.hung.items() if k != key}
+                cuts = {k: cut for k, cut in tour.cuts.items() if k != ring}
+                below = GridTour(rings, tour.start, cuts, rest).places([key])[key]
+                own = set(rings.all[ring].place)
+                assert set(order[below : below + len(own)]) == own
+                seen += 1
+    assert seen >= 12
+
+
+def test_creases_unlike_are_foreseen_of_a_ring_that_is_hung():
+    """What each ring is said to add is, over all, what the whole order has."""
+    pattern = grid_creases(filled(whole_figure(3, 6, 3, "book"), 3))
+    mirror = mirror_of(pattern)
+    told = []
+    for root in joints_outwards(pattern):
+        rings = GridRings(pattern, root)
+        images = images_of(rings, mirror)
+        if images is None:
+            continue
+        for start in starts(rings, images)[:3]:
+            growth = Foreseen(GridTour(rings, start[0]), images, 1.0, None)
+            growth.hang(*start, 0)
+            growth.run()
+            if not growth.tour.left:
+                rank = np.argsort(growth.tour.order())
+                assert growth.unlike == len(unlike_images(rings, rank, mirror)) / 2
+                told.append(growth.unlike)
+    assert max(told) > 0
+
+
+class Foreseen(MirroredGrowth):
+    """Counts what each ring that is hung is said to add."""
+
+    unlike = 0
+
+    def hung(self, move):
+        order, places = self.tour.order(), self.tour.places([(move.ring, move.k, move.where)])
+        rank = np.full(len(self.rings.polygon_of), np.nan)
+        rank[order] = np.arange(len(order))
+        adds = self.adds(move, rank, places)
+        done = super().hung(move)
+        self.unlike += adds * done
+        return done
 
 
 def test_the_image_of_a_ring_is_walked_the_other_way_round():

@@ -9,8 +9,9 @@ import numpy as np
 import pytest
 import shapely
 
+from packer.folded import pair_conditions as conditions_of_pairs
 from packer.folded.ordering.search import put_in
-from packer.folded.pair_conditions import PairConditions, pair_conditions
+from packer.folded.pair_conditions import FALSE, PairConditions, pair_conditions
 from packer.folded.pair_search import searched_order, wish_of
 
 LAYERS = 6
@@ -126,6 +127,24 @@ def test_equal_pairs_leave_the_orders_in_which_they_are(seed):
     assert (found.rank is not None) == bool(left)
     if left:
         assert (found.rank[0] < found.rank[1]) == (found.rank[2] < found.rank[3])
+
+
+@pytest.mark.parametrize("at_a_time", [1, 3, 1_000_000])
+@pytest.mark.parametrize("seed", range(20))
+def test_what_a_literal_says_of_two_pairs_it_says_of_the_third(seed, at_a_time, monkeypatch):
+    """All triples one by one, before and after two pairs are joined."""
+    monkeypatch.setattr(conditions_of_pairs, "AT_A_TIME", at_a_time)
+    conditions = pair_conditions(stack(seed, 5))
+    if conditions is None:
+        return
+    first, second = np.array([[0, 1], [2, 3]]).T
+    joined = conditions.with_equal(*conditions.below(first, second)[:, None])
+    for made in (conditions, joined):
+        if made is not None:
+            below = made.below(*np.indices(made.literal.shape))
+            for a, b, c in permutations(range(LAYERS), 3):
+                if below[a, b] == below[b, c] > FALSE and below[a, c] >= 0:
+                    assert below[a, c] == below[a, b]
 
 
 def ring_of_four(unknowns):

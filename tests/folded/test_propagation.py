@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from packer.deadline import Deadline
+from packer.folded import propagation
 from packer.folded.decisions import Decisions
 from packer.folded.pair_conditions import FALSE
 from packer.folded.propagation import OrderConditions, PropagationSearch
@@ -140,6 +141,36 @@ def test_what_is_preferred_is_as_wished_in_its_order(seed):
         return
     best = max(map(tuple, granted.tolist()))
     assert tuple(((found[1:][first] > 0) == (wish[first] > 0)).tolist()) == best
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_beginning_anew_after_every_contradiction_changes_no_outcome(seed, monkeypatch):
+    """Whatever unknowns are decided as then, the truth table tells what is found."""
+    monkeypatch.setattr(propagation, "RESTART", 1)
+    monkeypatch.setattr(propagation, "GROWTH", 1.0)
+    rng = np.random.default_rng(seed)
+    made = conditions(rng, 22, [3, 4, 4], MANY)
+    first = rng.permutation(MANY)[:3]
+    wish = rng.normal(size=MANY)
+    search = made.search(wish, 10_000, (1 + first).tolist())
+    found = search.run()
+    granted = answers(made)[:, first] == (wish[first] > 0)
+    assert search.exhausted == (found is None) == (not len(granted))
+    if found is not None:
+        best = max(map(tuple, granted.tolist()))
+        assert tuple(((found[1:][first] > 0) == (wish[first] > 0)).tolist()) == best
+
+
+def test_many_begin_anew(monkeypatch):
+    monkeypatch.setattr(propagation, "RESTART", 1)
+    monkeypatch.setattr(propagation, "GROWTH", 1.0)
+    beginnings = 0
+    for seed in range(20):
+        rng = np.random.default_rng(seed)
+        search = conditions(rng, 22, [3, 4, 4], MANY).search(rng.normal(size=MANY), 10_000)
+        search.run()
+        beginnings += search.beginnings
+    assert beginnings > 40
 
 
 def test_a_search_past_its_deadline_ends_without_saying_that_it_has_seen_all():

@@ -13,12 +13,11 @@ import numpy as np
 
 from packer.deadline import Deadline
 from packer.folded.ordering.construct import joints_outwards
-from packer.folded.ordering.grid_mirror import images_of
+from packer.folded.ordering.grid_mirrored import MirroredRoots, RootedOrder
 from packer.folded.ordering.grid_rings import GridRings
 from packer.folded.ordering.grid_tour import grown, starts
 from packer.folded.ordering.judge import Judgement, judged
 from packer.folded.ordering.mirror import mirror_of, unlike_images, valleys
-from packer.folded.ordering.mirrored import SOME_CONFLICTS, MirroredSearch
 from packer.folded.ordering.search import put_in
 
 if TYPE_CHECKING:
@@ -32,16 +31,8 @@ if TYPE_CHECKING:
 MOST_STARTS: Final = 24
 """Places of one root at which tours are begun, in the first round."""
 
-FEW_STARTS: Final = 3
-"""The same once an order is known, and others are looked at only to compare."""
-
 MOST_LEFT: Final = 120
 """Layers left out by a tour that are put in by a search."""
-
-MOST_COMPARED: Final = 6
-MOST_COMPARED_FACES: Final = 30_000
-"""Roots of a mirrored pattern whose orders are compared by how many creases are unlike their image, and
-the faces of all these together: a root takes about a second for 10,000."""
 
 MOST_ROUNDS: Final = 12
 """Rounds through all roots; all but the first draw from all places to begin at."""
@@ -91,9 +82,10 @@ def constructed_on_grid(
     """Return an order of all layers of a box-pleated pattern, None where none was found.
 
     Joints of the tree are taken as roots from its centre outwards. The first tour wins that takes
-    in all rings and breaks nothing; in a mirrored pattern rings are hung in pairs where they can be. Where a round through all roots gives none, what its tours
+    in all rings and breaks nothing. Where a round through all roots gives none, what its tours
     leave out is put in, the one that leaves least first; the next round begins at other places and
-    breaks ties at random.
+    breaks ties at random. In a mirrored pattern orders are looked for first, and searched then, that
+    fold creases like their images.
 
     Parameters
     ----------
@@ -104,12 +96,21 @@ def constructed_on_grid(
     progress
         Called with a few words whenever another root is tried.
     """
-    search = Rounds(pattern, deadline, progress)
-    for attempt in range(MOST_ROUNDS):
-        made = search.most_even(attempt) or search.completed()
-        if made is not None:
-            return search.mirrored(made)
-    return None
+    rounds = Rounds(pattern, deadline, progress)
+    if rounds.mirror is None:
+        return rounds.found()
+    roots = MirroredRoots(
+        pattern, rounds.roots, rounds.mirror, rounds.deadline, rounds.progress
+    )
+    toured = (rounds.judged(made.rings, made.rank, len(roots.rings)) for made in roots.toured())
+    known = next((made for made in toured if not made.judgement.faults), None) or rounds.found()
+    if known is None or not known.unlike or rounds.deadline.over:
+        return known
+    more = roots.searched(RootedOrder(known.rings, known.rank))
+    even = rounds.judged(more.rings, more.rank, known.roots)
+    if even.judgement.faults:
+        return known
+    return replace(even, added=known.added, shown=more.shown)
 
 
 class Rounds:
@@ -138,41 +139,30 @@ class Rounds:
         self.known: dict[int, GridRings] = {}
         self.partial: dict[int, GridTour] = {}
 
-    def most_even(self, attempt: int) -> GridConstruction | None:
-        """Return the best of the first few orders that tours give; None where there is none.
+    def found(self) -> GridConstruction | None:
+        """Return the first order found in all rounds; None where there is none."""
+        for attempt in range(MOST_ROUNDS):
+            made = self.first(attempt) or self.completed()
+            if made is not None:
+                return made
+        return None
 
-        Without a mirror line, and after the first round, the first.
-        """
-        best: GridConstruction | None = None
-        compared, faces = 0, len(self.pattern.faces)
-        for k in range(len(self.roots)):
-            made = self.from_root(k, attempt, MOST_STARTS if best is None else FEW_STARTS)
-            compared += best is not None or made is not None
-            if made is not None and (best is None or (made.unlike or 0) < (best.unlike or 0)):
-                best = made
-            if best is None:
-                continue
-            most = min(MOST_COMPARED, MOST_COMPARED_FACES // faces)
-            if not best.unlike or attempt or compared >= most:
-                break
-        return best
+    def first(self, attempt: int) -> GridConstruction | None:
+        """Return the first order that tours give; None where there is none."""
+        made = (self.from_root(k, attempt) for k in range(len(self.roots)))
+        return next((one for one in made if one is not None), None)
 
-    def from_root(
-        self, k: int, attempt: int, most: int = MOST_STARTS
-    ) -> GridConstruction | None:
-        """Return the first order that so many tours from one root give; None where none does."""
+    def from_root(self, k: int, attempt: int) -> GridConstruction | None:
+        """Return the first order that tours from one root give; None where none does."""
         if self.deadline.over:
             return None
         self.progress(f"layer order, root {k + 1} of {len(self.roots)}, round {attempt + 1}")
-        root = self.roots[k]
-        if root not in self.known:
-            self.known[root] = GridRings(self.pattern, root)
-        rings = self.known[root]
+        rings = self._rings(k)
         if not rings.whole:
             return None
-        for tour in self._tours(rings, attempt, most):
+        for tour in self._tours(rings, attempt):
             if not tour.left:
-                made = self._judged(rings, np.argsort(np.array(tour.order())), k + 1)
+                made = self.judged(rings, np.argsort(np.array(tour.order())), k + 1)
                 if not made.judgement.faults:
                     return made
             elif k not in self.partial or len(tour.left) < len(self.partial[k].left):
@@ -192,41 +182,30 @@ class Rounds:
             rank = put_in(rings.crossings, tour.order(), self.deadline)
             if rank is not None:
                 added = len(set(rings.polygon_of[left].tolist()))
-                made = replace(self._judged(rings, rank, k + 1), added=added)
+                made = replace(self.judged(rings, rank, k + 1), added=added)
                 if not made.judgement.faults:
                     return made
         self.partial.clear()
         return None
 
-    def mirrored(self, made: GridConstruction) -> GridConstruction:
-        """Return an order like another that folds as many creases as can be like their images."""
-        if self.mirror is None or not made.unlike or self.deadline.over:
-            return made
-        self.progress("layer order, folds like their mirror images")
-        search = MirroredSearch(made.rings, self.mirror, self.deadline)
-        best = search.all_alike(np.argsort(made.rank).tolist())
-        rank, shown = best.rank, 0
-        if rank is None:
-            most = search.most_alike(made.rank, SOME_CONFLICTS)
-            rank, shown = most.rank, most.shown
-        even = replace(
-            self._judged(made.rings, rank, made.roots), added=made.added, shown=shown
-        )
-        return made if even.judgement.faults else even
+    def _rings(self, k: int) -> GridRings:
+        root = self.roots[k]
+        if root not in self.known:
+            self.known[root] = GridRings(self.pattern, root)
+        return self.known[root]
 
-    def _tours(self, rings: GridRings, attempt: int, most: int) -> Iterator[GridTour]:
-        """Yield so many tours from one root; in later rounds from places drawn at random."""
-        images = None if attempt else images_of(rings, self.mirror)
-        places, random = starts(rings, images, self.deadline), None
+    def _tours(self, rings: GridRings, attempt: int) -> Iterator[GridTour]:
+        """Yield some tours from one root; in later rounds from places drawn at random."""
+        places, random = starts(rings, deadline=self.deadline), None
         if attempt:
             random = Random(attempt)
             random.shuffle(places)
-        for place in places[:most]:
+        for place in places[:MOST_STARTS]:
             if self.deadline.over:
                 return
-            yield grown(rings, place, random, images)
+            yield grown(rings, place, random)
 
-    def _judged(self, rings: GridRings, rank: NDArray[np.intp], roots: int) -> GridConstruction:
+    def judged(self, rings: GridRings, rank: NDArray[np.intp], roots: int) -> GridConstruction:
         """Return a complete order, the ridges as valleys, with what the judge says of it."""
         ridge = np.array(rings.pattern.roles)[rings.creases[:, 0]] == "ridge"
         if valleys(rings.creases, rings.flipped, rank)[ridge].mean() < 0.5:

@@ -16,12 +16,14 @@ class GridImages:
 
     Attributes
     ----------
+    mirror
+        The images of the pattern's parts.
     ring
         The number of each ring's image.
     """
 
     def __init__(self, rings: GridRings, mirror: MirrorImages) -> None:
-        self.rings = rings
+        self.rings, self.mirror = rings, mirror
         layer = mirror.of_sets(rings.layer_of)
         self.ring: list[int] = []
         self._sum: list[int] = []

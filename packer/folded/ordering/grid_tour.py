@@ -37,14 +37,14 @@ from __future__ import annotations
 from collections import defaultdict
 from dataclasses import dataclass, field
 from heapq import heappop, heappush
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeAlias
 
 from packer.deadline import NEVER
 from packer.folded.ordering.grid_rings import SPACE
 from packer.folded.ordering.judge import nested_pairs
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterable, Iterator
     from random import Random
 
     from packer.deadline import Deadline
@@ -53,6 +53,9 @@ if TYPE_CHECKING:
 
 AFTER, OVER, BEFORE = range(3)
 """Where at a place between two layers: behind the first, over the gap, in front of the second."""
+
+Place: TypeAlias = tuple[int, int, int]
+"""A place at which rings are hung: the ring, the place from its cut, `AFTER`, `OVER` or `BEFORE`."""
 
 
 @dataclass
@@ -68,14 +71,13 @@ class GridTour:
     cuts
         For each ring in the tree the place at which it begins.
     hung
-        What lies at a place of a ring: (ring, place from its cut, `AFTER`, `OVER` or `BEFORE`) ->
-        rings in their order.
+        What lies at a place of a ring: rings in their order.
     """
 
     rings: GridRings
     start: int
     cuts: dict[int, int] = field(default_factory=dict)
-    hung: dict[tuple[int, int, int], list[int]] = field(default_factory=dict)
+    hung: dict[Place, list[int]] = field(default_factory=dict)
 
     @property
     def left(self) -> list[int]:
@@ -86,34 +88,54 @@ class GridTour:
 
     def order(self) -> list[int]:
         """Return the layers in the order of the walk round the tree."""
-        return list(self._walk(self.start, None))
+        return [x for run in self._walk(self.start, None) if isinstance(run, list) for x in run]
 
     def order_within(self, polygon: int) -> list[int]:
         """Return the layers of one polygon alone, those of its rings that are in the tree."""
         first = next(k for k in self.cuts if self.rings.all[k].polygon == polygon)
-        return list(self._walk(first, polygon))
+        return [x for run in self._walk(first, polygon) if isinstance(run, list) for x in run]
 
-    def _walk(self, first: int, polygon: int | None) -> Iterator[int]:
-        all_, todo = self.rings.all, [(first, 0)]
+    def places(self, asked: Iterable[Place]) -> dict[Place, int]:
+        """Return for each place asked how many layers lie below what would be hung there next."""
+        places, below = {}, 0
+        for run in self._walk(self.start, None, frozenset(asked)):
+            if isinstance(run, list):
+                below += len(run)
+            else:
+                places[run] = below
+        return places
+
+    def _walk(
+        self, first: int, polygon: int | None, asked: frozenset[Place] = frozenset()
+    ) -> Iterator[list[int] | Place]:
+        """Yield runs of layers, and between them places that are asked for."""
+        all_, hung = self.rings.all, self.hung
+        places_on: dict[int, set[int]] = defaultdict(set)
+        for ring, k, _ in (*hung, *asked):
+            places_on[ring].add(k)
+        todo: list[int | list[int] | Place] = [first]
         while todo:
-            ring, k = todo.pop()
-            if k < 0:
-                yield ring  # a layer
+            at = todo.pop()
+            if not isinstance(at, int):
+                yield at
                 continue
-            layers, cut = all_[ring].layers, self.cuts[ring]
-            n = len(layers)
-            if k < n:
-                todo.append((ring, k + 1))
-                layer = layers[(cut + k) % n]
-                if layer != SPACE:
-                    todo.append((layer, -1))
-            for where in (BEFORE, OVER, AFTER):
-                others = self.hung.get((ring, k, where), [])
-                todo += [
-                    (other, 0)
-                    for other in reversed(others)
-                    if polygon is None or all_[other].polygon == polygon
-                ]
+            layers, cut = all_[at].layers, self.cuts[at]
+            turned, begin = (*layers[cut:], *layers[:cut]), 0
+            parts: list[int | list[int] | Place] = []
+            for k in sorted(places_on[at] | {len(layers)}):
+                parts.append([x for x in turned[begin:k] if x != SPACE])
+                begin = k
+                for where in (AFTER, OVER, BEFORE):
+                    place = (at, k, where)
+                    here = [
+                        other
+                        for other in hung.get(place, ())
+                        if polygon is None or all_[other].polygon == polygon
+                    ]
+                    mark = [place] if place in asked else []
+                    # before a layer the next one goes last, elsewhere first
+                    parts += [*here, *mark] if where == BEFORE else [*mark, *here]
+            todo += reversed(parts)
 
 
 def starts(
@@ -140,7 +162,6 @@ def grown(
     rings: GridRings,
     start: tuple[int, int],
     random: Random | None = None,
-    images: GridImages | None = None,
 ) -> GridTour:
     """Return a tree of as many rings as hang together.
 
@@ -152,17 +173,15 @@ def grown(
         The ring to begin with and its cut.
     random
         Decides between places with as many creases above them; by default the oldest goes first.
-    images
-        Rings are then hung in mirror pairs as long as there are such pairs.
     """
-    growth = _Growth(GridTour(rings, start[0]), random, images)
+    growth = Growth(GridTour(rings, start[0]), random)
     growth.hang(*start, 0)
     growth.run()
     return growth.tour
 
 
 @dataclass(frozen=True)
-class _Move:
+class Move:
     """A ring hung at a place of another, under creases with some bits."""
 
     ring: int
@@ -173,15 +192,12 @@ class _Move:
     bits: int
 
 
-class _Growth:
+class Growth:
     """A tree of rings that grows: what lies under fewest creases goes first."""
 
-    def __init__(
-        self, tour: GridTour, random: Random | None, images: GridImages | None
-    ) -> None:
-        self.tour, self.random, self.images = tour, random, images
-        self.rings = tour.rings
-        self.queue: list[tuple[bool, int, float, int, _Move]] = []
+    def __init__(self, tour: GridTour, random: Random | None = None) -> None:
+        self.tour, self.random, self.rings = tour, random, tour.rings
+        self.queue: list[tuple[int, float, int, Move]] = []
         self.polygons: set[int] = set()
         self.above: dict[int, list[int]] = {}
         self.count = 0
@@ -199,7 +215,7 @@ class _Growth:
             if gap >= 0 and 0 < k < n:
                 for other, place in self.rings.at_gap[gap]:
                     if self.rings.all[other].polygon != here.polygon:
-                        self._offer(_Move(ring, k, OVER, other, place, bits))
+                        self.offer(Move(ring, k, OVER, other, place, bits))
             if k < n:
                 self._offer_at_top(ring, k, BEFORE, here.layers[at], bits)
             if k:
@@ -212,17 +228,19 @@ class _Growth:
             other = int(self.rings.ring_of[mate])
             place = self.rings.all[other].place[mate]
             cut = place if where == AFTER else (place + 1) % len(self.rings.all[other].layers)
-            self._offer(_Move(ring, k, where, other, cut, bits))
+            self.offer(Move(ring, k, where, other, cut, bits))
 
-    def _offer(self, move: _Move) -> None:
-        if not self._fits(move):
-            return
-        self.count += 1
-        chance = self.random.random() if self.random else 0.0
-        aside = self.images is not None and not self._even(self.images, move)
-        heappush(self.queue, (aside, move.bits.bit_count(), chance, self.count, move))
+    def offer(self, move: Move) -> None:
+        """Take a move in that can be made now."""
+        if self.fits(move):
+            self.count += 1
+            heappush(self.queue, (move.bits.bit_count(), self.chance(), self.count, move))
 
-    def _fits(self, move: _Move) -> bool:
+    def chance(self) -> float:
+        """Return what decides between equal moves."""
+        return self.random.random() if self.random else 0.0
+
+    def fits(self, move: Move) -> bool:
         """Whether a ring that is not in the tree crosses nothing at a place, nor is crossed."""
         ring = self.rings.all[move.other]
         if move.other in self.tour.cuts or move.cut not in ring.cuts:
@@ -232,13 +250,9 @@ class _Growth:
     def run(self) -> None:
         """Hang rings as long as one can be."""
         while self.queue:
-            aside, *_, move = heappop(self.queue)
-            if self._hung(move) and self.images is not None and not aside:
-                image = self._image(self.images, move)
-                if image is not None and self._fits(image):
-                    self._hung(image)
+            self.hung(heappop(self.queue)[-1])
 
-    def _hung(self, move: _Move) -> bool:
+    def hung(self, move: Move) -> bool:
         """Hang a ring if it can be."""
         key, other = (move.ring, move.k, move.where), move.other
         if other in self.tour.cuts:
@@ -251,35 +265,6 @@ class _Growth:
             return False
         self.hang(other, move.cut, move.bits)
         return True
-
-    def _at(self, move: _Move) -> int:
-        """Return the place at which a ring is hung, counted from the other's first entry."""
-        return (self.tour.cuts[move.ring] + move.k) % len(self.rings.all[move.ring].layers)
-
-    def _even(self, images: GridImages, move: _Move) -> bool:
-        """Whether what is hung can have its image at the place's image."""
-        at = self._at(move)
-        if images.ring[move.other] == move.other:
-            return images.on_line(move.ring, at) and images.on_line(move.other, move.cut)
-        own = images.ring[move.ring] == move.ring and images.place(move.ring, at) == at
-        return move.where != OVER or not own
-
-    def _image(self, images: GridImages, move: _Move) -> _Move | None:
-        """Return the image of a ring that was hung; None where there is no such place."""
-        ring, other = images.ring[move.ring], images.ring[move.other]
-        if ring not in self.tour.cuts:
-            return None
-        here = self.rings.all[ring]
-        at = images.place(move.ring, self._at(move))
-        k = (at - self.tour.cuts[ring]) % len(here.layers)
-        cut = images.place(move.other, move.cut)
-        if move.where == OVER:
-            if not k or (other, cut) not in self.rings.at_gap[here.gaps[at]]:
-                return None
-        elif not k and move.where == BEFORE:
-            k = len(here.layers)  # behind the last entry, not before the first
-        where = {AFTER: BEFORE, OVER: OVER, BEFORE: AFTER}[move.where]
-        return _Move(ring, k, where, other, cut, self.above[ring][k])
 
     def _joined_at_top(self, key: tuple[int, int, int], other: int, cut: int) -> bool:
         """Put a ring beside a layer it meets at the top; take it back where creases cross there."""

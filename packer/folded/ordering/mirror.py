@@ -87,6 +87,18 @@ def unlike_images(
     return unlike
 
 
+def crease_pairs(
+    base: Molecules | GridRings, mirror: MirrorImages
+) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """Return (k, 3) creases beside the mirror line, one of each pair, and their images."""
+    edges = base.creases[:, 0]
+    row = np.full(len(mirror.edges), -1)
+    row[edges] = np.arange(len(edges))
+    image = row[mirror.edges[edges]]
+    here = np.flatnonzero((edges < mirror.edges[edges]) & (image >= 0))
+    return base.creases[here], base.creases[image[here]]
+
+
 def _mirror(pattern: CreasePattern, image: NDArray[np.float64]) -> MirrorImages | None:
     tolerance = SAME_PLACE * pattern.sheet.diagonal
     far, vertices = cKDTree(pattern.points).query(image)

@@ -15,11 +15,12 @@ order in one row.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from packer.folded.ordering.mirror import unlike_images
+from packer.folded.ordering.mirror import crease_pairs, unlike_images
 from packer.folded.ordering.search import (
     MOST_PAIRS,
     holds,
@@ -51,6 +52,9 @@ them as well."""
 SOME_CONFLICTS: Final = 600
 """Contradictions after which a search for an order that is its own image ends, and on a grid also one for
 as many as can be: where that finds an order there, it took fewer than 300."""
+
+MORE_CONFLICTS: Final = 2000
+"""The same on a grid, where this is asked of each root: it takes some 500 to 1,400."""
 
 MOST_LAYERS: Final = 2000
 """Layers above which nothing is searched, not even with most of them held: it would take minutes."""
@@ -108,12 +112,8 @@ class MirroredSearch:
         self.base, self.mirror, self.deadline = base, mirror, deadline
         folded = base.form.folded
         self.own_image = bool((folded == folded[mirror.edges]).all())
-        edges = base.creases[:, 0]
-        row = np.full(len(folded), -1)
-        row[edges] = np.arange(len(edges))
-        image = row[mirror.edges[edges]]
-        here = np.flatnonzero((edges < mirror.edges[edges]) & (image >= 0))
-        self._creases, self._images = base.creases[here], base.creases[image[here]]
+        self._image = mirror.of_sets(base.layer_of)
+        self._creases, self._images = crease_pairs(base, mirror)
 
     def all_alike(self, order: Sequence[int]) -> SearchedOrder:
         """Return an order that folds every crease like its image, or whether there is none.
@@ -125,14 +125,43 @@ class MirroredSearch:
         order
             Layers in a valid order, from the lowest on; others may be missing.
         """
-        if not self.own_image:
-            return NO_ORDER  # some hinges are folded whose images are flat
-        known = np.array(order, dtype=np.intp)
         if loose_pairs(len(self.base.flipped), None) > MANY_PAIRS:
-            near = self._all_alike(known, self._own_image_part(known))
+            near = self.alike_near(order)
             if near.rank is not None:
                 return near
-        return self._all_alike(known, None)
+        return self.alike_anywhere(order)
+
+    def alike_near(self, order: Sequence[int]) -> SearchedOrder:
+        """Return such an order in which those layers keep theirs whose order is its own image already."""
+        known = np.array(order, dtype=np.intp)
+        return self._alike_with(known, self._own_image_part(known))
+
+    def alike_anywhere(self, order: Sequence[int]) -> SearchedOrder:
+        """Return such an order in which no layer need keep its place, or whether there is none."""
+        return self._alike_with(np.array(order, dtype=np.intp), None)
+
+    @cached_property
+    def own_image_conditions(self) -> PairConditions | None:
+        """What must hold of an order that is its own image.
+
+        None where that contradicts itself, or where there are too many layers.
+        """
+        if not self.own_image or len(self.base.flipped) > MOST_LAYERS:
+            return None
+        conditions = pair_conditions(self.base.crossings)
+        return None if conditions is None else self._turned(conditions)
+
+    def own_image_order(self, order: Sequence[int]) -> SearchedOrder:
+        """Return an order that is its own image, and so folds every crease like its image.
+
+        Parameters
+        ----------
+        order
+            Layers in a valid order, from the lowest on; others may be missing.
+        """
+        place = places(len(self.base.flipped), np.array(order, dtype=np.intp))
+        like = place - place[self._image]
+        return self._searched(self.own_image_conditions, like, MORE_CONFLICTS)
 
     def most_alike(
         self, rank: NDArray[np.intp], conflicts: int = MANY_CONFLICTS
@@ -148,11 +177,29 @@ class MirroredSearch:
         conflicts
             Contradictions after which the search ends.
         """
-        conditions = None
-        if loose_pairs(len(rank), None) <= MOST_PAIRS:
-            conditions = pair_conditions(self.base.crossings)
-        if conditions is None:
+        most = self._most_alike_with(rank, None, conflicts)
+        if most is None:
             return MirroredOrder(rank)
+        return MirroredOrder(most, len(unlike_images(self.base, most, self.mirror)))
+
+    def more_alike(self, rank: NDArray[np.intp], conflicts: int) -> NDArray[np.intp]:
+        """Return the same with those layers held in their order whose order is its own image already.
+
+        Nothing is shown by that.
+        """
+        held = self._own_image_part(np.argsort(rank))
+        more = self._most_alike_with(rank, held, conflicts)
+        return rank if more is None else more
+
+    def _most_alike_with(
+        self, rank: NDArray[np.intp], fixed: NDArray[np.intp] | None, conflicts: int
+    ) -> NDArray[np.intp] | None:
+        over = self.deadline is not None and self.deadline.over
+        if over or loose_pairs(len(rank), fixed) > MOST_PAIRS:
+            return None
+        conditions = pair_conditions(self.base.crossings, fixed=fixed)
+        if conditions is None:
+            return None
         one, other = self._valleys(conditions)
         rows = np.argsort(self._unlike(rank), kind="stable")  # those that are alike first
         equal = np.sort(np.column_stack([one, other])[rows], axis=1)
@@ -161,17 +208,14 @@ class MirroredSearch:
         equal = equal[np.sort(first)]
         equal = equal[equal[:, 0] >> 1 != equal[:, 1] >> 1]
         asked, preferred = conditions.with_preferred(*equal.T)
-        searched = self._searched(asked, rank.astype(float), conflicts, preferred)
-        if searched.rank is None:
-            return MirroredOrder(rank)
-        return MirroredOrder(
-            searched.rank, len(unlike_images(self.base, searched.rank, self.mirror))
-        )
+        return self._searched(asked, rank.astype(float), conflicts, preferred).rank
 
-    def _all_alike(
+    def _alike_with(
         self, order: NDArray[np.intp], fixed: NDArray[np.intp] | None
     ) -> SearchedOrder:
-        """Return the same with some layers held in their order."""
+        """Return an order that folds every crease like its image with some layers held in their order."""
+        if not self.own_image:
+            return NO_ORDER
         count = len(self.base.flipped)
         if count > MOST_LAYERS or loose_pairs(count, fixed) > MOST_PAIRS:
             return SearchedOrder(None)
@@ -179,10 +223,9 @@ class MirroredSearch:
         if conditions is None:
             return NO_ORDER
         place = places(count, order)
-        image = self.mirror.of_sets(self.base.layer_of)
-        like, usual = place - place[image], self._usual(conditions)
+        like, usual = place - place[self._image], self._usual(conditions)
         searched = NO_ORDER
-        turned, folded = self._turned(conditions, image), self._alike(conditions)
+        turned, folded = self._turned(conditions), self._alike(conditions)
         for alike, some in ((turned, SOME_CONFLICTS), (folded, 3 * FEW_CONFLICTS)):
             for first, most in ((usual, FEW_CONFLICTS), (None, some)):
                 searched = self._searched(alike, like, most, first)
@@ -198,8 +241,7 @@ class MirroredSearch:
         One layer after the other is left out, the one with the most others against which it does
         not lie so.
         """
-        count = len(self.base.flipped)
-        image = self.mirror.of_sets(self.base.layer_of)
+        count, image = len(self.base.flipped), self._image
         rank = np.full(count, -1)
         rank[order] = np.arange(len(order))
         kept = (rank >= 0) & (rank[image] >= 0)
@@ -241,10 +283,9 @@ class MirroredSearch:
             return SearchedOrder(None)
         return searched
 
-    def _turned(
-        self, conditions: PairConditions, image: NDArray[np.intp]
-    ) -> PairConditions | None:
+    def _turned(self, conditions: PairConditions) -> PairConditions | None:
         """Ask that of every two layers the images lie the other way."""
+        image = self._image
         one, two = np.nonzero(np.triu(conditions.literal >= 0, 1))
         here, there = conditions.below(one, two), conditions.below(image[two], image[one])
         both = there >= 0
