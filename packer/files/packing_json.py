@@ -25,7 +25,7 @@ from packer.files.json_values import (
 from packer.files.text import read_as
 from packer.model.packing import Bound, Packing, SearchRecord
 from packer.model.problem import Problem
-from packer.model.regions import paper_taken
+from packer.model.regions import efficiency, paper_taken
 from packer.units import HOLDS
 
 if TYPE_CHECKING:
@@ -49,6 +49,8 @@ _REQUIRED: Final = (
 def packing_text(packing: Packing, command: str = "", advice: Sequence[str] = ()) -> str:
     """Return a packing as the text of a packing file; reading it gives an equal packing.
 
+    Besides the record it holds `paper`, the share of the sheet that each part takes.
+
     Parameters
     ----------
     packing
@@ -58,7 +60,7 @@ def packing_text(packing: Packing, command: str = "", advice: Sequence[str] = ()
     advice
         What was told of it, in sentences.
     """
-    record = packing_record(packing)
+    record = packing_record(packing) | {"paper": paper_taken(packing)}
     if command:
         record["command"] = command
     if advice:
@@ -72,12 +74,10 @@ def packing_record(packing: Packing) -> dict[str, Any]:
     Besides what `read_packing` needs, the record holds what follows from it: scale, active
     paths, loose flaps, kinds, `costs` (the derivative of the scale by each length: what follows
     from them, such as the gain of a shorter part, holds to first order, and packing again may
-    reach less), `paper` (share of the sheet that each part takes),
-    `efficiency` (their sum: the share of the sheet inside discs and rivers) and `headroom`.
+    reach less), `efficiency` (the share of the sheet inside discs and rivers) and `headroom`.
     """
     names = packing.tree.names
     flaps = packing.tree.flaps
-    paper = paper_taken(packing)
     record = {
         "format": FORMAT,
         "version": VERSION,
@@ -92,8 +92,7 @@ def packing_record(packing: Packing) -> dict[str, Any]:
         "slack": {flaps[tip]: length for tip, length in packing.slack},
         "kinds": packing.kinds,
         "costs": packing.costs,
-        "paper": paper,
-        "efficiency": sum(paper.values()),
+        "efficiency": efficiency(packing),
         "stress": [[flaps[i], flaps[j], value] for i, j, value in packing.stress],
         "split_rivers": list(packing.split_rivers),
     }

@@ -161,6 +161,18 @@ def _shares_of_many(packing: Packing) -> dict[str, float]:
     return shares
 
 
+@lru_cache(maxsize=8)
 def efficiency(packing: Packing) -> float:
-    """Return the share of the sheet inside discs and rivers, in [0, 1]."""
-    return sum(paper_taken(packing).values())
+    """Return the share of the sheet inside discs and rivers, in [0, 1].
+
+    Seen from one joint, all discs and rivers together are the discs of the tips that reach as far as it.
+    """
+    tree = packing.tree
+    depth = node_distances(tree, np.array(packing.lengths))[centre_joint(packing)]
+    discs = shapely.buffer(
+        shapely.points(packing.points),
+        packing.scale * depth[: tree.n_tips],
+        quad_segs=QUARTER_SEGMENTS,
+    )
+    cut = shapely.clip_by_rect(discs, 0, 0, packing.sheet.width, packing.sheet.height)
+    return float(shapely.area(shapely.union_all(cut))) / packing.sheet.area

@@ -38,7 +38,10 @@ SOON_FINISHED: Final = 100
 """Flaps up to which the best of a search is solved to its last digits in some hundredths of a second."""
 
 FINISHING: Final = 2.0
-"""Seconds that this may take of more flaps after a limit of time; what is reached then is kept."""
+"""Most seconds that this may take of more flaps, out of a limit of time; what is reached then is kept."""
+
+FINISHING_SHARE: Final = 0.25
+"""Most that it may take of the limit."""
 
 
 def pack(
@@ -160,17 +163,26 @@ def searched(
     refuse_widths(problem.figure)
     refuse_many_flexible(problem)
     whole = problem.figure.whole_rivers if whole_rivers is None else whole_rivers
+    finishing = _finishing_seconds(problem, deadline)
+    deadline = deadline.leaving(finishing)
     bound = BackgroundBound(problem, deadline, proof, known=known)
     goal = SearchGoal(problem, whole, bound.bound.scale)
     first = start_near(problem, near, np.random.default_rng(options.seed)) if near else None
     with one_thread(), WorkerPool(options.workers, options.executor) as workers:
         coordinator = Coordinator(goal, options, deadline, bound, first)
         coordinator.run(workers)
-        return _packing(coordinator)
+        return _packing(coordinator, Deadline.after(finishing) if finishing else NEVER)
 
 
-def _packing(search: Coordinator) -> Packing:
-    """Return the best of a search to the last digits, with its certificate and record."""
+def _finishing_seconds(problem: Problem, deadline: Deadline) -> float:
+    """Return the time kept for the last digits of the best; zero where they take next to none or all they need."""
+    if problem.tree.n_tips <= SOON_FINISHED or not deadline.limited:
+        return 0.0
+    return min(FINISHING, FINISHING_SHARE * deadline.total)
+
+
+def _packing(search: Coordinator, finish: Deadline) -> Packing:
+    """Return the best of a search, with its certificate and record, and until a deadline to the last digits."""
     best = search.best()
     if best is None:
         raise SearchError("the search ended before any packing was found; give it more time")
@@ -184,8 +196,6 @@ def _packing(search: Coordinator) -> Packing:
         search.stopped,
     )
     bound = search.proof.bound
-    large = problem.tree.n_tips > SOON_FINISHED and search.deadline.limited
-    finish = Deadline.after(FINISHING) if large else NEVER
     packing = finalised(problem, best, record, bound, finish)
     if best.splits == 0:
         return packing

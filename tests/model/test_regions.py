@@ -155,3 +155,11 @@ def test_of_many_tips_each_river_is_made_from_what_lies_within_it(monkeypatch):
     areas = areas_of(packing)
     assert sum(drawn) <= 3 * len(areas)
     assert 0 < sum(areas.values()) < packing.sheet.area
+
+
+@given(packings(max_flaps=9))
+def test_all_discs_and_rivers_together_are_the_discs_seen_from_one_joint(packing):
+    """The areas of all regions, each cut out on its own, add up to that union; shapely measures both."""
+    assume(packing.scale > 0)
+    apart = sum(areas_of(packing).values()) / packing.sheet.area
+    assert efficiency(packing) == pytest.approx(apart, rel=1e-9)
