@@ -7,6 +7,7 @@ the sheet. Where lengths may flex, d_ij is the least distance that any permitted
 from __future__ import annotations
 
 import math
+from functools import lru_cache
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
@@ -23,6 +24,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from packer.model.problem import Problem, Range
+    from packer.model.tree import Tree
 
 ROUNDING: Final = 1e-12
 """Relative amount by which every bound is raised: far above what rounding can take from it.
@@ -82,15 +84,30 @@ def _spread_subsets(problem: Problem) -> list[Bound]:
     sizes += [tree.n_tips] if tree.n_tips > 2 else []
     best: list[Bound] = []
     distances = least_distances(tree)
-    levels = _levels(distances)
     for k in dict.fromkeys(sizes):
         spread, rule = most_spread(k, sheet.width, sheet.height)
         if best and not _are_apart(distances, k, spread / best[0].scale):
             continue  # its bound would be higher
-        least = _least_within(distances, widest_subset(distances, k, levels))
+        least = _widest(tree, k)
         if not best or spread / least < best[0].scale:
             best = [Bound(spread / least, f"{k} tips far apart, {rule}")]
     return best
+
+
+@lru_cache(maxsize=1024)
+def _widest(tree: Tree, k: int) -> float:
+    """Return the distance that k tips have from each other at least, where it is largest.
+
+    Kept, as a figure is packed on several sheets and its tree has the same on all.
+    """
+    distances = least_distances(tree)
+    return _least_within(distances, widest_subset(distances, k, _levels_of(tree)))
+
+
+@lru_cache(maxsize=2)
+def _levels_of(tree: Tree) -> NDArray[np.float64]:
+    """Return the distances that there are between tips, rising."""
+    return _levels(least_distances(tree))
 
 
 def _are_apart(d: NDArray[np.float64], k: int, t: float) -> bool:

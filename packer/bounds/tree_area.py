@@ -55,10 +55,10 @@ a = b and, being symmetric, is least at the ends. []
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
-from scipy.optimize import minimize_scalar
+from scipy.optimize import brentq
 
 from packer.bounds.bound_params import DEFAULT
 from packer.bounds.classical_rules import ROUNDING
@@ -73,6 +73,10 @@ if TYPE_CHECKING:
     from packer.bounds.bound_params import BoundParams
     from packer.model.problem import Problem
     from packer.model.tree import Tree
+
+NEARLY_LEAST: Final = 1e-6
+"""How near to its least the area beyond the strips is sought, as a share of the widest radius: flat there,
+it is larger by a share of some 1e-12."""
 
 
 def area_bound(
@@ -173,15 +177,21 @@ def outside_area(radii: NDArray[np.float64], width: float, height: float) -> flo
     width, height
         Of the rectangle.
     """
-    top = np.sort(radii)[-4:]
-    corners = math.pi / 4 * float((top**2).sum())
+    squares, widest = radii * radii, float(radii.max())
+    corners = math.pi / 4 * float(np.sort(squares)[-4:].sum())
 
     def strips(t: float) -> float:
         return 2 * (width + height) * t + float(caps(radii, t).sum())
 
+    def slope(t: float) -> float:
+        chords = 2 * float(np.sqrt(np.maximum(squares - t * t, 0.0)).sum())
+        return 2 * (width + height) - chords
+
     # convex in t: each value is a bound, so the minimum need not be exact
-    least = minimize_scalar(strips, bounds=(0.0, float(radii.max())), method="bounded")
-    return corners + min(float(least.fun), strips(0.0))
+    if slope(0.0) >= 0:
+        return corners + strips(0.0)
+    least = brentq(slope, 0.0, widest, xtol=NEARLY_LEAST * widest)
+    return corners + strips(least)
 
 
 def caps(radii: NDArray[np.float64], t: float) -> NDArray[np.float64]:

@@ -23,6 +23,7 @@ if TYPE_CHECKING:
 
     from packer.drawing.marks.strokes import Point
     from packer.model.packing import Packing
+    from packer.model.sheet import Sheet
 
 SAGITTA = 1 - np.cos(np.pi / (4 * QUARTER_SEGMENTS))
 """How far a chord's middle lies inside its circle, as a share of the radius."""
@@ -72,8 +73,16 @@ def contours(packing: Packing, thinnest: float = 0.0) -> dict[str, tuple[Ring, .
             np.repeat(packing.points[tips], len(nodes), axis=0),
             depth[np.ix_(tips, nodes)].ravel(),
         )
-        rings[name] = tuple(_rings(region, circles))
+        whole = edge < n and _is_on(packing.sheet, circles)
+        rings[name] = (_circle(circles, 0, -1.0),) if whole else tuple(_rings(region, circles))
     return rings
+
+
+def _is_on(sheet: Sheet, circle: _Circles) -> bool:
+    """Return whether the sheet's edge cuts nothing from a circle: its outline need not be looked for."""
+    (low,), radius = circle.centres, circle.radii[0]
+    room = min(*low, sheet.width - low[0], sheet.height - low[1])
+    return bool(room > radius > 0)
 
 
 def _chords(region: BaseGeometry) -> tuple[Ring, ...]:
@@ -105,7 +114,8 @@ def _ring(points: NDArray[np.float64], circles: _Circles) -> Ring:
     before = np.roll(owner, 1)
     starts = np.flatnonzero((owner != before) | straight)
     if len(starts) == 0:  # one whole circle
-        return _halves(points, circles, int(owner[0]))
+        turn = 1.0 if shapely.LinearRing(points).is_ccw else -1.0
+        return _circle(circles, int(owner[0]), turn)
     corners = [_corner(points, circles, owner, k) for k in starts.tolist()]
     out: list[Point] = []
     bulges: list[float] = []
@@ -149,9 +159,9 @@ def _owners(points: NDArray[np.float64], circles: _Circles) -> NDArray[np.intp]:
     return np.where(best < 0, -1, near[best])
 
 
-def _halves(points: NDArray[np.float64], circles: _Circles, owner: int) -> Ring:
+def _circle(circles: _Circles, owner: int, turn: float) -> Ring:
+    """Return a whole circle as two halves; turn is 1 anticlockwise, -1 clockwise as outer rings are."""
     (x, y), r = circles.centres[owner], float(circles.radii[owner])
-    turn = 1.0 if shapely.LinearRing(points).is_ccw else -1.0
     return ((float(x - r), float(y)), (float(x + r), float(y))), (turn, turn)
 
 

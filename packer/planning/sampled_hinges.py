@@ -11,6 +11,8 @@ The outlines themselves would take the discs of all tips beyond every edge, n * 
 
 from __future__ import annotations
 
+import functools
+import itertools
 import math
 from typing import TYPE_CHECKING, Final
 
@@ -21,17 +23,22 @@ from packer.model.regions import centre_joint
 from packer.model.tree import walk
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator
+    from collections.abc import Iterator, Sequence
 
     from numpy.typing import NDArray
 
     from packer.model.packing import Packing
+
+    Row = NDArray[np.float64]
 
 POINTS: Final = 40_000
 """Points on the sheet, in a grid: 200 along the side of a square."""
 
 AT_ONCE: Final = 4096
 """Points taken together: for 1000 tips 130 MB."""
+
+NOTHING: Final = np.full(1, math.inf)
+"""The least of no rows."""
 
 
 def sampled_hinges(packing: Packing) -> dict[tuple[int, int], float]:
@@ -51,55 +58,75 @@ def sampled_hinges(packing: Packing) -> dict[tuple[int, int], float]:
         (np.arange(up) + 0.5) * sheet.height / up,
     )
     points = np.column_stack([x.ravel(), y.ravel()])
-    lengths: dict[tuple[int, int], float] = {}
+    counts: dict[tuple[int, int], int] = {}
+    # filled anew for each lot of points: memory that is touched first costs as much as the work in it
+    rows = np.empty((2, packing.tree.n_nodes, min(AT_ONCE, len(points))))
     for first in range(0, len(points), AT_ONCE):
-        for key, outside in _outside(packing, points[first : first + AT_ONCE]):
-            near = np.count_nonzero(np.abs(outside) < gap)
-            lengths[key] = lengths.get(key, 0.0) + float(near * share)
-    return lengths
+        here = points[first : first + AT_ONCE]
+        for key, outside in _outside(packing, here, rows[:, :, : len(here)]):
+            counts[key] = counts.get(key, 0) + int(np.count_nonzero(np.abs(outside) < gap))
+    return {key: near * share for key, near in counts.items()}
 
 
 def _outside(
-    packing: Packing, points: NDArray[np.float64]
+    packing: Packing, points: NDArray[np.float64], rows: NDArray[np.float64]
 ) -> Iterator[tuple[tuple[int, int], NDArray[np.float64]]]:
-    """Yield how far points lie outside the discs beyond each river, by (joint, edge)."""
+    """Yield how far points lie outside the discs beyond each river, by (joint, edge).
+
+    Rows are (2, nodes, points) to write in.
+    """
     tree, n = packing.tree, packing.tree.n_tips
     by = np.array(packing.lengths) * packing.scale
     order = walk(tree, centre_joint(packing))
-    edge_to = {node: edge for node, _, edge in order}
     # beyond the edge to each node, seen from its parent; beyond the same edge, seen from the node
-    away = np.empty((tree.n_nodes, len(points)))
-    back = np.empty_like(away)
+    away, back = rows
     away[:n] = cdist(packing.points, points)
     for node, parent, edge in reversed(order):
-        if node >= n and edge >= 0:
-            children = [child for child, _ in tree.neighbours[node] if child != parent]
-            away[node] = away[children[0]]
-            for child in children[1:]:
-                np.minimum(away[node], away[child], out=away[node])
-        if edge >= 0:
-            away[node] -= by[edge]
-            if node >= n:
-                yield (parent, edge), away[node]
+        if edge < 0:
+            continue
+        if node >= n:
+            _least([away[c] for c, _ in tree.neighbours[node] if c != parent], away[node])
+        away[node] -= by[edge]
+        if node >= n:
+            yield (parent, edge), away[node]
     for node, parent, _ in order:
-        joints = [child for child, _ in tree.neighbours[node] if child >= n and child != parent]
+        joints = [
+            (child, edge)
+            for child, edge in tree.neighbours[node]
+            if child >= n and child != parent
+        ]
         if node < n or not joints:
             continue
-        least, second = _two_least(
-            back[node] if other == parent else away[other] for other, _ in tree.neighbours[node]
-        )
-        for child in joints:
-            others = np.where(away[child] == least, second, least)
-            back[child] = others - by[edge_to[child]]
-            yield (child, edge_to[child]), back[child]
+        others = [away[other] for other, _ in tree.neighbours[node] if other < n]
+        others += [back[node]] if parent >= 0 else []
+        for k, row in enumerate(_least_of_others([away[child] for child, _ in joints], others)):
+            child, edge = joints[k]
+            np.subtract(row, by[edge], out=back[child])
+            yield (child, edge), back[child]
 
 
-def _two_least(
-    rows: Iterable[NDArray[np.float64]],
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Return the least and the second least of rows in each column: of two or three no sorting pays."""
-    least = second = np.full(1, math.inf)
+def _least(rows: Sequence[Row], out: Row) -> None:
+    """Write the least of rows in each column."""
+    out[:] = rows[0]
+    for row in rows[1:]:
+        np.minimum(out, row, out=out)
+
+
+def _least_of_others(rows: Sequence[Row], besides: Sequence[Row]) -> Iterator[Row]:
+    """Yield for each row the least in each column of all others, and of those besides.
+
+    With the least of all rows after each, known beforehand, it takes two minima for a row.
+    """
+    least = functools.reduce(_lesser, besides, NOTHING)
+    after = list(itertools.accumulate(rows[:0:-1], _lesser, initial=NOTHING))
     for row in rows:
-        second = np.minimum(second, np.maximum(least, row))
-        least = np.minimum(least, row)
-    return least, second
+        yield _lesser(least, after.pop())
+        least = _lesser(least, row)
+
+
+def _lesser(one: Row, other: Row) -> Row:
+    """Return the lesser of two rows in each column, one of them perhaps `NOTHING`."""
+    if one is NOTHING or other is NOTHING:
+        return other if one is NOTHING else one
+    lesser: Row = np.minimum(one, other)
+    return lesser

@@ -10,6 +10,7 @@ import pytest
 import shapely
 from hypothesis import given
 from hypothesis import strategies as st
+from scipy.optimize import minimize_scalar
 
 from packer.bounds import classical_rules
 from packer.bounds.classical_rules import classical_bounds, widest_subset
@@ -151,6 +152,20 @@ def test_outside_area_is_never_less_than_what_lies_outside(seed):
     union = shapely.union_all(shapely.buffer(shapely.points(centres), radii, quad_segs=32))
     outside = union.difference(shapely.box(0, 0, w, h)).area
     assert outside <= outside_area(radii, w, h)
+
+
+@given(st.lists(st.floats(0.01, 0.5), min_size=4, max_size=20), st.floats(1, 3))
+def test_outside_area_is_the_least_that_any_cut_leaves(radii, height):
+    """The sum is minimised by scipy's bounded search over the height of the cut, and at both its ends."""
+    radii = np.array(radii)
+    corners = math.pi / 4 * float((np.sort(radii)[-4:] ** 2).sum())
+
+    def strips(t):
+        return 2 * (1 + height) * t + float(caps(radii, t).sum())
+
+    found = minimize_scalar(strips, bounds=(0, radii.max()), method="bounded")
+    least = min(strips(0.0), strips(float(radii.max())), float(found.fun))
+    assert outside_area(radii, 1.0, height) == pytest.approx(corners + least, rel=1e-8)
 
 
 def test_outside_area_is_met_by_one_disc_in_a_corner_of_a_large_sheet():
