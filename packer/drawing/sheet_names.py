@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
@@ -10,6 +11,7 @@ import shapely
 from packer.drawing.marks.label_placement import Naming, place_labels
 from packer.drawing.marks.labels import CLOSE, label_box, text_width
 from packer.drawing.marks.names import called
+from packer.drawing.marks.region_in_boxes import areas_in_boxes
 from packer.drawing.marks.strokes import Label
 
 if TYPE_CHECKING:
@@ -158,8 +160,9 @@ def _river(region: BaseGeometry, part: str, word: str, text: float) -> list[Nami
         positions, within = shapely.get_coordinates(points), np.array([True])
     positions, points = positions[within], points[within]
     labels = [Label("river name", (x, y), word, text, part=part) for x, y in positions.tolist()]
-    boxes = shapely.polygons([label_box(label) for label in labels])
-    outside = shapely.area(shapely.difference(boxes, region))
+    corners = label_box(replace(labels[0], at=(0.0, 0.0)))
+    low, high = positions + corners.min(axis=0), positions + corners.max(axis=0)
+    outside = (high - low).prod(axis=1) - areas_in_boxes(region, low, high)
     room = shapely.distance(points, region.boundary)
     best = np.lexsort((np.round(-room, 3), np.round(outside, 3)))[:: max(1, len(labels) // 80)]
     kept = [labels[k] for k in best[:RIVER_PLACES]]
