@@ -48,8 +48,10 @@ def chromium():
 class Hand:
     """A page with a table on it, and a hand that pulls, types and looks."""
 
-    def __init__(self, browser, address, **options):
+    def __init__(self, browser, address, script="", **options):
+        """Open a page of playwright's options, on which a script runs before its own."""
         self.page = browser.new_page(**{"viewport": {"width": 1440, "height": 1000}, **options})
+        self.page.add_init_script(script)
         self.page.set_default_timeout(1000 * PATIENCE)
         self.wrong, self.asked, self.said = [], [], []
         self.page.on("console", lambda said: self.wrong.append(said.text))

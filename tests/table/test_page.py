@@ -138,6 +138,31 @@ def test_a_pulled_tip_is_let_go_pinned_and_put_back(drawn):
     assert hand.wrong == []
 
 
+LATE_PICTURES = """
+const asked = window.requestAnimationFrame.bind(window);
+window.requestAnimationFrame = (paint) => setTimeout(() => asked(paint), 400);
+"""
+"""A browser that has much else to do, and so is late with every picture."""
+
+
+def test_the_table_is_at_work_until_the_picture_has_come_to_rest(browser, tmp_path):
+    """A tip that moves back is caught where it is seen, so that a hand that waits must see it at rest."""
+    with table(SAMPLES / "shore_crab.toml", tmp_path) as (server, session):
+        hand = Hand(browser, server.access.address, LATE_PICTURES)
+        tip = '[data-tip="leg_2.left"] .spot'
+        start = hand.middle(tip)
+        for _ in range(2):
+            hand.pull(start, hand.by(start, 60, 40), let_go=False)
+            hand.page.keyboard.press("Escape")
+            hand.page.mouse.up()
+            hand.rest()
+            assert hand.middle(tip) == pytest.approx(start, abs=0.5)
+        hand.pull(start, hand.by(start, 60, 40))
+        assert len(session.history.past) == 1
+        assert hand.wrong == []
+        hand.page.close()
+
+
 def test_tips_are_buttons_that_begin_with_their_part(drawn):
     # the browser's own accessibility tree, as a screen reader is given it
     heard = re.findall(

@@ -22,12 +22,13 @@ const offers = new OffersView(line);
 const wall = new WallView(line);
 const onward = new OnwardView(line);
 
-/** Tell a screen reader whether the table is still at work on what was said. */
+/** Tell a screen reader whether the table is still at work on what was said, or its picture moves. */
 function showBusy() {
-  const busy = known.answered < line.number || (known.frame && !known.frame.rest);
+  const busy = known.answered < line.number || (known.frame && !known.frame.rest) || sheet.easing;
   document.querySelector("main").setAttribute("aria-busy", String(Boolean(busy)));
 }
 line.sent = showBusy;
+sheet.came = showBusy;
 
 const hear = {
   state(told) {

@@ -15,6 +15,13 @@ const REACH = { mouse: 16, pen: 20, touch: 30 }; // px about a tip in which a po
 const SNAP = 10; // px from an edge within which a pulled tip is put on it
 const RATIOS = [0.5, 2 / 3, Math.SQRT1_2, 1, Math.SQRT2, 1.5, 2];
 
+/** Whether two frames of as many tips lie alike, so that there is no way between them. */
+function liesAs(one, other) {
+  const numbers = (frame) => [...frame.sheet, frame.scale, ...frame.tips.flat()];
+  const others = numbers(other);
+  return numbers(one).every((number, k) => number === others[k]);
+}
+
 export class SheetView {
   constructor(line) {
     this.line = line;
@@ -22,6 +29,8 @@ export class SheetView {
     this.held = null; // { tip, at } while a tip is pulled
     this.chosen = null; // name of the tip in hand
     this.ratio = null;
+    this.easing = false; // while the picture is on its way to the newest frame
+    this.came = null; // called when it has come there
     this.layers = ["shadow", "white", "areas", "active", "axis", "border", "names", "tips"].map((name) => {
       const group = drawn("g", { id: `paper-${name}` });
       this.svg.append(group);
@@ -60,7 +69,7 @@ export class SheetView {
     const slow = this.painting > SLOW;
     const like = before && this.shownTree === tree && before.tips.length === frame.tips.length;
     this.shownTree = tree;
-    if (!like || still || slow) {
+    if (!like || still || slow || liesAs(before, frame)) {
       this.shown = this.from = frame; // an easing under way has nothing left to do
       this.paint();
     } else {
@@ -87,7 +96,10 @@ export class SheetView {
     } : b;
     this.paint();
     if (share < 1) requestAnimationFrame(() => this.ease(now));
-    else this.easing = false;
+    else {
+      this.easing = false;
+      this.came?.();
+    }
   }
 
   /** Units of the picture for one of the sheet. */
