@@ -166,7 +166,6 @@ COVERED_BY = {
     "search/parallel/background_bound": "search/test_pack.py",
     "search/parallel/coordinator": "search/test_pack.py",
     "search/parallel/executors": "search/test_pack.py",
-    "search/result/finalise": "search/test_pack.py",
     "search/warm_start": "search/test_pack.py",
     "sketch/budget": "battery/test_battery.py",
     "sketch/captions": "sketch/test_stick_tree.py",

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from packer.deadline import NEVER, Deadline
 from packer.errors import OptionError
 from packer.model.problem import pose
 from packer.model.sheet import Sheet
@@ -97,7 +98,7 @@ def sweep(
         searched = (course.step(course.packing, problem) for problem in problems)
         packings = [packing for packing in searched if packing]
         direct = tuple(packing.scale for packing in packings)
-        course.step(_spread, packings)
+        course.step(lambda packed: _spread(packed, course.part()), packings)
         if packings:
             span = tuple(ratios[: len(packings)])
             curves.append(Curve(standing, span, tuple(packings), direct))
@@ -114,15 +115,15 @@ def _sheets(figure: Figure, ratios: Sequence[float], standing: bool) -> list[She
     return [Sheet(*(pair[::-1] if standing else pair), sized.unit) for pair in sides]
 
 
-def _spread(packings: list[Packing]) -> None:
+def _spread(packings: list[Packing], deadline: Deadline = NEVER) -> None:
     """Carry every packing to the ratios beside its own, and on where it is better; changes the list."""
     todo = list(range(len(packings)))
-    while todo:
+    while todo and not deadline.over:
         k = todo.pop()
         for other in (k - 1, k + 1):
             if not 0 <= other < len(packings):
                 continue
-            there = carried(packings[other].problem, packings[k])
+            there = carried(packings[other].problem, packings[k], deadline)
             if there and _better(there, packings[other]):
                 packings[other] = there
                 todo.append(other)

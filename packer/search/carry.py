@@ -7,8 +7,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from packer.bounds.upper_bound import quick_bound
+from packer.deadline import NEVER, Deadline
 from packer.local_solver.solver import LocalSolver, StartPoint, better
-from packer.search.result.finalise import finalised
+from packer.search.result.finalise import finalised, finishing_seconds, finishing_until
 from packer.search.warm_start import start_near
 
 if TYPE_CHECKING:
@@ -16,7 +17,7 @@ if TYPE_CHECKING:
     from packer.model.problem import Problem
 
 
-def carried(problem: Problem, near: Packing) -> Packing | None:
+def carried(problem: Problem, near: Packing, deadline: Deadline = NEVER) -> Packing | None:
     """Return the packing that one local solve from another problem's packing reaches.
 
     It takes some hundredths of a second where a start takes seconds. The scale is never below
@@ -28,6 +29,8 @@ def carried(problem: Problem, near: Packing) -> Packing | None:
         What is packed.
     near
         A packing of the same or a similar figure, on any sheet.
+    deadline
+        Of this and what else is carried: when the solve of a large figure ends where it is.
 
     Returns
     -------
@@ -37,7 +40,8 @@ def carried(problem: Problem, near: Packing) -> Packing | None:
     first = start_near(problem, near, np.random.default_rng(near.search.seed))
     if first is None:
         return None
-    solver = LocalSolver(problem, problem.figure.whole_rivers)
+    solver = LocalSolver(problem, problem.figure.whole_rivers, deadline=deadline)
     (end,) = solver.solve([StartPoint(first.choice, first.z)], [first])
     best = end if better(end, first) else first
-    return finalised(problem, best, near.search, quick_bound(problem))
+    finish = finishing_until(finishing_seconds(problem, deadline))
+    return finalised(problem, best, near.search, quick_bound(problem), finish)

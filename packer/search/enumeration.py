@@ -31,13 +31,20 @@ ENUMERATION_SEED: Final = 2_000_003
 
 
 def stages(
-    goal: SearchGoal, seed: int, index: int, params: EnumerationParams = DEFAULT.enumeration
+    goal: SearchGoal,
+    seed: int,
+    index: int,
+    params: EnumerationParams = DEFAULT.enumeration,
+    last: Deadline = NEVER,
 ) -> Iterator[Run]:
-    """Yield a start after each of its steps, until it is done or has made its local solves."""
+    """Yield a start after each of its steps, until it is done or has made its local solves.
+
+    A step is cut short at the last deadline.
+    """
     run = begin(seed, index)
     most = params.most_solves / goal.problem.tree.n_tips
     while not run.done and run.solves < most:
-        run = stepped(goal, run)
+        run = stepped(goal, run, last)
         yield run
 
 
@@ -58,7 +65,7 @@ def distinct_optima(
     """
     seen: dict[int, LocalOptimum] = {}
     in_time, tried = True, 0
-    for run in stages(goal, seed, index, params):
+    for run in stages(goal, seed, index, params, deadline):
         seen |= {id(optimum): optimum for optimum in run.population}
         in_time, tried = not deadline.over, run.solves
         if not in_time:

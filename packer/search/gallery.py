@@ -6,7 +6,7 @@ from concurrent.futures import wait
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final
 
-from packer.deadline import Deadline
+from packer.deadline import NEVER, Deadline
 from packer.errors import OptionError
 from packer.model.laying import laid
 from packer.model.packing import SearchRecord
@@ -19,7 +19,7 @@ from packer.search.pack import searched, usable
 from packer.search.parallel.coordinator import Progress
 from packer.search.parallel.executors import WorkerPool
 from packer.search.parallel.threads import one_thread
-from packer.search.result.finalise import finalised
+from packer.search.result.finalise import finalised, finishing_seconds, finishing_until
 from packer.search.result.packing_distance import difference, oriented_like
 from packer.units import SAME_SCALE
 
@@ -99,14 +99,16 @@ def gallery(
     whole = problem.figure.whole_rivers if whole_rivers is None else whole_rivers
     goals = (SearchGoal(problem, True), SearchGoal(problem, whole))
     deadline = whole_time.share(1.0) if usual is None else Deadline.after(usual)
+    finishing = finishing_seconds(problem, deadline)
     further = further_starts(
         goals,
         params.starts_each * count,
         _after(options, best, told),
-        deadline,
+        deadline.leaving(finishing),
         params.enumeration,
     )
-    return tuple(laid(packing) for packing in chosen(best, further, count, whole, params))
+    packings = chosen(best, further, count, whole, finishing_until(finishing), params)
+    return tuple(map(laid, packings))
 
 
 @dataclass(frozen=True)
@@ -210,6 +212,7 @@ def chosen(
     further: FurtherStarts,
     count: int,
     whole: bool,
+    finish: Deadline = NEVER,
     params: GalleryParams = DEFAULT,
 ) -> tuple[Packing, ...]:
     """Return packings that differ from all taken before, largest first.
@@ -223,6 +226,8 @@ def chosen(
         The local optima to choose from.
     count, whole
         How many at most, and whether whole rivers are wanted.
+    finish
+        When no other is solved to its last digits.
     params
         How different and how large they are to be.
     """
@@ -232,7 +237,10 @@ def chosen(
     for optimum in sorted(optima, key=lambda optimum: -optimum.scale):
         if len(taken) == count or optimum.scale < best.scale * (1 - params.worst):
             break
-        packing = finalised(best.problem, optimum, further.record_of(optimum), best.bound)
+        if finish.over:
+            break
+        record = further.record_of(optimum)
+        packing = finalised(best.problem, optimum, record, best.bound, finish)
         if waiting is not None and packing.scale <= waiting.scale * (1 + SAME_SCALE):
             _take(taken, waiting, params.different)
             waiting = None

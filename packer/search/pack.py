@@ -6,7 +6,6 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from packer.deadline import NEVER, Deadline
 from packer.errors import FigureError, OptionError, SearchError
 from packer.limits import MOST_FLEXED
 from packer.model.laying import laid
@@ -18,11 +17,12 @@ from packer.search.parallel.background_bound import BackgroundBound
 from packer.search.parallel.coordinator import Coordinator, Progress
 from packer.search.parallel.executors import WorkerPool
 from packer.search.parallel.threads import one_thread
-from packer.search.result.finalise import finalised
+from packer.search.result.finalise import finalised, finishing_seconds, finishing_until
 from packer.search.stopping import MaxEffort, hits_of
 from packer.search.warm_start import start_near
 
 if TYPE_CHECKING:
+    from packer.deadline import Deadline
     from packer.model.figure import Figure, Symmetry
     from packer.model.packing import Bound, Packing
     from packer.model.problem import Problem
@@ -32,16 +32,6 @@ __all__ = ["Progress", "pack"]
 
 MOST_FINISHED: Final = 12
 """Packings finished in search of one with whole rivers, where the best of a search has none."""
-
-
-SOON_FINISHED: Final = 100
-"""Flaps up to which the best of a search is solved to its last digits in some hundredths of a second."""
-
-FINISHING: Final = 2.0
-"""Most seconds that this may take of more flaps, out of a limit of time; what is reached then is kept."""
-
-FINISHING_SHARE: Final = 0.25
-"""Most that it may take of the limit."""
 
 
 def pack(
@@ -163,7 +153,7 @@ def searched(
     refuse_widths(problem.figure)
     refuse_many_flexible(problem)
     whole = problem.figure.whole_rivers if whole_rivers is None else whole_rivers
-    finishing = _finishing_seconds(problem, deadline)
+    finishing = finishing_seconds(problem, deadline)
     deadline = deadline.leaving(finishing)
     bound = BackgroundBound(problem, deadline, proof, known=known)
     goal = SearchGoal(problem, whole, bound.bound.scale)
@@ -171,14 +161,7 @@ def searched(
     with one_thread(), WorkerPool(options.workers, options.executor) as workers:
         coordinator = Coordinator(goal, options, deadline, bound, first)
         coordinator.run(workers)
-        return _packing(coordinator, Deadline.after(finishing) if finishing else NEVER)
-
-
-def _finishing_seconds(problem: Problem, deadline: Deadline) -> float:
-    """Return the time kept for the last digits of the best; zero where they take next to none or all they need."""
-    if problem.tree.n_tips <= SOON_FINISHED or not deadline.limited:
-        return 0.0
-    return min(FINISHING, FINISHING_SHARE * deadline.total)
+        return _packing(coordinator, finishing_until(finishing))
 
 
 def _packing(search: Coordinator, finish: Deadline) -> Packing:

@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from packer.bounds.upper_bound import quick_bound
+from packer.deadline import Deadline
 from packer.errors import OptionError
 from packer.model.figure import Figure, Flap, River
 from packer.model.problem import pose
@@ -157,3 +158,12 @@ def test_a_sheet_in_mm_sets_the_area():
 def test_wrong_questions_are_told(more, said):
     with pytest.raises(OptionError, match=said):
         sweep(star(3), **more)
+
+
+def test_nothing_is_carried_on_once_the_time_is_over():
+    """A packing of a thousand flaps takes a second to carry on, and a sweep has seventeen."""
+    sheets = [Sheet(r, 1 / r) for r in (1, 1.1)]
+    poor, good = (scattered(pose(FISH, sheet), 4) for sheet in sheets)
+    found = [poor, good]
+    _spread(found, Deadline.after(0.0))
+    assert found == [poor, good]

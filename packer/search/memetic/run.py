@@ -163,9 +163,12 @@ def advance(goal: SearchGoal, run: Run, deadline: Deadline, last: Deadline = NEV
     return run
 
 
-def stepped(goal: SearchGoal, run: Run) -> Run:
-    """Return the run one step later: a batch of local solves, or a generation under the penalty."""
-    return run if run.done else _step(goal, _solver(goal), run)
+def stepped(goal: SearchGoal, run: Run, last: Deadline = NEVER) -> Run:
+    """Return the run one step later: a batch of local solves, or a generation under the penalty.
+
+    The step is cut short at the last deadline.
+    """
+    return run if run.done else _step(goal, _solver(goal, last), run)
 
 
 def _solver(goal: SearchGoal, last: Deadline = NEVER) -> LocalSolver:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 from packer.deadline import NEVER, Deadline
 from packer.local_solver.flexible_lengths import flexible
@@ -18,6 +18,27 @@ if TYPE_CHECKING:
     from packer.local_solver.solver import LocalOptimum
     from packer.model.packing import Bound, SearchRecord
     from packer.model.problem import Problem
+
+SOON_FINISHED: Final = 100
+"""Flaps up to which a packing is solved to its last digits in some hundredths of a second."""
+
+FINISHING: Final = 2.0
+"""Most seconds that this may take of more flaps, out of a limit of time; what is reached then is kept."""
+
+FINISHING_SHARE: Final = 0.25
+"""Most that it may take of the limit."""
+
+
+def finishing_seconds(problem: Problem, deadline: Deadline) -> float:
+    """Return what of a limit of time is kept for the last digits; zero where they take next to none of it."""
+    if problem.tree.n_tips <= SOON_FINISHED or not deadline.limited:
+        return 0.0
+    return min(FINISHING, FINISHING_SHARE * deadline.total)
+
+
+def finishing_until(seconds: float) -> Deadline:
+    """Return the deadline of finishing that begins now, of what `finishing_seconds` keeps."""
+    return Deadline.after(seconds) if seconds else NEVER
 
 
 def finalised(
