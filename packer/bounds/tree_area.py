@@ -55,6 +55,7 @@ a = b and, being symmetric, is least at the ends. []
 from __future__ import annotations
 
 import math
+from functools import lru_cache
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
@@ -94,7 +95,7 @@ def area_bound(
         The roots and the cuts.
     """
     best, where = known, ""
-    for parts, depths, name in _rootings(problem.tree, params):
+    for parts, depths, name in _rootings_kept(problem.tree, params):
         for cut in params.area_cuts:
             bound = _bound_at(problem, parts, depths, cut * float(depths.max()), best)
             if bound < best:
@@ -106,6 +107,14 @@ def area_bound(
 
 Parts = list[tuple[int, int, float, float]]
 """Edges from the tips inwards: (node, parent, depth of the node, depth of the parent)."""
+
+
+@lru_cache(maxsize=1)
+def _rootings_kept(
+    tree: Tree, params: BoundParams
+) -> tuple[tuple[Parts, NDArray[np.float64], str], ...]:
+    """Return the roots, kept as a figure is packed on several sheets and its tree is the same on all."""
+    return tuple(_rootings(tree, params))
 
 
 def _rootings(

@@ -16,7 +16,7 @@ import numpy as np
 import shapely
 
 from packer.model.grown_discs import disc_in_box, growths
-from packer.model.tree import central_joint, node_distances, walk
+from packer.model.tree import central_joint, depths, node_distances, walk
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -168,7 +168,7 @@ def efficiency(packing: Packing) -> float:
     Seen from one joint, all discs and rivers together are the discs of the tips that reach as far as it.
     """
     tree = packing.tree
-    depth = node_distances(tree, np.array(packing.lengths))[centre_joint(packing)]
+    depth = depths(tree, np.array(packing.lengths), centre_joint(packing))
     discs = shapely.buffer(
         shapely.points(packing.points),
         packing.scale * depth[: tree.n_tips],

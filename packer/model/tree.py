@@ -167,6 +167,14 @@ def _outwards(tree: Tree) -> tuple[list[tuple[int, int]], NDArray[np.intp]]:
     return [(int(order[parent]), edge) for _, parent, edge in way[1:]], order
 
 
+def depths(tree: Tree, lengths: NDArray[np.float64], root: int) -> NDArray[np.float64]:
+    """Return (nodes,) path lengths from one node, of those that `node_distances` returns of all."""
+    out = np.zeros(tree.n_nodes)
+    for node, parent, edge in walk(tree, root)[1:]:
+        out[node] = out[parent] + lengths[edge]
+    return out
+
+
 def least_lengths(tree: Tree) -> NDArray[np.float64]:
     """Return (edges,) the least length that flex permits each edge."""
     return tree.lengths * (1 - tree.flex)

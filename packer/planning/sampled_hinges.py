@@ -107,8 +107,11 @@ def _outside(
 
 def _least(rows: Sequence[Row], out: Row) -> None:
     """Write the least of rows in each column."""
-    out[:] = rows[0]
-    for row in rows[1:]:
+    if len(rows) == 1:
+        out[:] = rows[0]
+        return
+    np.minimum(rows[0], rows[1], out=out)
+    for row in rows[2:]:
         np.minimum(out, row, out=out)
 
 

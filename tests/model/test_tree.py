@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from scipy.sparse import coo_matrix
 from scipy.sparse.csgraph import shortest_path
 
-from packer.model.tree import central_joint, node_distances, tree_of, walk
+from packer.model.tree import central_joint, depths, node_distances, tree_of, walk
 from tests.strategies import figures
 
 
@@ -25,6 +25,10 @@ def test_distances_are_those_of_a_shortest_path_solver(figure):
     np.testing.assert_allclose(node_distances(tree, tree.lengths), expected, rtol=1e-12)
     n = tree.n_tips
     np.testing.assert_allclose(tree.distances, expected[:n, :n], rtol=1e-12)
+    for root in range(tree.n_nodes):
+        np.testing.assert_allclose(
+            depths(tree, tree.lengths, root), expected[root], rtol=1e-12, atol=1e-12
+        )
 
 
 @given(figures(max_flaps=10), st.randoms(use_true_random=False))
