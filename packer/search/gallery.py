@@ -19,7 +19,12 @@ from packer.search.pack import searched, usable
 from packer.search.parallel.coordinator import Progress
 from packer.search.parallel.executors import WorkerPool
 from packer.search.parallel.threads import one_thread
-from packer.search.result.finalise import finalised, finishing_seconds, finishing_until
+from packer.search.result.finalise import (
+    FINISHING_SHARE,
+    SOON_FINISHED,
+    finalised,
+    finishing_until,
+)
 from packer.search.result.packing_distance import difference, oriented_like
 from packer.units import SAME_SCALE
 
@@ -99,7 +104,9 @@ def gallery(
     whole = problem.figure.whole_rivers if whole_rivers is None else whole_rivers
     goals = (SearchGoal(problem, True), SearchGoal(problem, whole))
     deadline = whole_time.share(1.0) if usual is None else Deadline.after(usual)
-    finishing = finishing_seconds(problem, deadline)
+    # of few flaps a packing is finished in a moment, and of a gallery many are that are not taken then
+    few = count * problem.tree.n_tips <= SOON_FINISHED
+    finishing = 0.0 if few or not deadline.limited else FINISHING_SHARE * deadline.total
     further = further_starts(
         goals,
         params.starts_each * count,
