@@ -63,8 +63,8 @@ def test_the_keys_are_those_documented(packing):
     assert set(record["kinds"].values()) <= {"corner", "edge", "middle"}
     paper = json.loads(packing_text(packing))["paper"]
     assert list(paper) == list(packing.tree.names)
-    # chords cut a ten-thousandth off; regions of different edges touch at most
-    assert record["efficiency"] == pytest.approx(sum(paper.values()), rel=1e-3)
+    # regions of different edges touch at most
+    assert record["efficiency"] == pytest.approx(sum(paper.values()), rel=1e-9)
 
 
 def test_a_file_is_read_from_the_disk(packing, tmp_path):
