@@ -155,7 +155,7 @@ class Mirrored:
         elif self.boxed:
             why = (
                 "strips on the mirror line without a place on it hang to one side; whether they "
-                "could be like it was not decided"
+                "could be like it was not decided, and more time may show"
             )
         else:
             why = "whether they could be like it was not decided"
@@ -170,8 +170,8 @@ LEAST_SECONDS: Final = 5.0
 
 
 def ordering_deadline(deadline: Deadline) -> Deadline:
-    """Return when a search for a layer order gives up that has what is left of some time."""
-    return Deadline.after(max(LEAST_SECONDS, min(deadline.left, SECONDS)))
+    """Return when a search for a layer order gives up that has what is left of some time, if there is a limit."""
+    return Deadline.after(max(LEAST_SECONDS, deadline.left if deadline.limited else SECONDS))
 
 
 def flat_base(

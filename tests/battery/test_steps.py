@@ -144,6 +144,7 @@ def test_the_layer_order_of_a_grid_has_what_is_left_of_the_time(
     assert given[0].total <= layers.LEAST_SECONDS + 1e-6
     assert given[1].total == pytest.approx(layers.SECONDS)
     assert ordering_deadline(Deadline.after(30.0)).total == pytest.approx(30.0, abs=1.0)
+    assert ordering_deadline(Deadline.after(300.0)).total == pytest.approx(300.0, abs=1.0)
     assert ordering_deadline(NEVER).total == pytest.approx(layers.SECONDS)
 
 
