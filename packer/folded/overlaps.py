@@ -101,14 +101,6 @@ class Layers:
         return dict(sorted(shown.items()))
 
     @cached_property
-    def overlap(self) -> NDArray[np.bool_]:
-        """(n, n) whether two layers lie over each other somewhere; false on the diagonal."""
-        rows = self.cover.astype(np.float32)
-        overlaps: NDArray[np.bool_] = rows.T @ rows > 0
-        np.fill_diagonal(overlaps, val=False)
-        return overlaps
-
-    @cached_property
     def held(self) -> NDArray[np.uint8]:
         """(n, bytes) for each layer the cells it covers, as bits."""
         return np.packbits(self.cover.T, axis=1)
@@ -220,48 +212,12 @@ def _sides(regions: NDArray[np.object_], grid: float) -> NDArray[np.object_]:
     return lines
 
 
-def passing(pattern: CreasePattern, form: FoldedForm, layers: Layers) -> NDArray[np.intp]:
-    """Return (k, 2) taco-tortillas: rows of ``layers.creases`` and a third layer each.
-
-    The crease lies across the inside of that layer, which so cannot lie between the two
-    layers that meet at the crease.
-    """
-    tolerance = LAYER_TOLERANCE * pattern.sheet.diagonal
-    inner = shapely.buffer(layers.regions, -tolerance, join_style="mitre")
-    segments = segments_of(pattern, form, layers.creases[:, 0])
-    row, layer = shapely.STRtree(inner).query(segments, predicate="intersects")
-    apart = (layers.creases[row, 1] != layer) & (layers.creases[row, 2] != layer)
-    row, layer = row[apart], layer[apart]
-    across = lies_across(segments[row], inner[layer], tolerance)
-    triples: NDArray[np.intp] = np.column_stack([row, layer])[across]
-    return triples
-
-
 def segments_of(
     pattern: CreasePattern, form: FoldedForm, edges: NDArray[np.intp]
 ) -> NDArray[np.object_]:
     """Return edges as shapely lines in the folded plane."""
     segments: NDArray[np.object_] = shapely.linestrings(form.positions[pattern.edges[edges]])
     return segments
-
-
-def lies_across(
-    segments: NDArray[np.object_], inner: NDArray[np.object_], tolerance: float
-) -> NDArray[np.bool_]:
-    """Return whether each segment runs for more than `tolerance` inside the region beside it."""
-    crosses: NDArray[np.bool_] = (
-        shapely.length(shapely.intersection(segments, inner)) > tolerance
-    )
-    return crosses
-
-
-def nested(pattern: CreasePattern, form: FoldedForm, layers: Layers) -> NDArray[np.intp]:
-    """Return (k, 2) taco-tacos: pairs of rows of ``layers.creases``.
-
-    Two creases lie on one line along some length with their layers on the same side; the pairs
-    of layers may lie beside or inside each other, but not alternate.
-    """
-    return on_one_line(pattern, form, layers.creases, layers.flipped)
 
 
 def on_one_line(

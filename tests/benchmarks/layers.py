@@ -29,6 +29,7 @@ from pathlib import Path
 from time import process_time
 
 import numpy as np
+import shapely
 
 from packer.creases.completion.complete import crease_pattern
 from packer.creases.settling.settle import settle
@@ -38,13 +39,14 @@ from packer.files.figure_toml import read_figure
 from packer.files.fold_json import fold_text, read_fold
 from packer.folded.checks import findings
 from packer.folded.layers import flat_base
-from packer.folded.overlaps import nested, passing
+from packer.folded.overlaps import on_one_line, segments_of
 from packer.grid.cp_sat import available
 from packer.grid.grid_creases import grid_creases
 from packer.grid.grid_problem import GridRequest
 from packer.grid.pack_grid import pack_grid
 from packer.search.options import SearchOptions
 from packer.search.stopping import MaxEffort
+from packer.units import LAYER_TOLERANCE
 from tests.benchmarks.layer_corpus import corpus
 from tests.benchmarks.work import clock_of_cpu
 from tests.folded import slow_order
@@ -70,16 +72,28 @@ def faults_of(base):
     rows = passing(base.pattern, base.form, layers)
     low, high = sides[rows[:, 0]].T
     third = rank[rows[:, 1]]
-    pairs = nested(base.pattern, base.form, layers)
+    pairs = on_one_line(base.pattern, base.form, layers.creases, layers.flipped)
     (a, b), (c, d) = sides[pairs[:, 0]].T, sides[pairs[:, 1]].T
     alternate = ((a < c) & (c < b) & (b < d)) | ((c < a) & (a < d) & (d < b))
     return int(((low < third) & (third < high)).sum() + alternate.sum())
 
 
-def row(name, pattern, keep=None):
+def passing(pattern, form, layers):
+    """Return (k, 2) rows of creases and a third layer across whose inside each lies: taco-tortillas."""
+    tolerance = LAYER_TOLERANCE * pattern.sheet.diagonal
+    inner = shapely.buffer(layers.regions, -tolerance, join_style="mitre")
+    segments = segments_of(pattern, form, layers.creases[:, 0])
+    row, layer = shapely.STRtree(inner).query(segments, predicate="intersects")
+    apart = (layers.creases[row, 1] != layer) & (layers.creases[row, 2] != layer)
+    row, layer = row[apart], layer[apart]
+    across = shapely.length(shapely.intersection(segments[row], inner[layer])) > tolerance
+    return np.column_stack([row, layer])[across]
+
+
+def row(name, pattern, keep=None, limit=ENOUGH):
     begun = process_time()
     with clock_of_cpu():
-        base = flat_base(pattern, deadline=Deadline.after(ENOUGH))
+        base = flat_base(pattern, deadline=Deadline.after(limit))
     seconds = process_time() - begun
     found = base.order is not None
     if keep:
@@ -179,13 +193,14 @@ def main():
     parser.add_argument("--keep", type=Path)
     parser.add_argument("--csv", type=Path)
     parser.add_argument("--grid", choices=("samples", "random"))
+    parser.add_argument("--seconds", type=float, default=ENOUGH, help="limit for each order")
     parser.add_argument("--plain", action="store_true")
     asked = parser.parse_args()
     if asked.plain:
         sys.modules["ortools"] = None
     rows = []
     for name, pattern in patterns_of(asked):
-        rows.append(row(name, pattern, asked.keep))
+        rows.append(row(name, pattern, asked.keep, asked.seconds))
         print(*rows[-1], sep="\t", flush=True)
         if asked.csv:
             with asked.csv.open("a", newline="", encoding="utf-8") as file:

@@ -13,6 +13,12 @@ ROOM = 1e-6
 """Share of the diagonal below which things only touch: ten times the package's own."""
 
 
+def overlapping(layers):
+    """Return (n, n) whether two layers cover a part of the plane together; false on the diagonal."""
+    cover = layers.cover.astype(float)
+    return (cover.T @ cover > 0) & ~np.eye(cover.shape[1], dtype=bool)
+
+
 def faults(pattern, form, rank):
     """Count taco-tortillas and taco-tacos that ranks of faces break."""
     room = ROOM * pattern.sheet.diagonal

@@ -15,13 +15,14 @@ from packer.folded.ordering.construct import joints_outwards
 from packer.folded.ordering.crossings import Crossings
 from packer.folded.ordering.grid_construct import Rounds, constructed_on_grid
 from packer.folded.ordering.grid_mirror import images_of
-from packer.folded.ordering.grid_mirrored_tour import MirroredGrowth
+from packer.folded.ordering.grid_mirrored_tour import MirroredTourGrowth
 from packer.folded.ordering.grid_rings import SPACE, GridRings
 from packer.folded.ordering.grid_tour import GridTour, grown, starts, tops_nest
 from packer.folded.ordering.judge import judged, lines_of, nested_pairs
 from packer.folded.ordering.mirror import mirror_of, unlike_images
+from packer.folded.ordering.mirrored import MirroredSearch
 from packer.grid.grid_creases import grid_creases
-from tests.folded.slow_order import faults
+from tests.folded.slow_order import faults, overlapping
 from tests.grid.whole import filled, star, whole_figure
 
 
@@ -108,7 +109,20 @@ def test_creases_unlike_are_foreseen_of_a_ring_that_is_hung():
     assert max(told) > 0
 
 
-class Foreseen(MirroredGrowth):
+def test_where_hinges_are_folded_whose_images_are_not_no_layer_is_held():
+    """As seen from a joint beside the mirror line: layers have no images there."""
+    pattern = grid_creases(filled(whole_figure(3, 6, 3, "book"), 3))
+    rings = GridRings(pattern, flat_base(pattern).form.root)
+    rank = np.arange(len(rings.polygon_of))
+    search = MirroredSearch(rings, mirror_of(pattern))
+    assert search.own_image
+    search.own_image = False
+    assert search.alike_near(rank.tolist()).impossible
+    assert (search.more_alike(rank, 10) == rank).all()
+    assert search.own_image_conditions is None
+
+
+class Foreseen(MirroredTourGrowth):
     """Counts what each ring that is hung is said to add."""
 
     unlike = 0
@@ -147,7 +161,7 @@ def test_layers_exchanged_are_noticed_by_judge_and_twin_alike(patterns):
     for _ in range(12):
         low = random.randrange(len(at) - 9)
         a, b = at[low], at[low + random.randrange(1, 9)]
-        if layers.overlap[a, b]:
+        if overlapping(layers)[a, b]:
             rank = base.order.rank.copy()
             rank[[a, b]] = rank[[b, a]]
             twin = faults(base.pattern, base.form, rank[layers.layer_of]) > 0

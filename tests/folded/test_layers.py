@@ -23,6 +23,7 @@ from packer.search.options import SearchOptions
 from packer.search.pack import pack
 from packer.search.stopping import MaxStarts
 from tests.folded.cutting import random_cuts
+from tests.folded.slow_order import overlapping
 from tests.folded.textbook import bird, fish, frog, river, waterbomb
 from tests.strategies import random_figure
 
@@ -71,7 +72,7 @@ def test_cuts_notice_layers_that_are_exchanged(random_patterns):
     pattern = random_patterns[1]
     base = flat_base(pattern)
     above = above_of(base)
-    of, overlap = base.order.layers.layer_of, base.order.layers.overlap
+    of, overlap = base.order.layers.layer_of, overlapping(base.order.layers)
     pairs = np.argwhere(np.triu(overlap))
     noticed = 0
     for k in range(20):

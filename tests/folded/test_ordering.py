@@ -42,7 +42,7 @@ from tests.battery.test_battery import FIGURE
 from tests.conftest import SAMPLES
 from tests.folded.by_cp_sat import ask_alike, conditions
 from tests.folded.pentagon import CORNERS, pentagon
-from tests.folded.slow_order import faults
+from tests.folded.slow_order import faults, overlapping
 from tests.folded.textbook import bird, fish, frog, river, waterbomb
 from tests.strategies import random_figure
 
@@ -74,7 +74,7 @@ def test_two_faces_exchanged_are_noticed(patterns):
     seen = twin = file = 0
     for pattern in [fish(), bird()]:
         base = flat_base(pattern)
-        overlap = base.order.layers.overlap
+        overlap = overlapping(base.order.layers)
         at = np.argsort(base.order.rank)
         for low, high in itertools.pairwise(at):
             if overlap[low, high]:

@@ -98,12 +98,14 @@ def constructed_on_grid(
     """
     rounds = Rounds(pattern, deadline, progress)
     if rounds.mirror is None:
-        return rounds.found()
+        return rounds.any_order()
     roots = MirroredRoots(
         pattern, rounds.roots, rounds.mirror, rounds.deadline, rounds.progress
     )
     toured = (rounds.judged(made.rings, made.rank, len(roots.rings)) for made in roots.toured())
-    known = next((made for made in toured if not made.judgement.faults), None) or rounds.found()
+    known = (
+        next((made for made in toured if not made.judgement.faults), None) or rounds.any_order()
+    )
     if known is None or not known.unlike or rounds.deadline.over:
         return known
     more = roots.searched(RootedOrder(known.rings, known.rank))
@@ -139,7 +141,7 @@ class Rounds:
         self.known: dict[int, GridRings] = {}
         self.partial: dict[int, GridTour] = {}
 
-    def found(self) -> GridConstruction | None:
+    def any_order(self) -> GridConstruction | None:
         """Return the first order found in all rounds; None where there is none."""
         for attempt in range(MOST_ROUNDS):
             made = self.first(attempt) or self.completed()

@@ -36,7 +36,7 @@ FEW_TOURS: Final = 3
 TOURED_FACES: Final = 150_000
 """Tours grown from one root, and the faces of all these together, but never fewer than the few."""
 
-MOST_STARTS: Final = 8
+STARTS_A_TOUR: Final = 8
 """Places at which tours are begun for each tour that is asked for."""
 
 WEIGHTS: Final = (0.0, 3.0)
@@ -176,7 +176,7 @@ class MirroredRoots:
         assert images is not None
         places = starts(rings, images, self.deadline)
         count = 0
-        for k, place in enumerate(places[: MOST_STARTS * self.most]):
+        for k, place in enumerate(places[: STARTS_A_TOUR * self.most]):
             if self.deadline.over or count == self.most:
                 return
             tour = grown_mirrored(rings, place, images, WEIGHTS[k % len(WEIGHTS)], Random(k))

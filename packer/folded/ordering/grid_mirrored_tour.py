@@ -7,13 +7,13 @@ little is left to a search (`packer.folded.ordering.mirrored`).
 
 from __future__ import annotations
 
-from heapq import heappop, heappush
+from heapq import heappop
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from packer.folded.ordering.grid_rings import SPACE
-from packer.folded.ordering.grid_tour import AFTER, BEFORE, OVER, GridTour, Growth, Move
+from packer.folded.ordering.grid_tour import AFTER, BEFORE, OVER, GridTour, Move, TourGrowth
 from packer.folded.ordering.mirror import crease_pairs
 
 if TYPE_CHECKING:
@@ -49,13 +49,13 @@ def grown_mirrored(
     random
         Decides between places that are as good; by default the oldest goes first.
     """
-    growth = MirroredGrowth(GridTour(rings, start[0]), images, weight, random)
+    growth = MirroredTourGrowth(GridTour(rings, start[0]), images, weight, random)
     growth.hang(*start, 0)
     growth.run()
     return growth.tour
 
 
-class MirroredGrowth(Growth):
+class MirroredTourGrowth(TourGrowth):
     """A tree of rings that grows in mirror pairs.
 
     Attributes
@@ -82,8 +82,7 @@ class MirroredGrowth(Growth):
         if not self.fits(move):
             return
         if self._even(move):
-            self.count += 1
-            heappush(self.queue, (move.bits.bit_count(), self.chance(), self.count, move))
+            super().offer(move)
         else:
             self.aside.append(move)
 

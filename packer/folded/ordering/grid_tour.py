@@ -174,7 +174,7 @@ def grown(
     random
         Decides between places with as many creases above them; by default the oldest goes first.
     """
-    growth = Growth(GridTour(rings, start[0]), random)
+    growth = TourGrowth(GridTour(rings, start[0]), random)
     growth.hang(*start, 0)
     growth.run()
     return growth.tour
@@ -192,7 +192,7 @@ class Move:
     bits: int
 
 
-class Growth:
+class TourGrowth:
     """A tree of rings that grows: what lies under fewest creases goes first."""
 
     def __init__(self, tour: GridTour, random: Random | None = None) -> None:

@@ -133,6 +133,8 @@ class MirroredSearch:
 
     def alike_near(self, order: Sequence[int]) -> SearchedOrder:
         """Return such an order in which those layers keep theirs whose order is its own image already."""
+        if not self.own_image:
+            return NO_ORDER
         known = np.array(order, dtype=np.intp)
         return self._alike_with(known, self._own_image_part(known))
 
@@ -187,6 +189,8 @@ class MirroredSearch:
 
         Nothing is shown by that.
         """
+        if not self.own_image:
+            return rank
         held = self._own_image_part(np.argsort(rank))
         more = self._most_alike_with(rank, held, conflicts)
         return rank if more is None else more
