@@ -36,6 +36,9 @@ FEW_TOURS: Final = 3
 TOURED_FACES: Final = 150_000
 """Tours grown from one root, and the faces of all these together, but never fewer than the few."""
 
+TOURING: Final = 0.25
+"""Share of the time for these tours: where none takes in all rings, others must be tried."""
+
 STARTS_A_TOUR: Final = 8
 """Places at which tours are begun for each tour that is asked for."""
 
@@ -83,10 +86,11 @@ class MirroredRoots:
         progress: Callable[[str], None],
     ) -> None:
         self.mirror, self.deadline, self.progress = mirror, deadline, progress
+        self._touring = deadline.share(TOURING)
         self.most = max(FEW_TOURS, min(MOST_TOURS, TOURED_FACES // len(pattern.faces)))
         self.rings = []
         for root in roots:
-            if not deadline.over:
+            if not self._touring.over:
                 rings = GridRings(pattern, root)
                 if rings.whole and images_of(rings, mirror) is not None:
                     self.rings.append(rings)
@@ -174,10 +178,10 @@ class MirroredRoots:
         """Yield tours from one root; such that soon find no place for most rings are not counted."""
         images = images_of(rings, self.mirror)
         assert images is not None
-        places = starts(rings, images, self.deadline)
+        places = starts(rings, images, self._touring)
         count = 0
         for k, place in enumerate(places[: STARTS_A_TOUR * self.most]):
-            if self.deadline.over or count == self.most:
+            if self._touring.over or count == self.most:
                 return
             tour = grown_mirrored(rings, place, images, WEIGHTS[k % len(WEIGHTS)], Random(k))
             count += len(tour.left) < len(rings.polygon_of) / 2
