@@ -36,7 +36,7 @@ FEW_TOURS: Final = 3
 TOURED_FACES: Final = 150_000
 """Tours grown from one root, and the faces of all these together, but never fewer than the few."""
 
-TOURING: Final = 0.25
+TOURING: Final = 0.5
 """Share of the time for these tours: where none takes in all rings, others must be tried."""
 
 STARTS_A_TOUR: Final = 8
