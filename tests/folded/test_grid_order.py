@@ -22,6 +22,7 @@ from packer.folded.ordering.judge import judged, lines_of, nested_pairs
 from packer.folded.ordering.mirror import mirror_of, unlike_images
 from packer.folded.ordering.mirrored import MirroredSearch
 from packer.grid.grid_creases import grid_creases
+from packer.model.figure import Figure, Flap, River
 from tests.folded.slow_order import faults, overlapping
 from tests.grid.whole import filled, star, whole_figure
 
@@ -100,26 +101,33 @@ def test_creases_unlike_are_foreseen_of_a_ring_that_is_hung():
             continue
         for start in starts(rings, images)[:3]:
             growth = Foreseen(GridTour(rings, start[0]), images, 1.0, None)
-            growth.hang(*start, 0)
-            growth.run()
-            if not growth.tour.left:
+            if not growth.from_cut(start[1]).left:
                 rank = np.argsort(growth.tour.order())
                 assert growth.unlike == len(unlike_images(rings, rank, mirror)) / 2
                 told.append(growth.unlike)
     assert max(told) > 0
 
 
-def test_where_hinges_are_folded_whose_images_are_not_no_layer_is_held():
-    """As seen from a joint beside the mirror line: layers have no images there."""
-    pattern = grid_creases(filled(whole_figure(3, 6, 3, "book"), 3))
-    rings = GridRings(pattern, flat_base(pattern).form.root)
-    rank = np.arange(len(rings.polygon_of))
-    search = MirroredSearch(rings, mirror_of(pattern))
-    assert search.own_image
-    search.own_image = False
-    assert search.alike_near(rank.tolist()).impossible
-    assert (search.more_alike(rank, 10) == rank).all()
-    assert search.own_image_conditions is None
+def test_beside_the_mirror_line_no_layer_is_held_like_its_image():
+    """Seen from a hand some hinge is folded whose image is not, so that layers have no images."""
+    flaps = (
+        Flap("tail", "rear", 1.0, place=("axis",)),
+        Flap("thumb", "hand", 1.0, pair=True),
+        Flap("finger", "hand", 1.0, pair=True),
+    )
+    arm = River("arm", ("rear", "hand"), 1.0, pair=True)
+    pattern = grid_creases(filled(Figure("hands", flaps, (arm,), symmetry="book"), 1))
+    mirror = mirror_of(pattern)
+    seen = [GridRings(pattern, root) for root in joints_outwards(pattern)]
+    beside = [rings for rings in seen if images_of(rings, mirror) is None]
+    assert len(beside) == 2
+    for rings in beside:
+        rank = np.arange(len(rings.polygon_of))
+        search = MirroredSearch(rings, mirror)
+        assert not search.own_image
+        assert search.alike_near(rank.tolist()).impossible
+        assert (search.more_alike(rank, 10) == rank).all()
+        assert search.own_image_conditions is None
 
 
 class Foreseen(MirroredTourGrowth):

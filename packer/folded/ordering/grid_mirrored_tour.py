@@ -50,9 +50,7 @@ def grown_mirrored(
         Decides between places that are as good; by default the oldest goes first.
     """
     growth = MirroredTourGrowth(GridTour(rings, start[0]), images, weight, random)
-    growth.hang(*start, 0)
-    growth.run()
-    return growth.tour
+    return growth.from_cut(start[1])
 
 
 class MirroredTourGrowth(TourGrowth):

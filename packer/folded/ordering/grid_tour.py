@@ -174,10 +174,7 @@ def grown(
     random
         Decides between places with as many creases above them; by default the oldest goes first.
     """
-    growth = TourGrowth(GridTour(rings, start[0]), random)
-    growth.hang(*start, 0)
-    growth.run()
-    return growth.tour
+    return TourGrowth(GridTour(rings, start[0]), random).from_cut(start[1])
 
 
 @dataclass(frozen=True)
@@ -201,6 +198,12 @@ class TourGrowth:
         self.polygons: set[int] = set()
         self.above: dict[int, list[int]] = {}
         self.count = 0
+
+    def from_cut(self, cut: int) -> GridTour:
+        """Return the tree once it has grown from its first ring, begun at a cut."""
+        self.hang(self.tour.start, cut, 0)
+        self.run()
+        return self.tour
 
     def hang(self, ring: int, cut: int, above: int) -> None:
         """Put a ring into the tree, below creases with the bits `above`, and open its places."""
