@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 from scipy.optimize import linprog
-from scipy.sparse import coo_matrix
+from scipy.sparse import csr_matrix
 
 from packer.local_solver.nonlinear_program import compile_program
 from packer.model.river_connectivity import split_rivers
@@ -26,7 +26,8 @@ if TYPE_CHECKING:
     from packer.model.packing import Packing
 
     Floats = NDArray[np.float64]
-    Entries = list[tuple[int, int, float]]
+    Terms = tuple[NDArray[np.intp], NDArray[np.intp], Floats]
+    """Rows, of each a tip, and (k, 2) the direction in which its moves give the row room."""
 
 CLEAR: Final = 1e-8
 """Share of a distance by which moved tips stay clear of it, so that rounding costs no scale."""
@@ -156,89 +157,84 @@ class _Growth:
 
     def _solve(self, points: Floats, step: float) -> tuple[Floats, Floats, float] | None:
         """Solve one linear program about some points: (points, growths, summed worth)."""
-        program, m = self.program, self.packing.scale / self.unit
+        program, n = self.program, self.program.n_z
         z = program.variables(points)
-        n, groups = program.n_z, len(self.groups)
-        shares = len(self.params.worth)
-        entries, limits = self._rows(points / self.unit, z / self.unit, m, step)
-        for row, column, value in [e for e in entries if e[1] >= n]:
-            # a growth is the sum of its shares, in lengths of the flap
-            k = column - n
-            entries += [
-                (row, n + groups + k * shares + s, value * self.length[self.groups[k]])
-                for s in range(shares)
-            ]
-        size = n + groups + groups * shares
+        groups, shares = len(self.groups), len(self.params.worth)
         move = np.where(self.free, step * self.unit, 0.0)
         low = np.maximum(program.lower, z - move) / self.unit
-        high = np.minimum(program.upper, z + move) / self.unit
-        bounds = [*zip(low, np.maximum(low, high), strict=True), *[(0.0, 0.0)] * groups]
-        bounds += [(0.0, width) for _ in range(groups) for width, _ in self.params.worth]
-        rows, columns, values = zip(*entries, strict=True)
+        high = np.maximum(low, np.minimum(program.upper, z + move) / self.unit)
+        widths, worths = np.array(self.params.worth).T
+        rows, limits = self._rows(points / self.unit, z / self.unit, step)
         solved = linprog(
-            np.r_[
-                np.zeros(n + groups),
-                np.tile([-worth for _, worth in self.params.worth], groups),
-            ],
-            A_ub=coo_matrix((values, (rows, columns)), shape=(len(limits), size)).tocsr(),
+            np.r_[np.zeros(n), np.tile(-worths, groups)],
+            A_ub=rows,
             b_ub=limits,
-            bounds=bounds,
+            bounds=np.column_stack(
+                [
+                    np.r_[low, np.zeros(groups * shares)],
+                    np.r_[high, np.tile(widths, groups)],
+                ]
+            ),
             method="highs",
             options={"primal_feasibility_tolerance": 1e-10},
         )
         if solved.x is None:
             return None
-        share = solved.x[n + groups :].reshape(groups, shares).sum(axis=1)
+        share = solved.x[n:].reshape(groups, shares).sum(axis=1)
         growth = share * self.length[self.groups]
         ends = np.where(self.free, solved.x[:n] * self.unit, z)
         return program.tips(ends), growth, float(-solved.fun)
 
-    def _rows(self, p: Floats, z: Floats, m: float, step: float) -> tuple[Entries, list[float]]:
-        """Rows ``sum value * variable <= limit``; variables are z, then one growth a group."""
-        program, n = self.program, self.program.n_z
-        entries: Entries = []
-        limits: list[float] = []
+    def _rows(self, p: Floats, z: Floats, step: float) -> tuple[csr_matrix, Floats]:
+        """Return rows and limits, ``rows @ variables <= limits``; variables are z, then shares of growth."""
+        program, m = self.program, self.packing.scale / self.unit
+        shares = np.arange(len(self.params.worth))
+        terms, limits = self._terms(p, m, step)
+        entries = []
+        for row, tip, way in terms:
+            for axis in (0, 1):
+                factor = way[:, axis] * program.sign[axis, tip]
+                (used,) = factor.nonzero()
+                column = program.index[axis, tip[used]]
+                limits[row[used]] -= factor[used] * z[column]
+                entries.append((row[used], column, -factor[used]))
+            # a growth is the sum of its shares, in lengths of the flap
+            column = program.n_z + self.group[tip][:, None] * len(shares) + shares
+            grown = np.repeat(m * self.length[tip], len(shares))
+            entries.append((np.repeat(row, len(shares)), column.ravel(), grown))
+        rows, columns, values = map(np.concatenate, zip(*entries, strict=True))
+        size = program.n_z + len(self.groups) * len(shares)
+        return csr_matrix((values, (rows, columns)), shape=(len(limits), size)), limits
+
+    def _terms(self, p: Floats, m: float, step: float) -> tuple[list[Terms], Floats]:
+        """Return what rows are made of, and the room of each: pairs first, then discs on the sheet.
+
+        The sum of the growths of a row's tips, at the scale, is at most its room and the way that they move along
+        their directions.
+        """
         i, j = self.pairs
         d = self.packing.distances[i, j]
         gap = p[i] - p[j]
         far = np.hypot(*gap.T)
         clear = np.minimum(far, m * d * (1 + CLEAR)) if step else m * d
-        for k in range(len(i)):
-            u = gap[k] / far[k]
-            row, limit = len(limits), far[k] - clear[k]
-            for tip, sign in ((int(i[k]), 1.0), (int(j[k]), -1.0)):
-                if self.group[tip] < 0:
-                    continue
-                entries.append((row, n + int(self.group[tip]), m))
-                for axis in (0, 1):
-                    if factor := sign * u[axis] * program.sign[axis, tip]:
-                        column = int(program.index[axis, tip])
-                        entries.append((row, column, -factor))
-                        limit -= factor * z[column]
-            limits.append(limit)
-        self._disc_rows(p, z, m, entries, limits)
-        return entries, limits
-
-    def _disc_rows(
-        self, p: Floats, z: Floats, m: float, entries: Entries, limits: list[float]
-    ) -> None:
-        """Add four rows for each loose tip that keeps its own disc on the sheet."""
-        program = self.program
+        way = gap / far[:, None]
+        first, second = self.group[i] >= 0, self.group[j] >= 0
+        row = np.arange(len(i))
+        terms = [(row[first], i[first], way[first]), (row[second], j[second], -way[second])]
+        rooms = [far - clear]
+        ranges, choice = self.packing.problem.ranges, self.program.choice
+        tips = np.array(
+            [t for t in self.groups if ranges[t][choice[t]].margin > 0], dtype=np.intp
+        )
         sides = (self.packing.sheet.width / self.unit, self.packing.sheet.height / self.unit)
-        for tip in self.groups:
-            option = program.choice[tip]
-            if not self.packing.problem.ranges[tip][option].margin > 0:
-                continue
-            for axis in (0, 1):
-                for sign, wall in ((1.0, 0.0), (-1.0, sides[axis])):
-                    row = len(limits)
-                    limit = wall + sign * p[tip, axis] - m * self.length[tip]
-                    entries.append((row, program.n_z + int(self.group[tip]), m))
-                    if factor := sign * program.sign[axis, tip]:
-                        column = int(program.index[axis, tip])
-                        entries.append((row, column, -factor))
-                        limit -= factor * z[column]
-                    limits.append(max(limit, 0.0) if not factor else limit)
+        for axis in (0, 1):
+            for sign, wall in ((1.0, 0.0), (-1.0, sides[axis])):
+                room = wall + sign * p[tips, axis] - m * self.length[tips]
+                fixed = self.program.sign[axis, tips] == 0
+                row = sum(map(len, rooms)) + np.arange(len(tips))
+                terms.append((row, tips, np.tile(sign * np.eye(2)[axis], (len(tips), 1))))
+                rooms.append(np.where(fixed, np.maximum(room, 0.0), room))
+        return terms, np.concatenate(rooms)
 
 
 def _choice(packing: Packing) -> RangeChoice:
