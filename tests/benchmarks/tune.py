@@ -230,7 +230,7 @@ def loose_run(problem, params, seconds, seed):
     """How much longer loose flaps may be on average, all at once; 0 where none is loose."""
     best, _ = best_after(problem, seconds, seed)
     packing = finalised(problem, best, SearchRecord(seed, 1, 1, 0.0, "starts"))
-    moved = place_loose(replace(packing, slack=()), params)
+    moved = place_loose(replace(packing, slack=()), params=params)
     shares = [length / packing.lengths[tip] for tip, length in moved.slack]
     return {"value": 100 * float(np.mean(shares or [0.0]))}
 

@@ -59,7 +59,7 @@ def finalised(
     record, bound
         How it was found, and what is proven about the best.
     deadline
-        When the last digits are let be.
+        When the last digits are let be, and loose tips where they are.
     """
     program = compile_program(problem, optimum.choice)
     end = polish(program, optimum.z, optimum.change, deadline)
@@ -74,4 +74,4 @@ def finalised(
         bound=bound,
         search=record,
     )
-    return place_loose(packing)
+    return place_loose(packing, deadline)

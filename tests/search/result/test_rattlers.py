@@ -10,6 +10,7 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from packer.bounds.point_spread import proven_spreads
+from packer.deadline import Deadline
 from packer.local_solver.interior_point import polish
 from packer.local_solver.nonlinear_program import compile_program
 from packer.model.figure import Figure, Flap
@@ -114,3 +115,30 @@ def test_a_loose_flap_keeps_its_disc_on_the_sheet():
 def test_without_stress_nothing_is_moved():
     packing = Packing(star(1, 1, 1), ((0, 0), (1, 0.9), (0.3, 0.6)))
     assert place_loose(packing) is packing
+
+
+def test_when_time_is_over_loose_flaps_stay_where_they_are_and_their_slack_is_told():
+    packing = with_stress(Packing(star(1, 1, 0.1), ((0, 0), (1, 1), (0.12, 0.88))))
+    kept = place_loose(packing, Deadline.after(0.0))
+    assert kept.tips == packing.tips
+    # its disc grows where it is until it meets those of the other two, both as far
+    assert kept.slack[0][1] == pytest.approx(np.hypot(0.12, 0.88) / kept.scale - 1 - 0.1)
+
+
+@pytest.mark.parametrize("first", [1, 3])
+def test_rows_left_out_at_first_change_no_linear_program(first, monkeypatch):
+    # forty flaps on a grid with room about each; two touch, the others are loose
+    rng = np.random.default_rng(3)
+    places = [(x / 7, y / 5) for x in range(7) for y in range(6)]
+    tips = np.array(places) + rng.uniform(-0.02, 0.02, (42, 2))
+    packing = Packing(star(*[1] * 42), tuple(map(tuple, np.clip(tips, 0, 1).tolist())))
+    i, j = packing.active[0]
+    names = list(packing.tree.flaps)
+    packing = replace(packing, stress=((names.index(i), names.index(j), 1.0),))
+    monkeypatch.setattr("packer.search.result.rattlers.TIGHTEST", 42)
+    whole = place_loose(packing)
+    monkeypatch.setattr("packer.search.result.rattlers.TIGHTEST", first)
+    lean = place_loose(packing)
+    assert grows(lean) >= lean.scale * (1 - 1e-12)
+    assert sum(more for _, more in lean.slack) > 0
+    assert lean.points == pytest.approx(whole.points, abs=1e-6)
