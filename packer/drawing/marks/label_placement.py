@@ -11,13 +11,14 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
+from functools import cached_property
 from itertools import pairwise
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
 import shapely
 
-from packer.drawing.marks.labels import label_box, text_width
+from packer.drawing.marks.labels import label_box
 from packer.drawing.marks.strokes import Label, Path
 
 if TYPE_CHECKING:
@@ -50,7 +51,7 @@ ALL: Final = ("labels", "leaders")
 LABELS: Final = ("labels",)
 NOTHING: Final[tuple[str, ...]] = ()
 
-TRIES: Final = ((1.0, ALL), (0.8, ALL), (0.65, ALL), (0.65, LABELS), (0.65, NOTHING))
+TRIES: Final = ((1.0, (ALL,)), (0.8, (ALL,)), (0.65, (ALL, LABELS, NOTHING)))
 """How a label with a leader line is tried, one way after another.
 
 The share of its size that its letters have, and what its leader line must not cross.
@@ -59,8 +60,11 @@ The share of its size that its letters have, and what its leader line must not c
 RINGS: Final = (1.2, 2.0, 3.0, 4.5, 6.5, 9.0, 12.0, 16.0, 21.0, 28.0, 36.0, 46.0)
 """Lengths of leader lines tried, in sizes of the text."""
 
-WAYS: Final = 24
-"""Directions of leader lines tried."""
+WAYS: Final = tuple(2 * math.pi * k / 24 for k in range(24))
+"""Directions of leader lines tried, in radians."""
+
+LEVEL: Final = 0.3
+"""Cosine of the flattest leader line at whose end a text is centred."""
 
 FAR: Final = 0.6
 """Cost in mm2 of a mm of leader line."""
@@ -109,8 +113,11 @@ def place_labels(
         of more than `MOST_LED` the later ones, and of more than `CROWDED` namings all those that
         have no place of their own.
     """
-    choice = _descend(namings, strokes, fixed)
-    ground = _Ground(strokes, bounds, fixed)
+    lines = shapely.STRtree(
+        shapely.linestrings(np.array(strokes, dtype=float).reshape(-1, 2, 2))
+    )
+    choice = _descend(namings, lines, fixed)
+    ground = _Ground(lines, bounds, fixed)
     marks: list[Mark] = []
     late: list[tuple[Label, Point]] = []
     for naming, k in zip(namings, choice, strict=True):
@@ -155,7 +162,7 @@ class _Choices:
 
 
 def _descend(
-    namings: Sequence[Naming], strokes: Sequence[Segment], fixed: Sequence[Label]
+    namings: Sequence[Naming], strokes: shapely.STRtree, fixed: Sequence[Label]
 ) -> list[int | None]:
     """Return for each naming the place it takes so that no two touch; None for those without."""
     choices = _choices(namings, strokes, fixed)
@@ -180,7 +187,7 @@ def _descend(
 
 
 def _choices(
-    namings: Sequence[Naming], strokes: Sequence[Segment], fixed: Sequence[Label]
+    namings: Sequence[Naming], strokes: shapely.STRtree, fixed: Sequence[Label]
 ) -> _Choices:
     places = [place for naming in namings for place in naming.places]
     first = np.cumsum([0, *(len(naming.places) for naming in namings)])
@@ -228,7 +235,7 @@ class _Ground:
     """What is taken by labels and leader lines so far."""
 
     def __init__(
-        self, strokes: Sequence[Segment], bounds: Box | None, fixed: Sequence[Label]
+        self, strokes: shapely.STRtree, bounds: Box | None, fixed: Sequence[Label]
     ) -> None:
         self.strokes = strokes
         self.bounds = bounds
@@ -243,75 +250,127 @@ class _Ground:
 
     def led(self, label: Label, point: Point) -> list[Mark]:
         """Return a label with its leader line where there is room, and take it; else nothing."""
-        for share, clear in TRIES:
-            tries = _around(replace(label, size=share * label.size, angle=0.0), point)
-            boxes = shapely.polygons([label_box(one) for one, _ in tries])
-            lines = shapely.linestrings([line for _, line in tries])
-            free = self._free(point, boxes, lines, clear)
-            if not free.any():
-                continue
-            sizes = np.full(len(tries), share * label.size)
-            cost = _hidden(boxes, sizes, self.strokes) + FAR * shapely.length(lines)
-            best = int(np.argmin(np.where(free, np.round(cost, 3), np.inf)))
-            self.boxes.append(boxes[best])
-            self.leaders.append(lines[best])
-            chosen, (start, end) = tries[best]
-            return [Path("leader", (start, end), part=label.part), chosen]
+        for share, ways in TRIES if label.text else ():
+            places = _around(replace(label, size=share * label.size, angle=0.0), point)
+            roomy = self._roomy(places)
+            for clear in ways if len(roomy) else ():
+                free = roomy[self._passes(point, places.lines[roomy], clear)]
+                if not len(free):
+                    continue
+                sizes = np.full(len(free), share * label.size)
+                hidden = _hidden(places.boxes[free], sizes, self.strokes)
+                cost = hidden + FAR * shapely.length(places.lines[free])
+                best = int(free[np.argmin(np.round(cost, 3))])
+                self.boxes.append(places.boxes[best])
+                self.leaders.append(places.lines[best])
+                return places.marks(best)
         return []
 
-    def _free(
-        self,
-        point: Point,
-        boxes: NDArray[np.object_],
-        lines: NDArray[np.object_],
-        clear: tuple[str, ...],
+    def _roomy(self, places: _Places) -> NDArray[np.intp]:
+        """Return the places that lie within the bounds and touch nothing that is taken."""
+        roomy = np.arange(len(places.at))
+        if self.bounds is not None:
+            low, high = np.array(self.bounds).reshape(2, 2)
+            corners = places.corners
+            within = (corners[:, 0] >= low) & (corners[:, 2] <= high)
+            roomy = roomy[within.all(axis=1)]
+        for taken in (self.boxes, self.leaders):
+            tree = shapely.STRtree(taken)
+            met = tree.query(places.boxes[roomy], predicate="intersects")[0]
+            roomy = np.delete(roomy, met)
+        return roomy
+
+    def _passes(
+        self, point: Point, lines: NDArray[np.object_], clear: tuple[str, ...]
     ) -> NDArray[np.bool_]:
-        """Return (k,) whether boxes lie free, and their leader lines clear of what is named.
+        """Return (k,) whether leader lines from a point cross nothing of the kinds in `clear`.
 
         A line may leave a label that covers its own end.
         """
-        free: NDArray[np.bool_] = np.ones(len(boxes), dtype=bool)
-        if self.bounds is not None:
-            free &= shapely.covered_by(boxes, shapely.box(*self.bounds))
-        end = shapely.Point(point)
-        apart = [box for box in self.boxes if not box.intersects(end)]
-        for taken, passed in (
-            (self.boxes, apart if "labels" in clear else []),
-            (self.leaders, self.leaders if "leaders" in clear else []),
-        ):
-            if taken:
-                free[shapely.STRtree(taken).query(boxes, predicate="intersects")[0]] = False
-            if passed:
-                free[shapely.STRtree(passed).query(lines, predicate="intersects")[0]] = False
-        return free
+        passes: NDArray[np.bool_] = np.ones(len(lines), dtype=bool)
+        taken: list[shapely.Geometry] = []
+        if "labels" in clear:
+            boxes = np.array(self.boxes, dtype=object)
+            taken += boxes[~shapely.intersects(boxes, shapely.Point(point))].tolist()
+        if "leaders" in clear:
+            taken += self.leaders
+        passes[shapely.STRtree(taken).query(lines, predicate="intersects")[0]] = False
+        return passes
 
 
-def _around(label: Label, point: Point) -> list[tuple[Label, tuple[Point, Point]]]:
-    """Return places round a point with their leader lines, from the point to the text's end."""
-    half = text_width(label.text, label.size) / 2
-    choices: list[tuple[Label, tuple[Point, Point]]] = []
-    for ring in RINGS:
-        for k in range(WAYS):
-            angle = 2 * math.pi * k / WAYS
-            x = point[0] + ring * label.size * math.cos(angle)
-            y = point[1] + ring * label.size * math.sin(angle)
-            level = abs(math.cos(angle)) < 0.3
-            anchor: Anchor = "middle" if level else "start" if math.cos(angle) > 0 else "end"
-            rise = 0.75 * label.size * math.copysign(1.0, math.sin(angle)) if level else 0.0
-            aside = 0.0 if level else 0.3 * label.size * math.copysign(1.0, math.cos(angle))
-            moved = replace(label, at=(x + aside, y + rise), anchor=anchor)
-            choices.append((moved, (point, (x, y))))
-    return [entry for entry in choices if half > 0]
+@dataclass(frozen=True)
+class _Places:
+    """Places of one upright label round a point, each at the end of a leader line from there.
+
+    Attributes
+    ----------
+    label, point
+        What is placed, wherever it is now, and what it names.
+    at, anchors
+        (k, 2) and (k,) where the label is put.
+    ends
+        (k, 2) ends of the leader lines.
+    """
+
+    label: Label
+    point: Point
+    at: NDArray[np.float64]
+    anchors: tuple[Anchor, ...]
+    ends: NDArray[np.float64]
+
+    @cached_property
+    def corners(self) -> NDArray[np.float64]:
+        """(k, 4, 2) corners of the boxes, counter-clockwise from the lower left; see `label_box`."""
+        boxes = {
+            anchor: label_box(replace(self.label, at=(0.0, 0.0), anchor=anchor))
+            for anchor in set(self.anchors)
+        }
+        return np.array([boxes[anchor] for anchor in self.anchors]) + self.at[:, None]
+
+    @cached_property
+    def boxes(self) -> NDArray[np.object_]:
+        """(k,) what the label covers."""
+        boxes: NDArray[np.object_] = shapely.polygons(self.corners)
+        return boxes
+
+    @cached_property
+    def lines(self) -> NDArray[np.object_]:
+        """(k,) the leader lines."""
+        starts = np.broadcast_to(self.point, self.ends.shape)
+        lines: NDArray[np.object_] = shapely.linestrings(np.stack([starts, self.ends], axis=1))
+        return lines
+
+    def marks(self, k: int) -> list[Mark]:
+        """Return the leader line and the label of one of the places."""
+        (x, y), end = self.at[k].tolist(), tuple(self.ends[k].tolist())
+        leader = Path("leader", (self.point, end), part=self.label.part)
+        return [leader, replace(self.label, at=(x, y), anchor=self.anchors[k])]
+
+
+def _around(label: Label, point: Point) -> _Places:
+    """Return places round a point of an upright label."""
+    across = np.array([math.cos(way) for way in WAYS])
+    up = np.array([math.sin(way) for way in WAYS])
+    level = abs(across) < LEVEL
+    aside = np.where(level, 0.0, 0.3 * label.size * np.copysign(1.0, across))
+    rise = np.where(level, 0.75 * label.size * np.copysign(1.0, up), 0.0)
+    reach = (np.array(RINGS) * label.size)[:, None, None]
+    ends = np.array(point) + reach * np.column_stack([across, up])
+    at = ends + np.column_stack([aside, rise])
+    anchors: list[Anchor] = [
+        "middle" if flat else "start" if x > 0 else "end"
+        for flat, x in zip(level, across, strict=True)
+    ]
+    return _Places(
+        label, point, at.reshape(-1, 2), tuple(anchors * len(RINGS)), ends.reshape(-1, 2)
+    )
 
 
 def _hidden(
-    boxes: NDArray[np.object_], sizes: NDArray[np.float64], strokes: Sequence[Segment]
+    boxes: NDArray[np.object_], sizes: NDArray[np.float64], strokes: shapely.STRtree
 ) -> NDArray[np.float64]:
     """Return (k,) the area in mm2 of what each of k labels would hide, lines as half its height."""
-    if not len(strokes):
-        return np.zeros(len(boxes))
-    lines = shapely.linestrings(np.array(strokes, dtype=float).reshape(-1, 2, 2))
-    at, met = shapely.STRtree(lines).query(boxes, predicate="intersects")
-    lengths = shapely.length(shapely.intersection(boxes[at], lines[met]))
+    at, met = strokes.query(boxes, predicate="intersects")
+    lengths = shapely.length(shapely.intersection(boxes[at], strokes.geometries[met]))
     hidden: NDArray[np.float64] = 0.5 * sizes * np.bincount(at, lengths, len(boxes))
     return hidden
