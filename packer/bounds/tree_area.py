@@ -221,7 +221,9 @@ def _bound_at(
         here = min(cut, min(w, h) / 2 / m)
         radii = m * np.minimum(depths, here)
         area = m * m * plane_area(parts, len(depths), here)
-        return area * (1 - ROUNDING) - w * h - outside_area(radii, w, h) * (1 + ROUNDING)
+        beyond = area * (1 - ROUNDING) - w * h
+        # where the area alone is no more than the sheet's, what lies outside need not be known
+        return beyond - outside_area(radii, w, h) * (1 + ROUNDING) if beyond > 0 else beyond
 
     # A scale that is excluded excludes all above it, since a packing can be shrunk; so any
     # excluded value found is a bound, whether or not the excess is monotone.
