@@ -95,11 +95,20 @@ def area_bound(
         The roots and the cuts.
     """
     best, where = known, ""
+    half = min(problem.sheet.width, problem.sheet.height) / 2
     for parts, depths, name in _rootings_kept(problem.tree, params):
+        vain = math.nan
         for cut in params.area_cuts:
-            bound = _bound_at(problem, parts, depths, cut * float(depths.max()), best)
+            depth = cut * float(depths.max())
+            # as deep as counts at the best scale: where another cut gave as much, nothing is excluded
+            here = min(depth, half / best) if math.isfinite(best) else depth
+            if here == vain:
+                continue
+            bound = _bound_at(problem, parts, depths, depth, best)
             if bound < best:
-                best, where = bound, name
+                best, where, vain = bound, name, math.nan
+            else:
+                vain = here
     if not where:
         return Bound(math.inf, "tree area")
     return Bound(best * (1 + ROUNDING), f"tree area from {where}")
