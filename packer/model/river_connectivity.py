@@ -61,6 +61,8 @@ def splits(sides: NDArray[np.bool_], points: NDArray[np.float64]) -> NDArray[np.
     if rivers == 0 or n < 4:
         return np.zeros(rivers, np.intp)
     a, b = neighbours(points)
+    # each pair once; two triangles share most of them
+    a, b = np.divmod(np.unique(np.minimum(a, b) * n + np.maximum(a, b)), n)
     row, edge = np.nonzero(sides[:, a] == sides[:, b])
     # one copy of the tips for each river, with the neighbours that it leaves together
     graph = csr_matrix(
