@@ -9,12 +9,14 @@ from typing import TYPE_CHECKING, Any, Final, Literal
 
 import numpy as np
 from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.collections import PathCollection
+from matplotlib.colors import to_rgba
 from matplotlib.figure import Figure
-from matplotlib.patches import Circle, PathPatch
+from matplotlib.patches import PathPatch
 from matplotlib.path import Path as Outline
 from matplotlib.text import Text
 
-from packer.drawing.marks.strokes import Disc, Drawing, Label, Path, arc_of, plain
+from packer.drawing.marks.strokes import Area, Disc, Drawing, Label, Path, arc_of, plain
 from packer.drawing.marks.styles import GREY, HALO, HALO_OPACITY, PART, STYLES, WHITE
 from packer.drawing.writers.settings import own_settings
 
@@ -24,7 +26,7 @@ if TYPE_CHECKING:
     from matplotlib.artist import Artist
     from matplotlib.axes import Axes
 
-    from packer.drawing.marks.strokes import Anchor, Area, Mark, Point
+    from packer.drawing.marks.strokes import Anchor, Mark, Point
 
 MM_PER_INCH = 25.4
 POINTS_PER_MM = 72 / 25.4
@@ -83,18 +85,19 @@ def figure_png(figure: Figure, dpi: float) -> bytes:
 
 
 def _artists(drawing: Drawing, x: float, y: float) -> Iterator[Artist]:
-    """Yield what is drawn, bottom first; lines of one look that follow each other are one artist.
+    """Yield what is drawn, bottom first; lines of one look that follow each other are one artist, and so are areas.
 
-    An artist takes as long as a hundred points of a line, and a large figure has thousands of lines.
+    An artist takes as long as a hundred points of a line, and a large figure has thousands of lines and areas.
     """
     colours = drawing.colours
-    for look, run in groupby(drawing.marks, lambda mark: _look(mark, colours)):
-        if look:
-            yield _lines([mark for mark in run if isinstance(mark, Path)], colours, x, y)
+    for _, run in groupby(drawing.marks, lambda mark: (type(mark), _look(mark, colours))):
+        marks = list(run)
+        if areas := [mark for mark in marks if isinstance(mark, Area | Disc)]:
+            yield _areas(areas, colours, x, y)
+        elif lines := [mark for mark in marks if isinstance(mark, Path)]:
+            yield _lines(lines, colours, x, y)
         else:
-            yield from (
-                _artist(mark, colours, x, y) for mark in run if not isinstance(mark, Path)
-            )
+            yield from (_text(mark, colours, x, y) for mark in marks if isinstance(mark, Label))
 
 
 def _look(mark: Mark, colours: Mapping[str, str]) -> tuple[str, str, bool] | None:
@@ -122,20 +125,31 @@ def _lines(marks: Sequence[Path], colours: Mapping[str, str], x: float, y: float
     return PathPatch(outline, **_options(marks[0], colours))
 
 
-def _artist(
-    mark: Disc | Label | Area, colours: Mapping[str, str], x: float, y: float
+def _areas(
+    marks: Sequence[Area | Disc], colours: Mapping[str, str], x: float, y: float
 ) -> Artist:
-    if isinstance(mark, Label):
-        return _text(mark, colours, x, y)
+    """Return areas and discs, each over those before it."""
+    options = [_options(mark, colours) for mark in marks]
+    return PathCollection(
+        [_outline(mark, x, y) for mark in marks],
+        # twice: one path of one colour would be drawn as a marker, which is moved onto whole dots
+        facecolors=2 * [to_rgba(each["facecolor"]) for each in options],
+        edgecolors=[to_rgba(each["edgecolor"]) for each in options],
+        linewidths=[each["linewidth"] for each in options],
+        linestyles=[each.get("linestyle", "solid") for each in options],
+        capstyle="butt",
+        joinstyle="round",
+    )
+
+
+def _outline(mark: Area | Disc, x: float, y: float) -> Outline:
     if isinstance(mark, Disc):
-        centre = (mark.centre[0] + x, mark.centre[1] + y)
-        return Circle(centre, mark.radius, **_options(mark, colours))
+        return Outline.circle((mark.centre[0] + x, mark.centre[1] + y), mark.radius)
     bulges = mark.bulges or ((),) * len(mark.rings)
     outline = Outline.make_compound_path(
         *(outline_of(r, b, True) for r, b in zip(mark.rings, bulges, strict=True))
     )
-    moved = np.asarray(outline.vertices, dtype=float) + np.array([x, y])
-    return PathPatch(Outline(moved, outline.codes), **_options(mark, colours))
+    return Outline(np.asarray(outline.vertices, dtype=float) + np.array([x, y]), outline.codes)
 
 
 def _text(mark: Label, colours: Mapping[str, str], x: float, y: float) -> Text:
