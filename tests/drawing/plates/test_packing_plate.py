@@ -116,6 +116,17 @@ def test_png_paints_where_the_drawing_says():
     assert (rows.min(), rows.max()) == pytest.approx((50, 149), abs=1)
 
 
+@pytest.mark.parametrize("x", [20.0, 20.03, 20.06])
+def test_a_disc_is_painted_where_it_is_and_not_on_whole_dots(x):
+    tip = Disc("tip", (x, 20.0), 3.0)
+    data = png_bytes(Drawing(40, 40, (("all", (tip,)),), margin=0.0), dpi=254)
+    ink = 1.0 - imread(io.BytesIO(data))[:, :, 0]
+    # ten dots to a mm, the first with its middle at 0.05 mm
+    assert ink.sum(axis=0) @ (np.arange(400) + 0.5) / ink.sum() == pytest.approx(
+        10 * x, abs=0.03
+    )
+
+
 def test_names_in_any_script_are_drawn():
     png_bytes(packing_plate(preliminary(100, names=("$x_1$", "蟹", "<b>", "a\x07b"))), dpi=40)
 
