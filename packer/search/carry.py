@@ -9,6 +9,7 @@ import numpy as np
 from packer.bounds.upper_bound import quick_bound
 from packer.deadline import NEVER, Deadline
 from packer.local_solver.solver import LocalSolver, StartPoint, better
+from packer.search.parallel.threads import one_thread
 from packer.search.result.finalise import finalised, finishing_seconds, finishing_until
 from packer.search.warm_start import start_near
 
@@ -37,11 +38,12 @@ def carried(problem: Problem, near: Packing, deadline: Deadline = NEVER) -> Pack
     Packing
         None where `packer.search.warm_start.start_near` finds no place to begin.
     """
-    first = start_near(problem, near, np.random.default_rng(near.search.seed))
-    if first is None:
-        return None
-    solver = LocalSolver(problem, problem.figure.whole_rivers, deadline=deadline)
-    (end,) = solver.solve([StartPoint(first.choice, first.z)], [first])
-    best = end if better(end, first) else first
-    finish = finishing_until(finishing_seconds(problem, deadline))
-    return finalised(problem, best, near.search, quick_bound(problem), finish)
+    with one_thread():
+        first = start_near(problem, near, np.random.default_rng(near.search.seed))
+        if first is None:
+            return None
+        solver = LocalSolver(problem, problem.figure.whole_rivers, deadline=deadline)
+        (end,) = solver.solve([StartPoint(first.choice, first.z)], [first])
+        best = end if better(end, first) else first
+        finish = finishing_until(finishing_seconds(problem, deadline))
+        return finalised(problem, best, near.search, quick_bound(problem), finish)

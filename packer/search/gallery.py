@@ -114,7 +114,8 @@ def gallery(
         deadline.leaving(finishing),
         params.enumeration,
     )
-    packings = chosen(best, further, count, whole, finishing_until(finishing), params)
+    with one_thread():
+        packings = chosen(best, further, count, whole, finishing_until(finishing), params)
     return tuple(map(laid, packings))
 
 
