@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 import shapely
 
-from packer.drawing.marks.labels import label_box
+from packer.drawing.marks.labels import label_box, lengths_within
 from packer.drawing.marks.strokes import Label, Path
 
 if TYPE_CHECKING:
@@ -63,7 +63,7 @@ RINGS: Final = (1.2, 2.0, 3.0, 4.5, 6.5, 9.0, 12.0, 16.0, 21.0, 28.0, 36.0, 46.0
 WAYS: Final = tuple(2 * math.pi * k / 24 for k in range(24))
 """Directions of leader lines tried, in radians."""
 
-LEVEL: Final = 0.3
+FLATTEST: Final = 0.3
 """Cosine of the flattest leader line at whose end a text is centred."""
 
 FAR: Final = 0.6
@@ -353,7 +353,7 @@ def _around(label: Label, point: Point) -> _Places:
     """Return places round a point of an upright label."""
     across = np.array([math.cos(way) for way in WAYS])
     up = np.array([math.sin(way) for way in WAYS])
-    level = abs(across) < LEVEL
+    level = abs(across) < FLATTEST
     aside = np.where(level, 0.0, 0.3 * label.size * np.copysign(1.0, across))
     rise = np.where(level, 0.75 * label.size * np.copysign(1.0, up), 0.0)
     reach = (np.array(RINGS) * label.size)[:, None, None]
@@ -375,36 +375,6 @@ def _hidden(
     at, met = strokes.query(boxes)
     corners = shapely.get_coordinates(boxes).reshape(-1, 5, 2)
     lines = shapely.get_coordinates(strokes.geometries).reshape(-1, 2, 2)
-    lengths = _lengths_within(corners[at], lines[met])
+    lengths = lengths_within(corners[at], lines[met])
     hidden: NDArray[np.float64] = 0.5 * sizes * np.bincount(at, lengths, len(boxes))
     return hidden
-
-
-def _lengths_within(
-    corners: NDArray[np.float64], lines: NDArray[np.float64]
-) -> NDArray[np.float64]:
-    """Return (k,) how much of each of k lines lies within a box of its own.
-
-    Each side cuts off what of the line lies beyond it (M. Cyrus and J. Beck, "Generalized two- and
-    three-dimensional clipping", Computers & Graphics 3, 1978).
-
-    Parameters
-    ----------
-    corners
-        (k, 4 or more, 2) counter-clockwise; what follows the first four is left out.
-    lines
-        (k, 2, 2) their ends.
-    """
-    start, way = lines[:, 0], lines[:, 1] - lines[:, 0]
-    first, last = np.zeros(len(lines)), np.ones(len(lines))
-    for k in range(4):
-        side = corners[:, (k + 1) % 4] - corners[:, k]
-        off = start - corners[:, k]
-        inside = side[:, 0] * off[:, 1] - side[:, 1] * off[:, 0]
-        rise = side[:, 0] * way[:, 1] - side[:, 1] * way[:, 0]
-        at = -inside / np.where(rise == 0, 1.0, rise)
-        first = np.where(rise > 0, np.maximum(first, at), first)
-        last = np.where(rise < 0, np.minimum(last, at), last)
-        last = np.where((rise == 0) & (inside < 0), 0.0, last)
-    lengths: NDArray[np.float64] = np.hypot(*way.T) * np.maximum(last - first, 0.0)
-    return lengths

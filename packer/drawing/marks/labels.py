@@ -1,4 +1,4 @@
-"""The room that labels take: the boxes of lines of text, by the widths of their letters."""
+"""The room that labels take: the boxes of lines of text, by the widths of their letters, and what they hide."""
 
 from __future__ import annotations
 
@@ -58,3 +58,33 @@ def label_box(label: Label) -> NDArray[np.float64]:
     c, s = math.cos(math.radians(label.angle)), math.sin(math.radians(label.angle))
     turned: NDArray[np.float64] = corners @ np.array([[c, s], [-s, c]]) + label.at
     return turned
+
+
+def lengths_within(
+    corners: NDArray[np.float64], lines: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """Return (k,) how much of each of k lines lies within a box of its own.
+
+    Each side cuts off what of the line lies beyond it (M. Cyrus and J. Beck, "Generalized two- and
+    three-dimensional clipping", Computers & Graphics 3, 1978).
+
+    Parameters
+    ----------
+    corners
+        (k, 4 or more, 2) counter-clockwise; what follows the first four is left out.
+    lines
+        (k, 2, 2) their ends.
+    """
+    start, way = lines[:, 0], lines[:, 1] - lines[:, 0]
+    first, last = np.zeros(len(lines)), np.ones(len(lines))
+    for k in range(4):
+        side = corners[:, (k + 1) % 4] - corners[:, k]
+        off = start - corners[:, k]
+        inside = side[:, 0] * off[:, 1] - side[:, 1] * off[:, 0]
+        rise = side[:, 0] * way[:, 1] - side[:, 1] * way[:, 0]
+        at = -inside / np.where(rise == 0, 1.0, rise)
+        first = np.where(rise > 0, np.maximum(first, at), first)
+        last = np.where(rise < 0, np.minimum(last, at), last)
+        last = np.where((rise == 0) & (inside < 0), 0.0, last)
+    lengths: NDArray[np.float64] = np.hypot(*way.T) * np.maximum(last - first, 0.0)
+    return lengths

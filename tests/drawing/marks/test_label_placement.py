@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from itertools import combinations
 
-import numpy as np
 import pytest
 import shapely
 from hypothesis import given, settings
@@ -13,7 +12,7 @@ from matplotlib.font_manager import findfont
 from matplotlib.ft2font import FT2Font
 
 from packer.drawing.figure_drawing import figure_drawing
-from packer.drawing.marks.label_placement import Naming, _lengths_within, place_labels
+from packer.drawing.marks.label_placement import Naming, place_labels
 from packer.drawing.marks.labels import label_box, text_width
 from packer.drawing.marks.names import MOST_NUMBERED, numbers_of
 from packer.drawing.marks.strokes import Disc, Label, Path
@@ -125,27 +124,6 @@ def test_widths_of_letters_are_those_of_a_wide_face():
     for text in ("hind_toe.left", "claw_arm  1.8", "swimmer_5", "WWW mmm", "12"):
         true = sum(font.load_char(ord(c)).linearHoriAdvance for c in text) / 6553600
         assert true * 0.97 <= text_width(text, 1.0) <= true * 1.1
-
-
-def test_as_much_of_a_line_lies_in_a_box_as_shapely_cuts_out_of_it():
-    rng = np.random.default_rng(5)
-    labels = [
-        Label("name", (x, y), "m" * n, 3.0, angle=angle)
-        for x, y, n, angle in zip(
-            *rng.uniform(-5, 5, (2, 200)), rng.integers(1, 9, 200), rng.uniform(0, 360, 200),
-            strict=True,
-        )
-    ]  # fmt: skip
-    corners = np.array([label_box(label) for label in labels])
-    lines = rng.uniform(-8, 8, (200, 2, 2))
-    lines[:20] = corners[:20, [0, 2]]  # from corner to corner
-    lines[20:40] = corners[20:40, :2] + (corners[20:40, 2:3] - corners[20:40, 1:2]) / 3
-    lines[40:60] = corners[40:60, :2] + (corners[40:60, 2:3] - corners[40:60, 1:2]) * 3
-    cut = shapely.intersection(shapely.polygons(corners), shapely.linestrings(lines))
-    within = _lengths_within(corners, lines)
-    assert within == pytest.approx(shapely.length(cut), abs=1e-9)
-    assert np.count_nonzero(within) > 60
-    assert not within[40:60].any()
 
 
 def test_names_that_would_cover_the_sheet_are_left_out():
