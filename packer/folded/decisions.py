@@ -84,7 +84,7 @@ class Decisions:
 
     def taken_back(self, unknowns: NDArray[np.intp]) -> None:
         """Note those that are not decided any more."""
-        self.at = min(self.at, int(self.place[unknowns].min()))
+        self.at = int(self.place[unknowns].min(initial=self.at))
         for var in unknowns[self.weight[unknowns] > 0].tolist():
             heappush(self.heap, (-float(self.weight[var]), var))
 

@@ -12,7 +12,7 @@ that no order is there, and so is a search that has seen all (`packer.folded.pai
 from __future__ import annotations
 
 import itertools
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import TYPE_CHECKING, Final
 
@@ -77,11 +77,31 @@ class PairConditions:
             if joined is None:
                 return None
             before, stands_for = stands_for, joined
-            sums, odd, *by_sums = _short_sums(stands_for, sums, odd)
+            changed = (stands_for[sums] != sums).any(axis=1)
+            rows, turned, *by_sums = _short_sums(stands_for[sums[changed]], odd[changed])
+            sums = np.concatenate([sums[~changed], rows])
+            odd = np.concatenate([odd[~changed], turned])
             by_triples = _short_triples(before, stands_for, self.literal)
             one = np.concatenate([by_sums[0], by_triples[0]])
             other = np.concatenate([by_sums[1], by_triples[1]])
         return PairConditions(self.literal, stands_for, sums, odd)
+
+    def with_even(self, literals: NDArray[np.intp]) -> PairConditions | None:
+        """Return the conditions with more sums; None where they contradict that.
+
+        Parameters
+        ----------
+        literals
+            (k, 4) literals of which an even number is true.
+        """
+        sums, odd, one, other = _short_sums(
+            self.stands_for[literals], np.zeros(len(literals), dtype=bool)
+        )
+        return replace(
+            self,
+            sums=np.concatenate([self.sums, sums]),
+            odd=np.concatenate([self.odd, odd]),
+        ).with_equal(one, other)
 
     def with_preferred(
         self, one: NDArray[np.intp], other: NDArray[np.intp]
@@ -166,12 +186,10 @@ def pair_conditions(
     first, second = pairs.T
     literal[first, second] = 2 * np.arange(1, len(pairs) + 1)
     literal[second, first] = literal[first, second] + 1
-    start = PairConditions(
-        literal,
-        np.arange(2 * len(pairs) + 2),
-        *_taco_tacos(crossings, literal),
-    )
-    return start.with_equal(*_taco_tortillas(crossings, literal))
+    no_sums = np.zeros((0, 4), dtype=np.intp), np.zeros(0, dtype=bool)
+    start = PairConditions(literal, np.arange(2 * len(pairs) + 2), *no_sums)
+    joined = start.with_equal(*_taco_tortillas(crossings, literal))
+    return None if joined is None else joined.with_even(_taco_tacos(crossings, literal))
 
 
 def overlaps(crossings: Crossings, among: NDArray[np.intp] | None = None) -> NDArray[np.bool_]:
@@ -201,14 +219,11 @@ def _taco_tortillas(
     return one[both].astype(np.intp), other[both].astype(np.intp)
 
 
-def _taco_tacos(
-    crossings: Crossings, literal: NDArray[np.int32]
-) -> tuple[NDArray[np.intp], NDArray[np.bool_]]:
-    """Return the literals of which an even number is true: layers of two creases on one line."""
+def _taco_tacos(crossings: Crossings, literal: NDArray[np.int32]) -> NDArray[np.intp]:
+    """Return (k, 4) literals of which an even number is true: layers of two creases on one line."""
     (a, b), (c, d) = (crossings.creases[rows, 1:].T for rows in crossings.tacos.T)
     sums = np.column_stack([literal[a, c], literal[b, c], literal[a, d], literal[b, d]])
-    sums = sums[(sums >= 0).all(axis=1)]
-    return sums.astype(np.intp), np.zeros(len(sums), dtype=bool)
+    return sums[(sums >= 0).all(axis=1)].astype(np.intp)
 
 
 def _joined(
@@ -218,7 +233,9 @@ def _joined(
     one, other = stands_for[one], stands_for[other]
     one, other = np.append(one, one ^ 1), np.append(other, other ^ 1)
     stands = np.arange(len(stands_for))
-    literals = np.unique(np.append(one, other))
+    touched = np.zeros(len(stands), dtype=bool)
+    touched[one] = touched[other] = True
+    literals = np.flatnonzero(touched)
     at = np.zeros_like(stands)
     at[literals] = np.arange(len(literals))
     graph = coo_array((np.ones(len(one)), (at[one], at[other])), 2 * literals.shape)
@@ -281,10 +298,9 @@ def _equal(
 
 
 def _short_sums(
-    stands_for: NDArray[np.intp], sums: NDArray[np.intp], odd: NDArray[np.bool_]
+    literal: NDArray[np.intp], odd: NDArray[np.bool_]
 ) -> tuple[NDArray[np.intp], NDArray[np.bool_], NDArray[np.intp], NDArray[np.intp]]:
-    """Return sums in joined literals, and literals that those of one or two unknowns make equal."""
-    literal = stands_for[sums]
+    """Return different sums of joined literals, and literals that those of one or two unknowns make equal."""
     unknown = np.sort(literal >> 1, axis=1)
     # An opposite counts as one and its unknown; TRUE, the unknown 0 as it is, counts as one.
     turns = ((literal & 1) != (literal <= FALSE)).sum(axis=1)

@@ -74,24 +74,26 @@ def searched_order(
         When the search ends as well.
     """
     for _ in range(MOST_ROUNDS):
-        below, impossible = _held(conditions, wish, conflicts, first, deadline)
-        rank = None if below is None else _ranks(below)
-        if below is None or rank is not None:
-            return SearchedOrder(rank, impossible)
-        for ring in _short_rings(below):
-            conditions = conditions.with_pairs(ring)
+        search = started(conditions, wish, first, deadline)
+        truth = search.run(conflicts)
+        if truth is None:
+            return SearchedOrder(None, search.exhausted)
+        below = below_of(conditions, truth)
+        rank = ranks(below)
+        if rank is not None:
+            return SearchedOrder(rank)
+        conditions = with_rings(conditions, below)
         wish = np.append(wish, np.zeros(len(conditions.stands_for) // 2 - 1 - len(wish)))
     return SearchedOrder(None)
 
 
-def _held(
+def started(
     conditions: PairConditions,
     wish: NDArray[np.floating],
-    conflicts: int,
-    first: NDArray[np.intp] | None,
-    deadline: Deadline | None,
-) -> tuple[NDArray[np.bool_] | None, bool]:
-    """Return (n, n) which layers lie below which, and whether there is no such answer."""
+    first: NDArray[np.intp] | None = None,
+    deadline: Deadline | None = None,
+) -> PropagationSearch:
+    """Return a search in which nothing is decided yet; parameters as in `searched_order`."""
     stands = conditions.stands_for[2::2]
     weight = np.zeros(len(stands) + 1)
     np.add.at(weight, stands >> 1, np.where(stands % 2 == 1, -1.0, 1.0) * wish)
@@ -100,17 +102,18 @@ def _held(
         [] if first is None else list(dict.fromkeys(conditions.stands_for[first].tolist()))
     )
     preferred = {x >> 1: 1.0 - 2.0 * (x & 1) for x in reversed(literals) if x > FALSE}
-    asked = _for_search(conditions, tuple(reversed(preferred)))
     weight[list(preferred)] = list(preferred.values())
-    search = PropagationSearch(asked, weight, conflicts, deadline)
-    truth = search.run()
-    if truth is None:
-        return None, search.exhausted
+    asked = _for_search(conditions, tuple(reversed(preferred)))
+    return PropagationSearch(asked, weight, deadline)
+
+
+def below_of(conditions: PairConditions, truth: NDArray[np.int8]) -> NDArray[np.bool_]:
+    """Return (n, n) which layers lie below which where (count,) unknowns are true, 1, or false, -1."""
     held = np.column_stack([truth, -truth]).ravel()[conditions.stands_for] > 0
     below = np.zeros(conditions.literal.shape, dtype=bool)
     some = conditions.literal >= 0
     below[some] = held[conditions.literal[some]]
-    return below, False
+    return below
 
 
 def wish_of(conditions: PairConditions, place: NDArray[np.floating]) -> NDArray[np.floating]:
@@ -130,6 +133,13 @@ def _for_search(conditions: PairConditions, first: tuple[int, ...]) -> OrderCond
     return OrderConditions(conditions.unknowns, below, conditions.sums, conditions.odd, first)
 
 
+def with_rings(conditions: PairConditions, below: NDArray[np.bool_]) -> PairConditions:
+    """Return the conditions with unknowns for the pairs of layers that lie round in a ring."""
+    for ring in _short_rings(below):
+        conditions = conditions.with_pairs(ring)
+    return conditions
+
+
 def _short_rings(below: NDArray[np.bool_]) -> list[NDArray[np.intp]]:
     """Return layers of which each is below the next and the last below the first, some of the shortest."""
     steps, before = shortest_path(
@@ -145,7 +155,7 @@ def _short_rings(below: NDArray[np.bool_]) -> list[NDArray[np.intp]]:
     return rings
 
 
-def _ranks(below: NDArray[np.bool_]) -> NDArray[np.intp] | None:
+def ranks(below: NDArray[np.bool_]) -> NDArray[np.intp] | None:
     """Return the ranks of layers of which some are below others; None where they go round."""
     under = below.sum(axis=0)
     ready = np.flatnonzero(under == 0).tolist()

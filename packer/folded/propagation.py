@@ -28,6 +28,8 @@ from packer.folded.decisions import Decisions
 from packer.folded.transitivity import KnownPairs, rows_of
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+
     from numpy.typing import NDArray
 
 RESTART: Final = 30
@@ -69,24 +71,31 @@ class OrderConditions:
 class PropagationSearch:
     """Unknowns decided one by one, with what follows from each.
 
-    All conditions of the unknowns just set are looked at in one step (unit propagation on arrays).
+    All conditions of the unknowns just set are looked at in one step (unit propagation on arrays). A search
+    can be run again with other literals assumed: what it has learned stays true (incremental search:
+    N. Eén and N. Sörensson, "Temporal induction by incremental SAT solving", ENTCS 89, 2003).
 
     Attributes
     ----------
     exhausted
-        Whether a search that found nothing has seen all.
+        Whether all was seen, so that nothing fulfils the conditions.
+    refuted
+        The first literal assumed in the last run of which it was shown that it is false if those before
+        it are true; None where that was shown of none.
+    conflicts
+        Contradictions met in all runs.
     """
 
     def __init__(
         self,
         conditions: OrderConditions,
         wish: NDArray[np.floating],
-        conflicts: int,
         deadline: Deadline | None = None,
     ) -> None:
-        self.conflicts = conflicts
         self.deadline = deadline or Deadline.after()
         self.exhausted = False
+        self.refuted: int | None = None
+        self.conflicts = 0
         count = len(wish)
         # for each literal 1 where it is true, -1 where it is false, 0 where it is not decided
         self.truth = np.zeros(2 * count, dtype=np.int8)
@@ -111,31 +120,78 @@ class PropagationSearch:
         self.clause_of: dict[int, int] = {}
         self.watched: dict[int, list[int]] = {}
 
-    def run(self) -> NDArray[np.int8] | None:
-        """Return (count,) 1 or -1 for every unknown decided, 0 elsewhere; None where none was found."""
-        self._set(0)
-        wrong = self._follow(0)
-        left, restart = self.conflicts, float(RESTART)
-        until = int(restart)
-        while left > 0 and not self.deadline.over:
+        self.set_true([0])
+
+    def set_true(self, literals: Iterable[int]) -> None:
+        """Let literals be true in all later runs."""
+        self._back(0)
+        start = len(self.trail)
+        for literal in literals:
+            if self.truth[literal] < 0:
+                self.exhausted = True
+            elif not self.truth[literal]:
+                self._set(literal)
+        if self._follow(start) is not None:
+            self.exhausted = True
+
+    def run(self, conflicts: int, assumed: Sequence[int] = ()) -> NDArray[np.int8] | None:
+        """Return (count,) 1 or -1 for every unknown decided, 0 elsewhere; None where none was found.
+
+        Parameters
+        ----------
+        conflicts
+            Contradictions after which this run ends.
+        assumed
+            Literals that are to be true in this run.
+        """
+        self._back(0)
+        self.refuted = None
+        most, restart = self.conflicts + conflicts, float(RESTART)
+        begin_at = self.conflicts + int(restart)
+        wrong: NDArray[np.intp] | None = None
+        while not self.exhausted and self.conflicts < most and not self.deadline.over:
             if wrong is not None:
-                if not self.begun:
-                    self.exhausted = True
-                    return None
-                left, until = left - 1, until - 1
-                wrong = self._learn(wrong)
+                self.exhausted = not self.begun
+                if self.begun:
+                    self.conflicts += 1
+                    wrong = self._learn(wrong)
                 continue
-            if until <= 0:
+            if self.conflicts >= begin_at:
                 self._begin_anew()
                 restart *= GROWTH
-                until = int(restart)
-            var = self.decisions.following(self.truth)
-            if var < 0:
-                return self.truth[::2].copy()
+                begin_at = self.conflicts + int(restart)
+            literal = self._next(assumed)
+            if literal is None:
+                return self._answer()
             self.begun.append(len(self.trail))
-            self._set(2 * var + int(self.phase[var]))
+            self._set(literal)
             wrong = self._follow(len(self.trail) - 1)
         return None
+
+    def _next(self, assumed: Sequence[int]) -> int | None:
+        """Return the literal to be true next; None where all are decided, or one that is assumed is false."""
+        while len(self.begun) < len(assumed):
+            literal = assumed[len(self.begun)]
+            if not self.truth[literal]:
+                return literal
+            if self.truth[literal] < 0:
+                self.refuted = literal
+                return None
+            self.begun.append(
+                len(self.trail)
+            )  # true already: a decision from which nothing follows
+        var = self.decisions.following(self.truth)
+        return None if var < 0 else 2 * var + int(self.phase[var])
+
+    def _answer(self) -> NDArray[np.int8] | None:
+        """Return the truth of all unknowns, as which they are decided in later runs; None where one is refuted."""
+        if self.refuted is not None:
+            return None
+        truth = self.truth[::2].copy()
+        free = (truth != 0) & ~self.kept
+        self.wished[free] = self.longest[free] = truth[free] < 0
+        self.most_decided = 0
+        return truth
 
     def _begin_anew(self) -> None:
         """Take back all decisions, and let unknowns be as in the longest trail, or as wished."""

@@ -39,8 +39,8 @@ class Drawn:
         odd = np.array([odd == 1 for _, odd in self.sums], dtype=bool)
         return OrderConditions(np.arange(self.unknowns + 1), below, sums, odd, tuple(first))
 
-    def search(self, wish, conflicts, first=()):
-        return PropagationSearch(self.asked(first), np.append(1.0, wish), conflicts)
+    def search(self, wish, first=()):
+        return PropagationSearch(self.asked(first), np.append(1.0, wish))
 
 
 def conditions(rng, rings, sums, unknowns=UNKNOWNS):
@@ -66,7 +66,7 @@ def test_values_are_found_where_there_are_any_and_only_there(seed):
     rng = np.random.default_rng(seed)
     made = conditions(rng, 6 + seed % 13, [2, 4, 4][: seed % 4] + [1] * (seed % 2))
     wish = rng.normal(size=UNKNOWNS)
-    found = made.search(wish, 300).run()
+    found = made.search(wish).run(300)
     there_are = any(hold(values, made) for values in product((0, 1), repeat=UNKNOWNS))
     assert (found is not None) == there_are
     if found is not None:
@@ -85,7 +85,7 @@ def test_both_outcomes_occur():
 
 def test_what_is_wished_is_granted_where_it_can_be():
     made = Drawn(np.array([[2, 4, 6]]), (), 3)
-    found = made.search(np.array([3.0, 2.0, 1.0]), 10).run()
+    found = made.search(np.array([3.0, 2.0, 1.0])).run(10)
     assert found.tolist() == [1, 1, 1, -1]
 
 
@@ -107,8 +107,8 @@ def test_a_search_that_has_seen_all_says_so_and_only_then(seed):
     """So many rings that a third has no answer; what is learned from contradictions stays true."""
     rng = np.random.default_rng(seed)
     made = conditions(rng, 24 + seed % 7, [3, 4, 4], MANY)
-    search = made.search(rng.normal(size=MANY), 10_000)
-    found = search.run()
+    search = made.search(rng.normal(size=MANY))
+    found = search.run(10_000)
     assert search.exhausted == (not len(answers(made)))
     assert (found is None) == search.exhausted
     if found is not None:
@@ -120,8 +120,8 @@ def test_both_outcomes_occur_after_contradictions():
     for seed in range(30):
         rng = np.random.default_rng(seed)
         made = conditions(rng, 24 + seed % 7, [3, 4, 4], MANY)
-        search = made.search(rng.normal(size=MANY), 10_000)
-        ends.append(search.run() is None)
+        search = made.search(rng.normal(size=MANY))
+        ends.append(search.run(10_000) is None)
         learned += len(search.clauses)
     assert 5 < sum(ends) < 25
     assert learned > 100
@@ -134,7 +134,7 @@ def test_what_is_preferred_is_as_wished_in_its_order(seed):
     made = conditions(rng, 18, [3, 4, 4], MANY)
     first = rng.permutation(MANY)[:7]
     wish = rng.normal(size=MANY)
-    found = made.search(wish, 10_000, (1 + first).tolist()).run()
+    found = made.search(wish, (1 + first).tolist()).run(10_000)
     granted = answers(made)[:, first] == (wish[first] > 0)
     if not len(granted):
         assert found is None
@@ -152,13 +152,58 @@ def test_beginning_anew_after_every_contradiction_changes_no_outcome(seed, monke
     made = conditions(rng, 22, [3, 4, 4], MANY)
     first = rng.permutation(MANY)[:3]
     wish = rng.normal(size=MANY)
-    search = made.search(wish, 10_000, (1 + first).tolist())
-    found = search.run()
+    search = made.search(wish, (1 + first).tolist())
+    found = search.run(10_000)
     granted = answers(made)[:, first] == (wish[first] > 0)
     assert search.exhausted == (found is None) == (not len(granted))
     if found is not None:
         best = max(map(tuple, granted.tolist()))
         assert tuple(((found[1:][first] > 0) == (wish[first] > 0)).tolist()) == best
+
+
+@pytest.mark.parametrize("seed", range(40))
+def test_literals_assumed_are_true_or_one_is_refuted_by_those_before_it(seed):
+    """One search run again and again, what it has learned kept, against the truth table."""
+    rng = np.random.default_rng(seed)
+    made = conditions(rng, 10 + seed % 7, [3, 4, 4], MANY)
+    search, good = made.search(rng.normal(size=MANY)), answers(made)
+    for _ in range(6):
+        assumed = (2 + 2 * rng.permutation(MANY)[:5] + rng.integers(2, size=5)).tolist()
+        granted = np.column_stack([good[:, x // 2 - 1] == 1 - x % 2 for x in assumed])
+        there_are = [granted[:, : k + 1].all(axis=1).any() for k in range(len(assumed))]
+        truth = search.run(10_000, assumed)
+        assert (truth is not None) == all(there_are)
+        if truth is not None:
+            assert hold(truth[1:] > 0, made)
+            assert all((truth[x // 2] > 0) == (x % 2 == 0) for x in assumed)
+        elif len(good):
+            k = assumed.index(search.refuted)
+            assert not there_are[k]
+        assert search.exhausted <= (not len(good))
+
+
+def test_both_outcomes_occur_of_what_is_assumed():
+    ends = []
+    for seed in range(40):
+        rng = np.random.default_rng(seed)
+        search = conditions(rng, 10, [3, 4, 4], MANY).search(rng.normal(size=MANY))
+        ends.append(search.run(10_000, (2 + 2 * rng.permutation(MANY)[:5]).tolist()) is None)
+    assert 5 < sum(ends) < 35
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_what_is_set_true_stays_so(seed):
+    rng = np.random.default_rng(seed)
+    made = conditions(rng, 14, [3, 4, 4], MANY)
+    search, good = made.search(rng.normal(size=MANY)), answers(made)
+    while len(good):
+        truth = search.run(10_000)
+        assert truth is not None
+        literal = int(rng.integers(2, 2 * MANY + 2))
+        search.set_true([literal])
+        good = good[good[:, literal // 2 - 1] == 1 - literal % 2]
+    assert search.run(10_000) is None
+    assert search.exhausted
 
 
 def test_many_begin_anew(monkeypatch):
@@ -167,16 +212,16 @@ def test_many_begin_anew(monkeypatch):
     beginnings = 0
     for seed in range(20):
         rng = np.random.default_rng(seed)
-        search = conditions(rng, 22, [3, 4, 4], MANY).search(rng.normal(size=MANY), 10_000)
-        search.run()
+        search = conditions(rng, 22, [3, 4, 4], MANY).search(rng.normal(size=MANY))
+        search.run(10_000)
         beginnings += search.beginnings
     assert beginnings > 40
 
 
 def test_a_search_past_its_deadline_ends_without_saying_that_it_has_seen_all():
     made = Drawn(np.array([[2, 4, 6]]), (), 3)
-    search = PropagationSearch(made.asked(), np.ones(4), 10, Deadline.after(0.0))
-    assert search.run() is None
+    search = PropagationSearch(made.asked(), np.ones(4), Deadline.after(0.0))
+    assert search.run(10) is None
     assert not search.exhausted
 
 
@@ -200,7 +245,7 @@ def test_orders_are_found_where_there_are_any_and_only_there(seed):
     below = all_overlap(rng, classes)
     none = np.zeros((0, 4), dtype=np.intp)
     asked = OrderConditions(np.arange(classes + 1), below, none, np.zeros(0, dtype=bool))
-    found = PropagationSearch(asked, np.append(1.0, rng.normal(size=classes)), 10_000).run()
+    found = PropagationSearch(asked, np.append(1.0, rng.normal(size=classes))).run(10_000)
     orders = set()
     for order in permutations(range(LAYERS)):
         said = {int(below[a, b]) for k, a in enumerate(order) for b in order[k + 1 :]}

@@ -3,7 +3,7 @@
 Only roots on the mirror line are looked at from which the folded form is its own image. From each some
 tours are grown in mirror pairs, which is quick, and the one with fewest creases unlike their image is
 where searches begin: near it, then from each root in which an order that is its own image contradicts
-nothing at first sight, then for as many creases as can be (`packer.folded.ordering.mirrored`).
+nothing at first sight, then for as many creases as can be (`packer.folded.maximal_subset`).
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ from packer.folded.ordering.grid_mirrored_tour import grown_mirrored
 from packer.folded.ordering.grid_rings import GridRings
 from packer.folded.ordering.grid_tour import starts
 from packer.folded.ordering.mirror import unlike_images
-from packer.folded.ordering.mirrored import MANY_CONFLICTS, SOME_CONFLICTS, MirroredSearch
+from packer.folded.ordering.mirrored import MirroredSearch
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
@@ -38,6 +38,9 @@ TOURED_FACES: Final = 150_000
 
 TOURING: Final = 0.5
 """Share of the time for these tours: where none takes in all rings, others must be tried."""
+
+GRID_CONFLICTS: Final = 20_000
+"""Contradictions after which a search for as many creases alike as can be ends."""
 
 STARTS_A_TOUR: Final = 8
 """Places at which tours are begun for each tour that is asked for."""
@@ -121,7 +124,12 @@ class MirroredRoots:
         rank = search.alike_near(np.argsort(known.rank).tolist()).rank
         if rank is not None:
             return RootedOrder(known.rings, rank)
-        return self._near_others(known) or self._own_image() or self._most_alike(search, known)
+        whole = self._near_others(known) or self._own_image()
+        if whole is not None:
+            return whole
+        self.progress("layer order, as many folds like their mirror images as can be")
+        most = search.most_alike(known.rank, GRID_CONFLICTS)
+        return RootedOrder(known.rings, most.rank, most.shown)
 
     def _near_others(self, known: RootedOrder) -> RootedOrder | None:
         """Return an order near the tours of other roots that folds every crease alike."""
@@ -156,23 +164,6 @@ class MirroredRoots:
                 if rank is not None:
                     return RootedOrder(self.rings[k], rank)
         return None
-
-    def _most_alike(self, search: MirroredSearch, known: RootedOrder) -> RootedOrder:
-        """Return an order that folds as many creases alike as a search finds.
-
-        First those layers keep their order that lie like their images, as long as that gains anything.
-        """
-        rank = known.rank
-        unlike = self._unlike(known.rings, rank)
-        while unlike and not self.deadline.over:
-            self.progress(f"layer order, {unlike} folds unlike their mirror images")
-            nearer = search.more_alike(rank, MANY_CONFLICTS)
-            left = self._unlike(known.rings, nearer)
-            if left >= unlike:
-                break
-            rank, unlike = nearer, left
-        most = search.most_alike(rank, SOME_CONFLICTS)
-        return RootedOrder(known.rings, most.rank, most.shown)
 
     def _tours(self, rings: GridRings) -> Iterator[GridTour]:
         """Yield tours from one root; such that soon find no place for most rings are not counted."""

@@ -5,11 +5,9 @@ searched first, since it has half the unknowns, with ridges as valleys and gusse
 in a tour, wherever they can be. There need not be one: of two creases on the mirror line that lie
 across each other's layers, one has both its layers above the other's, and in the image below. Then
 one whose folds are mirrored, which asks less. Where there is none either, creases that differ from
-their image are made alike, as many at a time as can be. What remains is a maximal satisfiable
-subset (M. Liffiton and K. Sakallah, "Algorithms for computing minimal unsatisfiable subsets of
-constraints", J. Autom. Reason. 40, 2008, take the complement): of each crease that still differs a
-search shows that it cannot be alike while all others that are stay so, from the same root and in an
-order in one row.
+their image are made alike one after the other while all that are alike stay so, until of each that
+still differs a search has shown that it cannot be: in no order in one row from the same root
+(`packer.folded.maximal_subset`).
 """
 
 from __future__ import annotations
@@ -20,18 +18,10 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from packer.folded.maximal_subset import maximal_subset
 from packer.folded.ordering.mirror import crease_pairs, unlike_images
-from packer.folded.ordering.search import (
-    MOST_PAIRS,
-    holds,
-    loose_pairs,
-    places,
-)
-from packer.folded.pair_conditions import (
-    PairConditions,
-    overlaps,
-    pair_conditions,
-)
+from packer.folded.ordering.search import MOST_PAIRS, holds, loose_pairs, places
+from packer.folded.pair_conditions import PairConditions, overlaps, pair_conditions
 from packer.folded.pair_search import NO_ORDER, SearchedOrder, searched_order, wish_of
 
 if TYPE_CHECKING:
@@ -50,8 +40,8 @@ in an order that is not are searched for three times as many, since a search for
 them as well."""
 
 SOME_CONFLICTS: Final = 600
-"""Contradictions after which a search for an order that is its own image ends, and on a grid also one for
-as many as can be: where that finds an order there, it took fewer than 300."""
+"""Contradictions after which a search for an order that is its own image ends: where that finds an order, it
+took fewer than 300."""
 
 MORE_CONFLICTS: Final = 2000
 """The same for one that is its own image from each root of a grid: on two patterns it took 149 to 1,007."""
@@ -59,6 +49,10 @@ MORE_CONFLICTS: Final = 2000
 MOST_LAYERS: Final = 2000
 """Layers above which no order that folds all creases alike is searched, not even with most of them held: it
 would take minutes."""
+
+MOST_SEARCHED: Final = 4000
+"""Layers above which not even as many creases alike as can be are searched: of 3,000, overlapping in 4 million
+pairs, what must hold takes 20 s to gather."""
 
 MANY_PAIRS: Final = 180_000
 """Pairs of layers above which an order is first searched with some layers held: of 600 layers."""
@@ -136,12 +130,19 @@ class MirroredSearch:
         """Return such an order in which those layers keep theirs whose order is its own image already."""
         if not self.own_image:
             return NO_ORDER
+        if len(self.base.flipped) > MOST_LAYERS:
+            return SearchedOrder(None)
         known = np.array(order, dtype=np.intp)
         return self._alike_with(known, self._own_image_part(known))
 
     def alike_anywhere(self, order: Sequence[int]) -> SearchedOrder:
         """Return such an order in which no layer need keep its place, or whether there is none."""
         return self._alike_with(np.array(order, dtype=np.intp), None)
+
+    @cached_property
+    def _conditions(self) -> PairConditions | None:
+        """What must hold of an order in which no layer need keep its place."""
+        return pair_conditions(self.base.crossings)
 
     @cached_property
     def own_image_conditions(self) -> PairConditions | None:
@@ -171,7 +172,7 @@ class MirroredSearch:
     ) -> MirroredOrder:
         """Return an order in which no further crease can be folded like its image.
 
-        Where the search ends before it has seen that, the order that is known, and nothing is shown.
+        Where the search ends before it has seen that, the best order so far.
 
         Parameters
         ----------
@@ -180,40 +181,27 @@ class MirroredSearch:
         conflicts
             Contradictions after which the search ends.
         """
-        most = self._most_alike_with(rank, None, conflicts)
-        if most is None:
-            return MirroredOrder(rank)
-        return MirroredOrder(most, len(unlike_images(self.base, most, self.mirror)))
-
-    def more_alike(self, rank: NDArray[np.intp], conflicts: int) -> NDArray[np.intp]:
-        """Return the same with those layers held in their order whose order is its own image already.
-
-        Nothing is shown by that.
-        """
-        if not self.own_image:
-            return rank
-        held = self._own_image_part(np.argsort(rank))
-        more = self._most_alike_with(rank, held, conflicts)
-        return rank if more is None else more
-
-    def _most_alike_with(
-        self, rank: NDArray[np.intp], fixed: NDArray[np.intp] | None, conflicts: int
-    ) -> NDArray[np.intp] | None:
         over = self.deadline is not None and self.deadline.over
-        if over or loose_pairs(len(rank), fixed) > MOST_PAIRS:
-            return None
-        conditions = pair_conditions(self.base.crossings, fixed=fixed)
+        conditions = None
+        if not over and len(rank) <= MOST_SEARCHED:
+            conditions = self._conditions
         if conditions is None:
-            return None
-        one, other = self._valleys(conditions)
-        rows = np.argsort(self._unlike(rank), kind="stable")  # those that are alike first
-        equal = np.sort(np.column_stack([one, other])[rows], axis=1)
-        equal ^= equal[:, :1] & 1
-        _, first = np.unique(equal, axis=0, return_index=True)
-        equal = equal[np.sort(first)]
-        equal = equal[equal[:, 0] >> 1 != equal[:, 1] >> 1]
-        asked, preferred = conditions.with_preferred(*equal.T)
-        return self._searched(asked, rank.astype(float), conflicts, preferred).rank
+            return MirroredOrder(rank)
+        valleys, unlike = np.column_stack(self._valleys(conditions)), self._unlike(rank)
+        joined = conditions.with_equal(*valleys[~unlike].T)
+        if joined is None:
+            return MirroredOrder(rank)
+        pairs = np.sort(joined.stands_for[valleys[unlike]], axis=1)
+        pairs ^= pairs[:, :1] & 1
+        pairs, same = np.unique(pairs, axis=0, return_inverse=True)
+        apart = np.flatnonzero(pairs[:, 0] >> 1 != pairs[:, 1] >> 1)  # the others are opposites
+        asked, literals = joined.with_preferred(*pairs[apart].T)
+        most = maximal_subset(asked, literals.tolist(), rank, conflicts, self.deadline)
+        if not holds(self.base.crossings, most.rank):
+            return MirroredOrder(rank)
+        undecided = np.isin(same, apart[np.isin(literals, most.open)])
+        left = len(unlike_images(self.base, most.rank, self.mirror))
+        return MirroredOrder(most.rank, left - 2 * int(undecided.sum()))
 
     def _alike_with(
         self, order: NDArray[np.intp], fixed: NDArray[np.intp] | None
@@ -224,7 +212,11 @@ class MirroredSearch:
         count = len(self.base.flipped)
         if count > MOST_LAYERS or loose_pairs(count, fixed) > MOST_PAIRS:
             return SearchedOrder(None)
-        conditions = pair_conditions(self.base.crossings, fixed=fixed)
+        conditions = (
+            self._conditions
+            if fixed is None
+            else pair_conditions(self.base.crossings, fixed=fixed)
+        )
         if conditions is None:
             return NO_ORDER
         place = places(count, order)
