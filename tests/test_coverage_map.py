@@ -82,7 +82,7 @@ COVERED_BY = {
     "folded/ordering/construct": "folded/test_layers.py",
     "folded/ordering/crossings": "folded/test_layers.py",
     "folded/ordering/grid_construct": "folded/test_grid_order.py",
-    "folded/ordering/grid_mirror": "folded/test_grid_order.py",
+    "folded/ordering/grid_images": "folded/test_grid_order.py",
     "folded/ordering/grid_mirrored": "folded/test_grid_order.py",
     "folded/ordering/grid_mirrored_tour": "folded/test_grid_order.py",
     "folded/ordering/grid_rings": "folded/test_grid_order.py",

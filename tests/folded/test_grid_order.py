@@ -14,7 +14,7 @@ from packer.folded.ordering import judge
 from packer.folded.ordering.construct import joints_outwards
 from packer.folded.ordering.crossings import Crossings
 from packer.folded.ordering.grid_construct import Rounds, constructed_on_grid
-from packer.folded.ordering.grid_mirror import images_of
+from packer.folded.ordering.grid_images import images_of
 from packer.folded.ordering.grid_mirrored_tour import MirroredTourGrowth
 from packer.folded.ordering.grid_rings import SPACE, GridRings
 from packer.folded.ordering.grid_tour import GridTour, grown, starts, tops_nest

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from packer.folded.ordering.grid_mirror import images_of
+from packer.folded.ordering.grid_images import images_of
 from packer.folded.ordering.grid_mirrored_tour import grown_mirrored
 from packer.folded.ordering.grid_rings import GridRings
 from packer.folded.ordering.grid_tour import starts

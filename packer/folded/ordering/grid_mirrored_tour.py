@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from packer.folded.ordering.grid_mirror import GridImages
+    from packer.folded.ordering.grid_images import GridImages
     from packer.folded.ordering.grid_rings import GridRings
     from packer.folded.ordering.grid_tour import Place
 

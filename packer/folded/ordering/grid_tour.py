@@ -48,7 +48,7 @@ if TYPE_CHECKING:
     from random import Random
 
     from packer.deadline import Deadline
-    from packer.folded.ordering.grid_mirror import GridImages
+    from packer.folded.ordering.grid_images import GridImages
     from packer.folded.ordering.grid_rings import GridRings
 
 AFTER, OVER, BEFORE = range(3)

@@ -43,8 +43,9 @@ SOME_CONFLICTS: Final = 600
 """Contradictions after which a search for an order that is its own image ends: where that finds an order, it
 took fewer than 300."""
 
-MORE_CONFLICTS: Final = 2000
-"""The same for one that is its own image from each root of a grid: on two patterns it took 149 to 1,007."""
+MORE_CONFLICTS: Final = 4000
+"""The same for one that is its own image from each root of a grid: on two patterns it took 149 to 1,007, on one
+3,777."""
 
 MOST_LAYERS: Final = 2000
 """Layers above which no order that folds all creases alike is searched, not even with most of them held: it
