@@ -9,6 +9,7 @@ nothing at first sight, then for as many creases as can be (`packer.folded.maxim
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import zip_longest
 from random import Random
 from typing import TYPE_CHECKING, Final
 
@@ -39,7 +40,7 @@ TOURED_FACES: Final = 150_000
 TOURING: Final = 0.5
 """Share of the time for these tours: where none takes in all rings, others must be tried."""
 
-GRID_CONFLICTS: Final = 20_000
+GRID_CONFLICTS: Final = 100_000
 """Contradictions after which a search for as many creases alike as can be ends."""
 
 STARTS_A_TOUR: Final = 8
@@ -101,21 +102,18 @@ class MirroredRoots:
 
     def toured(self) -> list[RootedOrder]:
         """Return the best order of each root that tours alone give, the one with fewest creases unlike first."""
-        rows = []
-        for k, rings in enumerate(self.rings):
-            self.progress(f"layer order, mirrored root {k + 1} of {len(self.rings)}")
-            best: tuple[int, int] | None = None
-            for tour in self._tours(rings):
-                here = (len(tour.left), 0 if tour.left else self._unlike(rings, _rank(tour)))
-                if best is None or here < best:
-                    best, self.nearest[k] = here, tour
-                if not any(here):
-                    break
-            if best is not None and not best[0]:
-                rows.append((best[1], k))
-                if not best[1]:
-                    break
-        return [RootedOrder(self.rings[k], _rank(self.nearest[k])) for _, k in sorted(rows)]
+        best: dict[int, tuple[int, int]] = {}
+        for k, tour in self._in_turns():
+            here = (
+                len(tour.left),
+                0 if tour.left else self._unlike(self.rings[k], _rank(tour)),
+            )
+            if k not in best or here < best[k]:
+                best[k], self.nearest[k] = here, tour
+            if not any(here):
+                break
+        rows = sorted((unlike, k) for k, (left, unlike) in best.items() if not left)
+        return [RootedOrder(self.rings[k], _rank(self.nearest[k])) for _, k in rows]
 
     def searched(self, known: RootedOrder) -> RootedOrder:
         """Return an order that folds more creases like their images; the known one where none is found."""
@@ -164,6 +162,14 @@ class MirroredRoots:
                 if rank is not None:
                     return RootedOrder(self.rings[k], rank)
         return None
+
+    def _in_turns(self) -> Iterator[tuple[int, GridTour]]:
+        """Yield tours with the number of their root, one from each root in turn: any may be the best."""
+        for number, tours in enumerate(zip_longest(*map(self._tours, self.rings))):
+            self.progress(
+                f"layer order, mirrored tour {number + 1} from {len(self.rings)} roots"
+            )
+            yield from ((k, tour) for k, tour in enumerate(tours) if tour is not None)
 
     def _tours(self, rings: GridRings) -> Iterator[GridTour]:
         """Yield tours from one root; such that soon find no place for most rings are not counted."""
