@@ -75,8 +75,8 @@ MOST_FOLDED_RIVERS: Final = 60
 a random tree of 80 flaps and 26 rivers 2,807."""
 
 MOST_GUIDED: Final = 5000
-"""Creases off a grid that a guide is written of: besides its landmarks it took 8 s for the 3,974 of the largest
-sample, 18 to 22 s for others of 2,807 to 3,755, 50 s for 5,146 and 150 s for 10,145, on a busy machine.
+"""Creases off a grid that a guide is written of: with its landmarks it took 15 s for 3,056 of a random tree on a
+busy machine; before some parts of it took less, 50 s for 5,146 and 150 s for 10,145.
 Those on a grid follow its division, and take seconds."""
 
 MOST_PULLED: Final = 80

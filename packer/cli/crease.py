@@ -224,7 +224,7 @@ def settled_base(
     from packer.search.enumeration import pool
 
     deadline = Deadline.after(inf if time is None else time)
-    short = max(2, round(DEFAULT.short_patience / read.tree.n_tips))
+    short = max(1, round(DEFAULT.short_patience / read.tree.n_tips))
     settled = settle(
         read,
         give,

@@ -293,7 +293,9 @@ class PropagationSearch:
 
     def _take(self, told: NDArray[np.intp], cause: NDArray[np.intp]) -> NDArray[np.intp] | None:
         """Set literals that follow from (k, 2) or (k, 3) unknowns; return those that contradict."""
-        fresh = np.flatnonzero(self.truth[told] == 0)
+        if not len(told):
+            return None
+        (fresh,) = (self.truth[told] == 0).nonzero()
         own = told[fresh] >> 1
         # of the same unknown told more than once the last: numpy writes them in their order
         self.last[own] = fresh
@@ -304,7 +306,7 @@ class PropagationSearch:
         self.told_by[own, : cause.shape[1]] = cause[fresh]
         self.level[own] = len(self.begun)
         self.trail += own.tolist()
-        wrong = np.flatnonzero(self.truth[told] < 0)
+        (wrong,) = (self.truth[told] < 0).nonzero()
         return np.append(cause[wrong[0]], told[wrong[0]] >> 1) if len(wrong) else None
 
     def _by_clauses(self, wave: NDArray[np.intp]) -> NDArray[np.intp] | None:
@@ -346,7 +348,9 @@ class PropagationSearch:
         left = (told == 0).sum(axis=0)
         wrong = ((told > 0).sum(axis=0) + self.odd[rows]) % 2 == 1
         # the last open one; where there is none, another than the wave's, if the number is wrong
-        due = np.flatnonzero((left == 1) | ((left == 0) & wrong))
+        (due,) = ((left == 1) | ((left == 0) & wrong)).nonzero()
+        if not len(due):
+            return due, np.zeros((0, 3), dtype=np.intp)
         sums, told, wrong = sums[:, due], told[:, due], wrong[due]
         at = np.where(left[due] == 1, (told == 0).argmax(axis=0), 1)
         row = np.arange(len(at))

@@ -65,6 +65,8 @@ class KnownPairs:
             ]
         )
         row, third = _bits(new)
+        if not len(row):
+            return row, np.zeros((0, 2), dtype=np.intp)
         under = row >= len(rows)
         row = row - len(rows) * under
         # what is above j is above i; what is under i is under j
@@ -107,7 +109,7 @@ def rows_of(
 def _bits(words: NDArray[np.uint64]) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
     """Return the row and the number of each bit that is set."""
     flat = words.reshape(-1)
-    at = np.flatnonzero(flat)
-    bits = np.flatnonzero(np.unpackbits(flat[at].view(np.uint8), bitorder="little"))
+    (at,) = flat.nonzero()
+    (bits,) = np.unpackbits(flat[at].view(np.uint8), bitorder="little").nonzero()
     row, word = np.divmod(at[bits // WORD], words.shape[1])
     return row, WORD * word + bits % WORD
