@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final
 
 from packer.errors import OptionError, SheetError, did_you_mean
+from packer.limits import SIDE
 from packer.model.sheet import Sheet
 from packer.planning.base_sizes import base_sizes, thickest
 from packer.planning.paper import DEFAULT, Paper
@@ -216,7 +217,8 @@ def sheet_for(
     Raises
     ------
     OptionError
-        Where a part is unknown, a number is out of range or nothing is wished.
+        Where a part is unknown, a number is out of range, nothing is wished, or what is needs a
+        sheet larger than any may be.
     """
     _check(allowance, None)
     sizes = base_sizes(packing)
@@ -233,6 +235,13 @@ def sheet_for(
     own = sizes.sheet
     shorter = math.ceil(min(own.width, own.height) * mm - 1e-6)
     scale = shorter / min(own.width, own.height)
+    longer = max(own.width, own.height) * scale
+    if not SIDE.hold(longer):
+        raise OptionError(
+            f"what is wished needs a sheet of {longer:.6g} mm, and the largest has {SIDE.most:.6g} mm; "
+            f"ask for less, or for a packing of larger scale",
+            "wishes",
+        )
     return Sheet(own.width * scale, own.height * scale, "mm")
 
 

@@ -6,10 +6,11 @@ import math
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from packer.errors import OptionError, SheetError
+from packer.limits import SIDE
 from packer.model.figure import Figure, Flap, River
 from packer.model.packing import Packing
 from packer.model.problem import pose
@@ -107,16 +108,16 @@ def test_a_sheet_with_a_unit_plans_itself_and_any_unit_will_do():
 @given(packings(max_flaps=6), st.floats(5, 300), st.floats(0, 0.3))
 def test_the_sheet_that_wishes_need_grants_them_and_is_the_smallest(packing, wish, allowance):
     name = packing.tree.written[0]
+    lengths = packing.sheet_lengths
+    pairs = zip(packing.tree.names, packing.tree.written, strict=True)
+    shortest = min(lengths[part] for part, written in pairs if written == name)
+    longer = max(packing.sheet.width, packing.sheet.height)
+    assume(longer * wish / shortest < 0.5 * SIDE.most)  # two tips may lie all but on each other
     cut = sheet_for(packing, {name: wish}, allowance=allowance)
 
     def least(sheet):
         mm = sheet.width / packing.sheet.width
-        lengths = packing.sheet_lengths
-        return min(
-            lengths[part] * mm * (1 - allowance)
-            for part, written in zip(packing.tree.names, packing.tree.written, strict=True)
-            if written == name
-        )
+        return shortest * mm * (1 - allowance)
 
     assert least(cut) >= wish * (1 - 1e-6)
     shorter = min(cut.width, cut.height)
@@ -127,6 +128,13 @@ def test_the_sheet_that_wishes_need_grants_them_and_is_the_smallest(packing, wis
     )
     assert smaller is None or least(smaller) < wish
     assert shorter == pytest.approx(round(shorter))
+
+
+def test_a_wish_that_needs_a_sheet_of_more_than_a_kilometre_is_refused():
+    """Two tips lie all but on each other, so that a flap of 300 mm takes 300 m, and 3 km on the longer side."""
+    tight = star([1, 1], [(0, 0), (0.002, 0)], Sheet(1, 10))
+    with pytest.raises(OptionError, match="ask for less"):
+        sheet_for(tight, {tight.tree.written[0]: 300.0})
 
 
 def test_wishes_may_stand_for_many_parts():
