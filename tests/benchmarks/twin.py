@@ -23,7 +23,7 @@ from packer.files.fold_json import read_fold
 from packer.folded.checks import findings
 from packer.folded.layers import base_of_ranks, flat_base
 from tests.folded.cutting import random_cuts
-from tests.folded.slow_order import faults
+from tests.folded.slow_order import faults, overlapping
 
 CUTS = 6
 
@@ -32,7 +32,8 @@ def mutations(base, count, rng):
     """(seen, noticed by the twin, noticed by the reader) of exchanges of layers, (seen, noticed) of folds."""
     layers, rank = base.order.layers, base.order.rank
     at = np.argsort(rank)
-    pairs = [(a, b) for a, b in itertools.pairwise(at.tolist()) if layers.overlap[a, b]]
+    over = overlapping(layers)
+    pairs = [(a, b) for a, b in itertools.pairwise(at.tolist()) if over[a, b]]
     twin = reader = 0
     chosen = rng.permutation(len(pairs))[:count]
     for k in chosen:
