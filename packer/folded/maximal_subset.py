@@ -143,19 +143,24 @@ class _Grown:
                     self.known.append(literal ^ 1)
 
     def all_at_once(self, conflicts: int) -> None:
-        """Search for an order with all open literals but those that contradict the ones before them."""
-        assumed, contradicted = list(self.open), []
+        """Search for an order with all open literals but those that contradict the ones before them.
+
+        Where one is left out, those after it that had been are assumed again: it may have been
+        what they contradicted.
+        """
+        order, left_out = list(self.open), set[int]()
         end = self.left - conflicts
-        while assumed and self.left > end and self.going_on:
-            if self._run(self.left - end, assumed):
+        while self.going_on and self.left > end:
+            assumed = [x for x in order if x not in left_out]
+            if not assumed or self._run(self.left - end, assumed):
                 self.refuted += self.open
                 self.open.clear()
             elif self.search.refuted is None:
                 break
             else:
-                contradicted.append(self.search.refuted)
-                assumed.remove(self.search.refuted)
-        self.open.sort(key=contradicted.__contains__)
+                at = order.index(self.search.refuted)
+                left_out = left_out.intersection(order[:at]) | {order[at]}
+        self.open.sort(key=left_out.__contains__)
 
     def _run(self, conflicts: int, assumed: list[int]) -> bool:
         """Whether an order was found in which all literals assumed are true."""

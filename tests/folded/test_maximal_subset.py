@@ -39,11 +39,16 @@ def lie_alike(rank):
     return way == np.roll(way, -1)
 
 
+@pytest.mark.parametrize("at_once", [False, True])
 @pytest.mark.parametrize("few", [1, 60])
 @pytest.mark.parametrize("seed", range(40))
-def test_no_literal_that_stays_false_could_be_true_with_all_that_are(seed, few, monkeypatch):
+def test_no_literal_that_stays_false_could_be_true_with_all_that_are(
+    seed, few, at_once, monkeypatch
+):
     """Against all orders of six layers, from each of a few of them; shown is only what is so."""
     monkeypatch.setattr(subsets, "CONFLICTS_EACH", few)
+    if at_once:  # never ask for single ones
+        monkeypatch.setattr(subsets._Grown, "one_by_one", lambda *_: None)
     crossings = stack(seed, 4)
     orders = valid(crossings)
     others = [lie_alike(rank) for rank in orders]
