@@ -4,8 +4,8 @@ What is wanted is a maximal satisfiable subset: of each literal that stays false
 cannot be true while all others that are stay so. An order with one literal more is searched, again and again,
 and with it come, mostly, some others (linear search: J. Marques-Silva, F. Heras, M. Janota,
 A. Previti and A. Belov, "On computing minimal correction subsets", IJCAI 2013). Where that takes
-too many contradictions, all that are open are assumed at once: each contradiction among them tells
-of one that cannot be true with the others. Then single ones are looked at again, for longer.
+too many contradictions, all that are open are assumed at once, and one that cannot be true with those
+before it is left out. Then single ones are looked at again, for longer.
 """
 
 from __future__ import annotations
