@@ -5,16 +5,14 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING, Final, Literal
 
-import numpy as np
-
 from packer.drawing.marks.label_placement import Naming, place_labels
 from packer.drawing.marks.labels import text_width
 from packer.drawing.marks.names import NAME
 from packer.drawing.marks.strokes import Disc, Drawing, Label, Mark, Path, plain
 from packer.drawing.marks.styles import FOLDS, GREY, ROLES, line_kind, part_colours
 from packer.drawing.packing_drawing import mm_of
+from packer.drawing.straight_runs import line_of, straight_runs
 from packer.numbers import counted
-from packer.units import STRAIGHT
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
@@ -65,16 +63,7 @@ def crease_drawing(
         "fillers" and "names". Creases that run on straight are one line.
     """
     mm = mm_per_unit or mm_of(pattern.sheet)
-    groups: list[tuple[str, tuple[Mark, ...]]] = []
-    for role in ROLES:
-        for fold in "FUVM":
-            lines = _straight_lines(pattern, role, fold)
-            if lines:
-                name = kind = line_kind(role, fold)
-                if look == "fold":
-                    kind = {"M": "mountain", "V": "valley", "U": "undecided"}.get(fold, kind)
-                groups.append((name, tuple(_paths(pattern, lines, mm, kind))))
-    groups.append(("border", tuple(_border(pattern, mm))))
+    groups = [*crease_groups(pattern, mm, look), ("border", (border(pattern, mm),))]
     groups += [("tips", tuple(_tips(pattern, mm))), ("fillers", tuple(_fillers(pattern, mm)))]
     groups.append(("names", tuple(tip_names(pattern, mm, numbers or {}))))
     return Drawing(
@@ -85,6 +74,34 @@ def crease_drawing(
         description=_description(pattern),
         colours=colours_of(pattern, colours),
     )
+
+
+def crease_groups(
+    pattern: CreasePattern, mm: float, look: Look = "role"
+) -> list[tuple[str, tuple[Mark, ...]]]:
+    """Return the creases of a pattern as lines, in a group for each role and fold.
+
+    Creases of one role and fold that run on straight are one line.
+    """
+    keys: list[tuple[str, str]] = list(zip(pattern.roles, pattern.folds, strict=True))
+    runs = straight_runs(pattern, keys)
+    groups: list[tuple[str, tuple[Mark, ...]]] = []
+    for role in ROLES:
+        for fold in "FUVM":
+            name = kind = line_kind(role, fold)
+            if look == "fold":
+                kind = {"M": "mountain", "V": "valley", "U": "undecided"}.get(fold, kind)
+            lines = (
+                Path(kind, line_of(pattern, run, mm)) for run in runs.get((role, fold), ())
+            )
+            groups.append((name, tuple(lines)))
+    return [(name, lines) for name, lines in groups if lines]
+
+
+def border(pattern: CreasePattern, mm: float) -> Mark:
+    """Return the edge of a pattern's sheet as one closed line."""
+    w, h = pattern.sheet.width * mm, pattern.sheet.height * mm
+    return Path("border", ((0.0, 0.0), (w, 0.0), (w, h), (0.0, h)), closed=True)
 
 
 def with_pleats(drawing: Drawing, pleats: Iterable[PleatCrease], mm: float) -> Drawing:
@@ -125,63 +142,6 @@ def colours_of(
         name: own.get(pattern.part_of[name], GREY) if name in pattern.part_of else GREY
         for name in pattern.tree.names
     }
-
-
-def _straight_lines(pattern: CreasePattern, role: str, fold: str) -> list[list[int]]:
-    """Return runs of vertices along creases of one role and fold, each straight."""
-    edges = [
-        k
-        for k, (r, f) in enumerate(zip(pattern.roles, pattern.folds, strict=True))
-        if r == role and f == fold
-    ]
-    at: dict[int, list[int]] = {}
-    for k in edges:
-        for v in pattern.edges[k].tolist():
-            at.setdefault(v, []).append(k)
-    used: set[int] = set()
-    runs = []
-    for k in edges:
-        if k not in used:
-            used.add(k)
-            a, b = pattern.edges[k].tolist()
-            ahead = _follow(pattern, at, used, a, b)
-            behind = _follow(pattern, at, used, b, a)
-            runs.append([*reversed(behind), a, b, *ahead])
-    return runs
-
-
-def _follow(
-    pattern: CreasePattern, at: dict[int, list[int]], used: set[int], before: int, here: int
-) -> list[int]:
-    run: list[int] = []
-    while True:
-        way = pattern.points[here] - pattern.points[before]
-        for k in at[here]:
-            a, b = pattern.edges[k].tolist()
-            there = b if a == here else a
-            onward = pattern.points[there] - pattern.points[here]
-            turn = abs(way[0] * onward[1] - way[1] * onward[0])
-            size = np.hypot(*way) * np.hypot(*onward)
-            if k not in used and turn < STRAIGHT * size and way @ onward > 0:
-                used.add(k)
-                run.append(there)
-                before, here = here, there
-                break
-        else:
-            return run
-
-
-def _paths(
-    pattern: CreasePattern, lines: Iterable[list[int]], mm: float, kind: str
-) -> Iterable[Mark]:
-    for line in lines:
-        first, last = pattern.points[[line[0], line[-1]]] * mm
-        yield Path(kind, ((float(first[0]), float(first[1])), (float(last[0]), float(last[1]))))
-
-
-def _border(pattern: CreasePattern, mm: float) -> Iterable[Mark]:
-    w, h = pattern.sheet.width * mm, pattern.sheet.height * mm
-    yield Path("border", ((0.0, 0.0), (w, 0.0), (w, h), (0.0, h)), closed=True)
 
 
 def _place(pattern: CreasePattern, name: str, mm: float) -> Point:

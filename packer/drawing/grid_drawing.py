@@ -8,8 +8,9 @@ import numpy as np
 import shapely
 from shapely import affinity
 
+from packer.drawing.crease_drawing import border, crease_groups
 from packer.drawing.marks.strokes import Area, Disc, Drawing, Mark, Path, plain
-from packer.drawing.marks.styles import ROLES, line_kind, part_colours
+from packer.drawing.marks.styles import part_colours
 from packer.drawing.packing_drawing import mm_of
 from packer.drawing.sheet_names import TIP_MM, sheet_names
 from packer.grid.bands import bands, gap_paper
@@ -105,6 +106,8 @@ def crease_role_drawing(
 ) -> Drawing:
     """Draw the creases of a grid packing, each as its role, or as mountain or valley if decided.
 
+    Creases that run on straight are one line.
+
     Parameters
     ----------
     pattern
@@ -118,19 +121,11 @@ def crease_role_drawing(
     cell = packing.cell * mm
     width, height = packing.cells[0] * cell, packing.cells[1] * cell
     frame = ((0.0, 0.0), (width, 0.0), (width, height), (0.0, height))
-    points = [(x * mm, y * mm) for x, y in pattern.points.tolist()]
-    lines: dict[str, list[Mark]] = {}
-    for (a, b), role, fold in zip(
-        pattern.edges.tolist(), pattern.roles, pattern.folds, strict=True
-    ):
-        kind = line_kind(role, fold)
-        lines.setdefault(kind, []).append(Path(kind, (points[a], points[b])))
-    order = [line_kind(role, fold) for role in ROLES for fold in "FUVM"]
     groups = [
         ("paper", (Area("paper", (frame,)),)),
         ("gaps", tuple(_areas("gap paper", gap_paper(packing), cell, "", "gap paper"))),
-        *((kind, tuple(lines[kind])) for kind in order if kind in lines),
-        ("border", tuple(lines["border"])),
+        *crease_groups(pattern, mm),
+        ("border", (border(pattern, mm),)),
         ("tips", tuple(_tips(packing, cell, _titles(packing, cell)))),
     ]
     return Drawing(

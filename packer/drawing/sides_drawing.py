@@ -13,6 +13,7 @@ from packer.drawing.crease_drawing import tip_names
 from packer.drawing.marks.lines import OUTLINES
 from packer.drawing.marks.strokes import Area, Drawing, Path, plain
 from packer.drawing.packing_drawing import packing_drawing
+from packer.drawing.straight_runs import line_of, straight_runs
 from packer.folded.paper_sides import shown_paper
 
 if TYPE_CHECKING:
@@ -72,8 +73,9 @@ def sides_drawing(
                 scaled = tuple(_points(ring.coords, mm) for ring in rings)
                 side = "back" if back else "front"
                 marks.append(Area(f"{side} shows", scaled, side))
-    for a, b in pattern.edges[[role == "axial" for role in pattern.roles]].tolist():
-        marks.append(Path("axial crease", _points(pattern.points[[a, b]].tolist(), mm)))
+    axial = [role if role == "axial" else None for role in pattern.roles]
+    runs = straight_runs(pattern, axial).get("axial", ())
+    marks += [Path("axial crease", line_of(pattern, run, mm)) for run in runs]
     marks.append(
         Path("border", ((0.0, 0.0), (width, 0.0), (width, height), (0.0, height)), closed=True)
     )

@@ -7,12 +7,13 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from packer.drawing.marks.strokes import Area, Disc, Drawing, Path
+from packer.drawing.straight_runs import line_of, straight_runs
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from packer.creases.pattern import CreasePattern
-    from packer.drawing.marks.strokes import Mark, Point
+    from packer.drawing.marks.strokes import Mark
     from packer.landmarks.fold_guide import FoldGuide
 
 _KIND: Final = {"M": "new mountain", "V": "new valley"}
@@ -25,9 +26,14 @@ def stage_drawing(guide: FoldGuide, number: int, mm: float) -> Drawing:
     w, h = pattern.sheet.width * mm, pattern.sheet.height * mm
     outline = Path("border", ((0.0, 0.0), (w, 0.0), (w, h), (0.0, h)), closed=True)
     folds = _folds(guide, number)
+    kinds = [
+        folds.get(edge, "new crease") if moves else None
+        for edge, moves in enumerate(stage.moving.tolist())
+    ]
     moving = [
-        Path(folds.get(k, "new crease"), _ends(pattern, k, mm))
-        for k in np.flatnonzero(stage.moving).tolist()
+        Path(kind, line_of(pattern, run, mm))
+        for kind, runs in straight_runs(pattern, kinds).items()
+        for run in runs
     ]
     groups = (
         ("folded", tuple(_folded(guide, number, mm))),
@@ -58,11 +64,6 @@ def _folded(guide: FoldGuide, number: int, mm: float) -> Iterator[Mark]:
     for face in np.flatnonzero(~stage.waiting).tolist():
         points = stage.pattern.points[list(stage.pattern.faces[face])] * mm
         yield Area("moving paper", (tuple((float(x), float(y)) for x, y in points),))
-
-
-def _ends(pattern: CreasePattern, edge: int, mm: float) -> tuple[Point, Point]:
-    (a, b), (c, d) = (pattern.points[pattern.edges[edge]] * mm).tolist()
-    return (a, b), (c, d)
 
 
 def _tips(pattern: CreasePattern, mm: float) -> Iterator[Mark]:
