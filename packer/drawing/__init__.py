@@ -7,7 +7,7 @@ groups.
     folded_drawing, base_drawing, state_drawing                      folded paper, seen in three ways
     landmark_drawing, precrease_drawing, stage_drawing, pleat_drawing    one step of a guide
     guide_panels                   the steps of a guide with their sentences
-    contour, sheet_names, arrows   what several of them share
+    contour, sheet_names, arrows, straight_runs    what several of them share
     marks/                         what can be drawn, and one table of how each kind looks
     writers/                       one output format a module
     plates/                        pages that put drawings side by side

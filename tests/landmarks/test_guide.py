@@ -9,11 +9,13 @@ from types import SimpleNamespace
 
 import numpy as np
 import pytest
+import shapely
 
 from packer.drawing import guide_panels
 from packer.drawing.guide_panels import panels
 from packer.drawing.marks.strokes import Label, Path
 from packer.drawing.precrease_drawing import MEASURE_MM, _measures, level_drawing
+from packer.drawing.stage_drawing import stage_drawing
 from packer.files.fold_json import fold_text
 from packer.files.guide_json import guide_text
 from packer.folded.form import fold
@@ -104,6 +106,23 @@ def test_bases_with_an_inner_tip_come_over_the_preliminary_base(made, lines):
     assert np.abs(turn).max() < 1e-12  # no crease but those through the centre
     assert guide.most_together <= guide.before / 2
     assert faults(record, base) == []
+
+
+def test_creases_that_move_in_a_stage_are_drawn_once_and_straight_on_as_one_line():
+    """As long as the union of their edges; no two lines of a kind go on from each other (shapely)."""
+    guide, _, _ = written(bases.base(*bases.FROG))
+    for number, stage in enumerate(guide.stages):
+        lines = dict(stage_drawing(guide, number, 100.0).groups)["moving"]
+        edges = stage.pattern.points[stage.pattern.edges[stage.moving]]
+        union = shapely.union_all(shapely.linestrings(100.0 * edges))
+        drawn = shapely.linestrings([mark.points for mark in lines])
+        assert shapely.length(drawn).sum() == pytest.approx(union.length)
+        assert len(lines) <= len(edges)
+        for k, one in enumerate(drawn):
+            for other, mark in zip(drawn[:k], lines[:k], strict=True):
+                both = shapely.union(one, other)
+                meet = mark.kind == lines[k].kind and shapely.distance(one, other) < 1e-9
+                assert not meet or shapely.convex_hull(both).area > 1e-6
 
 
 def test_a_guide_on_a_grid_rests_on_crossings_of_its_division():

@@ -5,6 +5,7 @@ knows.
 
     strokes            the marks and the drawing that holds them in named groups
     styles             colour, width and dash of every kind, one table for all formats
+    dashes             the dashes of a style as they fit one line
     key                a sample of each kind with its meaning
     labels             the size of a text before it is drawn
     label_placement    labels put where no two touch (Christensen, Marks and Shieber 1995)

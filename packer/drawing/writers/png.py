@@ -16,6 +16,7 @@ from matplotlib.patches import PathPatch
 from matplotlib.path import Path as Outline
 from matplotlib.text import Text
 
+from packer.drawing.marks.dashes import dashes
 from packer.drawing.marks.strokes import Area, Disc, Drawing, Label, Path, arc_of, plain
 from packer.drawing.marks.styles import GREY, HALO, HALO_OPACITY, PART, STYLES, WHITE
 from packer.drawing.writers.settings import own_settings
@@ -108,21 +109,44 @@ def _look(mark: Mark, colours: Mapping[str, str]) -> tuple[str, str, bool] | Non
     """
     if not isinstance(mark, Path):
         return None
-    along = not any(mark.bulges) and all(
+    return mark.kind, colours.get(mark.part, GREY), _along(mark)
+
+
+def _along(mark: Path) -> bool:
+    """Whether a line goes along the sides of the picture."""
+    return not any(mark.bulges) and all(
         min(abs(x1 - x0), abs(y1 - y0)) < ALONG for (x0, y0), (x1, y1) in pairwise(mark.points)
     )
-    return mark.kind, colours.get(mark.part, GREY), along
 
 
 def _lines(marks: Sequence[Path], colours: Mapping[str, str], x: float, y: float) -> Artist:
-    """Return lines of one look."""
-    outlines = [outline_of(mark.points, mark.bulges, mark.closed) for mark in marks]
+    """Return lines of one look, their dashes cut.
+
+    Left to matplotlib the dashes of a line that runs off a page would begin where it comes in,
+    and not fit those on the page beside it.
+    """
+    outlines = [_line(mark) for mark in marks]
     vertices = np.concatenate([np.asarray(one.vertices, dtype=float) for one in outlines])
     outline = Outline(
         vertices + np.array([x, y]), np.concatenate([one.codes for one in outlines])
     )
     outline.should_simplify = False  # true to size wherever it is printed
-    return PathPatch(outline, **_options(marks[0], colours))
+    # said, since left to itself matplotlib moves none that have above 1024 points
+    snap = True if _along(marks[0]) else None
+    return PathPatch(outline, snap=snap, **_options(marks[0], colours))
+
+
+def _line(mark: Path) -> Outline:
+    dash = STYLES[mark.kind].dash
+    strokes = dashes(mark, dash) if dash else []
+    if not strokes:  # a whole line, or one of no length
+        return outline_of(mark.points, mark.bulges, mark.closed)
+    codes = [
+        code
+        for stroke in strokes
+        for code in (Outline.MOVETO, *[Outline.LINETO] * (len(stroke) - 1))
+    ]
+    return Outline([point for stroke in strokes for point in stroke], codes)
 
 
 def _areas(
@@ -187,7 +211,7 @@ def _options(mark: Path | Disc | Area, colours: Mapping[str, str]) -> dict[str, 
         "capstyle": "butt" if style.dash else "round",
         "joinstyle": "round",
     }
-    if style.dash:
+    if style.dash and not isinstance(mark, Path):
         # matplotlib counts dashes in line widths
         options["linestyle"] = (0, tuple(d / style.width for d in style.dash))
     return options

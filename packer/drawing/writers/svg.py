@@ -6,6 +6,7 @@ import re
 from typing import TYPE_CHECKING
 from xml.sax.saxutils import escape, quoteattr
 
+from packer.drawing.marks.dashes import fitted, length_of
 from packer.drawing.marks.strokes import Area, Disc, Drawing, Label, Mark, Path, plain
 from packer.drawing.marks.styles import GREY, HALO, HALO_OPACITY, PART, STYLES, WHITE
 
@@ -109,7 +110,11 @@ def _style(mark: Mark, style: Style, colours: Mapping[str, str]) -> Attributes:
         "stroke-linejoin": "round",
     }
     if style.dash:
-        properties["stroke-dasharray"] = " ".join(map(_number, style.dash))
+        dash = style.dash
+        if isinstance(mark, Path):
+            dash = fitted(dash, length_of(mark))
+            properties["stroke-dashoffset"] = _number(dash[0] / 2)
+        properties["stroke-dasharray"] = " ".join(map(_number, dash))
     return properties
 
 
