@@ -61,8 +61,6 @@ def test_strokes_are_those_of_svg_and_the_same_from_both_ends(dash, length, angl
     expected = laid_by_svg(lengths, lengths[0] / 2, length)
     np.testing.assert_allclose(strokes, expected, atol=1e-6 * length)
     turned = length - strokes[::-1, ::-1]
-    symmetric = len(dash) == 2 or dash[1] == dash[3]
-    assert symmetric
     np.testing.assert_allclose(strokes, turned, atol=1e-6 * length)
     assert strokes[0, 0] == 0.0
     assert strokes[-1, 1] == pytest.approx(length)
@@ -75,12 +73,8 @@ def test_a_whole_number_of_periods_fits_as_close_to_the_style_as_can_be(dash, le
     assert count == pytest.approx(round(count), rel=1e-9)
     assert 1 <= round(count) <= MOST_PERIODS
     np.testing.assert_allclose(np.array(lengths) / lengths[0], np.array(dash) / dash[0])
-    if 1.5 * sum(dash) < length < MOST_PERIODS * sum(dash):
-        other = min((length / max(1, round(count) + k) for k in (-1, 1)),
-                    key=lambda period: abs(length / period - length / sum(dash)))  # fmt: skip
-        assert (
-            abs(count - length / sum(dash)) <= abs(length / other - length / sum(dash)) + 1e-9
-        )
+    if 0.5 * sum(dash) < length < MOST_PERIODS * sum(dash):
+        assert abs(count - length / sum(dash)) <= 0.5 + 1e-9
 
 
 def test_a_line_of_a_kilometre_has_no_more_strokes_than_can_be_drawn():
