@@ -17,7 +17,6 @@ from functools import cached_property
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
-import shapely
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 
@@ -26,7 +25,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from packer.folded.ordering.crossings import Crossings
+    from packer.folded.layer_relations import LayerRelations
 
 TRUE: Final = 0
 FALSE: Final = 1
@@ -72,6 +71,7 @@ class PairConditions:
             (k,) literals.
         """
         stands_for, sums, odd = self.stands_for, self.sums, self.odd
+        pairs = np.nonzero(np.triu(self.literal > FALSE)) if len(one) else ()
         while len(one):
             joined = _joined(stands_for, one, other)
             if joined is None:
@@ -81,7 +81,7 @@ class PairConditions:
             rows, turned, *by_sums = _short_sums(stands_for[sums[changed]], odd[changed])
             sums = np.concatenate([sums[~changed], rows])
             odd = np.concatenate([odd[~changed], turned])
-            by_triples = _short_triples(before, stands_for, self.literal)
+            by_triples = _short_triples(before, stands_for, self.literal, *pairs)
             one = np.concatenate([by_sums[0], by_triples[0]])
             other = np.concatenate([by_sums[1], by_triples[1]])
         return PairConditions(self.literal, stands_for, sums, odd)
@@ -160,70 +160,53 @@ class PairConditions:
 
 
 def pair_conditions(
-    crossings: Crossings,
-    among: NDArray[np.intp] | None = None,
-    fixed: NDArray[np.intp] | None = None,
+    relations: LayerRelations, fixed: NDArray[np.intp] | None = None
 ) -> PairConditions | None:
     """Return what must hold of the pairs of layers of a folded form; None where it contradicts itself.
 
     Parameters
     ----------
-    crossings
-        Of the folded form.
-    among
-        Layers to look at, all by default; of the others nothing is asked.
+    relations
+        Of the layers with each other.
     fixed
         Layers whose order among each other is given and valid, from the lowest on.
     """
-    count = len(crossings.flipped)
-    over = overlaps(crossings, among)
-    literal = np.full((count, count), -1, dtype=np.int32)
+    over = relations.overlap
+    literal = np.full(over.shape, -1, dtype=np.int32)
     fixed = np.zeros(0, dtype=np.intp) if fixed is None else fixed
-    lower, upper = np.nonzero(np.triu(over[np.ix_(fixed, fixed)], 1))
-    literal[fixed[lower], fixed[upper]] = TRUE
-    literal[fixed[upper], fixed[lower]] = FALSE
+    upwards = np.where(np.triu(np.ones((len(fixed),) * 2, dtype=bool)), TRUE, FALSE)
+    literal[np.ix_(fixed, fixed)] = np.where(over[np.ix_(fixed, fixed)], upwards, -1)
     pairs = np.argwhere(np.triu(over & (literal < 0), 1))
     first, second = pairs.T
     literal[first, second] = 2 * np.arange(1, len(pairs) + 1)
     literal[second, first] = literal[first, second] + 1
     no_sums = np.zeros((0, 4), dtype=np.intp), np.zeros(0, dtype=bool)
     start = PairConditions(literal, np.arange(2 * len(pairs) + 2), *no_sums)
-    joined = start.with_equal(*_taco_tortillas(crossings, literal))
-    return None if joined is None else joined.with_even(_taco_tacos(crossings, literal))
-
-
-def overlaps(crossings: Crossings, among: NDArray[np.intp] | None = None) -> NDArray[np.bool_]:
-    """Return (n, n) which layers, of some or of all, lie over each other or meet at a crease."""
-    count = len(crossings.flipped)
-    over = np.zeros((count, count), dtype=bool)
-    over[tuple(shapely.STRtree(crossings.inner).query(crossings.inner, "intersects"))] = True
-    first, second = crossings.creases[:, 1:].T
-    over[first, second] = over[second, first] = True
-    if among is not None:
-        inside = np.zeros(count, dtype=bool)
-        inside[among] = True
-        over &= inside & inside[:, None]
-    np.fill_diagonal(over, val=False)
-    return over
+    joined = start.with_equal(*_taco_tortillas(relations, literal))
+    return None if joined is None else joined.with_even(_taco_tacos(relations, literal))
 
 
 def _taco_tortillas(
-    crossings: Crossings, literal: NDArray[np.int32]
+    relations: LayerRelations, literal: NDArray[np.int32]
 ) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
     """Return literals that are equal: of both layers of a crease and a third that it lies across."""
-    tree = shapely.STRtree(crossings.inner)
-    row, third = tree.query(crossings.lines, predicate="intersects")
-    first, second = crossings.creases[row, 1:].T
-    one, other = literal[first, third], literal[second, third]
-    both = (one >= 0) & (other >= 0)
-    return one[both].astype(np.intp), other[both].astype(np.intp)
+    row, third = relations.across.T
+    first, second = relations.creases[row].T
+    pair = np.column_stack([literal[first, third], literal[second, third]]).astype(np.intp)
+    one, other = pair[_asked(pair)].T
+    return one, other
 
 
-def _taco_tacos(crossings: Crossings, literal: NDArray[np.int32]) -> NDArray[np.intp]:
+def _taco_tacos(relations: LayerRelations, literal: NDArray[np.int32]) -> NDArray[np.intp]:
     """Return (k, 4) literals of which an even number is true: layers of two creases on one line."""
-    (a, b), (c, d) = (crossings.creases[rows, 1:].T for rows in crossings.tacos.T)
+    (a, b), (c, d) = (relations.creases[rows].T for rows in relations.aligned.T)
     sums = np.column_stack([literal[a, c], literal[b, c], literal[a, d], literal[b, d]])
-    return sums[(sums >= 0).all(axis=1)].astype(np.intp)
+    return sums[_asked(sums)].astype(np.intp)
+
+
+def _asked(literals: NDArray[np.integer]) -> NDArray[np.bool_]:
+    """Return which rows of literals are of pairs that overlap, and not all of layers that are fixed."""
+    return np.logical_and((literals >= 0).all(axis=1), (literals > FALSE).any(axis=1))
 
 
 def _joined(
@@ -249,15 +232,19 @@ def _joined(
 
 
 def _short_triples(
-    before: NDArray[np.intp], stands_for: NDArray[np.intp], literal: NDArray[np.int32]
+    before: NDArray[np.intp],
+    stands_for: NDArray[np.intp],
+    literal: NDArray[np.int32],
+    lower: NDArray[np.intp],
+    upper: NDArray[np.intp],
 ) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
     """Return literals that must be equal since one says of two layers, and of the second and a third, how they lie.
 
     As it says, the first and the third lie. What no literal says of those two is left out, and so
-    is what is known. Of two such pairs of layers one is new: another literal stood for it `before`.
+    is what is known. Of two such pairs of layers, of those from `lower` to `upper`, one is new: another
+    literal stood for it `before`.
     """
     count = len(literal)
-    lower, upper = np.nonzero(np.triu(literal > FALSE))
     stood = before[literal[lower, upper]]
     said = stands_for[stood]
     new = said != stood

@@ -10,7 +10,7 @@ import numpy as np
 from scipy.sparse import csr_array
 from scipy.sparse.csgraph import shortest_path
 
-from packer.folded.pair_conditions import FALSE
+from packer.folded.pair_conditions import FALSE, TRUE
 from packer.folded.propagation import OrderConditions, PropagationSearch
 
 if TYPE_CHECKING:
@@ -130,7 +130,10 @@ def _for_search(conditions: PairConditions, first: tuple[int, ...]) -> OrderCond
     literal, stands_for = conditions.literal, conditions.stands_for
     below = stands_for.astype(np.int32)[literal]
     below[literal < 0] = -1
-    return OrderConditions(conditions.unknowns, below, conditions.sums, conditions.odd, first)
+    fixed = literal == TRUE
+    return OrderConditions(
+        conditions.unknowns, below, fixed, conditions.sums, conditions.odd, first
+    )
 
 
 def with_rings(conditions: PairConditions, below: NDArray[np.bool_]) -> PairConditions:

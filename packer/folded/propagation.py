@@ -50,6 +50,8 @@ class OrderConditions:
     below
         (n, n) the literal that says that a layer is below another, its opposite across the diagonal;
         -1 where none does.
+    fixed
+        (n, n) which layers are below which from the outset, in a valid order.
     sums
         (s, 4) literals of which an even number is true, an odd number where `odd`.
     odd
@@ -63,6 +65,7 @@ class OrderConditions:
 
     unknowns: NDArray[np.intp]
     below: NDArray[np.integer]
+    fixed: NDArray[np.bool_]
     sums: NDArray[np.intp]
     odd: NDArray[np.bool_]
     first: tuple[int, ...] = ()
@@ -99,7 +102,7 @@ class PropagationSearch:
         count = len(wish)
         # for each literal 1 where it is true, -1 where it is false, 0 where it is not decided
         self.truth = np.zeros(2 * count, dtype=np.int8)
-        self.pairs = KnownPairs(conditions.below, count)
+        self.pairs = KnownPairs(conditions.below, count, conditions.fixed)
         self.sum_first, self.sums, self.odd = _by_unknown(
             conditions.sums, conditions.odd, count
         )
@@ -282,7 +285,7 @@ class PropagationSearch:
         while start < len(self.trail):
             wave = np.array(self.trail[start:], dtype=np.intp)
             start = len(self.trail)
-            for told, cause in (self.pairs.follow(self._true(wave)), self._by_sums(wave)):
+            for told, cause in (self._by_pairs(wave), self._by_sums(wave)):
                 wrong = self._take(told, cause)
                 if wrong is not None:
                     return wrong
@@ -336,6 +339,17 @@ class PropagationSearch:
                     self._set(clause[0])
             self.watched[false] = kept
         return None
+
+    def _by_pairs(self, wave: NDArray[np.intp]) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+        """Return the literals that follow from pairs of layers, with (k, 2) the unknowns from which each does.
+
+        Where nothing is decided these are not asked for: what follows then is true for good.
+        """
+        literals = self._true(wave)
+        if self.begun:
+            return self.pairs.follow(literals)
+        told = self.pairs.told(literals)
+        return told, np.zeros((len(told), 2), dtype=np.intp)
 
     def _by_sums(self, wave: NDArray[np.intp]) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
         """Return the literals that follow from sums: the last open one, or one that should be another.

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from packer.folded.layer_relations import layer_relations
 from packer.folded.layers import LayerOrder
 from packer.folded.ordering.crossings import Crossings
 from packer.folded.overlaps import layers_of
@@ -62,7 +63,7 @@ def layer_order(
     if count > MOST_LAYERS:
         return None
     crossings = Crossings(pattern, form, layers.layer_of, layers.creases, layers.flipped)
-    conditions = pair_conditions(crossings)
+    conditions = pair_conditions(layer_relations(crossings))
     if conditions is None:
         return None
     place = np.arange(count, dtype=float)

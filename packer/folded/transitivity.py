@@ -29,20 +29,30 @@ class KnownPairs:
         -1 where none does. One literal may say so of many pairs.
     unknowns
         How many there are; of each two literals, twice its number and one more.
+    fixed
+        (n, n) which layers are below which from the outset, such that nothing follows from these pairs
+        alone.
     """
 
-    def __init__(self, below: NDArray[np.integer], unknowns: int) -> None:
+    def __init__(
+        self, below: NDArray[np.integer], unknowns: int, fixed: NDArray[np.bool_]
+    ) -> None:
         self.literal = below
-        lower, upper = np.nonzero(below >= 0)
+        asked = (below >= 0) & ~fixed & ~fixed.T
+        lower, upper = asked.nonzero()
         said = below[lower, upper]
         order = np.argsort(said, kind="stable")
         self.first = np.searchsorted(said[order], np.arange(2 * unknowns + 1))
         self.lower, self.upper = lower[order], upper[order]
         self.words = -(-len(below) // WORD)
         # for each layer, as bits, those it can be told of, those above it and those below it
-        self.told_of = np.zeros((len(below), self.words), dtype="<u8")
-        self.above, self.under = self.told_of.copy(), self.told_of.copy()
-        self._mark(self.told_of, self.lower, self.upper)
+        self.told_of, self.above, self.under = map(self._packed, (asked, fixed, fixed.T))
+
+    def _packed(self, rows: NDArray[np.bool_]) -> NDArray[np.uint64]:
+        """Return (n, words) rows of truths as bits."""
+        padded = np.zeros((len(rows), WORD * self.words), dtype=bool)
+        padded[:, : rows.shape[1]] = rows
+        return np.packbits(padded, axis=1, bitorder="little").view("<u8")
 
     def follow(self, literals: NDArray[np.intp]) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
         """Take in literals as true and return what follows from each with the others.
@@ -54,26 +64,54 @@ class KnownPairs:
         (k, 2) array
             The two unknowns from which each follows.
         """
+        i, j, said, above, under = self._taken_in(literals)
+        row, third = _bits(np.concatenate([above, under]))
+        if not len(row):
+            return row, np.zeros((0, 2), dtype=np.intp)
+        turned = row >= len(said)
+        row = row - len(said) * turned
+        near, far = np.where(turned, j[row], i[row]), np.where(turned, i[row], j[row])
+        told = self.literal[near, third] ^ turned
+        second = self.literal[far, third]
+        return told, np.column_stack([said[row], second]) >> 1
+
+    def told(self, literals: NDArray[np.intp]) -> NDArray[np.intp]:
+        """Take in literals as true for good and return (k,) what follows, not asked from what."""
+        i, j, _, above, under = self._taken_in(literals)
+        by_above, by_under = self._of_each(i, above), self._of_each(j, under)
+        return np.concatenate([by_above, by_under ^ 1])
+
+    def _taken_in(
+        self, literals: NDArray[np.intp]
+    ) -> tuple[
+        NDArray[np.intp],
+        NDArray[np.intp],
+        NDArray[np.intp],
+        NDArray[np.uint64],
+        NDArray[np.uint64],
+    ]:
+        """Take in literals as true and return the pairs of which they say that the first is below the second.
+
+        And the literal of each; and as bits, what is new above the first, since it is above the second,
+        and new below the second, since it is below the first.
+        """
         rows, said = rows_of(self.first, literals)
         i, j = self.lower[rows], self.upper[rows]
         self._mark(self.above, i, j)
         self._mark(self.under, j, i)
-        new = np.concatenate(
-            [
-                self.above[j] & self.told_of[i] & ~self.above[i],
-                self.under[i] & self.told_of[j] & ~self.under[j],
-            ]
-        )
-        row, third = _bits(new)
-        if not len(row):
-            return row, np.zeros((0, 2), dtype=np.intp)
-        under = row >= len(rows)
-        row = row - len(rows) * under
-        # what is above j is above i; what is under i is under j
-        near, far = np.where(under, j[row], i[row]), np.where(under, i[row], j[row])
-        told = self.literal[near, third] ^ under
-        second = self.literal[far, third]
-        return told, np.column_stack([said[row], second]) >> 1
+        above = self.above[j] & self.told_of[i] & ~self.above[i]
+        under = self.under[i] & self.told_of[j] & ~self.under[j]
+        return i, j, said, above, under
+
+    def _of_each(self, layers: NDArray[np.intp], bits: NDArray[np.uint64]) -> NDArray[np.intp]:
+        """Return the literals that layers are below those whose bits are set in any of their rows."""
+        if not len(layers):
+            return layers
+        order = np.argsort(layers, kind="stable")
+        each, begin = np.unique(layers[order], return_index=True)
+        row, third = _bits(np.bitwise_or.reduceat(bits[order], begin, axis=0))
+        below: NDArray[np.intp] = self.literal[each[row], third].astype(np.intp)
+        return below
 
     def clear(self, literals: NDArray[np.intp]) -> None:
         """Take literals back."""

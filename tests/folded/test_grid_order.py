@@ -21,6 +21,7 @@ from packer.folded.ordering.grid_tour import GridTour, grown, starts, tops_nest
 from packer.folded.ordering.judge import judged, lines_of, nested_pairs
 from packer.folded.ordering.mirror import mirror_of, unlike_images
 from packer.folded.ordering.mirrored import MirroredSearch
+from packer.folded.ordering.mirrored_layers import MirroredLayers
 from packer.grid.grid_creases import grid_creases
 from packer.model.figure import Figure, Flap, River
 from tests.folded.slow_order import faults, overlapping
@@ -123,8 +124,9 @@ def test_beside_the_mirror_line_no_layer_is_held_like_its_image():
     assert len(beside) == 2
     for rings in beside:
         rank = np.arange(len(rings.polygon_of))
-        search = MirroredSearch(rings, mirror)
-        assert not search.own_image
+        layers = MirroredLayers(rings, mirror)
+        search = MirroredSearch(layers)
+        assert not layers.own_image
         assert search.alike_near(rank.tolist()).impossible
         assert search.own_image_conditions is None
 

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from packer.folded import maximal_subset as subsets
+from packer.folded.layer_relations import layer_relations
 from packer.folded.maximal_subset import maximal_subset
 from packer.folded.pair_conditions import pair_conditions
 from tests.folded.stacks import ring_of_four, stack, valid
@@ -17,7 +18,9 @@ PAIRS = ((0, 1), (1, 2), (2, 3), (3, 4), (4, 5), (5, 0), (0, 3), (1, 4))
 def grown(crossings, rank, conflicts=10_000):
     """A maximal subset of the pairs that lie the same way as the next, and which of these could be asked for."""
     alike = lie_alike(rank)
-    joined = pair_conditions(crossings).with_equal(*(x[alike] for x in ways(crossings)))
+    joined = pair_conditions(layer_relations(crossings)).with_equal(
+        *(x[alike] for x in ways(crossings))
+    )
     one, other = (joined.stands_for[x[~alike]] for x in ways(crossings))
     apart = one >> 1 != other >> 1
     asked, literals = joined.with_preferred(one[apart], other[apart])
@@ -29,7 +32,7 @@ def grown(crossings, rank, conflicts=10_000):
 
 def ways(crossings):
     """Of each pair the literal that says which way it lies, and that of the next."""
-    said = pair_conditions(crossings).below(*np.array(PAIRS).T)
+    said = pair_conditions(layer_relations(crossings)).below(*np.array(PAIRS).T)
     return said, np.roll(said, -1)
 
 

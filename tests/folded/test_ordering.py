@@ -27,6 +27,7 @@ from packer.folded.layers import base_of_ranks, flat_base
 from packer.folded.ordering.construct import constructed
 from packer.folded.ordering.mirror import mirror_of
 from packer.folded.ordering.mirrored import MirroredSearch
+from packer.folded.ordering.mirrored_layers import MirroredLayers
 from packer.folded.ordering.rings import Molecules
 from packer.folded.ordering.search import put_in, without_order
 from packer.folded.paper_sides import paper_sides, shown_paper
@@ -159,7 +160,7 @@ def test_of_creases_unlike_their_image_a_search_shows_that_they_must_be():
     pattern = read_fold(PATTERNS / "mirrored_175.fold")
     made = constructed(pattern)
     assert (made.unlike, made.shown) == (4, 4)
-    search = MirroredSearch(made.molecules, mirror_of(pattern))
+    search = MirroredSearch(MirroredLayers(made.molecules, mirror_of(pattern)))
     assert search.all_alike(np.argsort(made.rank).tolist()).impossible
     base = flat_base(pattern)
     assert faults(base.pattern, base.form, base.order.of_faces) == 0

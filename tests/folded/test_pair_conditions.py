@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from packer.folded import pair_conditions as conditions_of_pairs
+from packer.folded.layer_relations import layer_relations
 from packer.folded.ordering.search import put_in
 from packer.folded.pair_conditions import FALSE, pair_conditions
 from packer.folded.pair_search import searched_order, wish_of
@@ -17,7 +18,7 @@ from tests.folded.stacks import LAYERS, ring_of_four, stack, valid
 @pytest.mark.parametrize("seed", range(40))
 def test_an_order_is_found_where_there_is_one_and_only_there(seed):
     crossings = stack(seed)
-    conditions = pair_conditions(crossings)
+    conditions = pair_conditions(layer_relations(crossings))
     orders = valid(crossings)
     if conditions is None:
         assert not orders
@@ -34,7 +35,7 @@ def test_some_have_no_order_by_propagation_some_by_search_and_some_have_one():
     """Else the test above would compare little."""
     ends = set()
     for seed in range(40):
-        conditions = pair_conditions(stack(seed))
+        conditions = pair_conditions(layer_relations(stack(seed)))
         ends.add((conditions is None, bool(valid(stack(seed)))))
     assert {(True, False), (False, True)} <= ends
 
@@ -58,7 +59,7 @@ def test_layers_taken_out_find_a_place_in_the_order_of_the_others(seed):
 def test_equal_pairs_leave_the_orders_in_which_they_are(seed):
     """Two pairs of layers joined: what is left are the orders in which both or neither turn over."""
     crossings = stack(seed, 5)
-    conditions = pair_conditions(crossings)
+    conditions = pair_conditions(layer_relations(crossings))
     if conditions is None:
         return
     one, other = (
@@ -81,7 +82,7 @@ def test_equal_pairs_leave_the_orders_in_which_they_are(seed):
 def test_what_a_literal_says_of_two_pairs_it_says_of_the_third(seed, at_a_time, monkeypatch):
     """All triples one by one, before and after two pairs are joined."""
     monkeypatch.setattr(conditions_of_pairs, "AT_A_TIME", at_a_time)
-    conditions = pair_conditions(stack(seed, 5))
+    conditions = pair_conditions(layer_relations(stack(seed, 5)))
     if conditions is None:
         return
     first, second = np.array([[0, 1], [2, 3]]).T

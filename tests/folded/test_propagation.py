@@ -37,7 +37,10 @@ class Drawn:
         for row, (literals, _) in zip(sums, self.sums, strict=True):
             row[: len(literals)] = literals
         odd = np.array([odd == 1 for _, odd in self.sums], dtype=bool)
-        return OrderConditions(np.arange(self.unknowns + 1), below, sums, odd, tuple(first))
+        fixed = np.zeros(below.shape, dtype=bool)
+        return OrderConditions(
+            np.arange(self.unknowns + 1), below, fixed, sums, odd, tuple(first)
+        )
 
     def search(self, wish, first=()):
         return PropagationSearch(self.asked(first), np.append(1.0, wish))
@@ -244,7 +247,8 @@ def test_orders_are_found_where_there_are_any_and_only_there(seed):
     classes = 5 + seed % 4
     below = all_overlap(rng, classes)
     none = np.zeros((0, 4), dtype=np.intp)
-    asked = OrderConditions(np.arange(classes + 1), below, none, np.zeros(0, dtype=bool))
+    fixed = np.zeros(below.shape, dtype=bool)
+    asked = OrderConditions(np.arange(classes + 1), below, fixed, none, np.zeros(0, dtype=bool))
     found = PropagationSearch(asked, np.append(1.0, rng.normal(size=classes))).run(10_000)
     orders = set()
     for order in permutations(range(LAYERS)):

@@ -3,7 +3,7 @@
 Only roots on the mirror line are looked at from which the folded form is its own image. From each some
 tours are grown in mirror pairs, which is quick, and the one with fewest creases unlike their image is
 where searches begin: near it, then from each root in which an order that is its own image contradicts
-nothing at first sight, then for as many creases as can be (`packer.folded.maximal_subset`).
+nothing at first sight, then for as many creases as can be (`packer.folded.ordering.most_alike`).
 """
 
 from __future__ import annotations
@@ -21,6 +21,8 @@ from packer.folded.ordering.grid_rings import GridRings
 from packer.folded.ordering.grid_tour import starts
 from packer.folded.ordering.mirror import unlike_images
 from packer.folded.ordering.mirrored import MirroredSearch
+from packer.folded.ordering.mirrored_layers import MirroredLayers
+from packer.folded.ordering.most_alike import most_alike
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
@@ -118,15 +120,15 @@ class MirroredRoots:
     def searched(self, known: RootedOrder) -> RootedOrder:
         """Return an order that folds more creases like their images; the known one where none is found."""
         self.progress("layer order, folds like their mirror images")
-        search = MirroredSearch(known.rings, self.mirror, self.deadline)
+        layers = MirroredLayers(known.rings, self.mirror)
+        search = MirroredSearch(layers, self.deadline)
         rank = search.alike_near(np.argsort(known.rank).tolist()).rank
         if rank is not None:
             return RootedOrder(known.rings, rank)
         whole = self._near_others(known) or self._own_image()
         if whole is not None:
             return whole
-        self.progress("layer order, as many folds like their mirror images as can be")
-        most = search.most_alike(known.rank, GRID_CONFLICTS)
+        most = most_alike(layers, known.rank, GRID_CONFLICTS, self.deadline, self.progress)
         return RootedOrder(known.rings, most.rank, most.shown)
 
     def _near_others(self, known: RootedOrder) -> RootedOrder | None:
@@ -136,7 +138,7 @@ class MirroredRoots:
             if tour is None or tour.left or rings is known.rings or self.deadline.over:
                 continue
             self.progress(f"layer order, folds like their mirror images, root {k + 1}")
-            search = MirroredSearch(rings, self.mirror, self.deadline)
+            search = MirroredSearch(MirroredLayers(rings, self.mirror), self.deadline)
             rank = search.alike_near(tour.order()).rank
             if rank is not None:
                 return RootedOrder(rings, rank)
@@ -150,7 +152,7 @@ class MirroredRoots:
         searches = []
         for k, rings in enumerate(self.rings):
             self.progress(f"layer order that is its own image, root {k + 1}")
-            search = MirroredSearch(rings, self.mirror, self.deadline)
+            search = MirroredSearch(MirroredLayers(rings, self.mirror), self.deadline)
             if k in self.nearest and not self.deadline.over:
                 conditions = search.own_image_conditions
                 if conditions is not None:

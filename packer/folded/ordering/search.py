@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from packer.folded.layer_relations import layer_relations
 from packer.folded.pair_conditions import pair_conditions
 from packer.folded.pair_search import searched_order, wish_of
 
@@ -46,12 +47,13 @@ def put_in(
     deadline
         When the search gives up.
     """
-    known = np.array(order, dtype=np.intp)
+    known, relations = np.array(order, dtype=np.intp), None
     place = places(len(crossings.flipped), known)
     for fixed in (known, None):
         if loose_pairs(len(place), fixed) > MOST_PAIRS:
             continue
-        conditions = pair_conditions(crossings, fixed=fixed)
+        relations = relations or layer_relations(crossings)
+        conditions = pair_conditions(relations, fixed)
         if conditions is None:
             continue
         wish = wish_of(conditions, place)
@@ -82,8 +84,9 @@ def holds(crossings: Crossings, rank: NDArray[np.intp]) -> bool:
 def without_order(molecules: Molecules, molecule: int) -> bool:
     """Whether a molecule has no order, not even by itself, as a search through all shows."""
     layers = np.array(sorted(molecules.all[molecule].layers), dtype=np.intp)
-    conditions = pair_conditions(molecules.crossings, among=layers)
+    relations = layer_relations(molecules.crossings).among(layers)
+    conditions = pair_conditions(relations)
     if conditions is None:
         return True
-    wish = wish_of(conditions, np.arange(float(len(molecules.molecule_of))))
+    wish = wish_of(conditions, np.arange(float(len(layers))))
     return searched_order(conditions, wish, TO_PROVE).impossible

@@ -1,0 +1,246 @@
+"""As many creases of a mirrored pattern as can be folded like their images, from an order that is known.
+
+Around a crease that differs from its image the layers near it on the sheet, and the images of these,
+are free; all others keep their order (large neighbourhood search: P. Shaw, "Using constraint
+programming and local search methods to solve vehicle routing problems", CP 1998). As many creases among
+them as can be are made alike, while all that are alike stay so (`packer.folded.maximal_subset`).
+
+And the other way: the free layers are looked at by themselves, all others left out. Where not even they
+have an order in which a crease is alike while those that are alike stay so, all layers have none.
+
+The neighbourhoods grow; in the end all layers are free, and of each crease that still differs a search
+has shown that it cannot be alike while the others are: in no order in one row from the same root.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+from scipy.sparse import coo_array
+from scipy.sparse.csgraph import dijkstra
+
+from packer.folded.maximal_subset import MaximalSubset, maximal_subset
+from packer.folded.pair_conditions import PairConditions, pair_conditions
+from packer.folded.pair_search import ranks, started, wish_of
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from numpy.typing import NDArray
+
+    from packer.deadline import Deadline
+    from packer.folded.ordering.mirrored_layers import MirroredLayers
+
+RADII: Final = (3, 4, 6, 8, 11, 16)
+"""How many creases lie between a crease unlike its image and the layers that are free with it, at most."""
+
+FEW_LAYERS: Final = 300
+"""Layers up to which all are free from the outset."""
+
+MOST_SEARCHED: Final = 4000
+"""Layers above which nothing is searched: of 3,000, overlapping in 4 million pairs, what must hold of all takes
+20 s to gather."""
+
+CONFLICTS_TO_GAIN: Final = 60
+CONFLICTS_TO_SHOW: Final = 100
+"""Contradictions for each crease in one neighbourhood."""
+
+
+@dataclass(frozen=True, eq=False)
+class MirroredOrder:
+    """An order of a mirrored pattern.
+
+    Attributes
+    ----------
+    rank
+        (layers,) the place of each layer.
+    shown
+        How many creases differ from their image of which it is shown that they must, while all
+        others stay alike.
+    """
+
+    rank: NDArray[np.intp]
+    shown: int = 0
+
+
+def most_alike(
+    layers: MirroredLayers,
+    rank: NDArray[np.intp],
+    conflicts: int,
+    deadline: Deadline,
+    progress: Callable[[str], None],
+) -> MirroredOrder:
+    """Return an order in which no further crease can be folded like its image.
+
+    Where the search ends before it has seen that, the best order so far.
+
+    Parameters
+    ----------
+    layers
+        Of the folded form, and which are each other's images.
+    rank
+        (layers,) a valid order.
+    conflicts
+        Contradictions after which the search with all layers free ends.
+    deadline
+        When all ends.
+    progress
+        Called with a few words whenever the neighbourhoods grow.
+    """
+    if len(rank) > MOST_SEARCHED or deadline.over:
+        return MirroredOrder(rank)
+    search = NeighbourhoodSearch(layers, rank, deadline)
+    for radius in RADII if len(rank) > FEW_LAYERS else ():
+        progress(f"layer order, {search.left}, layers within {radius} creases of them free")
+        search.through(radius)
+    progress(f"layer order, {search.left}, all layers free")
+    search.everywhere(conflicts)
+    shown = layers.creases_unlike(search.rank) - 2 * int(search.open.sum())
+    return MirroredOrder(search.rank, shown)
+
+
+class NeighbourhoodSearch:
+    """The best order known, and which creases it folds otherwise than their image.
+
+    Attributes
+    ----------
+    rank
+        (layers,) the order.
+    unlike
+        (k,) which of the pairs of creases differ.
+    refuted
+        (k,) of which of them it is shown that they must.
+    """
+
+    def __init__(
+        self, layers: MirroredLayers, rank: NDArray[np.intp], deadline: Deadline
+    ) -> None:
+        self.layers, self.rank, self.deadline = layers, rank, deadline
+        self.unlike = layers.unlike(rank)
+        self.refuted = np.zeros(len(self.unlike), dtype=bool)
+        first, second = layers.base.creases[:, 1:].T
+        size = (len(rank), len(rank))
+        self._beside = coo_array((np.ones(len(first)), (first, second)), size).tocsr()
+
+    @property
+    def open(self) -> NDArray[np.bool_]:
+        """(k,) of which pairs of creases that differ nothing is shown."""
+        return self.unlike & ~self.refuted
+
+    @property
+    def left(self) -> str:
+        """What is left to decide, in words."""
+        return f"{2 * int(self.open.sum())} folds perhaps like their mirror images"
+
+    def through(self, radius: int) -> None:
+        """Look once at all open pairs, those near each other together.
+
+        Parameters
+        ----------
+        radius
+            Creases between a pair and the layers that are free.
+        """
+        done = np.zeros(len(self.unlike), dtype=bool)
+        for row in np.flatnonzero(self.open).tolist():
+            if self.deadline.over:
+                return
+            if self.open[row] and not done[row]:
+                far = self._distances(row)
+                free = np.flatnonzero(far <= radius)
+                inner = (far[self.layers.pairs] <= radius // 2).all(axis=(1, 2))
+                rows = np.flatnonzero(inner & self.open & ~done)
+                done[rows] = True
+                self._refute(free, rows)
+                rows = rows[~self.refuted[rows]]
+                self._gain(free, rows, CONFLICTS_TO_GAIN * len(rows))
+
+    def everywhere(self, conflicts: int) -> None:
+        """Look at all open pairs with all layers free, until so many contradictions are met."""
+        self._gain(np.arange(len(self.rank)), np.flatnonzero(self.open), conflicts)
+
+    def _distances(self, row: int) -> NDArray[np.float64]:
+        """Return (layers,) how many creases lie between each layer or its image and a pair of creases."""
+        start = np.unique(self.layers.pairs[row])
+        far = dijkstra(
+            self._beside, directed=False, unweighted=True, indices=start, limit=max(RADII)
+        ).min(axis=0)
+        nearest: NDArray[np.float64] = np.minimum(far, far[self.layers.image])
+        return nearest
+
+    def _refute(self, free: NDArray[np.intp], rows: NDArray[np.intp]) -> None:
+        """Note which pairs of creases cannot be alike, as some layers by themselves show."""
+        conditions = pair_conditions(self.layers.relations.among(free))
+        asked, literals, apart = self._asked(conditions, self._numbers(free), rows)
+        self.refuted[rows[~apart]] = True
+        wish = wish_of(asked, self.rank[free].astype(float))
+        search = started(asked, wish, deadline=self.deadline)
+        for literal, row in zip(literals.tolist(), rows[apart].tolist(), strict=True):
+            search.run(CONFLICTS_TO_SHOW, [literal])
+            if search.refuted is not None:
+                self.refuted[row] = True
+                search.set_true([literal ^ 1])
+
+    def _gain(self, free: NDArray[np.intp], rows: NDArray[np.intp], conflicts: int) -> None:
+        """Make as many pairs of creases alike as can be while all other layers keep their order."""
+        if self.deadline.over or not len(rows):
+            return
+        relations, held = self.layers.relations.around(free)
+        layers = np.concatenate([free, held])
+        place = np.argsort(np.argsort(self.rank[layers]))
+        conditions = pair_conditions(relations, len(free) + np.argsort(self.rank[held]))
+        asked, literals, apart = self._asked(conditions, self._numbers(layers), rows)
+        most = maximal_subset(asked, literals.tolist(), place, conflicts, self.deadline)
+        gained = most.rank is not place
+        if gained and not self._taken(free, layers, relations.overlap, most):
+            return
+        if not len(held):
+            self.refuted[rows[~apart]] = True
+            self.refuted[rows[apart][np.isin(literals, most.refuted)]] = True
+
+    def _asked(
+        self,
+        conditions: PairConditions | None,
+        number: NDArray[np.intp],
+        rows: NDArray[np.intp],
+    ) -> tuple[PairConditions, NDArray[np.intp], NDArray[np.bool_]]:
+        """Return the conditions with all alike that are, and literals that open pairs of creases be so.
+
+        And which of these have one: the others can only be opposite.
+        """
+        inside = (number[self.layers.pairs] >= 0).all(axis=(1, 2))
+        alike = np.flatnonzero(inside & ~self.unlike)
+        assert (
+            conditions is not None
+        )  # the order that is known fulfils them, with all that is alike
+        joined = conditions.with_equal(*self.layers.valleys(conditions, alike, number).T)
+        assert joined is not None
+        pairs = self.layers.valleys(joined, rows, number)
+        apart = pairs[:, 0] >> 1 != pairs[:, 1] >> 1
+        return *joined.with_preferred(*pairs[apart].T), apart
+
+    def _numbers(self, layers: NDArray[np.intp]) -> NDArray[np.intp]:
+        number = np.full(len(self.rank), -1)
+        number[layers] = np.arange(len(layers))
+        return number
+
+    def _taken(
+        self,
+        free: NDArray[np.intp],
+        layers: NDArray[np.intp],
+        overlap: NDArray[np.bool_],
+        most: MaximalSubset,
+    ) -> bool:
+        """Take over an order of some layers of which a part is free; whether all layers have one with it."""
+        below = np.zeros((len(self.rank),) * 2, dtype=bool)
+        below[np.ix_(layers, layers)] = (most.rank[:, None] < most.rank) & overlap
+        held = np.setdiff1d(np.arange(len(self.rank)), free)
+        held = held[np.argsort(self.rank[held])]
+        below[np.ix_(held, held)] = False
+        below[held[:-1], held[1:]] = True
+        rank = ranks(below)
+        if rank is None or not self.layers.valid(rank):
+            return False
+        self.rank, self.unlike = rank, self.layers.unlike(rank)
+        return True
