@@ -10,7 +10,7 @@ import shapely
 
 def conditions(model, base):
     """Ask of a model what must hold of a base's layers; return what says that one is under another."""
-    over = _overlaps(base)
+    over = overlaps(base)
     n = len(over)
     under = {(a, b): model.new_bool_var("") for a, b in np.argwhere(np.triu(over)).tolist()}
     both = under | {(b, a): x.negated() for (a, b), x in under.items()}
@@ -26,17 +26,21 @@ def conditions(model, base):
 
 def ask_alike(model, under, base, mirror):
     """Ask that all creases are folded like their mirror images."""
-    valley = {}
-    for edge, a, b in base.creases.tolist():
-        low, high = min(a, b), max(a, b)
-        turned = bool(base.flipped[a]) != (a > b)
-        valley[edge] = under[low, high].negated() if turned else under[low, high]
+    valley = {edge: says_valley(under, base, a, b) for edge, a, b in base.creases.tolist()}
     for edge, image in enumerate(mirror.edges.tolist()):
         if edge < image and edge in valley:
             model.add(valley[edge] == valley[image])
 
 
-def _overlaps(base):
+def says_valley(under, base, left, right):
+    """What says that the crease between two layers is a valley."""
+    low, high = min(left, right), max(left, right)
+    turned = bool(base.flipped[left]) != (left > right)
+    return under[low, high].negated() if turned else under[low, high]
+
+
+def overlaps(base):
+    """Which layers lie over each other or meet at a crease, asked of every pair."""
     inner = base.crossings.inner
     over = shapely.intersects(inner[:, None], inner)
     for _, a, b in base.creases.tolist():

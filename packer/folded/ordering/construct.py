@@ -102,7 +102,10 @@ def constructed(
     search = _Roots(pattern, deadline or Deadline.after(), progress or (lambda _: None))
     made = search.complete()
     if search.mirror is not None and (made is None or made.unlike):
-        return search.mirrored(made)
+        try:
+            return search.mirrored(made)
+        except KeyboardInterrupt:
+            return made
     return made or search.completed()
 
 

@@ -108,7 +108,10 @@ def constructed_on_grid(
     )
     if known is None or not known.unlike or rounds.deadline.over:
         return known
-    more = roots.searched(RootedOrder(known.rings, known.rank))
+    try:
+        more = roots.searched(RootedOrder(known.rings, known.rank))
+    except KeyboardInterrupt:
+        return known
     even = rounds.judged(more.rings, more.rank, known.roots)
     if even.judgement.faults:
         return known

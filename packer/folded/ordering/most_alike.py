@@ -14,6 +14,7 @@ has shown that it cannot be alike while the others are: in no order in one row f
 
 from __future__ import annotations
 
+from contextlib import suppress
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
@@ -26,7 +27,7 @@ from packer.folded.pair_conditions import PairConditions, pair_conditions
 from packer.folded.pair_search import ranks, started, wish_of
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Sequence
 
     from numpy.typing import NDArray
 
@@ -36,7 +37,10 @@ if TYPE_CHECKING:
 RADII: Final = (3, 4, 6, 8, 11, 16)
 """How many creases lie between a crease unlike its image and the layers that are free with it, at most."""
 
-FEW_LAYERS: Final = 300
+FREE_LAYERS: Final = 150
+"""Layers that are free together: to gather what must hold of few takes hardly less time."""
+
+FEW_LAYERS: Final = 1000
 """Layers up to which all are free from the outset."""
 
 MOST_SEARCHED: Final = 4000
@@ -74,7 +78,7 @@ def most_alike(
 ) -> MirroredOrder:
     """Return an order in which no further crease can be folded like its image.
 
-    Where the search ends before it has seen that, the best order so far.
+    Where the search ends before it has seen that, or is interrupted, the best order so far.
 
     Parameters
     ----------
@@ -92,11 +96,12 @@ def most_alike(
     if len(rank) > MOST_SEARCHED or deadline.over:
         return MirroredOrder(rank)
     search = NeighbourhoodSearch(layers, rank, deadline)
-    for radius in RADII if len(rank) > FEW_LAYERS else ():
-        progress(f"layer order, {search.left}, layers within {radius} creases of them free")
-        search.through(radius)
-    progress(f"layer order, {search.left}, all layers free")
-    search.everywhere(conflicts)
+    with suppress(KeyboardInterrupt):
+        for radius in RADII if len(rank) > FEW_LAYERS else ():
+            progress(f"layer order, {search.left}, layers within {radius} creases free")
+            search.through(radius)
+        progress(f"layer order, {search.left}, all layers free")
+        search.everywhere(conflicts)
     shown = layers.creases_unlike(search.rank) - 2 * int(search.open.sum())
     return MirroredOrder(search.rank, shown)
 
@@ -132,29 +137,38 @@ class NeighbourhoodSearch:
     @property
     def left(self) -> str:
         """What is left to decide, in words."""
-        return f"{2 * int(self.open.sum())} folds perhaps like their mirror images"
+        return f"{2 * int(self.open.sum())} folds to be like their mirror images"
 
     def through(self, radius: int) -> None:
-        """Look once at all open pairs, those near each other together.
+        """Look once at all open pairs, some together: those near each other, and others until enough layers are free.
 
         Parameters
         ----------
         radius
             Creases between a pair and the layers that are free.
         """
-        done = np.zeros(len(self.unlike), dtype=bool)
+        seen = np.zeros(len(self.unlike), dtype=bool)
+        rows: list[int] = []
+        free = np.zeros(len(self.rank), dtype=bool)
         for row in np.flatnonzero(self.open).tolist():
-            if self.deadline.over:
-                return
-            if self.open[row] and not done[row]:
-                far = self._distances(row)
-                free = np.flatnonzero(far <= radius)
-                inner = (far[self.layers.pairs] <= radius // 2).all(axis=(1, 2))
-                rows = np.flatnonzero(inner & self.open & ~done)
-                done[rows] = True
-                self._refute(free, rows)
-                rows = rows[~self.refuted[rows]]
-                self._gain(free, rows, CONFLICTS_TO_GAIN * len(rows))
+            if seen[row] or not self.open[row]:
+                continue
+            far = self._distances(row)
+            if rows and np.count_nonzero(free | (far <= radius)) > FREE_LAYERS:
+                self._look(free, rows)
+                rows.clear()
+                free[:] = False
+            inner = (far[self.layers.pairs] <= radius // 2).all(axis=(1, 2))
+            rows += np.flatnonzero(inner & self.open & ~seen).tolist()
+            seen[rows] = True
+            free |= far <= radius
+        self._look(free, rows)
+
+    def _look(self, free: NDArray[np.bool_], rows: Sequence[int]) -> None:
+        """Look at open pairs of creases with some layers free."""
+        layers, asked = np.flatnonzero(free), np.array(rows, dtype=np.intp)
+        self._gain(layers, asked[self.open[asked]], CONFLICTS_TO_GAIN * len(rows))
+        self._refute(layers, asked[self.open[asked]])
 
     def everywhere(self, conflicts: int) -> None:
         """Look at all open pairs with all layers free, until so many contradictions are met."""
@@ -171,6 +185,8 @@ class NeighbourhoodSearch:
 
     def _refute(self, free: NDArray[np.intp], rows: NDArray[np.intp]) -> None:
         """Note which pairs of creases cannot be alike, as some layers by themselves show."""
+        if self.deadline.over or not len(rows):
+            return
         conditions = pair_conditions(self.layers.relations.among(free))
         asked, literals, apart = self._asked(conditions, self._numbers(free), rows)
         self.refuted[rows[~apart]] = True
