@@ -79,6 +79,8 @@ COVERED_BY = {
     "folded/checks": "folded/test_form.py",
     "folded/flat_states": "folded/test_stages.py",
     "folded/layer_count": "folded/test_layers.py",
+    "folded/ordering/mirrored_layers": "folded/test_most_alike.py",
+    "folded/ordering/most_alike": "folded/test_most_alike.py",
     "folded/ordering/construct": "folded/test_layers.py",
     "folded/ordering/crossings": "folded/test_layers.py",
     "folded/ordering/grid_construct": "folded/test_grid_order.py",

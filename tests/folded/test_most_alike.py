@@ -16,7 +16,7 @@ from packer.folded.ordering.grid_rings import GridRings
 from packer.folded.ordering.grid_tour import grown, starts
 from packer.folded.ordering.mirror import mirror_of
 from packer.folded.ordering.mirrored_layers import MirroredLayers
-from packer.folded.ordering.most_alike import NeighbourhoodSearch
+from packer.folded.ordering.most_alike import AlikeSearch
 from packer.grid.grid_creases import grid_creases
 from tests.folded.by_cp_sat import conditions, overlaps, says_valley
 from tests.folded.slow_order import faults
@@ -52,7 +52,7 @@ def off_grid():
 
 
 def searched(layers, rank, radii):
-    search = NeighbourhoodSearch(layers, rank, Deadline.after())
+    search = AlikeSearch(layers, rank, Deadline.after())
     before = search.unlike
     for radius in radii:
         search.through(radius)
@@ -100,6 +100,21 @@ def test_a_general_solver_agrees_that_creases_cannot_be_alike(made, radii):
         assert solver.solve(model) == cp_model.INFEASIBLE
 
 
+@pytest.mark.parametrize("figure", GRIDS)
+def test_few_layers_show_of_no_crease_that_cannot_be_alike_which_then_is(figure):
+    """Asked at the outset, of what a search with all layers free makes alike."""
+    layers, rank = on_grid(figure)
+    search = AlikeSearch(layers, rank, Deadline.after())
+    asked = np.flatnonzero(search.open)
+    for row in asked.tolist():
+        near = np.flatnonzero(search._distances(row) <= 5)
+        search._refute(near, np.array([row]))
+    shown = search.refuted.copy()
+    search.everywhere(10_000)
+    assert not (shown & ~search.unlike).any()
+    assert search.unlike.sum() < len(asked)
+
+
 def test_overlaps_are_those_of_every_pair():
     layers, _ = on_grid(GRIDS[0])
     assert (layers.relations.overlap == overlaps(layers.base)).all()
@@ -115,7 +130,7 @@ def test_ctrl_c_keeps_the_order_that_is_known(where, monkeypatch):
         raise KeyboardInterrupt
 
     if where == "within":
-        monkeypatch.setattr(most_alike.NeighbourhoodSearch, "_gain", stop)
+        monkeypatch.setattr(most_alike.AlikeSearch, "_gain", stop)
     else:
         monkeypatch.setattr(construct.MirroredSearch, "all_alike", stop)
         monkeypatch.setattr(grid_construct.MirroredRoots, "searched", stop)

@@ -95,7 +95,7 @@ def most_alike(
     """
     if len(rank) > MOST_SEARCHED or deadline.over:
         return MirroredOrder(rank)
-    search = NeighbourhoodSearch(layers, rank, deadline)
+    search = AlikeSearch(layers, rank, deadline)
     with suppress(KeyboardInterrupt):
         for radius in RADII if len(rank) > FEW_LAYERS else ():
             progress(f"layer order, {search.left}, layers within {radius} creases free")
@@ -106,7 +106,7 @@ def most_alike(
     return MirroredOrder(search.rank, shown)
 
 
-class NeighbourhoodSearch:
+class AlikeSearch:
     """The best order known, and which creases it folds otherwise than their image.
 
     Attributes
