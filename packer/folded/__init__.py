@@ -6,7 +6,8 @@ difficulty, the stages of the collapse.
     lay the largest face down; lay every neighbour by reflection in the crease between    (form)
     list what does not hold: Kawasaki's theorem, closing, the claimed tree       (checks, readback)
     order the layers by construction, the rest by an exact search over pairs      (layers, ordering/,
-        pair_conditions, pair_search, propagation, transitivity, decisions)
+        layer_relations, pair_conditions, pair_search, maximal_subset, propagation, transitivity,
+        decisions)
         valid where no two overlapping layers cross: taco-taco, taco-tortilla, transitivity
         (Justin, Origami Science and Technology 2, 1994; Akitaya, Demaine and Ku 2017)  (overlaps)
     count creases, layers and what must come together at once    (difficulty, layer_count)

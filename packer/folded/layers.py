@@ -194,7 +194,7 @@ def flat_base(
     Returns
     -------
     FlatBase
-        After a KeyboardInterrupt without an order, which its status says.
+        After a KeyboardInterrupt with the order known until then, or without one, which its status says.
     """
     deadline = deadline or Deadline.after(SECONDS)
     clock = Deadline.after()

@@ -10,12 +10,13 @@ In: a folded form. Out: layers in one order, in which none passes through anothe
         what could not be hung, or whose ring is at fault: put in by a search over all pairs of
             layers, the order of the others kept if that can be                       (search)
         in a mirrored figure: an order that folds each crease like its image        (mirrored)
+            or as many as can be, a few layers at a time, then all             (most_alike)
         keep the first order in which no crease crosses a layer                (crossings)
 
 On a grid the paper runs in strips, a polygon has several rings, and a crossing is a matter of whole
 numbers (grid_rings); rings are hung, in mirror pairs as far as they can be, wherever nothing above crosses them (grid_tour), from
-every root and many places, what the best tours leave out is put in as above, and folds are mirrored where
-that takes few layers (grid_construct).
+every root and many places, what the best tours leave out is put in as above (grid_construct), and folds are
+mirrored from the best tours on (grid_mirrored).
 The order goes to a judge that knows nothing of how it was made and takes samples of a very large
 one (judge).
 
