@@ -33,7 +33,7 @@ if TYPE_CHECKING:
     from packer.folded.propagation import PropagationSearch
 
 CONFLICTS_EACH: Final = 60
-"""Contradictions after which one literal is left open at first."""
+"""Contradictions after which one literal is left open at first, by default."""
 
 LONGER: Final = 3
 """By what factor there are more of them the next time."""
@@ -64,6 +64,7 @@ def maximal_subset(
     rank: NDArray[np.intp],
     conflicts: int,
     deadline: Deadline | None = None,
+    each: int = CONFLICTS_EACH,
 ) -> MaximalSubset:
     """Return an order with as many literals true as can be.
 
@@ -79,9 +80,10 @@ def maximal_subset(
         Contradictions after which the search ends.
     deadline
         When it ends as well.
+    each
+        Contradictions after which one literal is left open at first.
     """
     grown = _Grown(conditions, list(literals), rank, conflicts, deadline)
-    each = CONFLICTS_EACH
     while grown.going_on:
         grown.one_by_one(each)
         grown.all_at_once(each * len(grown.open))

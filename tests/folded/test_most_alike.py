@@ -55,7 +55,7 @@ def searched(layers, rank, radii):
     search = AlikeSearch(layers, rank, Deadline.after())
     before = search.unlike
     for radius in radii:
-        search.through(radius)
+        search.through(radius, 100)
         assert (search.unlike <= before).all()  # what is alike stays so
         assert (search.refuted <= search.unlike).all()
         before = search.unlike
@@ -108,7 +108,7 @@ def test_few_layers_show_of_no_crease_that_cannot_be_alike_which_then_is(figure)
     asked = np.flatnonzero(search.open)
     for row in asked.tolist():
         near = np.flatnonzero(search._distances(row) <= 5)
-        search._refute(near, np.array([row]))
+        search._refute(near, np.array([row]), 100)
     shown = search.refuted.copy()
     search.everywhere(10_000)
     assert not (shown & ~search.unlike).any()

@@ -22,7 +22,7 @@ import numpy as np
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import dijkstra
 
-from packer.folded.maximal_subset import MaximalSubset, maximal_subset
+from packer.folded.maximal_subset import CONFLICTS_EACH, MaximalSubset, maximal_subset
 from packer.folded.pair_conditions import PairConditions, pair_conditions
 from packer.folded.pair_search import ranks, started, wish_of
 
@@ -34,10 +34,11 @@ if TYPE_CHECKING:
     from packer.deadline import Deadline
     from packer.folded.ordering.mirrored_layers import MirroredLayers
 
-RADII: Final = (3, 4, 6, 8, 11, 16)
-"""How many creases lie between a crease unlike its image and the layers that are free with it, at most."""
+RADII: Final = {3: 60, 4: 60, 6: 60, 8: 80, 11: 160, 16: 320}
+"""How many creases lie between a crease unlike its image and the layers that are free with it, at most; and
+after how many contradictions one is left as it is."""
 
-FREE_LAYERS: Final = 150
+FREE_LAYERS: Final = 100
 """Layers that are free together: to gather what must hold of few takes hardly less time."""
 
 FEW_LAYERS: Final = 1000
@@ -46,10 +47,6 @@ FEW_LAYERS: Final = 1000
 MOST_SEARCHED: Final = 4000
 """Layers above which nothing is searched: of 3,000, overlapping in 4 million pairs, what must hold of all takes
 20 s to gather."""
-
-CONFLICTS_TO_GAIN: Final = 60
-CONFLICTS_TO_SHOW: Final = 100
-"""Contradictions for each crease in one neighbourhood."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -97,9 +94,9 @@ def most_alike(
         return MirroredOrder(rank)
     search = AlikeSearch(layers, rank, deadline)
     with suppress(KeyboardInterrupt):
-        for radius in RADII if len(rank) > FEW_LAYERS else ():
+        for radius, each in RADII.items() if len(rank) > FEW_LAYERS else ():
             progress(f"layer order, {search.left}, layers within {radius} creases free")
-            search.through(radius)
+            search.through(radius, each)
         progress(f"layer order, {search.left}, all layers free")
         search.everywhere(conflicts)
     shown = layers.creases_unlike(search.rank) - 2 * int(search.open.sum())
@@ -139,13 +136,15 @@ class AlikeSearch:
         """What is left to decide, in words."""
         return f"{2 * int(self.open.sum())} folds to be like their mirror images"
 
-    def through(self, radius: int) -> None:
+    def through(self, radius: int, each: int) -> None:
         """Look once at all open pairs, some together: those near each other, and others until enough layers are free.
 
         Parameters
         ----------
         radius
             Creases between a pair and the layers that are free.
+        each
+            Contradictions after which a pair is left open.
         """
         seen = np.zeros(len(self.unlike), dtype=bool)
         rows: list[int] = []
@@ -155,24 +154,26 @@ class AlikeSearch:
                 continue
             far = self._distances(row)
             if rows and np.count_nonzero(free | (far <= radius)) > FREE_LAYERS:
-                self._look(free, rows)
+                self._look(free, rows, each)
                 rows.clear()
                 free[:] = False
             inner = (far[self.layers.pairs] <= radius // 2).all(axis=(1, 2))
             rows += np.flatnonzero(inner & self.open & ~seen).tolist()
             seen[rows] = True
             free |= far <= radius
-        self._look(free, rows)
+        self._look(free, rows, each)
 
-    def _look(self, free: NDArray[np.bool_], rows: Sequence[int]) -> None:
+    def _look(self, free: NDArray[np.bool_], rows: Sequence[int], each: int) -> None:
         """Look at open pairs of creases with some layers free."""
         layers, asked = np.flatnonzero(free), np.array(rows, dtype=np.intp)
-        self._gain(layers, asked[self.open[asked]], CONFLICTS_TO_GAIN * len(rows))
-        self._refute(layers, asked[self.open[asked]])
+        self._gain(layers, asked[self.open[asked]], each * len(rows), each)
+        self._refute(layers, asked[self.open[asked]], each)
 
     def everywhere(self, conflicts: int) -> None:
         """Look at all open pairs with all layers free, until so many contradictions are met."""
-        self._gain(np.arange(len(self.rank)), np.flatnonzero(self.open), conflicts)
+        self._gain(
+            np.arange(len(self.rank)), np.flatnonzero(self.open), conflicts, CONFLICTS_EACH
+        )
 
     def _distances(self, row: int) -> NDArray[np.float64]:
         """Return (layers,) how many creases lie between each layer or its image and a pair of creases."""
@@ -183,7 +184,7 @@ class AlikeSearch:
         nearest: NDArray[np.float64] = np.minimum(far, far[self.layers.image])
         return nearest
 
-    def _refute(self, free: NDArray[np.intp], rows: NDArray[np.intp]) -> None:
+    def _refute(self, free: NDArray[np.intp], rows: NDArray[np.intp], each: int) -> None:
         """Note which pairs of creases cannot be alike, as some layers by themselves show."""
         if self.deadline.over or not len(rows):
             return
@@ -193,12 +194,14 @@ class AlikeSearch:
         wish = wish_of(asked, self.rank[free].astype(float))
         search = started(asked, wish, deadline=self.deadline)
         for literal, row in zip(literals.tolist(), rows[apart].tolist(), strict=True):
-            search.run(CONFLICTS_TO_SHOW, [literal])
+            search.run(each, [literal])
             if search.refuted is not None:
                 self.refuted[row] = True
                 search.set_true([literal ^ 1])
 
-    def _gain(self, free: NDArray[np.intp], rows: NDArray[np.intp], conflicts: int) -> None:
+    def _gain(
+        self, free: NDArray[np.intp], rows: NDArray[np.intp], conflicts: int, each: int
+    ) -> None:
         """Make as many pairs of creases alike as can be while all other layers keep their order."""
         if self.deadline.over or not len(rows):
             return
@@ -207,7 +210,7 @@ class AlikeSearch:
         place = np.argsort(np.argsort(self.rank[layers]))
         conditions = pair_conditions(relations, len(free) + np.argsort(self.rank[held]))
         asked, literals, apart = self._asked(conditions, self._numbers(layers), rows)
-        most = maximal_subset(asked, literals.tolist(), place, conflicts, self.deadline)
+        most = maximal_subset(asked, literals.tolist(), place, conflicts, self.deadline, each)
         gained = most.rank is not place
         if gained and not self._taken(free, layers, relations.overlap, most):
             return
