@@ -85,9 +85,29 @@ def maximal_subset(
     """
     grown = _Grown(conditions, list(literals), rank, conflicts, deadline)
     while grown.going_on:
-        grown.one_by_one(each)
+        grown.one_by_one(each, len(grown.open))
         grown.all_at_once(each * len(grown.open))
         each *= LONGER
+    return MaximalSubset(grown.rank, tuple(grown.refuted), tuple(grown.open))
+
+
+def first_gains(
+    conditions: PairConditions,
+    literals: Iterable[int],
+    rank: NDArray[np.intp],
+    misses: int,
+    deadline: Deadline,
+) -> MaximalSubset:
+    """Return an order with more literals true: where most can be, each search gives some at once.
+
+    Parameters as in `maximal_subset`, but for
+
+    misses
+        How many literals in a row stay open in the end.
+    """
+    asked = list(literals)
+    grown = _Grown(conditions, asked, rank, CONFLICTS_EACH * len(asked), deadline)
+    grown.one_by_one(CONFLICTS_EACH, misses)
     return MaximalSubset(grown.rank, tuple(grown.refuted), tuple(grown.open))
 
 
@@ -133,13 +153,24 @@ class _Grown:
         ended = over or self.search.exhausted or self.rings == MOST_ROUNDS
         return bool(self.open) and self.left > 0 and not ended
 
-    def one_by_one(self, each: int) -> None:
-        """Search for orders with one literal more, with so many contradictions for each."""
+    def one_by_one(self, each: int, misses: int) -> None:
+        """Search for orders with one literal more, with so many contradictions for each.
+
+        Ends where so many in a row are left open.
+        """
+        missed = 0
         for literal in list(self.open):
-            if literal in self.open and self.going_on and not self._run(each, [literal]):
+            if missed == misses:
+                return
+            if literal not in self.open or not self.going_on:
+                continue
+            if self._run(each, [literal]):
+                missed = 0
+            else:
                 self.open.remove(literal)
                 if self.search.refuted is None:
                     self.open.append(literal)
+                    missed += 1
                 else:
                     self.refuted.append(literal)
                     self.known.append(literal ^ 1)

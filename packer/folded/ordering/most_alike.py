@@ -8,7 +8,7 @@ them as can be are made alike, while all that are alike stay so (`packer.folded.
 And the other way: the free layers are looked at by themselves, all others left out. Where not even they
 have an order in which a crease is alike while those that are alike stay so, all layers have none.
 
-The neighbourhoods grow; in the end all layers are free, and of each crease that still differs a search
+With all layers free as many as come at once are made alike first. The neighbourhoods grow; in the end all layers are free, and of each crease that still differs a search
 has shown that it cannot be alike while the others are: in no order in one row from the same root.
 """
 
@@ -16,13 +16,14 @@ from __future__ import annotations
 
 from contextlib import suppress
 from dataclasses import dataclass
+from functools import partial
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import dijkstra
 
-from packer.folded.maximal_subset import CONFLICTS_EACH, MaximalSubset, maximal_subset
+from packer.folded.maximal_subset import MaximalSubset, first_gains, maximal_subset
 from packer.folded.pair_conditions import PairConditions, pair_conditions
 from packer.folded.pair_search import ranks, started, wish_of
 
@@ -40,6 +41,9 @@ after how many contradictions one is left as it is."""
 
 FREE_LAYERS: Final = 100
 """Layers that are free together: to gather what must hold of few takes hardly less time."""
+
+MISSES: Final = 6
+"""Creases in a row that are left open with all layers free before neighbourhoods are looked at."""
 
 FEW_LAYERS: Final = 1000
 """Layers up to which all are free from the outset."""
@@ -94,6 +98,9 @@ def most_alike(
         return MirroredOrder(rank)
     search = AlikeSearch(layers, rank, deadline)
     with suppress(KeyboardInterrupt):
+        if len(rank) > FEW_LAYERS:
+            progress(f"layer order, {search.left}, all layers free")
+            search.first_everywhere()
         for radius, each in RADII.items() if len(rank) > FEW_LAYERS else ():
             progress(f"layer order, {search.left}, layers within {radius} creases free")
             search.through(radius, each)
@@ -166,13 +173,23 @@ class AlikeSearch:
     def _look(self, free: NDArray[np.bool_], rows: Sequence[int], each: int) -> None:
         """Look at open pairs of creases with some layers free."""
         layers, asked = np.flatnonzero(free), np.array(rows, dtype=np.intp)
-        self._gain(layers, asked[self.open[asked]], each * len(rows), each)
+        rows_open = asked[self.open[asked]]
+        subset = partial(
+            maximal_subset, conflicts=each * len(rows_open), deadline=self.deadline, each=each
+        )
+        self._gain(layers, rows_open, subset)
         self._refute(layers, asked[self.open[asked]], each)
+
+    def first_everywhere(self) -> None:
+        """Look at open pairs with all layers free, until some in a row are left open."""
+        free, rows = np.arange(len(self.rank)), np.flatnonzero(self.open)
+        self._gain(free, rows, partial(first_gains, misses=MISSES, deadline=self.deadline))
 
     def everywhere(self, conflicts: int) -> None:
         """Look at all open pairs with all layers free, until so many contradictions are met."""
+        free, rows = np.arange(len(self.rank)), np.flatnonzero(self.open)
         self._gain(
-            np.arange(len(self.rank)), np.flatnonzero(self.open), conflicts, CONFLICTS_EACH
+            free, rows, partial(maximal_subset, conflicts=conflicts, deadline=self.deadline)
         )
 
     def _distances(self, row: int) -> NDArray[np.float64]:
@@ -200,7 +217,10 @@ class AlikeSearch:
                 search.set_true([literal ^ 1])
 
     def _gain(
-        self, free: NDArray[np.intp], rows: NDArray[np.intp], conflicts: int, each: int
+        self,
+        free: NDArray[np.intp],
+        rows: NDArray[np.intp],
+        subset: Callable[[PairConditions, list[int], NDArray[np.intp]], MaximalSubset],
     ) -> None:
         """Make as many pairs of creases alike as can be while all other layers keep their order."""
         if self.deadline.over or not len(rows):
@@ -210,7 +230,7 @@ class AlikeSearch:
         place = np.argsort(np.argsort(self.rank[layers]))
         conditions = pair_conditions(relations, len(free) + np.argsort(self.rank[held]))
         asked, literals, apart = self._asked(conditions, self._numbers(layers), rows)
-        most = maximal_subset(asked, literals.tolist(), place, conflicts, self.deadline, each)
+        most = subset(asked, literals.tolist(), place)
         gained = most.rank is not place
         if gained and not self._taken(free, layers, relations.overlap, most):
             return
