@@ -39,7 +39,7 @@ FEW_TOURS: Final = 3
 TOURED_FACES: Final = 150_000
 """Tours grown from one root, and the faces of all these together, but never fewer than the few."""
 
-TOURING: Final = 0.5
+TOURING: Final = 0.3
 """Share of the time for these tours: where none takes in all rings, others must be tried."""
 
 GRID_CONFLICTS: Final = 100_000
