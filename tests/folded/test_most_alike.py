@@ -74,7 +74,7 @@ def test_orders_around_which_layers_were_free_break_nothing_and_fold_more_alike(
 
 @pytest.mark.parametrize(
     ("made", "radii"),
-    [(lambda: on_grid(HARD), (3, 4, 6)), (lambda: on_grid(HARD), ()), (off_grid, ())],
+    [(lambda: on_grid(HARD), (3, 4, 6, 8)), (lambda: on_grid(HARD), ()), (off_grid, ())],
     ids=["grid, few layers", "grid, all layers", "circles, all layers"],
 )
 def test_a_general_solver_agrees_that_creases_cannot_be_alike(made, radii):
