@@ -72,6 +72,24 @@ def test_orders_around_which_layers_were_free_break_nothing_and_fold_more_alike(
     assert faults(base.pattern, fold(base.pattern, base.form.root), of_faces) == 0
 
 
+@pytest.mark.parametrize("figure", GRIDS)
+def test_what_comes_at_once_with_all_layers_free_breaks_nothing(figure, monkeypatch):
+    """Until one is left open: what is alike stays so, and nothing is said of what is left open."""
+    monkeypatch.setattr(most_alike, "MISSES", 1)
+    layers, rank = on_grid(figure)
+    search = AlikeSearch(layers, rank, Deadline.after())
+    before = search.unlike
+    search.first_everywhere()
+    assert (search.unlike <= before).all()
+    assert search.unlike.sum() < before.sum()
+    base = layers.base
+    of_faces = search.rank[base.layer_of]
+    assert faults(base.pattern, fold(base.pattern, base.form.root), of_faces) == 0
+    shown = search.refuted.copy()
+    search.everywhere(10_000)
+    assert not (shown & ~search.unlike).any()
+
+
 @pytest.mark.parametrize(
     ("made", "radii"),
     [(lambda: on_grid(HARD), (3, 4, 6, 8)), (lambda: on_grid(HARD), ()), (off_grid, ())],
