@@ -28,7 +28,7 @@ from packer.folded.pair_conditions import PairConditions, pair_conditions
 from packer.folded.pair_search import ranks, started, wish_of
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from collections.abc import Callable
 
     from numpy.typing import NDArray
 
@@ -39,18 +39,18 @@ RADII: Final = {3: 60, 4: 60, 6: 60, 8: 80, 11: 160, 16: 320}
 """How many creases lie between a crease unlike its image and the layers that are free with it, at most; and
 after how many contradictions one is left as it is."""
 
-FREE_LAYERS: Final = 100
-"""Layers that are free together: to gather what must hold of few takes hardly less time."""
-
 MISSES: Final = 6
 """Creases in a row that are left open with all layers free before neighbourhoods are looked at."""
+
+MANY_OVERLAPS: Final = 3_000_000
+"""Pairs of layers that overlap above which neighbourhoods are looked at at once: of 4 million, what must hold of
+all takes 20 s to gather."""
 
 FEW_LAYERS: Final = 1000
 """Layers up to which all are free from the outset."""
 
 MOST_SEARCHED: Final = 4000
-"""Layers above which nothing is searched: of 3,000, overlapping in 4 million pairs, what must hold of all takes
-20 s to gather."""
+"""Layers above which nothing is searched."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -98,7 +98,7 @@ def most_alike(
         return MirroredOrder(rank)
     search = AlikeSearch(layers, rank, deadline)
     with suppress(KeyboardInterrupt):
-        if len(rank) > FEW_LAYERS:
+        if len(rank) > FEW_LAYERS and layers.relations.pairs <= MANY_OVERLAPS:
             progress(f"layer order, {search.left}, all layers free")
             search.first_everywhere()
         for radius, each in RADII.items() if len(rank) > FEW_LAYERS else ():
@@ -144,7 +144,7 @@ class AlikeSearch:
         return f"{2 * int(self.open.sum())} folds to be like their mirror images"
 
     def through(self, radius: int, each: int) -> None:
-        """Look once at all open pairs, some together: those near each other, and others until enough layers are free.
+        """Look once at all open pairs, those near each other together.
 
         Parameters
         ----------
@@ -154,31 +154,21 @@ class AlikeSearch:
             Contradictions after which a pair is left open.
         """
         seen = np.zeros(len(self.unlike), dtype=bool)
-        rows: list[int] = []
-        free = np.zeros(len(self.rank), dtype=bool)
         for row in np.flatnonzero(self.open).tolist():
-            if seen[row] or not self.open[row]:
-                continue
-            far = self._distances(row)
-            if rows and np.count_nonzero(free | (far <= radius)) > FREE_LAYERS:
-                self._look(free, rows, each)
-                rows.clear()
-                free[:] = False
-            inner = (far[self.layers.pairs] <= radius // 2).all(axis=(1, 2))
-            rows += np.flatnonzero(inner & self.open & ~seen).tolist()
-            seen[rows] = True
-            free |= far <= radius
-        self._look(free, rows, each)
+            if self.open[row] and not seen[row] and not self.deadline.over:
+                far = self._distances(row)
+                inner = (far[self.layers.pairs] <= radius // 2).all(axis=(1, 2))
+                rows = np.flatnonzero(inner & self.open & ~seen)
+                seen[rows] = True
+                self._look(np.flatnonzero(far <= radius), rows, each)
 
-    def _look(self, free: NDArray[np.bool_], rows: Sequence[int], each: int) -> None:
+    def _look(self, free: NDArray[np.intp], rows: NDArray[np.intp], each: int) -> None:
         """Look at open pairs of creases with some layers free."""
-        layers, asked = np.flatnonzero(free), np.array(rows, dtype=np.intp)
-        rows_open = asked[self.open[asked]]
         subset = partial(
-            maximal_subset, conflicts=each * len(rows_open), deadline=self.deadline, each=each
+            maximal_subset, conflicts=each * len(rows), deadline=self.deadline, each=each
         )
-        self._gain(layers, rows_open, subset)
-        self._refute(layers, asked[self.open[asked]], each)
+        self._gain(free, rows, subset)
+        self._refute(free, rows[self.open[rows]], each)
 
     def first_everywhere(self) -> None:
         """Look at open pairs with all layers free, until some in a row are left open."""
