@@ -40,11 +40,6 @@ class LayerRelations:
     across: NDArray[np.intp]
     aligned: NDArray[np.intp]
 
-    @property
-    def pairs(self) -> int:
-        """How many pairs of layers overlap."""
-        return int(np.count_nonzero(self.overlap)) // 2
-
     def among(self, layers: NDArray[np.intp]) -> LayerRelations:
         """Return the relations of some layers with each other, numbered in their order.
 

@@ -98,12 +98,14 @@ def first_gains(
     misses: int,
     deadline: Deadline,
 ) -> MaximalSubset:
-    """Return an order with more literals true: where most can be, each search gives some at once.
+    """Return an order with more literals true, searched for as long as that soon gives some.
 
-    Parameters as in `maximal_subset`, but for
-
+    Parameters
+    ----------
+    conditions, literals, rank, deadline
+        As in `maximal_subset`.
     misses
-        How many literals in a row stay open in the end.
+        Literals left open in a row, after which the search ends.
     """
     asked = list(literals)
     grown = _Grown(conditions, asked, rank, CONFLICTS_EACH * len(asked), deadline)

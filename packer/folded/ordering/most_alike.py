@@ -8,8 +8,9 @@ them as can be are made alike, while all that are alike stay so (`packer.folded.
 And the other way: the free layers are looked at by themselves, all others left out. Where not even they
 have an order in which a crease is alike while those that are alike stay so, all layers have none.
 
-With all layers free as many as come at once are made alike first. The neighbourhoods grow; in the end all layers are free, and of each crease that still differs a search
-has shown that it cannot be alike while the others are: in no order in one row from the same root.
+Before, all layers are free for as long as that soon makes creases alike. Afterwards they are free again,
+until of each crease that still differs a search has shown that it cannot be alike while the others
+are: in no order in one row from the same root.
 """
 
 from __future__ import annotations
@@ -40,17 +41,17 @@ RADII: Final = {3: 60, 4: 60, 6: 60, 8: 80, 11: 160, 16: 320}
 after how many contradictions one is left as it is."""
 
 MISSES: Final = 6
-"""Creases in a row that are left open with all layers free before neighbourhoods are looked at."""
+"""Creases left open in a row with all layers free, after which neighbourhoods are looked at."""
 
 MANY_OVERLAPS: Final = 3_000_000
-"""Pairs of layers that overlap above which neighbourhoods are looked at at once: of 4 million, what must hold of
-all takes 20 s to gather."""
+"""Pairs of layers that overlap above which the search begins with neighbourhoods: of 4 million, what must hold
+of all takes 20 s to gather."""
 
 FEW_LAYERS: Final = 1000
-"""Layers up to which all are free from the outset."""
+"""Layers up to which no neighbourhoods are looked at: all together are quicker."""
 
 MOST_SEARCHED: Final = 4000
-"""Layers above which nothing is searched."""
+"""Layers above which nothing is searched: what must hold of all, and their overlaps, take too long to gather."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -98,12 +99,8 @@ def most_alike(
         return MirroredOrder(rank)
     search = AlikeSearch(layers, rank, deadline)
     with suppress(KeyboardInterrupt):
-        if len(rank) > FEW_LAYERS and layers.relations.pairs <= MANY_OVERLAPS:
-            progress(f"layer order, {search.left}, all layers free")
-            search.first_everywhere()
-        for radius, each in RADII.items() if len(rank) > FEW_LAYERS else ():
-            progress(f"layer order, {search.left}, layers within {radius} creases free")
-            search.through(radius, each)
+        if len(rank) > FEW_LAYERS:
+            search.by_neighbourhoods(progress)
         progress(f"layer order, {search.left}, all layers free")
         search.everywhere(conflicts)
     shown = layers.creases_unlike(search.rank) - 2 * int(search.open.sum())
@@ -142,6 +139,15 @@ class AlikeSearch:
     def left(self) -> str:
         """What is left to decide, in words."""
         return f"{2 * int(self.open.sum())} folds to be like their mirror images"
+
+    def by_neighbourhoods(self, progress: Callable[[str], None]) -> None:
+        """Look at open pairs of creases with few layers free, where that pays with all free before."""
+        if np.count_nonzero(self.layers.relations.overlap) <= 2 * MANY_OVERLAPS:
+            progress(f"layer order, {self.left}, all layers free")
+            self.first_everywhere()
+        for radius, each in RADII.items():
+            progress(f"layer order, {self.left}, layers within {radius} creases free")
+            self.through(radius, each)
 
     def through(self, radius: int, each: int) -> None:
         """Look once at all open pairs, those near each other together.
@@ -240,9 +246,8 @@ class AlikeSearch:
         """
         inside = (number[self.layers.pairs] >= 0).all(axis=(1, 2))
         alike = np.flatnonzero(inside & ~self.unlike)
-        assert (
-            conditions is not None
-        )  # the order that is known fulfils them, with all that is alike
+        # what is asked holds of the order that is known
+        assert conditions is not None
         joined = conditions.with_equal(*self.layers.valleys(conditions, alike, number).T)
         assert joined is not None
         pairs = self.layers.valleys(joined, rows, number)
@@ -271,5 +276,9 @@ class AlikeSearch:
         rank = ranks(below)
         if rank is None or not self.layers.valid(rank):
             return False
-        self.rank, self.unlike = rank, self.layers.unlike(rank)
+        unlike = self.layers.unlike(rank)
+        # seen from a root beside the mirror line a crease may be among the free layers and its image not
+        if (unlike & ~self.unlike).any():
+            return False
+        self.rank, self.unlike = rank, unlike
         return True
