@@ -16,8 +16,8 @@ from typing import TYPE_CHECKING, Final
 from packer.folded.pair_search import (
     MOST_ROUNDS,
     below_of,
+    incremental_search,
     ranks,
-    started,
     wish_of,
     with_rings,
 )
@@ -30,7 +30,7 @@ if TYPE_CHECKING:
 
     from packer.deadline import Deadline
     from packer.folded.pair_conditions import PairConditions
-    from packer.folded.propagation import PropagationSearch
+    from packer.folded.pair_search import IncrementalSearch
 
 CONFLICTS_EACH: Final = 60
 """Contradictions after which one literal is left open at first, by default."""
@@ -139,12 +139,9 @@ class _Grown:
         self.rings = 0
         self.search = self._started()
 
-    def _started(self) -> PropagationSearch:
-        search = started(
-            self.conditions,
-            wish_of(self.conditions, self.rank.astype(float)),
-            deadline=self.deadline,
-        )
+    def _started(self) -> IncrementalSearch:
+        wish = wish_of(self.conditions, self.rank.astype(float))
+        search = incremental_search(self.conditions, wish, self.deadline)
         search.set_true(self.known)
         return search
 
@@ -200,8 +197,8 @@ class _Grown:
     def _run(self, conflicts: int, assumed: list[int]) -> bool:
         """Whether an order was found in which all literals assumed are true."""
         before = self.search.conflicts
-        truth = self.search.run(min(conflicts, self.left), assumed)
-        self.left -= self.search.conflicts - before
+        truth = self.search.run(min(conflicts, self.left) * self.search.pace, assumed)
+        self.left -= -((before - self.search.conflicts) // self.search.pace)
         if truth is None:
             return False
         below = below_of(self.conditions, truth)

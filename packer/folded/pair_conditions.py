@@ -53,12 +53,15 @@ class PairConditions:
         true; an odd number where `odd`.
     odd
         (s,) of the sums.
+    creases
+        (c, 2) the two layers at each crease.
     """
 
     literal: NDArray[np.int32]
     stands_for: NDArray[np.intp]
     sums: NDArray[np.intp]
     odd: NDArray[np.bool_]
+    creases: NDArray[np.intp]
 
     def with_equal(
         self, one: NDArray[np.intp], other: NDArray[np.intp]
@@ -84,7 +87,7 @@ class PairConditions:
             by_triples = _short_triples(before, stands_for, self.literal, *pairs)
             one = np.concatenate([by_sums[0], by_triples[0]])
             other = np.concatenate([by_sums[1], by_triples[1]])
-        return PairConditions(self.literal, stands_for, sums, odd)
+        return replace(self, stands_for=stands_for, sums=sums, odd=odd)
 
     def with_even(self, literals: NDArray[np.intp]) -> PairConditions | None:
         """Return the conditions with more sums; None where they contradict that.
@@ -127,7 +130,7 @@ class PairConditions:
         sums = np.column_stack([one & ~1, other & ~1, new, np.full(count, FALSE)])
         rows = np.concatenate([self.sums, sums])
         odd = np.concatenate([self.odd, (one + other) % 2 == 0])
-        return PairConditions(self.literal, stands_for, rows, odd), new
+        return replace(self, stands_for=stands_for, sums=rows, odd=odd), new
 
     def with_pairs(self, layers: NDArray[np.intp]) -> PairConditions:
         """Return the conditions with an unknown more for each two layers of some that do not overlap.
@@ -146,7 +149,7 @@ class PairConditions:
         literal[first, second] = size + 2 * np.arange(len(first))
         literal[second, first] = literal[first, second] + 1
         stands_for = np.concatenate([self.stands_for, size + np.arange(2 * len(first))])
-        return PairConditions(literal, stands_for, self.sums, self.odd)
+        return replace(self, literal=literal, stands_for=stands_for)
 
     @cached_property
     def unknowns(self) -> NDArray[np.intp]:
@@ -181,7 +184,8 @@ def pair_conditions(
     literal[first, second] = 2 * np.arange(1, len(pairs) + 1)
     literal[second, first] = literal[first, second] + 1
     no_sums = np.zeros((0, 4), dtype=np.intp), np.zeros(0, dtype=bool)
-    start = PairConditions(literal, np.arange(2 * len(pairs) + 2), *no_sums)
+    unknowns = np.arange(2 * len(pairs) + 2)
+    start = PairConditions(literal, unknowns, *no_sums, relations.creases)
     joined = start.with_equal(*_taco_tortillas(relations, literal))
     return None if joined is None else joined.with_even(_taco_tacos(relations, literal))
 

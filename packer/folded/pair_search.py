@@ -4,17 +4,19 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from heapq import heapify, heappop, heappush
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, ClassVar, Final, Protocol
 
 import numpy as np
 from scipy.sparse import csr_array
 from scipy.sparse.csgraph import shortest_path
 
+from packer.folded import cadical_search
+from packer.folded.cadical_search import CadicalSearch
 from packer.folded.pair_conditions import FALSE, TRUE
 from packer.folded.propagation import OrderConditions, PropagationSearch
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterable, Iterator, Sequence
 
     from numpy.typing import NDArray
 
@@ -87,6 +89,37 @@ def searched_order(
     return SearchedOrder(None)
 
 
+class IncrementalSearch(Protocol):
+    """A search that is run again and again with other literals assumed: as `PropagationSearch`."""
+
+    exhausted: bool
+    refuted: int | None
+    conflicts: int
+    pace: ClassVar[int]
+
+    def set_true(self, literals: Iterable[int]) -> None:
+        """Let literals be true in all later runs."""
+
+    def run(self, conflicts: int, assumed: Sequence[int] = ()) -> NDArray[np.int8] | None:
+        """Return for every unknown 1 or -1, 0 where it is not decided; None where none was found."""
+
+
+def incremental_search(
+    conditions: PairConditions, wish: NDArray[np.floating], deadline: Deadline | None
+) -> IncrementalSearch:
+    """Return a search for many questions: by CaDiCaL where that is installed, else by propagation.
+
+    Parameters
+    ----------
+    conditions, wish, deadline
+        As in `searched_order`.
+    """
+    if not cadical_search.available():
+        return started(conditions, wish, deadline=deadline)
+    weight = _weight(conditions, wish)
+    return CadicalSearch(_for_search(conditions, ()), conditions.creases, weight, deadline)
+
+
 def started(
     conditions: PairConditions,
     wish: NDArray[np.floating],
@@ -94,10 +127,7 @@ def started(
     deadline: Deadline | None = None,
 ) -> PropagationSearch:
     """Return a search in which nothing is decided yet; parameters as in `searched_order`."""
-    stands = conditions.stands_for[2::2]
-    weight = np.zeros(len(stands) + 1)
-    np.add.at(weight, stands >> 1, np.where(stands % 2 == 1, -1.0, 1.0) * wish)
-    weight[0] = 1 + abs(weight).max()
+    weight = _weight(conditions, wish)
     literals = (
         [] if first is None else list(dict.fromkeys(conditions.stands_for[first].tolist()))
     )
@@ -105,6 +135,15 @@ def started(
     weight[list(preferred)] = list(preferred.values())
     asked = _for_search(conditions, tuple(reversed(preferred)))
     return PropagationSearch(asked, weight, deadline)
+
+
+def _weight(conditions: PairConditions, wish: NDArray[np.floating]) -> NDArray[np.float64]:
+    """Return (count,) how much each unknown is wished to be true, with all that equal it."""
+    stands = conditions.stands_for[2::2]
+    weight = np.zeros(len(stands) + 1)
+    np.add.at(weight, stands >> 1, np.where(stands % 2 == 1, -1.0, 1.0) * wish)
+    weight[0] = 1 + abs(weight).max()
+    return weight
 
 
 def below_of(conditions: PairConditions, truth: NDArray[np.int8]) -> NDArray[np.bool_]:

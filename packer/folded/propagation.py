@@ -19,7 +19,7 @@ and M. Heisinger, "CaDiCaL, Kissat, Paracooba, Plingeling and Treengeling enteri
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, ClassVar, Final
 
 import numpy as np
 
@@ -88,6 +88,9 @@ class PropagationSearch:
     conflicts
         Contradictions met in all runs.
     """
+
+    pace: ClassVar[int] = 1
+    """Contradictions met in the time in which this search meets one."""
 
     def __init__(
         self,

@@ -71,5 +71,5 @@ def ring_of_four(unknowns):
         literal[one, other], literal[other, one] = 2 * unknown, 2 * unknown + 1
     none = np.zeros((0, 4), dtype=np.intp)
     return PairConditions(
-        literal, np.arange(2 * max(unknowns) + 2), none, np.zeros(0, dtype=bool)
+        literal, np.arange(2 * max(unknowns) + 2), none, np.zeros(0, dtype=bool), none[:, :2]
     )

@@ -10,7 +10,8 @@ have an order in which a crease is alike while those that are alike stay so, all
 
 Before, all layers are free for as long as that soon makes creases alike. Afterwards they are free again,
 until of each crease that still differs a search has shown that it cannot be alike while the others
-are: in no order in one row from the same root.
+are: in no order in one row from the same root. Where the solver in compiled code is installed
+(`packer.folded.cadical_search`), all layers are free from the outset, but where too many overlap.
 """
 
 from __future__ import annotations
@@ -24,9 +25,10 @@ import numpy as np
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import dijkstra
 
+from packer.folded import cadical_search
 from packer.folded.maximal_subset import MaximalSubset, first_gains, maximal_subset
 from packer.folded.pair_conditions import PairConditions, pair_conditions
-from packer.folded.pair_search import ranks, started, wish_of
+from packer.folded.pair_search import incremental_search, ranks, wish_of
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -49,6 +51,12 @@ of all takes 20 s to gather."""
 
 FEW_LAYERS: Final = 1000
 """Layers up to which no neighbourhoods are looked at: all together are quicker."""
+
+LEAST_COMPILED: Final = 6
+"""The least radius for the solver in compiled code: it spends most of its time on being told what must hold."""
+
+SECONDS_TOLD: Final = 1.5e-5
+"""Seconds in which it is told that of two layers that overlap, with all layers free."""
 
 MOST_SEARCHED: Final = 4000
 """Layers above which nothing is searched: what must hold of all, and their overlaps, take too long to gather."""
@@ -98,11 +106,9 @@ def most_alike(
     if len(rank) > MOST_SEARCHED or deadline.over:
         return MirroredOrder(rank)
     search = AlikeSearch(layers, rank, deadline)
+    look = search.compiled if cadical_search.available() else search.by_propagation
     with suppress(KeyboardInterrupt):
-        if len(rank) > FEW_LAYERS:
-            search.by_neighbourhoods(progress)
-        progress(f"layer order, {search.left}, all layers free")
-        search.everywhere(conflicts)
+        look(conflicts, progress)
     shown = layers.creases_unlike(search.rank) - 2 * int(search.open.sum())
     return MirroredOrder(search.rank, shown)
 
@@ -140,14 +146,43 @@ class AlikeSearch:
         """What is left to decide, in words."""
         return f"{2 * int(self.open.sum())} folds to be like their mirror images"
 
-    def by_neighbourhoods(self, progress: Callable[[str], None]) -> None:
-        """Look at open pairs of creases with few layers free, where that pays with all free before."""
-        if np.count_nonzero(self.layers.relations.overlap) <= 2 * MANY_OVERLAPS:
+    def compiled(self, conflicts: int, progress: Callable[[str], None]) -> None:
+        """Look at all open pairs of creases with the solver in compiled code."""
+        if self._overlaps > MANY_OVERLAPS:
+            self.by_neighbourhoods(LEAST_COMPILED, progress)
+        if self.deadline.left > SECONDS_TOLD * self._overlaps:
             progress(f"layer order, {self.left}, all layers free")
-            self.first_everywhere()
+            self.everywhere(conflicts)
+
+    def by_propagation(self, conflicts: int, progress: Callable[[str], None]) -> None:
+        """Look at all open pairs of creases with the search of our own."""
+        if len(self.rank) > FEW_LAYERS:
+            if self._overlaps <= MANY_OVERLAPS:
+                progress(f"layer order, {self.left}, all layers free")
+                self.first_everywhere()
+            self.by_neighbourhoods(0, progress)
+        progress(f"layer order, {self.left}, all layers free")
+        self.everywhere(conflicts)
+
+    @property
+    def _overlaps(self) -> int:
+        """Pairs of layers that overlap."""
+        return int(np.count_nonzero(self.layers.relations.overlap)) // 2
+
+    def by_neighbourhoods(self, least: int, progress: Callable[[str], None]) -> None:
+        """Look at open pairs of creases with few layers free, then with more.
+
+        Parameters
+        ----------
+        least
+            Radius of the first neighbourhoods.
+        progress
+            Called with a few words before each radius.
+        """
         for radius, each in RADII.items():
-            progress(f"layer order, {self.left}, layers within {radius} creases free")
-            self.through(radius, each)
+            if radius >= least:
+                progress(f"layer order, {self.left}, layers within {radius} creases free")
+                self.through(radius, each)
 
     def through(self, radius: int, each: int) -> None:
         """Look once at all open pairs, those near each other together.
@@ -205,9 +240,9 @@ class AlikeSearch:
         asked, literals, apart = self._asked(conditions, self._numbers(free), rows)
         self.refuted[rows[~apart]] = True
         wish = wish_of(asked, self.rank[free].astype(float))
-        search = started(asked, wish, deadline=self.deadline)
+        search = incremental_search(asked, wish, self.deadline)
         for literal, row in zip(literals.tolist(), rows[apart].tolist(), strict=True):
-            search.run(each, [literal])
+            search.run(each * search.pace, [literal])
             if search.refuted is not None:
                 self.refuted[row] = True
                 search.set_true([literal ^ 1])
