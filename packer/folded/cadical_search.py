@@ -122,6 +122,8 @@ class CadicalSearch:
                 truth = self._truth()
                 rings = _rings(self._below(truth))
                 if not len(rings):
+                    # other answers are looked for near this one
+                    self._solver.set_phases(self._solver.get_model())
                     return truth
                 self._exclude(rings)
             elif answer is not None:

@@ -27,8 +27,9 @@ from scipy.sparse.csgraph import dijkstra
 
 from packer.folded import cadical_search
 from packer.folded.maximal_subset import MaximalSubset, first_gains, maximal_subset
-from packer.folded.pair_conditions import PairConditions, pair_conditions
+from packer.folded.pair_conditions import FALSE, PairConditions, pair_conditions
 from packer.folded.pair_search import incremental_search, ranks, wish_of
+from packer.folded.parity import equal_by_parity
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -261,13 +262,17 @@ class AlikeSearch:
         place = np.argsort(np.argsort(self.rank[layers]))
         conditions = pair_conditions(relations, len(free) + np.argsort(self.rank[held]))
         asked, literals, apart = self._asked(conditions, self._numbers(layers), rows)
-        most = subset(asked, literals.tolist(), place)
+        if not len(held):
+            equal = asked.with_equal(*equal_by_parity(asked.sums, asked.odd, self.deadline))
+            assert equal is not None
+            asked, literals = equal, equal.stands_for[literals]
+        most = subset(asked, np.unique(literals[literals > FALSE]).tolist(), place)
         gained = most.rank is not place
         if gained and not self._taken(free, layers, relations.overlap, most):
             return
         if not len(held):
             self.refuted[rows[~apart]] = True
-            self.refuted[rows[apart][np.isin(literals, most.refuted)]] = True
+            self.refuted[rows[apart][np.isin(literals, (FALSE, *most.refuted))]] = True
 
     def _asked(
         self,
