@@ -30,7 +30,9 @@ if TYPE_CHECKING:
     from packer.folded.propagation import OrderConditions
 
 CLOCKED: Final = 1000
-"""Contradictions after which the clock is looked at."""
+CLOCKED_AFAR: Final = 10_000
+"""Contradictions after which the clock is looked at; and where nothing is wished, when clauses are simplified
+in between."""
 
 MOST_EXCLUDED: Final = 20_000
 """Rings of three layers that are excluded after one answer."""
@@ -51,7 +53,8 @@ class CadicalSearch:
     creases
         (c, 2) the two layers at each crease.
     wish
-        (count,) for each unknown how much its being true is wished, negative for false.
+        (count,) for each unknown how much its being true is wished, negative for false. Where nothing is
+        wished but of the unknown 0, answers are looked for anywhere, and contradictions more thoroughly.
     deadline
         When a search ends.
 
@@ -88,16 +91,19 @@ class CadicalSearch:
         self._variable = np.zeros(len(wish), dtype=np.intp)
         self._variable[self._unknowns] = 1 + np.arange(len(self._unknowns))
         self._solver = Solver("cadical195")
-        # simplifying millions of clauses between questions costs more than it spares
-        self._solver.configure({"inprocessing": 0})
+        self._near = bool(wish[1:].any())
+        if self._near:
+            # simplifying millions of clauses between questions costs more than it spares
+            self._solver.configure({"inprocessing": 0})
         # the unknown 0 is true; and so many variables there are, whether clauses name them or not
         last = len(self._unknowns)
         self._solver.append_formula([[1], [last, -last]])
         for clauses in _of_sums(conditions.sums, conditions.odd):
             self._add(clauses)
         self._exclude(_beside_creases(creases, conditions.below))
-        wished = 2 * self._unknowns + (wish[self._unknowns] < 0)
-        self._solver.set_phases(self._signed(wished).tolist())
+        if self._near:
+            wished = 2 * self._unknowns + (wish[self._unknowns] < 0)
+            self._solver.set_phases(self._signed(wished).tolist())
 
     def set_true(self, literals: Iterable[int]) -> None:
         """Let literals be true in all later runs."""
@@ -115,15 +121,16 @@ class CadicalSearch:
         """
         self.refuted = None
         most = self.conflicts + conflicts
+        clocked = CLOCKED if self._near else CLOCKED_AFAR
         signed = self._signed(np.array(assumed, dtype=np.intp)).tolist()
         while not self.exhausted and self.conflicts < most and not self.deadline.over:
-            answer = self._answer(signed, min(most - self.conflicts, CLOCKED))
+            answer = self._answer(signed, min(most - self.conflicts, clocked))
             if answer:
                 truth = self._truth()
                 rings = _rings(self._below(truth))
                 if not len(rings):
-                    # other answers are looked for near this one
-                    self._solver.set_phases(self._solver.get_model())
+                    if self._near:  # other answers are looked for near this one
+                        self._solver.set_phases(self._solver.get_model())
                     return truth
                 self._exclude(rings)
             elif answer is not None:
