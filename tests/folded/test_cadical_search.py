@@ -36,7 +36,9 @@ def beside(made):
 def test_values_are_found_where_there_are_any_and_only_there(seed, told_at_once):
     made = drawn(seed)
     creases = beside(made) if told_at_once else NONE
-    wish = np.random.default_rng(seed).normal(size=MANY) * (seed % 3 > 0)  # of some nothing is wished
+    wish = np.random.default_rng(seed).normal(size=MANY) * (
+        seed % 3 > 0
+    )  # of some nothing is wished
     search = search_of(made, wish, creases)
     found = search.run(10_000)
     assert search.exhausted == (not len(answers(made)))
