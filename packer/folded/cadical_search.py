@@ -40,7 +40,8 @@ MOST_EXCLUDED: Final = 20_000
 
 def available() -> bool:
     """Whether the solver is installed."""
-    return find_spec("pysat") is not None
+    # python-sat's own part: another distribution is called pysat as well
+    return find_spec("pysolvers") is not None
 
 
 class CadicalSearch:

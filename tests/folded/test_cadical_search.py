@@ -12,7 +12,7 @@ from packer.folded import cadical_search
 from packer.folded.propagation import OrderConditions
 from tests.folded.test_propagation import LAYERS, MANY, all_overlap, answers, conditions, hold
 
-pytest.importorskip("pysat")
+pytest.importorskip("pysolvers")
 
 NONE = np.zeros((0, 2), dtype=np.intp)
 

@@ -20,7 +20,7 @@ PAIRS = ((0, 1), (1, 2), (2, 3), (3, 4), (4, 5), (5, 0), (0, 3), (1, 4))
 def engine(request, monkeypatch):
     """Every test with the solver in compiled code, and as on an install without it."""
     if request.param == "compiled":
-        pytest.importorskip("pysat")
+        pytest.importorskip("pysolvers")
     else:
         monkeypatch.setattr(cadical_search, "available", lambda: False)
 

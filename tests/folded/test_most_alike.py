@@ -34,7 +34,7 @@ HARD = (4, 2, 8)
 def engine(request, monkeypatch):
     """Every test with the solver in compiled code, and as on an install without it."""
     if request.param == "compiled":
-        pytest.importorskip("pysat")
+        pytest.importorskip("pysolvers")
     else:
         monkeypatch.setattr(cadical_search, "available", lambda: False)
 

@@ -46,18 +46,16 @@ after how many contradictions one is left as it is."""
 MISSES: Final = 6
 """Creases left open in a row with all layers free, after which neighbourhoods are looked at."""
 
-MANY_OVERLAPS: Final = 3_000_000
+MANY_OVERLAPS: Final = 2_000_000
 """Pairs of layers that overlap above which the search begins with neighbourhoods: of 4 million, what must hold
-of all takes 20 s to gather."""
+of all takes 20 s to gather, and two minutes and 8 GB for the solver in compiled code, which then looks at
+neighbourhoods alone."""
 
 FEW_LAYERS: Final = 1000
 """Layers up to which no neighbourhoods are looked at: all together are quicker."""
 
 LEAST_COMPILED: Final = 6
 """The least radius for the solver in compiled code: it spends most of its time on being told what must hold."""
-
-SECONDS_TOLD: Final = 1.5e-5
-"""Seconds in which it is told that of two layers that overlap, with all layers free."""
 
 MOST_SEARCHED: Final = 4000
 """Layers above which nothing is searched: what must hold of all, and their overlaps, take too long to gather."""
@@ -151,7 +149,7 @@ class AlikeSearch:
         """Look at all open pairs of creases with the solver in compiled code."""
         if self._overlaps > MANY_OVERLAPS:
             self.by_neighbourhoods(LEAST_COMPILED, progress)
-        if self.deadline.left > SECONDS_TOLD * self._overlaps:
+        else:
             progress(f"layer order, {self.left}, all layers free")
             self.everywhere(conflicts)
 
@@ -266,7 +264,9 @@ class AlikeSearch:
             equal = asked.with_equal(*equal_by_parity(asked.sums, asked.odd, self.deadline))
             assert equal is not None
             asked, literals = equal, equal.stands_for[literals]
-        most = subset(asked, np.unique(literals[literals > FALSE]).tolist(), place)
+        different, count = np.unique(literals[literals > FALSE], return_counts=True)
+        # first what makes most creases alike
+        most = subset(asked, different[np.argsort(-count, kind="stable")].tolist(), place)
         gained = most.rank is not place
         if gained and not self._taken(free, layers, relations.overlap, most):
             return
