@@ -6,7 +6,7 @@ two layers of a crease and a third come at once, since without them sums of pari
 many steps (G. Tseitin, 1968); others when an answer has layers that lie round in a ring (R. Bryant and
 M. Velev, "Boolean satisfiability with transitivity constraints", ACM Trans. Comput. Logic 3, 2002).
 PySAT: A. Ignatiev, A. Morgado and J. Marques-Silva, "PySAT: a Python toolkit for prototyping with SAT
-oracles", SAT 2018.
+oracles", SAT 2018. All from memory.
 """
 
 from __future__ import annotations
@@ -188,7 +188,7 @@ class CadicalSearch:
 def _of_sums(sums: NDArray[np.intp], odd: NDArray[np.bool_]) -> Iterator[NDArray[np.intp]]:
     """Yield clauses that exclude the wrong numbers of true literals in each sum."""
     for turn in itertools.product((0, 1), repeat=4):
-        # these are all true in one wrong case: where the literals not turned are false, the others true
+        # such a clause is false in one wrong case alone: where just the literals turned are true
         yield sums[odd != sum(turn) % 2] ^ np.array(turn)
 
 

@@ -1,8 +1,8 @@
 """Which unknowns are equal since sums of them are even: linear algebra over the field of two elements.
 
 A search that learns clauses needs exponentially many steps for what a few additions show (A. Urquhart,
-"Hard examples for resolution", J. ACM 34, 1987, from memory). Two unknowns are equal in all solutions if both are the
-same sum of free unknowns. In place of these sums, which may be long, a random number stands for each
+"Hard examples for resolution", J. ACM 34, 1987, from memory). Two unknowns are equal in all solutions if
+both are the same sum of free unknowns. In place of these sums, which may be long, a random number stands for each
 free unknown, and two sums are the same if their numbers are (R. Freivalds, "Fast probabilistic
 algorithms", MFCS 1979, from memory): wrong for one pair with a probability of 2 to the power of -128.
 """

@@ -5,7 +5,6 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from packer.folded import cadical_search
 from packer.folded import maximal_subset as subsets
 from packer.folded.layer_relations import layer_relations
 from packer.folded.maximal_subset import maximal_subset
@@ -15,14 +14,7 @@ from tests.folded.stacks import ring_of_four, stack, valid
 PAIRS = ((0, 1), (1, 2), (2, 3), (3, 4), (4, 5), (5, 0), (0, 3), (1, 4))
 """Pairs of layers of which the next is asked to lie the same way."""
 
-
-@pytest.fixture(autouse=True, params=["compiled", "propagation"])
-def engine(request, monkeypatch):
-    """Every test with the solver in compiled code, and as on an install without it."""
-    if request.param == "compiled":
-        pytest.importorskip("pysolvers")
-    else:
-        monkeypatch.setattr(cadical_search, "available", lambda: False)
+pytestmark = pytest.mark.usefixtures("either_search")
 
 
 def grown(crossings, rank, conflicts=10_000, each=60):

@@ -7,7 +7,6 @@ import pytest
 
 from packer.deadline import Deadline
 from packer.files.fold_json import read_fold
-from packer.folded import cadical_search
 from packer.folded.form import fold
 from packer.folded.layers import flat_base
 from packer.folded.ordering import construct, grid_construct, most_alike
@@ -29,14 +28,7 @@ GRIDS = ((3, 2, 18), (4, 2, 3), (4, 2, 8), (4, 2, 9), (5, 2, 7))
 
 HARD = (4, 2, 8)
 
-
-@pytest.fixture(autouse=True, params=["compiled", "propagation"])
-def engine(request, monkeypatch):
-    """Every test with the solver in compiled code, and as on an install without it."""
-    if request.param == "compiled":
-        pytest.importorskip("pysolvers")
-    else:
-        monkeypatch.setattr(cadical_search, "available", lambda: False)
+pytestmark = pytest.mark.usefixtures("either_search")
 
 
 def on_grid(figure):
