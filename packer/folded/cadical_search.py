@@ -1,4 +1,4 @@
-"""The search of `packer.folded.propagation` by a solver in compiled code: CaDiCaL, by way of PySAT.
+"""What must hold of some layers, and then of more, decided by a solver in compiled code: CaDiCaL, by way of PySAT.
 
 CaDiCaL (A. Biere, K. Fazekas, M. Fleury and M. Heisinger, SAT Competition 2020) knows clauses alone. A sum
 of four becomes eight of them. Of triples of layers there are too many to write all down: those of the
@@ -13,26 +13,24 @@ from __future__ import annotations
 
 import itertools
 from importlib.util import find_spec
-from typing import TYPE_CHECKING, ClassVar, Final
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 from scipy.sparse import csr_array
 from scipy.sparse.csgraph import connected_components
 
-from packer.deadline import Deadline
 from packer.folded.pair_conditions import FALSE, TRUE
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator, Sequence
+    from collections.abc import Iterator, Sequence
 
     from numpy.typing import NDArray
 
-    from packer.folded.propagation import OrderConditions
+    from packer.deadline import Deadline
+    from packer.folded.pair_conditions import PairConditions
 
 CLOCKED: Final = 1000
-CLOCKED_AFAR: Final = 10_000
-"""Contradictions after which the clock is looked at; and where nothing is wished, when clauses are simplified
-in between."""
+"""Contradictions after which the clock is looked at."""
 
 MOST_EXCLUDED: Final = 20_000
 """Rings of three layers that are excluded after one answer."""
@@ -45,132 +43,185 @@ def available() -> bool:
 
 
 class CadicalSearch:
-    """Unknowns decided by CaDiCaL; what a search has learned stays true in the next.
+    """Orders of some layers, and then of more; what a search has learned stays true in the next.
 
     Parameters
     ----------
     conditions
-        What must hold; which unknowns are decided before others is not minded.
-    creases
-        (c, 2) the two layers at each crease.
-    wish
-        (count,) for each unknown how much its being true is wished, negative for false. Where nothing is
-        wished but of the unknown 0, answers are looked for anywhere, and contradictions more thoroughly.
+        On pairs of all layers.
     deadline
         When a search ends.
 
     Attributes
     ----------
-    exhausted
-        Whether all was seen, so that nothing fulfils the conditions.
+    told
+        (n,) of which layers the solver has been told what must hold among them.
     refuted
-        A literal assumed in the last run of which it was shown that it is false if those before it are
-        true; None where that was shown of none.
+        Whether the last run showed that the literal assumed in it is false.
     conflicts
         Contradictions met in all runs.
     """
 
-    pace: ClassVar[int] = 20
-    """Contradictions met in the time in which a search of our own meets one."""
-
-    def __init__(
-        self,
-        conditions: OrderConditions,
-        creases: NDArray[np.intp],
-        wish: NDArray[np.floating],
-        deadline: Deadline | None = None,
-    ) -> None:
+    def __init__(self, conditions: PairConditions, deadline: Deadline) -> None:
         from pysat.solvers import Solver  # noqa: PLC0415 - an extra
 
-        self.deadline = deadline or Deadline.after()
-        self.exhausted = False
-        self.refuted: int | None = None
+        self.deadline = deadline
+        self.told = np.zeros(len(conditions.literal), dtype=bool)
+        self.refuted = False
         self.conflicts = 0
-        self.below = conditions.below
-        self._unknowns, self._count = conditions.unknowns, len(wish)
-        # of each unknown its variable
-        self._variable = np.zeros(len(wish), dtype=np.intp)
-        self._variable[self._unknowns] = 1 + np.arange(len(self._unknowns))
+        self._conditions = conditions
         self._solver = Solver("cadical195")
-        self._near = bool(wish[1:].any())
-        if self._near:
-            # simplifying millions of clauses between questions costs more than it spares
-            self._solver.configure({"inprocessing": 0})
-        # the unknown 0 is true; and so many variables there are, whether clauses name them or not
-        last = len(self._unknowns)
-        self._solver.append_formula([[1], [last, -last]])
-        for clauses in _of_sums(conditions.sums, conditions.odd):
-            self._add(clauses)
-        self._exclude(_beside_creases(creases, conditions.below))
-        if self._near:
-            wished = 2 * self._unknowns + (wish[self._unknowns] < 0)
-            self._solver.set_phases(self._signed(wished).tolist())
+        # simplifying millions of clauses takes longer, mostly, than it spares
+        self._solver.configure({"inprocessing": 0})
+        # the unknown of each variable, and the variable of each unknown, which count from 1, or 0
+        self._unknowns = np.zeros(1, dtype=np.intp)
+        self._variable = np.zeros(len(conditions.stands_for) // 2, dtype=np.intp)
+        self._variable[0] = 1
+        self._solver.add_clause([1])
 
-    def set_true(self, literals: Iterable[int]) -> None:
-        """Let literals be true in all later runs."""
-        self._add(np.array(list(literals), dtype=np.intp)[:, None])
-
-    def run(self, conflicts: int, assumed: Sequence[int] = ()) -> NDArray[np.int8] | None:
-        """Return (count,) 1 or -1 for every unknown decided, 0 elsewhere; None where none was found.
+    def tell(self, layers: NDArray[np.bool_]) -> None:
+        """Let what must hold among some layers hold from now on.
 
         Parameters
         ----------
-        conflicts
-            Contradictions after which this run ends.
-        assumed
-            Literals that are to be true in this run.
+        layers
+            (n,) which; with those told before.
         """
-        self.refuted = None
+        conditions, before = self._conditions, self.told
+        rows = self._holding(layers)
+        if before.any():
+            rows &= ~self.sums_told
+        self.told = layers
+        self._add_sums(rows)
+        creases = conditions.creases[layers[conditions.creases].all(axis=1)]
+        beside = _beside_creases(creases, conditions.between)
+        self._exclude(beside[layers[beside[:, 2]] & ~before[beside].all(axis=1)])
+        # so many variables there are, whether clauses name them or not
+        part = conditions.between[np.ix_(layers, layers)]
+        last = int(abs(self._signed(part[part >= 0].astype(np.intp))).max(initial=1))
+        self._solver.add_clause([last, -last])
+
+    def set_true(self, literals: Sequence[int]) -> None:
+        """Let literals be true in all later runs."""
+        self._add(np.array(literals, dtype=np.intp)[:, None])
+
+    def learn(self, conditions: PairConditions) -> None:
+        """Let more literals be equal from now on.
+
+        Parameters
+        ----------
+        conditions
+            As before, with more literals joined.
+        """
+        before, self._conditions = self._conditions, conditions
+        literals = 2 * self._unknowns
+        stand = conditions.stands_for[literals]
+        moved = stand != before.stands_for[literals]
+        one, other = literals[moved], stand[moved]
+        self._add(np.column_stack([one, other ^ 1]))
+        self._add(np.column_stack([one ^ 1, other]))
+        # sums of which a part was told before the others were known to equal what was told
+        grown = np.zeros(len(self._variable), dtype=bool)
+        joined = conditions.stands_for != before.stands_for
+        grown[conditions.stands_for[joined] >> 1] = True
+        self._add_sums(self.sums_told & grown[conditions.sums >> 1].any(axis=1))
+
+    @property
+    def sums_told(self) -> NDArray[np.bool_]:
+        """(s,) which of the conditions' sums are of layers told."""
+        return self._holding(self.told)
+
+    def run(
+        self, literal: int, wish: NDArray[np.integer], conflicts: int
+    ) -> NDArray[np.int8] | None:
+        """Return (count,) 1 or -1 for every unknown told, 0 elsewhere; None where none was found.
+
+        Parameters
+        ----------
+        literal
+            Assumed to be true.
+        wish
+            (count,) for each unknown whether its being true is looked at first, or, where negative,
+            its being false.
+        conflicts
+            Contradictions after which the run ends.
+        """
+        self.refuted = False
+        assumed = self._signed(np.array([literal])).tolist()
+        variables = 1 + np.arange(len(self._unknowns))
+        phases = np.where(wish[self._unknowns] < 0, -variables, variables)
+        self._solver.set_phases(phases.tolist())
         most = self.conflicts + conflicts
-        clocked = CLOCKED if self._near else CLOCKED_AFAR
-        signed = self._signed(np.array(assumed, dtype=np.intp)).tolist()
-        while not self.exhausted and self.conflicts < most and not self.deadline.over:
-            answer = self._answer(signed, min(most - self.conflicts, clocked))
+        while self.conflicts < most and not self.deadline.over:
+            answer = self._answer(assumed, min(most - self.conflicts, CLOCKED))
             if answer:
                 truth = self._truth()
-                rings = _rings(self._below(truth))
+                rings = self._rings(truth)
                 if not len(rings):
-                    if self._near:  # other answers are looked for near this one
-                        self._solver.set_phases(self._solver.get_model())
                     return truth
                 self._exclude(rings)
             elif answer is not None:
-                core = set(self._solver.get_core() or ())
-                wrong = [x for x, s in zip(assumed, signed, strict=True) if s in core]
-                self.exhausted = not wrong
-                self.refuted = wrong[-1] if wrong else None
+                self.refuted = True
                 return None
         return None
 
-    def _answer(self, signed: list[int], conflicts: int) -> bool | None:
+    def below(self, truth: NDArray[np.int8]) -> NDArray[np.bool_]:
+        """Return (t, t) which of the layers told lie below which, as an answer says."""
+        between = self._conditions.between[np.ix_(self.told, self.told)]
+        held = np.column_stack([truth, -truth]).ravel() > 0
+        below: NDArray[np.bool_] = held[between] & (between >= 0)
+        return below
+
+    def _answer(self, assumed: list[int], conflicts: int) -> bool | None:
         """Return whether all can be true; None where that was not seen in so many contradictions."""
         before = self._solver.accum_stats()["conflicts"]
         self._solver.conf_budget(conflicts)
-        answer: bool | None = self._solver.solve_limited(signed)
+        answer: bool | None = self._solver.solve_limited(assumed)
         self.conflicts += self._solver.accum_stats()["conflicts"] - before
         return answer
 
     def _truth(self) -> NDArray[np.int8]:
-        truth = np.zeros(self._count, dtype=np.int8)
-        truth[self._unknowns] = np.sign(self._solver.get_model())
-        return truth
+        model = np.sign(self._solver.get_model())
+        truth = np.zeros(len(self._variable), dtype=np.int8)
+        truth[self._unknowns[: len(model)]] = model
+        # of joined unknowns as the one that stands for them
+        stand = self._conditions.stands_for[::2]
+        told: NDArray[np.int8] = truth[stand >> 1] * (1 - 2 * (stand & 1)).astype(np.int8)
+        return told
 
-    def _below(self, truth: NDArray[np.int8]) -> NDArray[np.bool_]:
-        """Return (n, n) which layers lie below which."""
-        held = np.column_stack([truth, -truth]).ravel() > 0
-        below: NDArray[np.bool_] = held[self.below] & (self.below >= 0)
-        return below
+    def _holding(self, layers: NDArray[np.bool_]) -> NDArray[np.bool_]:
+        """Return (s,) which sums are of how some layers lie, and of unknowns that do not say that of any."""
+        between = self._conditions.between
+        within = np.ones(len(self._variable), dtype=bool)
+        within[between[between > FALSE] >> 1] = False
+        part = between[np.ix_(layers, layers)]
+        within[part[part >= 0] >> 1] = True
+        holding: NDArray[np.bool_] = within[self._conditions.sums >> 1].all(axis=1)
+        return holding
 
     def _signed(self, literals: NDArray[np.intp]) -> NDArray[np.intp]:
         """Return literals as the solver writes them: a variable's number, negative for its opposite."""
+        unknowns = np.unique(literals >> 1)
+        new = unknowns[self._variable[unknowns] == 0]
+        self._variable[new] = 1 + len(self._unknowns) + np.arange(len(new))
+        self._unknowns = np.concatenate([self._unknowns, new])
         signed: NDArray[np.intp] = self._variable[literals >> 1] * (1 - 2 * (literals & 1))
         return signed
+
+    def _rings(self, truth: NDArray[np.int8]) -> NDArray[np.intp]:
+        """Return (k, 3) layers that lie round in a ring."""
+        return np.flatnonzero(self.told)[_rings(self.below(truth))]
 
     def _exclude(self, rings: NDArray[np.intp]) -> None:
         """Exclude that layers lie round in rings of three, (k, 3), either way round."""
         a, b, c = rings.T
-        ring = np.column_stack([self.below[a, b], self.below[b, c], self.below[c, a]])
+        between = self._conditions.between
+        ring = np.column_stack([between[a, b], between[b, c], between[c, a]])
         self._add(_different(np.concatenate([ring, ring ^ 1]).astype(np.intp)))
+
+    def _add_sums(self, rows: NDArray[np.bool_]) -> None:
+        for clauses in _of_sums(self._conditions.sums[rows], self._conditions.odd[rows]):
+            self._add(clauses)
 
     def _add(self, clauses: NDArray[np.intp]) -> None:
         """Add clauses, rows of literals of which one at least is true."""
@@ -179,10 +230,9 @@ class CadicalSearch:
         length = (clauses > FALSE).sum(axis=1)
         signed = self._signed(clauses)
         for size in np.unique(length).tolist():
-            if not size:
-                self.exhausted = True
-            else:
-                self._solver.append_formula(signed[length == size, :size].tolist())
+            # a clause of which all is false is told as that: nothing holds then
+            short = signed[length == size, : max(size, 1)]
+            self._solver.append_formula(short.tolist())
 
 
 def _of_sums(sums: NDArray[np.intp], odd: NDArray[np.bool_]) -> Iterator[NDArray[np.intp]]:

@@ -5,8 +5,7 @@ cannot be true while all others that are stay so. An order with one literal more
 and with it come, mostly, some others (linear search: J. Marques-Silva, F. Heras, M. Janota,
 A. Previti and A. Belov, "On computing minimal correction subsets", IJCAI 2013). Where that takes
 too many contradictions, all that are open are assumed at once, and one that cannot be true with those
-before it is left out. Then single ones are looked at again, for longer; and orders anywhere, where
-before such were tried first as are near the one that is known.
+before it is left out. Then single ones are looked at again, for longer.
 """
 
 from __future__ import annotations
@@ -14,12 +13,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
-from packer.folded import cadical_search
 from packer.folded.pair_search import (
     MOST_ROUNDS,
     below_of,
-    incremental_search,
     ranks,
+    started,
     wish_of,
     with_rings,
 )
@@ -32,16 +30,13 @@ if TYPE_CHECKING:
 
     from packer.deadline import Deadline
     from packer.folded.pair_conditions import PairConditions
-    from packer.folded.pair_search import IncrementalSearch
+    from packer.folded.propagation import PropagationSearch
 
 CONFLICTS_EACH: Final = 60
 """Contradictions after which one literal is left open at first, by default."""
 
 LONGER: Final = 3
 """By what factor there are more of them the next time."""
-
-TIME_AFAR: Final = 60.0
-"""Seconds without which no orders are looked for but such as are near the one that is known."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -92,7 +87,6 @@ def maximal_subset(
     while grown.going_on:
         grown.one_by_one(each, len(grown.open))
         grown.all_at_once(each * len(grown.open))
-        grown.look_afar()
         each *= LONGER
     return MaximalSubset(grown.rank, tuple(grown.refuted), tuple(grown.open))
 
@@ -142,12 +136,12 @@ class _Grown:
         self.left, self.deadline = conflicts, deadline
         self.known: list[int] = []
         self.refuted: list[int] = []
-        self.rings, self.near = 0, True
+        self.rings = 0
         self.search = self._started()
 
-    def _started(self) -> IncrementalSearch:
-        wish = wish_of(self.conditions, self.rank.astype(float) * self.near)
-        search = incremental_search(self.conditions, wish, self.deadline)
+    def _started(self) -> PropagationSearch:
+        wish = wish_of(self.conditions, self.rank.astype(float))
+        search = started(self.conditions, wish, deadline=self.deadline)
         search.set_true(self.known)
         return search
 
@@ -157,13 +151,6 @@ class _Grown:
         over = self.deadline is not None and self.deadline.over
         ended = over or self.search.exhausted or self.rings == MOST_ROUNDS
         return bool(self.open) and self.left > 0 and not ended
-
-    def look_afar(self) -> None:
-        """Look for orders anywhere from now on; the search of our own goes on with what it has learned."""
-        timely = self.deadline is None or self.deadline.left > TIME_AFAR
-        if self.going_on and self.near and timely and cadical_search.available():
-            self.near = False
-            self.search = self._started()
 
     def one_by_one(self, each: int, misses: int) -> None:
         """Search for orders with one literal more, with so many contradictions for each.
@@ -210,8 +197,8 @@ class _Grown:
     def _run(self, conflicts: int, assumed: list[int]) -> bool:
         """Whether an order was found in which all literals assumed are true."""
         before = self.search.conflicts
-        truth = self.search.run(min(conflicts, self.left) * self.search.pace, assumed)
-        self.left -= -((before - self.search.conflicts) // self.search.pace)
+        truth = self.search.run(min(conflicts, self.left), assumed)
+        self.left -= self.search.conflicts - before
         if truth is None:
             return False
         below = below_of(self.conditions, truth)

@@ -156,6 +156,13 @@ class PairConditions:
         """(u,) numbers of the unknowns that are left, each standing for all that equal it."""
         return np.unique(self.stands_for >> 1)
 
+    @cached_property
+    def between(self) -> NDArray[np.int32]:
+        """(n, n) the literal that says that a layer is below another, joined; -1 where they do not overlap."""
+        between = self.stands_for.astype(np.int32)[self.literal]
+        between[self.literal < 0] = -1
+        return between
+
     def below(self, first: NDArray[np.intp], second: NDArray[np.intp]) -> NDArray[np.intp]:
         """Return (k,) the literals that say that each first layer is below its second, joined."""
         literal = self.literal[first, second]

@@ -4,19 +4,17 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from heapq import heapify, heappop, heappush
-from typing import TYPE_CHECKING, ClassVar, Final, Protocol
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 from scipy.sparse import csr_array
 from scipy.sparse.csgraph import shortest_path
 
-from packer.folded import cadical_search
-from packer.folded.cadical_search import CadicalSearch
 from packer.folded.pair_conditions import FALSE, TRUE
 from packer.folded.propagation import OrderConditions, PropagationSearch
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator, Sequence
+    from collections.abc import Iterator
 
     from numpy.typing import NDArray
 
@@ -89,37 +87,6 @@ def searched_order(
     return SearchedOrder(None)
 
 
-class IncrementalSearch(Protocol):
-    """A search that is run again and again with other literals assumed: as `PropagationSearch`."""
-
-    exhausted: bool
-    refuted: int | None
-    conflicts: int
-    pace: ClassVar[int]
-
-    def set_true(self, literals: Iterable[int]) -> None:
-        """Let literals be true in all later runs."""
-
-    def run(self, conflicts: int, assumed: Sequence[int] = ()) -> NDArray[np.int8] | None:
-        """Return for every unknown 1 or -1, 0 where it is not decided; None where none was found."""
-
-
-def incremental_search(
-    conditions: PairConditions, wish: NDArray[np.floating], deadline: Deadline | None
-) -> IncrementalSearch:
-    """Return a search for many questions: by CaDiCaL where that is installed, else by propagation.
-
-    Parameters
-    ----------
-    conditions, wish, deadline
-        As in `searched_order`.
-    """
-    if not cadical_search.available():
-        return started(conditions, wish, deadline=deadline)
-    weight = _weight(conditions, wish)
-    return CadicalSearch(_for_search(conditions, ()), conditions.creases, weight, deadline)
-
-
 def started(
     conditions: PairConditions,
     wish: NDArray[np.floating],
@@ -127,7 +94,7 @@ def started(
     deadline: Deadline | None = None,
 ) -> PropagationSearch:
     """Return a search in which nothing is decided yet; parameters as in `searched_order`."""
-    weight = _weight(conditions, wish)
+    weight = weight_of(conditions, wish)
     literals = (
         [] if first is None else list(dict.fromkeys(conditions.stands_for[first].tolist()))
     )
@@ -137,7 +104,7 @@ def started(
     return PropagationSearch(asked, weight, deadline)
 
 
-def _weight(conditions: PairConditions, wish: NDArray[np.floating]) -> NDArray[np.float64]:
+def weight_of(conditions: PairConditions, wish: NDArray[np.floating]) -> NDArray[np.float64]:
     """Return (count,) how much each unknown is wished to be true, with all that equal it."""
     stands = conditions.stands_for[2::2]
     weight = np.zeros(len(stands) + 1)
@@ -166,12 +133,9 @@ def wish_of(conditions: PairConditions, place: NDArray[np.floating]) -> NDArray[
 
 def _for_search(conditions: PairConditions, first: tuple[int, ...]) -> OrderConditions:
     """Return the conditions in literals that stand for all that equal them."""
-    literal, stands_for = conditions.literal, conditions.stands_for
-    below = stands_for.astype(np.int32)[literal]
-    below[literal < 0] = -1
-    fixed = literal == TRUE
+    fixed = conditions.literal == TRUE
     return OrderConditions(
-        conditions.unknowns, below, fixed, conditions.sums, conditions.odd, first
+        conditions.unknowns, conditions.between, fixed, conditions.sums, conditions.odd, first
     )
 
 

@@ -19,7 +19,7 @@ and M. Heisinger, "CaDiCaL, Kissat, Paracooba, Plingeling and Treengeling enteri
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, ClassVar, Final
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
@@ -88,9 +88,6 @@ class PropagationSearch:
     conflicts
         Contradictions met in all runs.
     """
-
-    pace: ClassVar[int] = 1
-    """Contradictions met in the time in which this search meets one."""
 
     def __init__(
         self,

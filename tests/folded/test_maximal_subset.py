@@ -14,8 +14,6 @@ from tests.folded.stacks import ring_of_four, stack, valid
 PAIRS = ((0, 1), (1, 2), (2, 3), (3, 4), (4, 5), (5, 0), (0, 3), (1, 4))
 """Pairs of layers of which the next is asked to lie the same way."""
 
-pytestmark = pytest.mark.usefixtures("either_search")
-
 
 def grown(crossings, rank, conflicts=10_000, each=60):
     """A maximal subset of the pairs that lie the same way as the next, and which of these could be asked for."""

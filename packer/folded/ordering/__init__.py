@@ -10,7 +10,8 @@ In: a folded form. Out: layers in one order, in which none passes through anothe
         what could not be hung, or whose ring is at fault: put in by a search over all pairs of
             layers, the order of the others kept if that can be                       (search)
         in a mirrored figure: an order that folds each crease like its image        (mirrored)
-            or as many as can be, a few layers at a time, then all             (most_alike)
+            or as many as can be (most_alike): from an order of few layers to one of
+            all (growing), or with few layers free at a time, then all           (neighbourhoods)
         keep the first order in which no crease crosses a layer                (crossings)
 
 On a grid the paper runs in strips, a polygon has several rings, and a crossing is a matter of whole
