@@ -24,7 +24,7 @@ from packer.folded.pair_search import MOST_ROUNDS, ranks, wish_of, with_rings
 from packer.folded.parity import equal_by_parity
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Iterable
 
     from numpy.typing import NDArray
 
@@ -34,22 +34,22 @@ if TYPE_CHECKING:
 DISTANCES: Final = (2, 4, 6, 8, 11, 16, 23, 32, 45, 64, math.inf)
 """How many creases lie between a crease unlike its image and the layers that are looked at, at most."""
 
+FINE_DISTANCES: Final = (*range(15), 16, 18, 20, 23, 27, 32, 38, 45, 54, 64, math.inf)
+"""The same where one question is asked by itself."""
+
 PARITY_OVERLAPS: Final = 2_000_000
 """Pairs of layers that overlap above which parity is looked at among few layers first: of 4 million it takes
 half a minute."""
 
 CONFLICTS_TOGETHER: Final = 1000
-"""Contradictions after which a question is left open at first."""
+"""Contradictions after which a question is left open among so many layers, where all are asked in one search."""
+
+CONFLICTS_ALONE: Final = 100_000
+"""The same at first where each question is asked by itself, of few layers again: what others are about does
+not come in its way there."""
 
 TRIED_LONGER: Final = 3
 """By what factor there are more of these contradictions the next time."""
-
-MOST_TOGETHER: Final = 10_000
-"""Contradictions for each question up to which all are asked in one search; then each is by itself, of few
-layers again: what others are about does not come in its way there."""
-
-CONFLICTS_ALONE: Final = 100_000
-"""Contradictions after which more layers are added where a question is asked by itself."""
 
 
 class GrowingSearch:
@@ -90,12 +90,13 @@ class GrowingSearch:
 
     def run(self) -> None:
         """Ask all questions together, then each by itself, for ever longer."""
-        _Growth(self, self.rows, CONFLICTS_TOGETHER).run(MOST_TOGETHER)
-        each, most = CONFLICTS_ALONE, self.left
+        _Growth(self, self.rows, CONFLICTS_TOGETHER).run(DISTANCES)
+        most = self.left
+        each = min(CONFLICTS_ALONE, most)
         while self.going_on and each <= most:
             questions = self.questions(self.rows)
             for rows in [self.rows[self.literals == question] for question in questions]:
-                _Growth(self, rows, each).run(each)
+                _Growth(self, rows, each).run(FINE_DISTANCES)
             each *= TRIED_LONGER
 
     @property
@@ -136,7 +137,7 @@ class GrowingSearch:
 
 
 class _Growth:
-    """One solver, which is told of ever more layers.
+    """Questions asked of ever more layers.
 
     Parameters
     ----------
@@ -150,38 +151,44 @@ class _Growth:
 
     def __init__(self, whole: GrowingSearch, rows: NDArray[np.intp], each: int) -> None:
         self.whole, self.known, self.rows, self.each = whole, whole.known, rows, each
-        whole.settle()
         self.search = self._told_nothing()
         self.known_truth = self._known_truth()
         # of each question the unknowns in which its last answer differs from the order that is known
         self.changed: dict[int, NDArray[np.bool_]] = {}
 
     def _told_nothing(self) -> CadicalSearch:
+        self.whole.settle()
         return CadicalSearch(self.whole.conditions, self.whole.deadline)
 
-    def run(self, longest: int) -> None:
-        """Ask of few layers, then of more, and of all layers again until so many contradictions for each."""
+    def run(self, distances: Iterable[float]) -> None:
+        """Ask of few layers, then of more, until all questions of so many layers are left open.
+
+        Of several questions one solver keeps what it has learned. That of one begins anew each time:
+        with what it has learned it goes farther from its last answer than it must.
+        """
         far = self.known.distances(self.rows)
-        for radius in DISTANCES:
-            layers = far <= radius
-            if self._going_on and (layers & ~self.search.told).any():
+        answered = True
+        for distance in distances:
+            layers = far <= distance
+            if answered and self._going_on and (layers & ~self.search.told).any():
                 some = "all" if layers.all() else str(layers.sum())
                 self.whole.progress(f"layer order, {self.known.left}, {some} layers")
+                several = len(self.whole.questions(self.rows)) > 1
+                if not several:
+                    self.search = self._told_nothing()
                 self.search.tell(layers)
-                if not self.whole.told_parity and len(self.whole.questions(self.rows)) > 1:
+                if several and not self.whole.told_parity:
                     self.whole.join_by_parity(self.search.sums_told)
                     self.search.learn(self.whole.conditions)
-                self._ask()
-        while self._going_on and self.each * TRIED_LONGER <= longest:
-            self.each *= TRIED_LONGER
-            self._ask()
+                answered = self._asked()
 
     @property
     def _going_on(self) -> bool:
         return self.whole.going_on and bool(self.known.open[self.rows].any())
 
-    def _ask(self) -> None:
-        """Ask each question once."""
+    def _asked(self) -> bool:
+        """Ask each question once, and return whether any was answered or refuted."""
+        answered = False
         for question in self.whole.questions(self.rows).tolist():
             if self._going_on and question in self.whole.questions(self.rows):
                 before = self.search.conflicts
@@ -194,6 +201,8 @@ class _Growth:
                     self.search.set_true([question ^ 1])
                 elif truth is not None:
                     self._answered(question, truth)
+                answered |= self.search.refuted or truth is not None
+        return answered
 
     def _wish(self, question: int) -> NDArray[np.int8]:
         """Return (count,) the order that is known, but as the question's last answer where that is another."""
