@@ -30,7 +30,8 @@ if TYPE_CHECKING:
     from packer.folded.pair_conditions import PairConditions
 
 CLOCKED: Final = 1000
-"""Contradictions after which the clock is looked at."""
+CLOCKED_SIMPLIFYING: Final = 10_000
+"""Contradictions after which the clock is looked at; and where clauses are simplified in between."""
 
 MOST_EXCLUDED: Final = 20_000
 """Rings of three layers that are excluded after one answer."""
@@ -51,6 +52,9 @@ class CadicalSearch:
         On pairs of all layers.
     deadline
         When a search ends.
+    inprocessing
+        Whether the solver simplifies its clauses in between: it then refutes in fewer contradictions,
+        but with many short questions takes longer than that spares.
 
     Attributes
     ----------
@@ -62,7 +66,9 @@ class CadicalSearch:
         Contradictions met in all runs.
     """
 
-    def __init__(self, conditions: PairConditions, deadline: Deadline) -> None:
+    def __init__(
+        self, conditions: PairConditions, deadline: Deadline, *, inprocessing: bool = False
+    ) -> None:
         from pysat.solvers import Solver  # noqa: PLC0415 - an extra
 
         self.deadline = deadline
@@ -71,8 +77,8 @@ class CadicalSearch:
         self.conflicts = 0
         self._conditions = conditions
         self._solver = Solver("cadical195")
-        # simplifying millions of clauses takes longer, mostly, than it spares
-        self._solver.configure({"inprocessing": 0})
+        self._solver.configure({"inprocessing": int(inprocessing)})
+        self._clocked = CLOCKED_SIMPLIFYING if inprocessing else CLOCKED
         # the unknown of each variable, and the variable of each unknown, which count from 1, or 0
         self._unknowns = np.zeros(1, dtype=np.intp)
         self._variable = np.zeros(len(conditions.stands_for) // 2, dtype=np.intp)
@@ -153,7 +159,7 @@ class CadicalSearch:
         self._solver.set_phases(phases.tolist())
         most = self.conflicts + conflicts
         while self.conflicts < most and not self.deadline.over:
-            answer = self._answer(assumed, min(most - self.conflicts, CLOCKED))
+            answer = self._answer(assumed, min(most - self.conflicts, self._clocked))
             if answer:
                 truth = self._truth()
                 rings = self._rings(truth)

@@ -24,7 +24,7 @@ from packer.folded.pair_search import MOST_ROUNDS, ranks, wish_of, with_rings
 from packer.folded.parity import equal_by_parity
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable
+    from collections.abc import Callable, Iterable, Iterator
 
     from numpy.typing import NDArray
 
@@ -90,13 +90,14 @@ class GrowingSearch:
 
     def run(self) -> None:
         """Ask all questions together, then each by itself, for ever longer."""
-        _Growth(self, self.rows, CONFLICTS_TOGETHER).run(DISTANCES)
+        _Growth(self, self.rows, CONFLICTS_TOGETHER).together()
         most = self.left
         each = min(CONFLICTS_ALONE, most)
         while self.going_on and each <= most:
             questions = self.questions(self.rows)
             for rows in [self.rows[self.literals == question] for question in questions]:
-                _Growth(self, rows, each).run(FINE_DISTANCES)
+                _Growth(self, rows, each).anew()
+                _Growth(self, rows, each).thoroughly()
             each *= TRIED_LONGER
 
     @property
@@ -151,42 +152,55 @@ class _Growth:
 
     def __init__(self, whole: GrowingSearch, rows: NDArray[np.intp], each: int) -> None:
         self.whole, self.known, self.rows, self.each = whole, whole.known, rows, each
-        self.search = self._told_nothing()
+        whole.settle()
+        self.search = CadicalSearch(whole.conditions, whole.deadline)
         self.known_truth = self._known_truth()
         # of each question the unknowns in which its last answer differs from the order that is known
         self.changed: dict[int, NDArray[np.bool_]] = {}
 
-    def _told_nothing(self) -> CadicalSearch:
-        self.whole.settle()
-        return CadicalSearch(self.whole.conditions, self.whole.deadline)
+    def together(self) -> None:
+        """Ask all questions of few layers, then of more, until all of so many layers are left open."""
+        for layers in self._ever_more(DISTANCES):
+            self.search.tell(layers)
+            if not self.whole.told_parity and len(self.whole.questions(self.rows)) > 1:
+                self.whole.join_by_parity(self.search.sums_told)
+                self.search.learn(self.whole.conditions)
+            if not self._answered_any():
+                break
 
-    def run(self, distances: Iterable[float]) -> None:
-        """Ask of few layers, then of more, until all questions of so many layers are left open.
+    def anew(self) -> None:
+        """Ask in finer steps, with a solver that begins anew with each, until it leaves all open.
 
-        Of several questions one solver keeps what it has learned. That of one begins anew each time:
-        with what it has learned it goes farther from its last answer than it must.
+        With what it has learned of fewer layers it goes farther from its last answer than it must.
         """
+        for layers in self._ever_more(FINE_DISTANCES):
+            self.search = CadicalSearch(self.whole.conditions, self.whole.deadline)
+            self.search.tell(layers)
+            if not self._answered_any():
+                break
+
+    def thoroughly(self) -> None:
+        """Ask of ever more layers with a solver that refutes in fewer contradictions, but slowly."""
+        conditions, deadline = self.whole.conditions, self.whole.deadline
+        self.search = CadicalSearch(conditions, deadline, inprocessing=True)
+        for layers in self._ever_more(DISTANCES):
+            self.search.tell(layers)
+            self._answered_any()
+
+    def _ever_more(self, distances: Iterable[float]) -> Iterator[NDArray[np.bool_]]:
+        """Yield (layers,) which are within each distance, where that are more than have been told."""
         far = self.known.distances(self.rows)
-        answered = True
-        for distance in distances:
-            layers = far <= distance
-            if answered and self._going_on and (layers & ~self.search.told).any():
+        for layers in [far <= distance for distance in distances]:
+            if self._going_on and (layers & ~self.search.told).any():
                 some = "all" if layers.all() else str(layers.sum())
                 self.whole.progress(f"layer order, {self.known.left}, {some} layers")
-                several = len(self.whole.questions(self.rows)) > 1
-                if not several:
-                    self.search = self._told_nothing()
-                self.search.tell(layers)
-                if several and not self.whole.told_parity:
-                    self.whole.join_by_parity(self.search.sums_told)
-                    self.search.learn(self.whole.conditions)
-                answered = self._asked()
+                yield layers
 
     @property
     def _going_on(self) -> bool:
         return self.whole.going_on and bool(self.known.open[self.rows].any())
 
-    def _asked(self) -> bool:
+    def _answered_any(self) -> bool:
         """Ask each question once, and return whether any was answered or refuted."""
         answered = False
         for question in self.whole.questions(self.rows).tolist():
@@ -222,7 +236,8 @@ class _Growth:
             self.search.set_true(np.unique(self.whole.literals[alike]).tolist())
         elif told.all() and ranks(below) is None:
             self.whole.learn_ring(below)
-            self.search, self.known_truth = self._told_nothing(), self._known_truth()
+            self.search = CadicalSearch(self.whole.conditions, self.whole.deadline)
+            self.known_truth = self._known_truth()
             self.search.tell(told)
             self.changed.clear()
         else:
