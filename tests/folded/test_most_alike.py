@@ -169,12 +169,12 @@ def test_few_layers_show_of_no_crease_that_cannot_be_alike_which_then_is(figure)
 
 @pytest.mark.parametrize("alone", [1, growing.CONFLICTS_ALONE])
 @pytest.mark.parametrize("together", [1, growing.CONFLICTS_TOGETHER])
-@pytest.mark.parametrize("many", [0, growing.PARITY_OVERLAPS])
+@pytest.mark.parametrize("few", [0, growing.FEW_OVERLAPS])
 def test_growing_ends_in_an_order_in_which_no_crease_more_can_be_alike(
-    many, together, alone, monkeypatch
+    few, together, alone, monkeypatch
 ):
     """However soon a question is left open, asked by itself, or joined with others: by the search of our own."""
-    monkeypatch.setattr(growing, "PARITY_OVERLAPS", many)
+    monkeypatch.setattr(growing, "FEW_OVERLAPS", few)
     monkeypatch.setattr(growing, "CONFLICTS_TOGETHER", together)
     monkeypatch.setattr(growing, "CONFLICTS_ALONE", alone)
     known = grown_from_few(*on_grid(HARD))

@@ -37,9 +37,9 @@ DISTANCES: Final = (2, 4, 6, 8, 11, 16, 23, 32, 45, 64, math.inf)
 FINE_DISTANCES: Final = (*range(15), 16, 18, 20, 23, 27, 32, 38, 45, 54, 64, math.inf)
 """The same where one question is asked by itself."""
 
-PARITY_OVERLAPS: Final = 2_000_000
-"""Pairs of layers that overlap above which parity is looked at among few layers first: of 4 million it takes
-half a minute."""
+FEW_OVERLAPS: Final = 2_000_000
+"""Pairs of layers that overlap up to which parity is looked at among all at the outset, and all questions are
+asked of all layers: of 4 million the one takes half a minute, the other two."""
 
 CONFLICTS_TOGETHER: Final = 1000
 """Contradictions after which a question is left open among so many layers, where all are asked in one search."""
@@ -47,6 +47,9 @@ CONFLICTS_TOGETHER: Final = 1000
 CONFLICTS_ALONE: Final = 100_000
 """The same at first where each question is asked by itself, of few layers again: what others are about does
 not come in its way there."""
+
+MOST_TOGETHER: Final = 10_000
+"""The same up to which all are asked again of all layers, for longer, before each is asked by itself."""
 
 TRIED_LONGER: Final = 3
 """By what factor there are more of these contradictions the next time."""
@@ -84,8 +87,8 @@ class GrowingSearch:
         known.refuted[rows[~apart]] = True
         self.rows = rows[apart]
         self.rounds = 0
-        self.told_parity = known.overlaps <= PARITY_OVERLAPS
-        if self.told_parity:
+        self.few = known.overlaps <= FEW_OVERLAPS
+        if self.few:
             self.join_by_parity(np.ones(len(self.conditions.sums), dtype=bool))
 
     def run(self) -> None:
@@ -159,14 +162,18 @@ class _Growth:
         self.changed: dict[int, NDArray[np.bool_]] = {}
 
     def together(self) -> None:
-        """Ask all questions of few layers, then of more, until all of so many layers are left open."""
+        """Ask all questions of few layers, then of more; of many only until all of so many are left open."""
+        few = self.whole.few
         for layers in self._ever_more(DISTANCES):
             self.search.tell(layers)
-            if not self.whole.told_parity and len(self.whole.questions(self.rows)) > 1:
+            if not few and len(self.whole.questions(self.rows)) > 1:
                 self.whole.join_by_parity(self.search.sums_told)
                 self.search.learn(self.whole.conditions)
-            if not self._answered_any():
-                break
+            if not self._answered_any() and not few:
+                return
+        while self._going_on and self.each * TRIED_LONGER <= MOST_TOGETHER:
+            self.each *= TRIED_LONGER
+            self._answered_any()
 
     def anew(self) -> None:
         """Ask in finer steps, with a solver that begins anew with each, until it leaves all open.
