@@ -78,11 +78,18 @@ def everywhere(layers, rank):
     return known
 
 
-def grown_from_few(layers, rank):
+def all_at_once(layers, rank):
     pytest.importorskip("pysolvers")
     known = KnownOrder(layers, rank)
     GrowingSearch(known, 1_000_000, Deadline.after(), lambda _: None).run()
     return known
+
+
+def grown_from_few(layers, rank):
+    """As where there are too many layers to look at all from the outset."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(growing, "FEW_LAYERS", 0)
+        return all_at_once(layers, rank)
 
 
 def breaks_nothing(known):
@@ -94,7 +101,7 @@ def breaks_nothing(known):
 
 @pytest.mark.parametrize("figure", GRIDS)
 @pytest.mark.parametrize(
-    "search", [lambda *made: through(*made, (3, 6)), everywhere, grown_from_few]
+    "search", [lambda *made: through(*made, (3, 6)), everywhere, all_at_once, grown_from_few]
 )
 def test_orders_break_nothing_and_fold_more_alike(search, figure):
     layers, rank = on_grid(figure)
@@ -125,6 +132,7 @@ SEARCHES = {
     "grid, all layers": lambda: everywhere(*on_grid(HARD)),
     "grid, ever more layers": lambda: grown_from_few(*on_grid(HARD)),
     "circles, all layers": lambda: everywhere(*off_grid()),
+    "circles, compiled": lambda: all_at_once(*off_grid()),
     "circles, ever more layers": lambda: grown_from_few(*off_grid()),
 }
 

@@ -19,6 +19,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from packer.folded.cadical_search import CadicalSearch
+from packer.folded.ordering.known_order import FEW_LAYERS
 from packer.folded.pair_conditions import FALSE, TRUE, pair_conditions
 from packer.folded.pair_search import MOST_ROUNDS, ranks, wish_of, with_rings
 from packer.folded.parity import equal_by_parity
@@ -44,15 +45,15 @@ asked of all layers: of 4 million the one takes half a minute, the other two."""
 CONFLICTS_TOGETHER: Final = 1000
 """Contradictions after which a question is left open among so many layers, where all are asked in one search."""
 
+MOST_TOGETHER: Final = 10_000
+"""The same up to which all are asked again of all layers, for longer, before each is asked by itself."""
+
 CONFLICTS_ALONE: Final = 100_000
 """The same at first where each question is asked by itself, of few layers again: what others are about does
 not come in its way there."""
 
-MOST_TOGETHER: Final = 10_000
-"""The same up to which all are asked again of all layers, for longer, before each is asked by itself."""
-
 TRIED_LONGER: Final = 3
-"""By what factor there are more of these contradictions the next time."""
+"""By what factor there are more contradictions the next time."""
 
 
 class GrowingSearch:
@@ -164,7 +165,8 @@ class _Growth:
     def together(self) -> None:
         """Ask all questions of few layers, then of more; of many only until all of so many are left open."""
         few = self.whole.few
-        for layers in self._ever_more(DISTANCES):
+        at_once = len(self.known.rank) <= FEW_LAYERS
+        for layers in self._ever_more((math.inf,) if at_once else DISTANCES):
             self.search.tell(layers)
             if not few and len(self.whole.questions(self.rows)) > 1:
                 self.whole.join_by_parity(self.search.sums_told)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from functools import cached_property
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 from scipy.sparse import coo_array
@@ -17,6 +17,9 @@ if TYPE_CHECKING:
 
     from packer.folded.ordering.mirrored_layers import MirroredLayers
     from packer.folded.pair_conditions import PairConditions
+
+FEW_LAYERS: Final = 1000
+"""Layers up to which all are looked at together from the outset: that is quicker, and ends with more creases alike."""
 
 
 class KnownOrder:

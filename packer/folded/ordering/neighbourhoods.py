@@ -21,6 +21,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from packer.folded.maximal_subset import MaximalSubset, first_gains, maximal_subset
+from packer.folded.ordering.known_order import FEW_LAYERS
 from packer.folded.pair_conditions import FALSE, PairConditions, pair_conditions
 from packer.folded.pair_search import started, wish_of
 from packer.folded.parity import equal_by_parity
@@ -43,9 +44,6 @@ MISSES: Final = 6
 MANY_OVERLAPS: Final = 2_000_000
 """Pairs of layers that overlap above which the search begins with neighbourhoods: of 4 million, what must hold
 of all takes 20 s to gather."""
-
-FEW_LAYERS: Final = 1000
-"""Layers up to which no neighbourhoods are looked at: all together are quicker."""
 
 
 class FreeLayersSearch:
