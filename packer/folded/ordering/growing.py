@@ -245,6 +245,7 @@ class _Growth:
             self.search.set_true(np.unique(self.whole.literals[alike]).tolist())
         elif told.all() and ranks(below) is None:
             self.whole.learn_ring(below)
+            self.whole.settle()
             self.search = CadicalSearch(self.whole.conditions, self.whole.deadline)
             self.known_truth = self._known_truth()
             self.search.tell(told)
